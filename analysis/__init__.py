@@ -1,0 +1,1 @@
+"""Struckface: how good is a struck concrete face, and what made it so."""

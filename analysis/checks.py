@@ -1,0 +1,146 @@
+"""Checks at the door. Bounds are written so that NaN fails them."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+from analysis.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import ArrayLike, NDArray
+
+AnyScalar = TypeVar("AnyScalar", bound=np.generic)
+
+
+def number(
+    value: object,
+    name: str,
+    *,
+    above: float | None = None,
+    low: float = -math.inf,
+    high: float = math.inf,
+    unit: str = "",
+    error: type[InputError] = InputError,
+) -> float:
+    """Return `value` as a finite float inside its bounds.
+
+    Parameters
+    ----------
+    value : object
+        What was given; text such as ``"1.5"`` is not a number here.
+    name : str
+        What it is, in the user's words; starts the message.
+    above : float, optional
+        Exclusive lower bound.
+    low, high : float
+        Inclusive bounds.
+    unit : str
+        Printed behind the bounds.
+    error : type
+        Which refusal to raise.
+
+    Returns
+    -------
+    float
+        The number, finite.
+
+    Raises
+    ------
+    InputError
+        Not a number, not finite, or out of bounds.
+
+    Examples
+    --------
+    >>> number(3, "Scale", above=0)
+    3.0
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, float, np.number)):
+        msg = f"{name} must be a number, {value!r} was given: type digits."
+        raise error(msg)
+    given = float(value)
+    if not math.isfinite(given):
+        msg = f"{name} must be a finite number, {given} was given: type digits."
+        raise error(msg)
+    space = f" {unit}" if unit else ""
+    if above is not None and not given > above:
+        msg = f"{name} must be more than {above:g}{space}, {given:g} was given."
+        raise error(msg)
+    if not low <= given <= high:
+        if math.isinf(high):
+            msg = f"{name} must be at least {low:g}{space}, {given:g} was given."
+        else:
+            msg = (
+                f"{name} must be between {low:g} and {high:g}{space}, "
+                f"{given:g} was given."
+            )
+        raise error(msg)
+    return given
+
+
+def one_of(
+    value: str,
+    name: str,
+    allowed: Iterable[str],
+    *,
+    error: type[InputError] = InputError,
+) -> str:
+    """Return `value` if it is one of the allowed words.
+
+    Examples
+    --------
+    >>> one_of("dry", "Surface state", ["wet", "dry"])
+    'dry'
+    """
+    words = tuple(allowed)
+    if value not in words:
+        msg = f"{name} must be one of {', '.join(words)}; {value!r} was given."
+        raise error(msg)
+    return value
+
+
+def points(
+    value: ArrayLike,
+    name: str,
+    *,
+    least: int,
+    error: type[InputError] = InputError,
+) -> NDArray[np.float64]:
+    """Return (n, 2) finite points as a sealed float array.
+
+    Examples
+    --------
+    >>> points([[0, 0], [0, 9], [9, 9]], "Face outline", least=3).shape
+    (3, 2)
+    """
+    try:
+        array = np.array(value, dtype=np.float64)
+    except (TypeError, ValueError):
+        array = np.empty((0,))
+    if array.ndim != 2 or array.shape[1] != 2 or len(array) < least:
+        msg = (
+            f"{name} needs at least {least} points of two numbers each, "
+            f"an array of shape {array.shape} was given: mark more points."
+        )
+        raise error(msg)
+    if not np.isfinite(array).all():
+        msg = f"{name} has a point that is not a finite number: mark it again."
+        raise error(msg)
+    return sealed(array)
+
+
+def sealed(array: NDArray[AnyScalar]) -> NDArray[AnyScalar]:
+    """Return a contiguous copy that can no longer be written to.
+
+    Examples
+    --------
+    >>> sealed(np.zeros(2)).flags.writeable
+    False
+    """
+    copy = np.array(array, order="C", copy=True)
+    copy.flags.writeable = False
+    return copy

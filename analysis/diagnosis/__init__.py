@@ -1,0 +1,1 @@
+"""Where voids sit, what that suggests, what the trade does."""

@@ -1,0 +1,45 @@
+"""Refusals. Each message is one sentence: what, what was given, what to do."""
+
+from __future__ import annotations
+
+
+class StruckfaceError(Exception):
+    """Base of every refusal the project makes on purpose.
+
+    Examples
+    --------
+    >>> issubclass(PhotoError, StruckfaceError)
+    True
+    """
+
+
+class InputError(StruckfaceError, ValueError):
+    """A value given by the user is outside what can be worked with."""
+
+
+class PhotoError(InputError):
+    """The file is not a photo that can be measured."""
+
+
+class ScaleError(InputError):
+    """The scale is missing, impossible or contradicts itself."""
+
+
+class FaceError(InputError):
+    """The face outline, a left-out area or a joint line cannot be used."""
+
+
+class TableError(InputError):
+    """A table of pieces cannot be read as one."""
+
+
+class RecordError(StruckfaceError):
+    """The log cannot be read or written."""
+
+
+class NotInLogError(RecordError, LookupError):
+    """The record asked for is not in the log."""
+
+
+class ConflictError(RecordError):
+    """Someone else changed the record since it was read."""

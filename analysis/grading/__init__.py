@@ -1,0 +1,1 @@
+"""Published limits and finish targets, as data."""

@@ -1,0 +1,1 @@
+"""Every frozen value that travels between rooms."""

@@ -1,0 +1,149 @@
+"""A decoded photo, its scale and the face marked in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.checks import number, one_of, points
+from analysis.errors import FaceError, ScaleError
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from numpy.typing import NDArray
+
+SCALE_METHODS = ("typed", "two_points", "corners", "sheet", "none")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Photo:
+    """A photo, upright.
+
+    Attributes
+    ----------
+    pixels : ndarray of uint8, (rows, cols, 3)
+        sRGB, upright, read-only.
+    opaque : ndarray of bool, (rows, cols), or None
+        False where the file is transparent; None when all of it is opaque.
+    sha256 : str
+        Of the file's bytes, 64 hex digits.
+    name : str
+        File name as given, for display only.
+    file_format : str
+        What the content is, e.g. ``"JPEG"``.
+    taken_at : datetime or None
+        Camera time; zone-aware only when the file states its zone.
+    """
+
+    pixels: NDArray[np.uint8]
+    opaque: NDArray[np.bool_] | None
+    sha256: str
+    name: str
+    file_format: str
+    taken_at: datetime | None = None
+
+    @property
+    def height_px(self) -> int:
+        """Rows of the upright photo."""
+        return int(self.pixels.shape[0])
+
+    @property
+    def width_px(self) -> int:
+        """Columns of the upright photo."""
+        return int(self.pixels.shape[1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """Millimetres per pixel of the upright photo.
+
+    Attributes
+    ----------
+    mm_per_px : float
+        More than 0.
+    relative_uncertainty : float
+        Standard uncertainty as a share of `mm_per_px`, 0 to 0.5.
+    method : str
+        How it was got: one of `SCALE_METHODS`.
+    """
+
+    mm_per_px: float
+    relative_uncertainty: float
+    method: str
+
+    def __post_init__(self) -> None:
+        """Refuse impossible scales."""
+        number(self.mm_per_px, "Scale", above=0, unit="mm per px", error=ScaleError)
+        number(
+            self.relative_uncertainty,
+            "Uncertainty of the scale",
+            low=0,
+            high=0.5,
+            error=ScaleError,
+        )
+        one_of(self.method, "Kind of scale", SCALE_METHODS, error=ScaleError)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JointLine:
+    """Where a joint of the form met the face.
+
+    Attributes
+    ----------
+    line_px : ndarray of float64, (n, 2)
+        Polyline, (row, col), n of 2 or more.
+    name : str
+        The form's name of the joint; empty when it has none.
+    """
+
+    line_px: NDArray[np.float64]
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        """Seal the line."""
+        line = points(self.line_px, "Joint line", least=2, error=FaceError)
+        object.__setattr__(self, "line_px", line)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Face:
+    """What of the photo is measured.
+
+    Attributes
+    ----------
+    outline_px : ndarray of float64, (n, 2), or None
+        Face outline, (row, col), n of 3 or more; None takes the whole photo.
+    left_out_px : tuple of ndarray
+        Left-out areas (tie hole, ruler, hand), each like `outline_px`.
+    joints : tuple of JointLine
+        Joint lines.
+    joint_band_mm : float
+        Half-width of the joint band: distance from a joint line, more than 0.
+    """
+
+    outline_px: NDArray[np.float64] | None = None
+    left_out_px: tuple[NDArray[np.float64], ...] = ()
+    joints: tuple[JointLine, ...] = ()
+    joint_band_mm: float = 15.0
+
+    def __post_init__(self) -> None:
+        """Seal the polygons and refuse an impossible band."""
+        if self.outline_px is not None:
+            outline = points(self.outline_px, "Face outline", least=3, error=FaceError)
+            object.__setattr__(self, "outline_px", outline)
+        areas = tuple(
+            points(area, "Left-out area", least=3, error=FaceError)
+            for area in self.left_out_px
+        )
+        object.__setattr__(self, "left_out_px", areas)
+        number(
+            self.joint_band_mm,
+            "Width of the joint band",
+            above=0,
+            high=1000,
+            unit="mm",
+            error=FaceError,
+        )

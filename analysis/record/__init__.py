@@ -1,0 +1,1 @@
+"""The log: the only room with SQL."""

@@ -1,0 +1,1 @@
+"""Sheets, tables and annotations to take away."""

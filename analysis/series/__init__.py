@@ -1,0 +1,1 @@
+"""Finish over pours and over form uses."""

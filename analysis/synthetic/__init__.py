@@ -1,0 +1,1 @@
+"""Draws faces whose truth is known."""

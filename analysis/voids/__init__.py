@@ -1,0 +1,1 @@
+"""From a face to its voids and the reading."""

@@ -1,0 +1,1 @@
+"""Pieces of screen that pages share."""
