@@ -121,7 +121,7 @@ def points(
         array = np.array(value, dtype=np.float64)
     except (TypeError, ValueError):
         array = np.empty((0,))
-    if array.ndim != 2 or array.shape[1] != 2 or len(array) < least:
+    if array.shape[1:] != (2,) or len(array) < least:
         msg = (
             f"{name} needs at least {least} points of two numbers each, "
             f"an array of shape {array.shape} was given: mark more points."

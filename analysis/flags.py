@@ -58,8 +58,7 @@ FLAG_WORDS = MappingProxyType(
     {
         Flag.GRAZING_LIGHT: (
             "The light grazes the face and makes every ripple look deep.",
-            "Turn the lamp or the piece so that the light comes from one side, "
-            "about half way up.",
+            "Let the light come from one side, about half way up.",
         ),
         Flag.FLAT_LIGHT: (
             "The light is too flat to tell a dark grain from a pit.",
@@ -110,8 +109,7 @@ FLAG_WORDS = MappingProxyType(
             "The upper bound says how much could still hide below that size.",
         ),
         Flag.UNRELIABLE_FINISH: (
-            "This finish (exposed stone, speckle, grain) cannot be told from voids "
-            "in a photo.",
+            "A photo cannot tell voids from this finish (stone, speckle, grain).",
             "Count by eye, or review every void by hand.",
         ),
         Flag.DAMP_LOOKING: (

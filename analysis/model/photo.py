@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from analysis.checks import number, one_of, points
 from analysis.errors import FaceError, ScaleError
 
 if TYPE_CHECKING:
     from datetime import datetime
 
+    import numpy as np
     from numpy.typing import NDArray
 
 SCALE_METHODS = ("typed", "two_points", "corners", "sheet", "none")
