@@ -42,4 +42,17 @@ class NotInLogError(RecordError, LookupError):
 
 
 class ConflictError(RecordError):
-    """Someone else changed the record since it was read."""
+    """Someone else changed the record since it was read.
+
+    Attributes
+    ----------
+    stored, given : object
+        The record as it is now, and as it was to be saved.
+    """
+
+    def __init__(
+        self, message: str, *, stored: object = None, given: object = None
+    ) -> None:
+        super().__init__(message)
+        self.stored = stored
+        self.given = given

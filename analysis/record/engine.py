@@ -1,0 +1,231 @@
+"""Opening the log, and the two ways to touch it: `reading` and `writing`."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import platformdirs
+import sqlalchemy as sa
+from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, StatementError
+from sqlalchemy.pool import NullPool
+
+from analysis.errors import InputError, RecordError, StruckfaceError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+FILE_NAME = "log.sqlite"
+BUSY_TIMEOUT_S = 30.0
+_WRITERS_LOCK = 0x5F4CE  # any number; PostgreSQL's name for 'one writer at a time'
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Log:
+    """Where a log lives. It holds no connection and may be passed anywhere.
+
+    Attributes
+    ----------
+    url : str
+        SQLAlchemy URL.
+    photo_folder : pathlib.Path
+        Originals, each named by the sha256 of its bytes.
+    """
+
+    url: str = field(repr=False)
+    photo_folder: Path
+
+    @property
+    def file(self) -> Path | None:
+        """The SQLite file, or None for a database server."""
+        return _sqlite_file(self.url)
+
+
+def data_folder() -> Path:
+    """Return the folder the log lives in unless told otherwise.
+
+    The environment variable STRUCKFACE_DATA overrides the platform's choice.
+
+    Examples
+    --------
+    >>> isinstance(data_folder(), Path)
+    True
+    """
+    given = os.environ.get("STRUCKFACE_DATA")
+    if given:
+        return Path(given)
+    return Path(platformdirs.user_data_dir("Struckface", appauthor=False))
+
+
+def locate(where: str | os.PathLike[str] | None = None) -> Log:
+    """Return the handle for a folder, a file or a SQLAlchemy URL; touches nothing.
+
+    Parameters
+    ----------
+    where : str or path, optional
+        Folder, SQLite file (``.sqlite``, ``.sqlite3``, ``.db``) or URL.
+
+    Returns
+    -------
+    Log
+        The handle.
+
+    Raises
+    ------
+    InputError
+        Not a URL that can be used.
+
+    Examples
+    --------
+    >>> locate("finish").file.name
+    'log.sqlite'
+    """
+    text = "" if where is None else os.fspath(where)
+    if "://" not in text:
+        path = Path(text).expanduser() if text else data_folder()
+        is_file = path.suffix.lower() in {".sqlite", ".sqlite3", ".db"}
+        file = (path if is_file else path / FILE_NAME).absolute()
+        url = sa.URL.create("sqlite", database=str(file))
+        return Log(
+            url=url.render_as_string(hide_password=False),
+            photo_folder=file.parent / "photos",
+        )
+    try:
+        backend = sa.make_url(text).get_backend_name()
+    except ArgumentError:
+        msg = (
+            "The address of the log is not a database URL: "
+            "give a folder, or for example postgresql+psycopg://user@host/name."
+        )
+        raise InputError(msg) from None
+    if backend != "sqlite":
+        return Log(url=text, photo_folder=data_folder() / "photos")
+    database = _sqlite_file(text)
+    if database is None:
+        msg = "A log cannot live in memory only: give a folder or a file."
+        raise InputError(msg)
+    return locate(database if database.suffix else database.with_suffix(".sqlite"))
+
+
+def _sqlite_file(url: str) -> Path | None:
+    """Return the file behind a SQLite URL."""
+    parsed = sa.make_url(url)
+    if parsed.get_backend_name() != "sqlite":
+        return None
+    if parsed.database in {None, "", ":memory:"}:
+        return None
+    return Path(str(parsed.database)).absolute()
+
+
+@lru_cache(maxsize=32)
+def engine(url: str) -> sa.Engine:
+    """Return the engine: a connection of its own for every operation."""
+    if _sqlite_file(url) is None:
+        made = sa.create_engine(url, poolclass=NullPool)
+    else:
+        made = sa.create_engine(
+            url, poolclass=NullPool, connect_args={"timeout": BUSY_TIMEOUT_S}
+        )
+        sa.event.listen(made, "connect", _prepare_sqlite)
+    sa.event.listen(made, "begin", _begin)
+    return made
+
+
+def _prepare_sqlite(connection: Any, _record: object) -> None:  # noqa: ANN401 - a driver's connection
+    """Switch on what SQLite leaves off."""
+    connection.isolation_level = None  # `_begin` says BEGIN, not the driver
+    for pragma in (
+        "foreign_keys=ON",
+        "synchronous=FULL",
+        "trusted_schema=OFF",
+    ):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin(connection: sa.Connection) -> None:
+    """Take the writer's turn at the start, so that no save fails half way for it."""
+    writes = connection.get_execution_options().get("writes", False)
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    elif writes and connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})")
+
+
+@contextmanager
+def reading(log: Log) -> Iterator[sa.Connection]:
+    """Give a connection that sees one consistent state."""
+    with _in_words(log), engine(log.url).connect() as connection, connection.begin():
+        yield connection
+
+
+@contextmanager
+def writing(log: Log) -> Iterator[sa.Connection]:
+    """Give the one writer's connection; all of it is kept, or nothing."""
+    with (
+        _in_words(log),
+        engine(log.url).connect().execution_options(writes=True) as connection,
+        connection.begin(),
+    ):
+        yield connection
+
+
+@contextmanager
+def _in_words(log: Log) -> Iterator[None]:
+    """Turn the driver's trouble into one sentence."""
+    try:
+        yield
+    except StatementError as error:
+        if isinstance(error.orig, StruckfaceError):
+            raise error.orig from None
+        raise RecordError(_sentence(log, error)) from error
+    except OSError as error:
+        msg = (
+            f"The photo folder {log.photo_folder} cannot be used "
+            f"({error.strerror or error}): make room or allow writing there; "
+            "nothing was saved."
+        )
+        raise RecordError(msg) from error
+
+
+def _sentence(log: Log, error: StatementError) -> str:
+    """Say what went wrong and what to do."""
+    place = log.file or "the database server"
+    original = error.orig
+    code = getattr(original, "sqlite_errorcode", 0) & 0xFF
+    known = {
+        sqlite3.SQLITE_FULL: f"The disk with {place} is full: make room; "
+        "nothing was saved.",
+        sqlite3.SQLITE_READONLY: f"The log {place} may not be written to: "
+        "allow writing there; nothing was saved.",
+        sqlite3.SQLITE_CANTOPEN: f"The log {place} cannot be opened: "
+        "check that its folder exists and may be written to.",
+        sqlite3.SQLITE_BUSY: f"The log {place} is in use by someone else: "
+        "try again in a moment; nothing was saved.",
+        sqlite3.SQLITE_CORRUPT: damaged(log),
+        sqlite3.SQLITE_NOTADB: damaged(log),
+        sqlite3.SQLITE_IOERR: f"The log {place} cannot be read or written "
+        "(the disk may be full or gone): check the disk; nothing was saved.",
+    }
+    if code in known:
+        return known[code]
+    if isinstance(error, IntegrityError):
+        return (
+            f"The log refused the record ({original}): "
+            "check the values and that what it refers to still exists."
+        )
+    if isinstance(error, DBAPIError) and error.connection_invalidated:
+        return f"The connection to {place} was lost: try again; nothing was saved."
+    return f"The log in {place} could not be used ({original}): nothing was saved."
+
+
+def damaged(log: Log) -> str:
+    """Say that the database is damaged and what to do."""
+    return (
+        f"The log {log.file or 'on the database server'} is damaged: "
+        "restore the last backup; the damaged file is left as it is."
+    )

@@ -1,0 +1,59 @@
+"""Steps from each older state of the tables to the next, run when a log is opened."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+
+from analysis.errors import RecordError
+
+if TYPE_CHECKING:
+    import sqlalchemy as sa
+
+
+def _config() -> Config:
+    """Return the settings that other projects keep in an ini file."""
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent))
+    config.set_main_option("path_separator", "os")
+    return config
+
+
+def revisions() -> tuple[str, ...]:
+    """Return every state of the tables, oldest first.
+
+    Examples
+    --------
+    >>> revisions()[0]
+    '0001'
+    """
+    script = ScriptDirectory.from_config(_config())
+    return tuple(step.revision for step in script.walk_revisions())[::-1]
+
+
+def upgrade(connection: sa.Connection, target: str = "head") -> None:
+    """Bring the tables up to date inside the caller's transaction.
+
+    Raises
+    ------
+    RecordError
+        The log was written by a newer version of the program.
+    """
+    current = MigrationContext.configure(connection).get_current_revision()
+    known = revisions()
+    if current is not None and current not in known:
+        msg = (
+            f"The log was written by a newer version of the program (its tables are "
+            f"at {current}, this one knows {known[-1]}): update the program."
+        )
+        raise RecordError(msg)
+    if current == known[-1]:
+        return
+    config = _config()
+    config.attributes["connection"] = connection
+    command.upgrade(config, target)

@@ -1,0 +1,334 @@
+"""Readings: kept with their photo in one save, given back as they were."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+
+from analysis.errors import InputError, NotInLogError
+from analysis.model.log import PhotoUse, ReadingLine
+from analysis.model.photo import Scale
+from analysis.model.reading import MeasureSettings, Reading, Share, Summary
+from analysis.record import packing
+from analysis.record.engine import reading as reading_from
+from analysis.record.photo_store import digest, put, remove_orphans
+from analysis.record.store import insert, missing, now, save_once, set_deleted
+from analysis.record.tables import PHOTO, PHOTO_USE, PIECE, POUR, READING, VOID
+
+if TYPE_CHECKING:
+    from analysis.model.log import Saved
+    from analysis.model.photo import Photo
+    from analysis.record.engine import Log
+
+_PLAIN = (
+    "face_area_px",
+    "face_area_mm2",
+    "void_area_px",
+    "void_area_mm2",
+    "void_count",
+    "voids_per_m2",
+    "largest_void_mm",
+    "smallest_counted_mm",
+    "smallest_counted_px",
+    "joint_band_share",
+    "open_face_share",
+    "honeycomb_share",
+)
+
+
+def save_reading(
+    log: Log,
+    *,
+    photo_bytes: bytes,
+    photo: Photo,
+    reading: Reading,
+    piece_id: int,
+    save_token: str,
+    use: PhotoUse | None = None,
+) -> Saved:
+    """Keep a reading with its photo and voids: all of it, or nothing.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    photo_bytes : bytes
+        The file as uploaded; kept unchanged.
+    photo : Photo
+        The same, decoded.
+    reading : Reading
+        What was measured on it.
+    piece_id : int
+        The piece the photo shows.
+    save_token : str
+        Made once per form shown, so that a second press saves nothing.
+    use : PhotoUse, optional
+        Purpose, stage and surface state; representative if not given.
+
+    Returns
+    -------
+    Saved
+        The reading's id.
+
+    Raises
+    ------
+    InputError
+        Photo, reading and bytes do not belong together, or a figure is not a number.
+    NotInLogError
+        There is no such piece.
+    RecordError
+        Disk full, folder read-only, log damaged or busy.
+    """
+    if not digest(photo_bytes) == photo.sha256 == reading.photo_sha256:
+        msg = (
+            "The reading was not made on this photo "
+            f"({reading.photo_sha256[:12]} and {digest(photo_bytes)[:12]}): "
+            "measure the photo again, then save."
+        )
+        raise InputError(msg)
+    shown = use or PhotoUse()
+
+    def work(connection: sa.Connection) -> int:
+        _check_piece(connection, piece_id)
+        put(log, photo_bytes, photo.sha256)
+        photo_id = _photo_id(connection, photo, len(photo_bytes))
+        use_id = _use_id(connection, piece_id, photo_id, shown)
+        values = _reading_values(reading) | {
+            "photo_use_id": use_id,
+            "created_at": now(),
+        }
+        reading_id = insert(connection, READING, values)
+        rows = packing.void_rows(reading_id, reading.voids, rejected=False)
+        rows += packing.void_rows(reading_id, reading.rejected, rejected=True)
+        if rows:
+            connection.execute(sa.insert(VOID), rows)
+        return reading_id
+
+    try:
+        return save_once(log, save_token, "reading", work)
+    except BaseException:
+        remove_orphans(log, only=photo.sha256)
+        raise
+
+
+def _check_piece(connection: sa.Connection, piece_id: int) -> None:
+    """Refuse a piece that is not there, before anything is written."""
+    live = sa.select(PIECE.c.id).where(
+        PIECE.c.id == piece_id, PIECE.c.deleted_at.is_(None)
+    )
+    if connection.scalar(live) is None:
+        raise NotInLogError(missing(PIECE, piece_id))
+
+
+def _photo_id(connection: sa.Connection, photo: Photo, byte_count: int) -> int:
+    """Return the key of the photo's row; one row per content."""
+    found = connection.scalar(
+        sa.select(PHOTO.c.id).where(PHOTO.c.sha256 == photo.sha256)
+    )
+    if found is not None:
+        return int(found)
+    taken = photo.taken_at
+    values = {
+        "sha256": photo.sha256,
+        "name": photo.name,
+        "file_format": photo.file_format,
+        "byte_count": byte_count,
+        "width_px": photo.width_px,
+        "height_px": photo.height_px,
+        "taken_at": None if taken is None else taken.isoformat(),
+        "created_at": now(),
+    }
+    return insert(connection, PHOTO, values)
+
+
+def _use_id(
+    connection: sa.Connection, piece_id: int, photo_id: int, use: PhotoUse
+) -> int:
+    """Return the key of what the photo shows of the piece; one row per statement."""
+    values = {
+        "piece_id": piece_id,
+        "photo_id": photo_id,
+        "purpose": use.purpose,
+        "stage": use.stage,
+        "surface_state": use.surface_state,
+    }
+    same = [
+        PHOTO_USE.c[name].is_not_distinct_from(value) for name, value in values.items()
+    ]
+    found = connection.scalar(sa.select(PHOTO_USE.c.id).where(*same))
+    if found is not None:
+        return int(found)
+    return insert(connection, PHOTO_USE, values | {"created_at": now()})
+
+
+def _reading_values(reading: Reading) -> dict[str, Any]:
+    """Return a reading's own row."""
+    scale, summary = reading.scale, reading.summary
+    values: dict[str, Any] = {name: getattr(summary, name) for name in _PLAIN}
+    for name, share in (
+        ("void_share", summary.void_share),
+        ("sampled_share", summary.sampled_share),
+    ):
+        values |= {
+            name: share.value,
+            f"{name}_low": share.low,
+            f"{name}_high": share.high,
+        }
+    return values | {
+        "width_px": reading.width_px,
+        "height_px": reading.height_px,
+        "mm_per_px": None if scale is None else scale.mm_per_px,
+        "scale_uncertainty": None if scale is None else scale.relative_uncertainty,
+        "scale_method": None if scale is None else scale.method,
+        "face": packing.pack_face(reading.face),
+        "smallest_mm_asked": reading.settings.smallest_mm,
+        "honeycomb_px": [area.tolist() for area in reading.honeycomb_px],
+        "light_flags": sorted(reading.light_flags),
+        "flags": sorted(reading.flags),
+        "lamp_towards_rad": reading.lamp_towards_rad,
+        "method_version": reading.method_version,
+        "library_versions": [list(pair) for pair in reading.library_versions],
+        "measured_at": reading.measured_at,
+    }
+
+
+def load_reading(log: Log, reading_id: int) -> Reading:
+    """Return a reading as it was saved.
+
+    Raises
+    ------
+    NotInLogError
+        There is no such reading.
+    """
+    with reading_from(log) as connection:
+        row = connection.execute(
+            sa.select(READING, PHOTO.c.sha256)
+            .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+            .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
+            .where(READING.c.id == reading_id)
+        ).one_or_none()
+        if row is None:
+            raise NotInLogError(missing(READING, reading_id))
+        voids = connection.execute(
+            sa.select(VOID)
+            .where(VOID.c.reading_id == reading_id)
+            .order_by(VOID.c.rejected, VOID.c.position)
+        ).all()
+    return _unpack(row, voids)
+
+
+def _unpack(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carry any type
+    """Build the reading from its rows."""
+    scale = None
+    if row.mm_per_px is not None:
+        scale = Scale(
+            mm_per_px=row.mm_per_px,
+            relative_uncertainty=row.scale_uncertainty,
+            method=row.scale_method,
+        )
+    summary: dict[str, Any] = {name: getattr(row, name) for name in _PLAIN}
+    for name in ("void_share", "sampled_share"):
+        summary[name] = Share(
+            value=getattr(row, name),
+            low=getattr(row, f"{name}_low"),
+            high=getattr(row, f"{name}_high"),
+        )
+    return Reading(
+        photo_sha256=row.sha256,
+        width_px=row.width_px,
+        height_px=row.height_px,
+        scale=scale,
+        face=packing.unpack_face(row.face),
+        settings=MeasureSettings(smallest_mm=row.smallest_mm_asked),
+        summary=Summary(**summary),
+        voids=packing.catalog([void for void in voids if not void.rejected]),
+        rejected=packing.catalog([void for void in voids if void.rejected]),
+        honeycomb_px=packing.polygons(row.honeycomb_px),
+        light_flags=packing.flag_set(row.light_flags),
+        flags=packing.flag_set(row.flags),
+        lamp_towards_rad=row.lamp_towards_rad,
+        method_version=row.method_version,
+        library_versions=tuple((name, number) for name, number in row.library_versions),
+        measured_at=row.measured_at,
+    )
+
+
+def readings_of_piece(log: Log, piece_id: int) -> tuple[ReadingLine, ...]:
+    """Return a piece's readings in brief, latest first."""
+    return list_readings(log, piece_id=piece_id)
+
+
+def list_readings(
+    log: Log, *, piece_id: int | None = None, sha256: str | None = None
+) -> tuple[ReadingLine, ...]:
+    """Return readings in brief, latest first, without the deleted ones.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    piece_id : int, optional
+        Only this piece's.
+    sha256 : str, optional
+        Only those of this photo.
+
+    Returns
+    -------
+    tuple of ReadingLine
+        Empty when nothing was measured.
+    """
+    query = (
+        sa.select(READING, PHOTO_USE, PHOTO.c.sha256, PHOTO.c.name, PHOTO.c.taken_at)
+        .set_label_style(sa.LABEL_STYLE_TABLENAME_PLUS_COL)
+        .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+        .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
+        .join(PIECE, PHOTO_USE.c.piece_id == PIECE.c.id)
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .where(
+            READING.c.deleted_at.is_(None),
+            PIECE.c.deleted_at.is_(None),
+            POUR.c.deleted_at.is_(None),
+        )
+        .order_by(READING.c.measured_at.desc(), READING.c.id.desc())
+    )
+    if piece_id is not None:
+        query = query.where(PHOTO_USE.c.piece_id == piece_id)
+    if sha256 is not None:
+        query = query.where(PHOTO.c.sha256 == sha256)
+    with reading_from(log) as connection:
+        return tuple(_line(row) for row in connection.execute(query))
+
+
+def _line(row: Any) -> ReadingLine:  # noqa: ANN401 - rows carry any type
+    """Build the brief of one reading."""
+    return ReadingLine(
+        id=row.reading_id,
+        piece_id=row.photo_use_piece_id,
+        photo_sha256=row.photo_sha256,
+        photo_name=row.photo_name,
+        use=PhotoUse(
+            purpose=row.photo_use_purpose,
+            stage=row.photo_use_stage,
+            surface_state=row.photo_use_surface_state,
+        ),
+        measured_at=row.reading_measured_at,
+        saved_at=row.reading_created_at,
+        taken_at=row.photo_taken_at,
+        method_version=row.reading_method_version,
+        void_share=row.reading_void_share,
+        void_share_low=row.reading_void_share_low,
+        void_share_high=row.reading_void_share_high,
+        void_count=row.reading_void_count,
+        smallest_counted_mm=row.reading_smallest_counted_mm,
+    )
+
+
+def delete_reading(log: Log, reading_id: int) -> None:
+    """Hide a reading."""
+    set_deleted(log, READING, reading_id, deleted=True)
+
+
+def restore_reading(log: Log, reading_id: int) -> None:
+    """Bring a hidden reading back."""
+    set_deleted(log, READING, reading_id, deleted=False)

@@ -1,0 +1,287 @@
+"""Opening, and what every record shares: save tokens, versions, soft deletion."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
+
+from analysis.errors import ConflictError, InputError, NotInLogError, RecordError
+from analysis.model.log import Saved
+from analysis.record import migrations
+from analysis.record.engine import Log, damaged, engine, locate, reading, writing
+from analysis.record.photo_store import remove_orphans
+from analysis.record.tables import SAVE, TERM
+
+if TYPE_CHECKING:
+    import os
+    from collections.abc import Callable
+
+Value = TypeVar("Value")
+
+
+def open_log(
+    where: str | os.PathLike[str] | None = None, *, create: bool = True
+) -> Log:
+    """Open a log: make it if new, bring its tables up to date, tidy up.
+
+    Meant to be called once per process; the handle it returns is all the rest needs.
+
+    Parameters
+    ----------
+    where : str or path, optional
+        Folder, SQLite file or SQLAlchemy URL; by default the user's data folder.
+    create : bool
+        Refuse instead of making a log that is not there.
+
+    Returns
+    -------
+    Log
+        The handle.
+
+    Raises
+    ------
+    InputError
+        Not a URL that can be used.
+    NotInLogError
+        There is no log, and `create` is False.
+    RecordError
+        The log is damaged, locked away, or from a newer version.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> folder = tempfile.TemporaryDirectory()
+    >>> log = open_log(folder.name)
+    >>> log.file.exists()
+    True
+    >>> folder.cleanup()
+    """
+    log = locate(where)
+    if log.file is not None:
+        _prepare_file(log, create=create)
+    with writing(log) as connection:
+        migrations.upgrade(connection)
+    remove_orphans(log)
+    return log
+
+
+def _prepare_file(log: Log, *, create: bool) -> None:
+    """Make the file if new, check it if not."""
+    file = log.file
+    assert file is not None  # noqa: S101 - the caller has asked
+    is_new = not file.exists()
+    if is_new and not create:
+        msg = f"There is no log at {file}: check the address."
+        raise NotInLogError(msg)
+    if is_new:
+        try:
+            file.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            msg = (
+                f"The folder {file.parent} cannot be made "
+                f"({error.strerror}): choose another."
+            )
+            raise RecordError(msg) from None
+    with reading(log) as connection:
+        if not is_new and connection.scalar(sa.text("PRAGMA quick_check(1)")) != "ok":
+            raise RecordError(damaged(log))
+    # Cannot be switched inside a transaction; it stays with the file.
+    with engine(log.url).connect() as connection:
+        raw = connection.connection.driver_connection
+        assert raw is not None  # noqa: S101 - connected
+        raw.execute("PRAGMA journal_mode=WAL")
+
+
+def now() -> datetime:
+    """Return the time in UTC."""
+    return datetime.now(UTC)
+
+
+def save_once(
+    log: Log, token: str, kind: str, work: Callable[[sa.Connection], int]
+) -> Saved:
+    """Do the work unless this token has been used; work and token are kept together.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    token : str
+        Made by the caller once per form shown; a second press brings it again.
+    kind : str
+        Which table the record is in.
+    work : callable
+        Writes the record on the connection given and returns its id.
+
+    Returns
+    -------
+    Saved
+        The record's id, and whether it had been saved before.
+    """
+    if not token.strip():
+        msg = f"A save needs a token, {token!r} was given: make one per form shown."
+        raise InputError(msg)
+    with writing(log) as connection:
+        row = connection.execute(
+            sa.select(SAVE.c.record_kind, SAVE.c.record_id).where(SAVE.c.token == token)
+        ).one_or_none()
+        if row is not None:
+            if row.record_kind != kind:
+                msg = (
+                    f"This save token belongs to a {row.record_kind}, "
+                    f"not to a {kind}: make a new one."
+                )
+                raise InputError(msg)
+            return Saved(id=row.record_id, already_saved=True)
+        record_id = work(connection)
+        connection.execute(
+            sa.insert(SAVE).values(
+                token=token, record_kind=kind, record_id=record_id, saved_at=now()
+            )
+        )
+    return Saved(id=record_id, already_saved=False)
+
+
+def insert(connection: sa.Connection, table: sa.Table, values: dict[str, Any]) -> int:
+    """Insert one row; a name in use or a missing reference gets its sentence."""
+    try:
+        result = connection.execute(sa.insert(table).values(**values))
+    except IntegrityError as error:
+        raise _refusal(table, values, error) from error
+    return int(result.inserted_primary_key[0])  # type: ignore[index]
+
+
+def _refusal(
+    table: sa.Table, values: dict[str, Any], error: IntegrityError
+) -> Exception:
+    """Say which value the tables would not take."""
+    text = str(error.orig).lower()
+    what = table.name.replace("_", " ")
+    if "foreign key" in text:
+        linked = ", ".join(
+            f"{column.name.removesuffix('_id').replace('_', ' ')} {values[column.name]}"
+            for column in table.columns
+            if column.foreign_keys and values.get(column.name) is not None
+        )
+        msg = f"The {what} refers to {linked}, which is not in the log: choose again."
+        return NotInLogError(msg)
+    if "unique" in text and "name" in values:
+        msg = (
+            f"There is already a {what} named {values['name']!r}: "
+            "choose another name or open that one."
+        )
+        return InputError(msg)
+    msg = f"The {what} has a value the log cannot keep ({error.orig}): correct it."
+    return InputError(msg)
+
+
+def update(
+    connection: sa.Connection,
+    table: sa.Table,
+    values: dict[str, Any],
+    *,
+    stored: Value,
+    given: Value,
+) -> None:
+    """Change a row if nobody else has since; else show both.
+
+    `stored` and `given` are the record as it is and as it is wanted; both carry
+    `id` and `version`.
+    """
+    record_id, version = getattr(stored, "id"), getattr(given, "version")  # noqa: B009 - any record
+    if getattr(stored, "version") != version:  # noqa: B009 - any record
+        _conflict(table, stored, given)
+    try:
+        connection.execute(
+            sa.update(table)
+            .where(table.c.id == record_id, table.c.version == version)
+            .values(**values, version=version + 1)
+        )
+    except IntegrityError as error:
+        raise _refusal(table, values, error) from error
+
+
+def _conflict(table: sa.Table, stored: Value, given: Value) -> None:
+    """Refuse, naming each field that differs, as stored and as given."""
+    theirs, yours = asdict(stored), asdict(given)  # type: ignore[call-overload]
+    differing = "; ".join(
+        f"{name.replace('_', ' ')}: now {theirs[name]!r}, yours {yours[name]!r}"
+        for name in theirs
+        if name not in {"id", "version"} and theirs[name] != yours[name]
+    )
+    msg = (
+        f"Someone else changed this {table.name} since you opened it "
+        f"({differing or 'to the same values'}): look at both and save again."
+    )
+    raise ConflictError(msg, stored=stored, given=given)
+
+
+def set_deleted(log: Log, table: sa.Table, record_id: int, *, deleted: bool) -> None:
+    """Hide a record, or bring it back. Nothing is erased."""
+    values = {"deleted_at": now() if deleted else None}
+    with writing(log) as connection:
+        try:
+            result = connection.execute(
+                sa.update(table)
+                .where(table.c.id == record_id)
+                .values(**values, version=table.c.version + 1)
+            )
+        except IntegrityError as error:
+            msg = (
+                f"The {table.name} cannot be brought back because its name is in "
+                "use again: rename the other one first."
+            )
+            raise InputError(msg) from error
+        if result.rowcount == 0:
+            raise NotInLogError(missing(table, record_id))
+
+
+def missing(table: sa.Table, record_id: object) -> str:
+    """Say that a record is not there."""
+    return (
+        f"There is no {table.name.replace('_', ' ')} {record_id} in the log: "
+        "choose from the list."
+    )
+
+
+def term_id(connection: sa.Connection, vocabulary: str, name: str | None) -> int | None:
+    """Return the key of a vocabulary's word, adding it when new."""
+    if name is None:
+        return None
+    wanted = " ".join(name.split())
+    if not wanted:
+        return None
+    found = connection.scalar(
+        sa.select(TERM.c.id).where(
+            TERM.c.vocabulary == vocabulary, TERM.c.name == wanted
+        )
+    )
+    if found is not None:
+        return int(found)
+    return insert(
+        connection,
+        TERM,
+        {"vocabulary": vocabulary, "name": wanted, "created_at": now()},
+    )
+
+
+def term_names(connection: sa.Connection) -> dict[int, str]:
+    """Return each term's name of today: merged ones bear the name they merged into."""
+    rows = connection.execute(sa.select(TERM.c.id, TERM.c.name, TERM.c.merged_into_id))
+    own = {row.id: (row.name, row.merged_into_id) for row in rows}
+    return {key: own[_last(own, key)][0] for key in own}
+
+
+def _last(own: dict[int, tuple[str, int | None]], key: int) -> int:
+    """Follow the merges to their end."""
+    seen = {key}
+    following = own[key][1]
+    while following is not None and following not in seen:
+        key = following
+        seen.add(key)
+        following = own[key][1]
+    return key

@@ -1,0 +1,227 @@
+"""The log's tables as they are today. `migrations` leads here from any older state."""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+
+from analysis.model.log import PURPOSES, STAGES, SURFACE_STATES
+from analysis.model.photo import SCALE_METHODS
+from analysis.model.reading import KINDS, REJECTED_KINDS
+from analysis.record.columns import (
+    Day,
+    UtcTime,
+    WallTime,
+    Words,
+    kept,
+    key,
+    link,
+    moment,
+    name_text,
+    note,
+    number,
+    unique_while_live,
+    whole,
+    word,
+)
+
+NAMES = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+METADATA = sa.MetaData(naming_convention=NAMES)
+
+
+TERM = sa.Table(
+    "term",
+    METADATA,
+    key(),
+    name_text("vocabulary", needed=True),
+    name_text("name", needed=True),
+    link("merged_into_id", "term"),
+    moment("created_at", needed=True),
+    sa.UniqueConstraint("vocabulary", "name"),
+)
+
+FORM = sa.Table(
+    "form",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    link("form_type_id", "term"),
+    whole("starting_use_count", 0, 100_000, needed=True, default=0),
+    note(),
+    *kept(),
+    unique_while_live("form", "name"),
+)
+
+POUR = sa.Table(
+    "pour",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    sa.Column("cast_on", Day, nullable=False),
+    sa.Column("cast_at", WallTime),
+    note(),
+    *kept(),
+    unique_while_live("pour", "name"),
+)
+
+PIECE = sa.Table(
+    "piece",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    link("pour_id", "pour", needed=True),
+    link("form_id", "form"),
+    link("release_agent_id", "term"),
+    note(),
+    *kept(),
+    unique_while_live("piece", "name"),
+)
+
+PIECE_JOINT = sa.Table(
+    "piece_joint",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    whole("position", 0, 1000, needed=True),
+    sa.Column("joint", Words("joint", 200), nullable=False, server_default=""),
+    link("sealing_id", "term"),
+    link("leak_id", "term"),
+    sa.UniqueConstraint("piece_id", "joint"),
+)
+
+STEP = sa.Table(
+    "step",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    whole("position", 0, 1000, needed=True),
+    link("method_id", "term"),
+    number("seconds", 0, 86400),
+    sa.UniqueConstraint("piece_id", "position"),
+)
+
+PHOTO = sa.Table(
+    "photo",
+    METADATA,
+    key(),
+    sa.Column(
+        "sha256",
+        Words("sha256", 64),
+        sa.CheckConstraint("length(sha256) = 64", name="sha256"),
+        nullable=False,
+        unique=True,
+    ),
+    note("name"),
+    name_text("file_format", needed=True),
+    whole("byte_count", 1, needed=True),
+    whole("width_px", 1, 1_000_000, needed=True),
+    whole("height_px", 1, 1_000_000, needed=True),
+    name_text("taken_at"),
+    moment("created_at", needed=True),
+)
+
+PHOTO_USE = sa.Table(
+    "photo_use",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    link("photo_id", "photo", needed=True),
+    word("purpose", PURPOSES, needed=True),
+    word("stage", STAGES),
+    word("surface_state", SURFACE_STATES),
+    moment("created_at", needed=True),
+    sa.Index(
+        "uq_photo_use",
+        "piece_id",
+        "photo_id",
+        "purpose",
+        sa.text("coalesce(stage, '')"),
+        sa.text("coalesce(surface_state, '')"),
+        unique=True,
+    ),
+)
+
+READING = sa.Table(
+    "reading",
+    METADATA,
+    key(),
+    link("photo_use_id", "photo_use", needed=True),
+    whole("width_px", 1, 1_000_000, needed=True),
+    whole("height_px", 1, 1_000_000, needed=True),
+    number("mm_per_px", 1e-9, 1e6),
+    number("scale_uncertainty", 0, 0.5),
+    word("scale_method", SCALE_METHODS),
+    sa.Column("face", sa.JSON, nullable=False),
+    number("smallest_mm_asked", 0, 1000),
+    number("face_area_px", 0, needed=True),
+    number("face_area_mm2", 0),
+    number("void_area_px", 0, needed=True),
+    number("void_area_mm2", 0),
+    number("void_share", 0, 1, needed=True),
+    number("void_share_low", 0, 1, needed=True),
+    number("void_share_high", 0, 1, needed=True),
+    number("sampled_share", 0, 1, needed=True),
+    number("sampled_share_low", 0, 1, needed=True),
+    number("sampled_share_high", 0, 1, needed=True),
+    whole("void_count", needed=True),
+    number("voids_per_m2", 0),
+    number("largest_void_mm", 0),
+    number("smallest_counted_mm", 0),
+    number("smallest_counted_px", 0, needed=True),
+    number("joint_band_share", 0, 1),
+    number("open_face_share", 0, 1),
+    number("honeycomb_share", 0, 1, needed=True),
+    sa.Column("honeycomb_px", sa.JSON, nullable=False),
+    sa.Column("light_flags", sa.JSON, nullable=False),
+    sa.Column("flags", sa.JSON, nullable=False),
+    number("lamp_towards_rad", -10, 10),
+    name_text("method_version", needed=True),
+    sa.Column("library_versions", sa.JSON, nullable=False),
+    sa.Column("measured_at", UtcTime, nullable=False),
+    *kept(),
+    sa.CheckConstraint("void_share_low <= void_share_high", name="void_share_order"),
+    sa.CheckConstraint(
+        "(mm_per_px IS NULL) = (scale_method IS NULL) "
+        "AND (mm_per_px IS NULL) = (scale_uncertainty IS NULL)",
+        name="scale_whole",
+    ),
+)
+
+VOID = sa.Table(
+    "void",
+    METADATA,
+    key(),
+    link("reading_id", "reading", needed=True),
+    whole("position", needed=True),
+    word("kind", (*KINDS, *REJECTED_KINDS), needed=True),
+    whole("rejected", 0, 1, needed=True),
+    note("reason"),
+    number("row_px", -1e6, 1e6, needed=True),
+    number("col_px", -1e6, 1e6, needed=True),
+    number("area_px", 0, needed=True),
+    number("area_sd_px", 0, needed=True),
+    number("feret_max_px", 0, needed=True),
+    number("contrast", -1e6, 1e6, needed=True),
+    number("rim_sharpness", -1e6, 1e6, needed=True),
+    number("shading", -1e6, 1e6, needed=True),
+    number("colour_shift", -1e6, 1e6, needed=True),
+    number("elongation", 0, needed=True),
+    number("solidity", 0, 1e6, needed=True),
+    sa.Column("flags", sa.JSON, nullable=False),
+    sa.Column("outline", sa.LargeBinary, nullable=False),
+)
+
+SAVE = sa.Table(
+    "save",
+    METADATA,
+    name_text("token", needed=True),
+    name_text("record_kind", needed=True),
+    whole("record_id", 1, needed=True),
+    moment("saved_at", needed=True),
+    sa.PrimaryKeyConstraint("token"),
+)
