@@ -1,0 +1,481 @@
+"""Values of following the finish over pours and over form uses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.checks import number, one_of, sealed
+from analysis.errors import InputError, TableError
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from numpy.typing import NDArray
+
+LIKE_WITH_LIKE = ("product_line", "stage", "joint_sealing")
+SEALINGS = ("sealed", "open", "mixed", "not recorded")
+ADVICE = ("too_early", "no_sign", "re_seal", "refinish", "retire")
+
+
+def _seal_columns(value: object) -> int:
+    """Seal every array of a value and return their one length."""
+    lengths = set()
+    for field in fields(value):  # type: ignore[arg-type]
+        column = getattr(value, field.name)
+        if isinstance(column, np.ndarray):
+            object.__setattr__(value, field.name, sealed(column))
+            lengths.add(column.shape[-1])
+    if len(lengths) != 1:
+        msg = (
+            f"The columns must have one length, {sorted(lengths)} were given: "
+            "give every column a row per piece."
+        )
+        raise TableError(msg)
+    return int(lengths.pop())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PieceColumns:
+    """Pieces to be followed, as columns of one length n. A row is a piece.
+
+    Attributes
+    ----------
+    pour, form, form_type, product_line, stage : ndarray of str, (n,)
+        Names; empty where not known. Every piece has a pour.
+    joint_sealing : ndarray of str, (n,)
+        As recorded: ``none`` or ``open`` for open joints, ``mixed``, else what
+        they were sealed with; empty where not known.
+    method_version : ndarray of str, (n,)
+        Version of the measuring steps; empty where not known.
+    cast_on : ndarray of datetime64[D], (n,)
+        Day of casting, a calendar day without a zone; NaT where not known.
+    form_use : ndarray of float64, (n,)
+        The n-th casting in that form, 1 or more; NaN where not known.
+    void_share : ndarray of float64, (n,)
+        0..1, never NaN.
+    joint_band_share, open_face_share : ndarray of float64, (n,)
+        0..1; NaN where not known.
+    face_area_mm2, void_count, smallest_counted_mm : ndarray of float64, (n,)
+        NaN where not known.
+    settings : tuple of (str, ndarray of str)
+        Further settings by name, each (n,); empty text where not known.
+    amounts : tuple of (str, ndarray of float64)
+        Further settings that are numbers, each (n,); NaN where not known.
+    """
+
+    pour: NDArray[np.str_]
+    form: NDArray[np.str_]
+    form_type: NDArray[np.str_]
+    product_line: NDArray[np.str_]
+    stage: NDArray[np.str_]
+    joint_sealing: NDArray[np.str_]
+    method_version: NDArray[np.str_]
+    cast_on: NDArray[np.datetime64]
+    form_use: NDArray[np.float64]
+    void_share: NDArray[np.float64]
+    joint_band_share: NDArray[np.float64]
+    open_face_share: NDArray[np.float64]
+    face_area_mm2: NDArray[np.float64]
+    void_count: NDArray[np.float64]
+    smallest_counted_mm: NDArray[np.float64]
+    settings: tuple[tuple[str, NDArray[np.str_]], ...] = ()
+    amounts: tuple[tuple[str, NDArray[np.float64]], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Seal the columns; refuse ragged ones and shares out of bounds."""
+        length = _seal_columns(self)
+        for group in ("settings", "amounts"):
+            named = tuple((name, sealed(x)) for name, x in getattr(self, group))
+            object.__setattr__(self, group, named)
+            for name, column in named:
+                if column.shape != (length,):
+                    msg = (
+                        f"Column {name} has shape {column.shape}, the others have "
+                        f"{length} rows: give it a row per piece."
+                    )
+                    raise TableError(msg)
+        if not ((self.void_share >= 0) & (self.void_share <= 1)).all():
+            msg = (
+                "A void share outside 0 to 1 was given: leave out the pieces "
+                "without a measurement and give shares, not percent."
+            )
+            raise TableError(msg)
+        if (self.pour == "").any():
+            msg = "A piece without a pour was given: name the pour of every piece."
+            raise TableError(msg)
+
+    def __len__(self) -> int:
+        """Count the pieces."""
+        return len(self.pour)
+
+    def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> PieceColumns:
+        """Return the chosen rows."""
+        columns = {
+            f.name: getattr(self, f.name)[rows]
+            for f in fields(self)
+            if f.name not in {"settings", "amounts"}
+        }
+        return PieceColumns(
+            **columns,
+            settings=tuple((name, x[rows]) for name, x in self.settings),
+            amounts=tuple((name, x[rows]) for name, x in self.amounts),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A deliberate change after which pours are judged anew.
+
+    Attributes
+    ----------
+    from_day : date
+        First day of casting after the change.
+    what : str
+        In the maker's words, e.g. ``"new mix"``.
+    """
+
+    from_day: date
+    what: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrackOptions:
+    """What to follow and how.
+
+    Attributes
+    ----------
+    form, form_type, product_line, stage, sealing : str or None
+        Keep only these pieces; sealing is one of `SEALINGS`.
+    together : tuple of str
+        Names out of `LIKE_WITH_LIKE` that may be mixed because the user asked.
+    baseline : tuple of str or None
+        Pours the user froze as the baseline; None takes the first stable ones.
+    changes : tuple of Change
+        Deliberate changes: the baseline starts anew at each.
+    rules : tuple of str or None
+        Names of the rules to use; None takes those on by default.
+    """
+
+    form: str | None = None
+    form_type: str | None = None
+    product_line: str | None = None
+    stage: str | None = None
+    sealing: str | None = None
+    together: tuple[str, ...] = ()
+    baseline: tuple[str, ...] | None = None
+    changes: tuple[Change, ...] = ()
+    rules: tuple[str, ...] | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse words that are not known."""
+        for name in self.together:
+            one_of(name, "What may be mixed", LIKE_WITH_LIKE)
+        if self.sealing is not None:
+            one_of(self.sealing, "Joint sealing", SEALINGS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A run rule.
+
+    Attributes
+    ----------
+    name : str
+        What it sees, in words.
+    source : str
+        Where it was published.
+    """
+
+    name: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PourPoints:
+    """Pours in order of casting, as columns of one length n.
+
+    Attributes
+    ----------
+    pour : ndarray of str, (n,)
+        Names.
+    cast_on : ndarray of datetime64[D], (n,)
+        NaT where not known.
+    n_pieces : ndarray of int64, (n,)
+        Pieces behind each value.
+    era : ndarray of int64, (n,)
+        0, 1, ...: a new one starts at each deliberate change.
+    in_baseline : ndarray of bool, (n,)
+        Whether the pour is one the limits come from.
+    value, centre, lower, upper : ndarray of float64, (n,)
+        Share of the pour (geometric mean of its pieces), centre line and limits,
+        0..1; NaN where there are no limits yet.
+    jump, jump_upper : ndarray of float64, (n,)
+        Moving range of the natural log from the pour before, and its limit.
+    smoothed, smoothed_lower, smoothed_upper : ndarray of float64, (n,)
+        Exponentially weighted mean of the pours so far and its limits, 0..1.
+    bugholes_per_m2, bugholes_centre, bugholes_lower, bugholes_upper : ndarray
+        u chart of the counts, float64, (n,); NaN where counts are not known.
+    signals : ndarray of bool, (rules, n)
+        Which rule is broken at which pour.
+    """
+
+    pour: NDArray[np.str_]
+    cast_on: NDArray[np.datetime64]
+    n_pieces: NDArray[np.int64]
+    era: NDArray[np.int64]
+    in_baseline: NDArray[np.bool_]
+    value: NDArray[np.float64]
+    centre: NDArray[np.float64]
+    lower: NDArray[np.float64]
+    upper: NDArray[np.float64]
+    jump: NDArray[np.float64]
+    jump_upper: NDArray[np.float64]
+    smoothed: NDArray[np.float64]
+    smoothed_lower: NDArray[np.float64]
+    smoothed_upper: NDArray[np.float64]
+    bugholes_per_m2: NDArray[np.float64]
+    bugholes_centre: NDArray[np.float64]
+    bugholes_lower: NDArray[np.float64]
+    bugholes_upper: NDArray[np.float64]
+    signals: NDArray[np.bool_]
+
+    def __post_init__(self) -> None:
+        """Seal the columns."""
+        _seal_columns(self)
+
+    def __len__(self) -> int:
+        """Count the pours."""
+        return len(self.pour)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Break:
+    """Where the baseline starts anew.
+
+    Attributes
+    ----------
+    at : int
+        Index of the first point after it.
+    what : str
+        Why, in words.
+    """
+
+    at: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """A stretch of the calendar without a pour.
+
+    Attributes
+    ----------
+    at : int
+        Index of the first point after it.
+    days : int
+        From the pour before to this one.
+    """
+
+    at: int
+    days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Track:
+    """The finish followed pour by pour.
+
+    Attributes
+    ----------
+    chart : str
+        What is charted, in words.
+    of : tuple of (str, str)
+        What the charted pieces have in common: name and value.
+    points : PourPoints
+        The pours.
+    rules : tuple of Rule
+        Rules in use, in the order of the rows of ``points.signals``.
+    breaks : tuple of Break
+        Where the baseline starts anew.
+    gaps : tuple of Gap
+        Long stretches without a pour.
+    false_alarm_rate : float or None
+        Share of steady pours after the baseline these rules would mark by chance,
+        from simulation; None where there are no limits or it was not simulated.
+    spread_factor : float or None
+        How many times wider than Poisson the limits of the bughole counts are, 1
+        or more; None without counts.
+    notes : tuple of str
+        What a reader must know, one sentence each.
+    piece_rows : ndarray of int64, (pieces,)
+        Rows of the pieces charted, in the table given.
+    pour_of_piece : ndarray of int64, (pieces,)
+        Index of the point of each of these rows.
+    """
+
+    chart: str
+    of: tuple[tuple[str, str], ...]
+    points: PourPoints
+    rules: tuple[Rule, ...]
+    breaks: tuple[Break, ...]
+    gaps: tuple[Gap, ...]
+    false_alarm_rate: float | None
+    spread_factor: float | None
+    notes: tuple[str, ...]
+    piece_rows: NDArray[np.int64]
+    pour_of_piece: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """A setting that is not what it was before.
+
+    Attributes
+    ----------
+    setting : str
+        Its name.
+    now, before : str
+        In words: what it is at the signal; what it was in the pours before.
+    p_value : float
+        How often a difference this large comes up when pours are shuffled; a rank
+        for looking, no proof of a cause.
+    """
+
+    setting: str
+    now: str
+    before: str
+    p_value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishTarget:
+    """A band of void shares that counts as first quality.
+
+    Attributes
+    ----------
+    low, high : float
+        0..1, low below high.
+    """
+
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        """Refuse an empty band."""
+        number(self.low, "Lower finish target", low=0, high=1)
+        number(self.high, "Upper finish target", low=0, high=1)
+        if not self.low < self.high:
+            msg = (
+                f"The lower finish target {self.low:g} is not below the upper "
+                f"{self.high:g}: give the lower one first."
+            )
+            raise InputError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chance:
+    """Chance that the next piece meets the finish target.
+
+    Attributes
+    ----------
+    chance, low, high : float or None
+        0..1 with its 95 % interval; None with too few pours.
+    firsts, firsts_low, firsts_high : float
+        Share of pieces within the target so far, with its 95 % interval.
+    n_pours, n_pieces : int
+        What it rests on.
+    limited_by : str
+        ``level``, ``pour_to_pour``, ``piece_to_piece``, ``nothing`` or
+        ``not_known``: what stands most in the way.
+    if_mended : float or None
+        Chance if that one thing were put right.
+    method : str
+        How it was got, in words.
+    notes : tuple of str
+        What a reader must know.
+    """
+
+    chance: float | None
+    low: float | None
+    high: float | None
+    firsts: float
+    firsts_low: float
+    firsts_high: float
+    n_pours: int
+    n_pieces: int
+    limited_by: str
+    if_mended: float | None
+    method: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trend:
+    """Void share against form use.
+
+    Attributes
+    ----------
+    n_castings : int
+        Castings it rests on.
+    ratio_per_10_uses, ratio_low, ratio_high : float
+        Factor on the share over ten uses (1 is no change), 95 % interval.
+    p_value : float
+        Against no change with use, for a rise; by permutation.
+    shape : str
+        What fits best: ``none``, ``steady_rise``, ``rise_after`` or ``step_at``.
+    change_at_use : float or None
+        Where the rise starts or the step lies.
+    """
+
+    n_castings: int
+    ratio_per_10_uses: float
+    ratio_low: float
+    ratio_high: float
+    p_value: float
+    shape: str
+    change_at_use: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FormWear:
+    """What the castings of a form, or of a form type, say about its wear.
+
+    Attributes
+    ----------
+    name : str
+        Form or form type.
+    of_type : bool
+        Whether it is a form type: its forms are fitted with a slope in common.
+    uses : float
+        Highest form use seen.
+    advice : str
+        One of `ADVICE`.
+    evidence : str
+        Why, in one sentence.
+    face, joint_band : Trend or None
+        Open face (the whole face where no joint was marked); joint band. None with
+        too few castings.
+    remaining_low, remaining, remaining_high : float or None
+        Castings until the fitted finish leaves the target, 95 % interval; None
+        where the data do not carry it, `remaining_high` None is 'no end in sight'.
+    use, share : ndarray of float64, (castings,)
+        What was fitted: form use, and void share (geometric mean of the casting).
+    notes : tuple of str
+        What a reader must know.
+    """
+
+    name: str
+    of_type: bool
+    uses: float
+    advice: str
+    evidence: str
+    face: Trend | None
+    joint_band: Trend | None
+    remaining_low: float | None
+    remaining: float | None
+    remaining_high: float | None
+    use: NDArray[np.float64]
+    share: NDArray[np.float64]
+    notes: tuple[str, ...]
