@@ -1,0 +1,290 @@
+"""Trials: tables of pieces and what comparing them says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from analysis.checks import number, sealed
+from analysis.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+Verdict = Literal[
+    "lower", "higher", "no_clear_difference", "not_enough_evidence", "cannot_separate"
+]
+OUTCOMES = (
+    "void_area_percent",
+    "voids_per_m2",
+    "largest_void_mm",
+    "joint_band_percent",
+    "open_face_percent",
+    "honeycomb_percent",
+    "repair_minutes",
+)
+LEAST_POURS = 4  # per level, where a pour holds one level only
+LEAST_MIXED_POURS = 3  # where pours hold both levels
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PieceTable:
+    """Rows of one piece (or one photo of a piece) each, as columns of length n.
+
+    Attributes
+    ----------
+    text : mapping of str to ndarray of str, (n,)
+        Every column as it was written, stripped; unknown is ``""``.
+    number : mapping of str to ndarray of float64, (n,)
+        The columns that hold numbers; unknown is NaN. Shares are in percent, as
+        in the table.
+    line : ndarray of int64, (n,)
+        Where each row stood in the file; 1 is the heading.
+    """
+
+    text: Mapping[str, NDArray[np.str_]]
+    number: Mapping[str, NDArray[np.float64]]
+    line: NDArray[np.int64]
+
+    def __post_init__(self) -> None:
+        """Seal the columns."""
+        for name in ("text", "number"):
+            columns = {key: sealed(value) for key, value in getattr(self, name).items()}
+            object.__setattr__(self, name, MappingProxyType(columns))
+        object.__setattr__(self, "line", sealed(self.line))
+
+    def __len__(self) -> int:
+        """Count the rows."""
+        return len(self.line)
+
+    def taken(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> PieceTable:
+        """Return some of the rows as a table of their own."""
+        return PieceTable(
+            text={key: value[rows] for key, value in self.text.items()},
+            number={key: value[rows] for key, value in self.number.items()},
+            line=self.line[rows],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompareOptions:
+    """What to compare, and how.
+
+    Attributes
+    ----------
+    by : str
+        The factor whose levels are compared; ``joints_sealed`` is derived.
+    levels : tuple of str
+        Two or more levels, the first is the one the verdict is about; empty
+        takes all that occur.
+    within : tuple of str
+        Factors whose levels are never mixed: compared inside each, then joined.
+    adjust_for : tuple of str
+        Factors and covariates whose effect is taken out.
+    outcome : str
+        One of `OUTCOMES`.
+    ratio : float
+        Difference the needed numbers are for, as a ratio of geometric means.
+    power : float
+        Chance of finding it, 0..1.
+    seed : int
+        Of the Monte Carlo permutations.
+    """
+
+    by: str
+    levels: tuple[str, ...] = ()
+    within: tuple[str, ...] = ()
+    adjust_for: tuple[str, ...] = ()
+    outcome: str = "void_area_percent"
+    ratio: float = 0.5
+    power: float = 0.8
+    seed: int = 20_011
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be asked."""
+        number(self.ratio, "Ratio", above=0, high=1000)
+        if abs(np.log(self.ratio)) < np.log(1.02):
+            msg = (
+                f"Ratio must differ from 1 by at least 2 percent, {self.ratio:g} was "
+                f"given: take for example 0.5 for half the void area."
+            )
+            raise InputError(msg)
+        number(self.power, "Power", low=0.5, high=0.99)
+        if self.outcome not in OUTCOMES:
+            msg = (
+                f"Outcome must be one of {', '.join(OUTCOMES)}; "
+                f"{self.outcome!r} was given."
+            )
+            raise InputError(msg)
+        if len(self.levels) == 1 or len(set(self.levels)) < len(self.levels):
+            msg = (
+                f"Levels must be two different ones or more, "
+                f"{', '.join(self.levels)} was given: name each once."
+            )
+            raise InputError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupSummary:
+    """One level of the factor: what its figure rests on.
+
+    Attributes
+    ----------
+    name : str
+        The level.
+    n_pieces, n_pours : int
+        Counts behind the comparison.
+    geometric_mean : float or None
+        Of the outcome, in its own unit (percent for shares); None with no piece.
+    """
+
+    name: str
+    n_pieces: int
+    n_pours: int
+    geometric_mean: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alias:
+    """A factor that went along with the compared one.
+
+    Attributes
+    ----------
+    factor : str
+        Its name.
+    words : str
+        What was always cast together, as one sentence.
+    cure : str
+        The smallest casting that would tell them apart.
+    """
+
+    factor: str
+    words: str
+    cure: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StratumEstimate:
+    """The ratio inside one stratum alone, without a verdict.
+
+    Attributes
+    ----------
+    name : str
+        The stratum.
+    ratio : float
+        Geometric mean of the first level over the second.
+    n_pours : tuple of int
+        Pours of the first and the second level.
+    """
+
+    name: str
+    ratio: float
+    n_pours: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairResult:
+    """Two levels compared.
+
+    Attributes
+    ----------
+    unit : str
+        What the test counts as one: ``pour``, ``piece within pour``,
+        ``pour and piece within pour`` or ``form``.
+    levels : tuple of str
+        The first is the one the verdict is about.
+    ratio, ratio_low, ratio_high : float or None
+        Geometric mean of the first over the second level, with its 95 % interval.
+    p_value : float or None
+        Two-sided, adjusted (Holm) where there are several pairs.
+    method : str
+        How ratio, interval and p were got.
+    groups : tuple of GroupSummary
+        In the order of `levels`.
+    verdict : str
+        About the first level.
+    aliases : tuple of Alias
+        Factors that cannot be told from the compared one.
+    strata : tuple of StratumEstimate
+        Where the comparison was made inside strata.
+    pieces_needed, pours_needed : int or None
+        Per level, in all, to find the ratio that was asked for.
+    notes : tuple of str
+        What the answer rests on and what could mislead.
+    """
+
+    unit: str
+    levels: tuple[str, str]
+    ratio: float | None
+    ratio_low: float | None
+    ratio_high: float | None
+    p_value: float | None
+    method: str
+    groups: tuple[GroupSummary, GroupSummary]
+    verdict: Verdict
+    aliases: tuple[Alias, ...] = ()
+    strata: tuple[StratumEstimate, ...] = ()
+    pieces_needed: int | None = None
+    pours_needed: int | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ComparedPieces:
+    """The pieces behind a comparison, for drawing: columns of one length n.
+
+    Attributes
+    ----------
+    piece, pour, level, stratum : ndarray of str, (n,)
+        Where each piece belongs.
+    value : ndarray of float64, (n,)
+        The outcome in its own unit, zeros as zeros.
+    used : ndarray of bool, (n,)
+        False where it had nothing like it to be compared with.
+    """
+
+    piece: NDArray[np.str_]
+    pour: NDArray[np.str_]
+    level: NDArray[np.str_]
+    stratum: NDArray[np.str_]
+    value: NDArray[np.float64]
+    used: NDArray[np.bool_]
+
+    def __post_init__(self) -> None:
+        """Seal the columns."""
+        for item in fields(self):
+            object.__setattr__(self, item.name, sealed(getattr(self, item.name)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Comparison:
+    """The answer to one question about a factor.
+
+    Attributes
+    ----------
+    by, outcome : str
+        What was compared, on what.
+    levels : tuple of str
+        All levels compared.
+    head : PairResult
+        The first level against the second.
+    pairs : tuple of PairResult
+        Every pair; the same one as `head` where there are two levels.
+    pieces : ComparedPieces
+        What it rests on.
+    notes : tuple of str
+        What was left out of all pairs, and why.
+    """
+
+    by: str
+    outcome: str
+    levels: tuple[str, ...]
+    head: PairResult
+    pairs: tuple[PairResult, ...]
+    pieces: ComparedPieces
+    notes: tuple[str, ...] = field(default=())
