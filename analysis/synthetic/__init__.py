@@ -1,7 +1,8 @@
 """Draws faces whose truth is known."""
 
 from analysis.synthetic.face import DrawnFace, draw_face, encode, encode_pixels
-from analysis.synthetic.recipe import (
+from analysis.synthetic.recipe import FaceRecipe, Honeycomb, Joint, Pit, PitPopulation
+from analysis.synthetic.scene import (
     BLACK,
     BUFF,
     GREY,
@@ -9,12 +10,7 @@ from analysis.synthetic.recipe import (
     WHITE,
     Aggregate,
     Camera,
-    FaceRecipe,
-    Honeycomb,
-    Joint,
     Lamp,
-    Pit,
-    PitPopulation,
     Surface,
 )
 

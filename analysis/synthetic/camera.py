@@ -12,7 +12,7 @@ from analysis.synthetic.filters import softened
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.synthetic.recipe import Camera
+    from analysis.synthetic.scene import Camera
 
 LEVELS = 1 << 14
 TOE = 0.0031308
@@ -63,7 +63,7 @@ def photographed(
 
     Examples
     --------
-    >>> from analysis.synthetic.recipe import Camera
+    >>> from analysis.synthetic.scene import Camera
     >>> flat = np.full((9, 9, 3), 0.5, np.float32)
     >>> int(photographed(flat, Camera(), np.random.default_rng(1)).mean())
     184

@@ -139,8 +139,9 @@ def draw_face(recipe: FaceRecipe, *, seed: int) -> DrawnFace:
     extent = covered(patches, shape)
     broken = faded(extent, recipe.mm_per_px)
     relief = carve(recipe, pits, rims, depths)
-    # Inside of a pit: skin as cast is lighter than broken or dirty paste.
-    tone = depths.uniform(0.35, 1.0, len(pits))
+    # Overhang, dirt and damp, which no height field shows, darken the inside; a
+    # fresh skin does not.
+    tone = depths.uniform(0.25, 1.0, len(pits)) * (1 - 0.4 * pits.in_honeycomb)
     light = lit(recipe, relief, pits, relief_mm(recipe, broken, colours), tone)
     scene = tint(recipe, broken, colours)
     scene *= light[..., None]

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 ROUNDS = 40
 RAGGED_FROM_MM = 6.0
+CLUMP_OF = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,6 +32,8 @@ class Pits:
         Depth over diameter.
     irregularity : ndarray of float64, (n,)
         Of the rim.
+    stretch : ndarray of complex128, (n,)
+        Second harmonic that makes the rim long.
     movable : ndarray of bool, (n,)
         May be moved out of another pit's way.
     in_honeycomb : ndarray of bool, (n,)
@@ -42,6 +45,7 @@ class Pits:
     diameter_mm: NDArray[np.float64]
     depth_ratio: NDArray[np.float64]
     irregularity: NDArray[np.float64]
+    stretch: NDArray[np.complex128]
     movable: NDArray[np.bool_]
     in_honeycomb: NDArray[np.bool_]
 
@@ -75,6 +79,7 @@ def _placed(recipe: FaceRecipe) -> Pits:
         diameter_mm=_column([pit.diameter_mm for pit in given]),
         depth_ratio=_column([pit.depth_ratio for pit in given]),
         irregularity=_column([pit.irregularity for pit in given]),
+        stretch=np.zeros(len(given), complex),
         movable=np.zeros(len(given), bool),
         in_honeycomb=np.zeros(len(given), bool),
     )
@@ -108,6 +113,15 @@ def _scattered(
     width = (recipe.width_px - 1) * recipe.mm_per_px
     fall = rng.random(count) ** (1 + population.towards_top)
     row, col = fall * height, rng.random(count) * width
+    clumped = rng.random(count) < population.clump_share
+    if clumped.any():
+        middle = rng.random((1 + clumped.sum() // CLUMP_OF, 2)) * [height, width]
+        spots = middle[rng.integers(0, len(middle), clumped.sum())]
+        spots += population.clump_mm * rng.standard_normal(spots.shape)
+        row[clumped], col[clumped] = spots.T
+    # A rim of 1 + c cos 2t is about (1 + c) / (1 - c) times as long as wide.
+    long = (population.elongation - 1) / (population.elongation + 1)
+    axis = np.radians(population.elongation_deg)
     touching = rng.random(count) < population.touching_share
     movable = np.ones(count, bool)
     if count > 1:
@@ -124,6 +138,7 @@ def _scattered(
         diameter_mm=diameter,
         depth_ratio=depth,
         irregularity=population.irregularity * (1 + 0.5 * big),
+        stretch=np.full(count, long * np.exp(-2j * axis)),
         movable=movable,
         in_honeycomb=np.zeros(count, bool),
     )
@@ -144,6 +159,7 @@ def _along_joint(recipe: FaceRecipe, joint: Joint, rng: np.random.Generator) -> 
         diameter_mm=np.clip(1.4 * np.exp(0.55 * rng.standard_normal(count)), 0.4, 6),
         depth_ratio=0.25 + 0.4 * rng.random(count),
         irregularity=np.full(count, 0.22),
+        stretch=np.zeros(count, complex),
         movable=np.zeros(count, bool),
         in_honeycomb=np.zeros(count, bool),
     )
@@ -187,7 +203,8 @@ def _in_patch(
         col_mm=patch.col_mm + radius * np.cos(angle),
         diameter_mm=np.clip(diameter, 0.5, 0.35 * patch.diameter_mm),
         depth_ratio=0.35 + 0.45 * rng.random(count),
-        irregularity=np.full(count, 0.4),
+        irregularity=np.full(count, 0.27),
+        stretch=np.zeros(count, complex),
         movable=np.zeros(count, bool),
         in_honeycomb=np.ones(count, bool),
     )
@@ -267,7 +284,7 @@ def scatter(recipe: FaceRecipe, rng: np.random.Generator) -> tuple[Pits, Rims, R
         row_px=pits.row_mm / scale,
         col_px=pits.col_mm / scale,
         diameter_px=pits.diameter_mm / scale,
-        harmonics=draw_harmonics(pits.irregularity, rng),
+        harmonics=draw_harmonics(pits.irregularity, rng, pits.stretch),
     )
     reach = rims.reach_px
     inside = (

@@ -17,10 +17,14 @@ if TYPE_CHECKING:
 
     from analysis.synthetic.pits import Pits
     from analysis.synthetic.recipe import FaceRecipe
+    from analysis.synthetic.scene import Lamp
 
 RIM_ROUNDING_MM = 0.05
 FLOOR_ROUGH_MM = 1.2
 STEEPEST = 4.0
+TALL_MM = 0.2
+FIN_STEPS = 8
+LAMP_POINTS = np.array([[0.6, 0.3], [-0.3, 0.6], [-0.6, -0.3], [0.3, -0.6]])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -152,18 +156,18 @@ def lit(
     azimuth, elevation = np.radians([lamp.azimuth_deg, lamp.elevation_deg])
     side = 1.0 / np.tan(elevation)
     direct = _lambert(depth, cell_mm, azimuth, side)
+    if height_mm is not None and height_mm.max() > TALL_MM:
+        fins = np.maximum(height_mm - np.float32(TALL_MM), 0)
+        seen = fin_shadow(fins, lamp, recipe.mm_per_px)
+        direct *= resized(seen, depth.shape, cv2.INTER_LINEAR)
     sky_share = 1.0 - lamp.lamp_share
     if len(pits) == 0:
         light = direct * np.float32(lamp.lamp_share) + np.float32(sky_share)
         return resized(light, size, cv2.INTER_AREA)
     cover = softened(relief.coverage, max(RIM_ROUNDING_MM / cell_mm, 0.6))
     at = np.flatnonzero((cover > 0).ravel())
-    row, col = np.divmod(at, depth.shape[1])
     inside, deep = cover.ravel()[at], np.maximum(depth.ravel()[at], 0)
-    away = deep * np.float32(side / cell_mm)
-    exit_col = (col + away * np.float32(np.cos(azimuth))).astype(np.float32)
-    exit_row = (row + away * np.float32(np.sin(azimuth))).astype(np.float32)
-    seen = _looked_up(cover, exit_row, exit_col)
+    seen = _lamp_seen(lamp, cover, at, (deep / cell_mm).astype(np.float32))
     steep = 2.0 * pits.depth_ratio
     closed = steep**2 / (1 + steep**2)
     paste = float(np.mean(recipe.surface.reflectance)) * tone
@@ -178,6 +182,63 @@ def lit(
     light = direct * np.float32(lamp.lamp_share) + np.float32(sky_share)
     light.ravel()[at] = open_light + inside * (pit_light - open_light)
     return resized(light, size, cv2.INTER_AREA)
+
+
+def _lamp_seen(
+    lamp: Lamp,
+    cover: NDArray[np.float32],
+    at: NDArray[np.intp],
+    deep: NDArray[np.float32],
+) -> NDArray[np.float32]:
+    """Return how much of the lamp's disc each cell of a pit sees, 0..1.
+
+    `deep` is the depth in cells. The disc is stood for by four points on it.
+    """
+    row, col = np.divmod(at, cover.shape[1])
+    spots = LAMP_POINTS * lamp.radius_deg if lamp.radius_deg else np.zeros((1, 2))
+    seen = np.zeros(len(at), np.float32)
+    for up, aside in spots:
+        elevation = np.radians(min(max(lamp.elevation_deg + up, 1.0), 179.0))
+        # A degree of azimuth shrinks towards the zenith.
+        turn = aside / max(np.cos(np.radians(lamp.elevation_deg)), 0.1)
+        azimuth = np.radians(lamp.azimuth_deg + turn)
+        away = deep / np.float32(np.tan(elevation))
+        exit_col = (col + away * np.float32(np.cos(azimuth))).astype(np.float32)
+        exit_row = (row + away * np.float32(np.sin(azimuth))).astype(np.float32)
+        seen += _looked_up(cover, exit_row, exit_col)
+    seen /= np.float32(len(spots))
+    return seen
+
+
+def fin_shadow(
+    height_mm: NDArray[np.float32], lamp: Lamp, mm_per_px: float
+) -> NDArray[np.float32]:
+    """Return how much of the lamp each px of the face sees past fins, 0..1.
+
+    Examples
+    --------
+    >>> from analysis.synthetic.scene import Lamp
+    >>> ridge = np.zeros((9, 40), np.float32)
+    >>> ridge[:, 20] = 2.0
+    >>> seen = fin_shadow(ridge, Lamp(azimuth_deg=0, elevation_deg=45), 0.5)
+    >>> seen[4, 10], seen[4, 18], seen[4, 30]
+    (np.float32(1.0), np.float32(0.0), np.float32(1.0))
+    """
+    rise = np.tan(np.radians(min(lamp.elevation_deg, 89.0)))
+    reach_px = float(height_mm.max()) / rise / mm_per_px
+    azimuth = np.radians(lamp.azimuth_deg)
+    hidden = np.zeros_like(height_mm)
+    for far in np.linspace(0, reach_px, FIN_STEPS + 1)[1:]:
+        shift = np.array(
+            [[1, 0, -far * np.cos(azimuth)], [0, 1, -far * np.sin(azimuth)]]
+        )
+        tall = cv2.warpAffine(
+            height_mm, shift, height_mm.shape[::-1], borderMode=cv2.BORDER_REPLICATE
+        )
+        above = np.asarray(tall, np.float32) - height_mm
+        np.maximum(hidden, above - np.float32(far * mm_per_px * rise), out=hidden)
+    seen: NDArray[np.float32] = 1 - np.clip(hidden / np.float32(0.5 * mm_per_px), 0, 1)
+    return seen
 
 
 def _lambert(

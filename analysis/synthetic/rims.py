@@ -57,11 +57,14 @@ class Rims:
 
 
 def draw_harmonics(
-    irregularity: NDArray[np.float64], rng: np.random.Generator
+    irregularity: NDArray[np.float64],
+    rng: np.random.Generator,
+    stretch: NDArray[np.complex128] | None = None,
 ) -> NDArray[np.complex128]:
     """Return random series, more ragged with `irregularity`.
 
-    The sum of the amplitudes stays below 0.6, so that the rim never crosses itself.
+    `stretch` is added to the second harmonic, the one that makes a rim long. The sum
+    of the amplitudes stays below 0.6, so that the rim never crosses itself.
 
     Examples
     --------
@@ -71,6 +74,8 @@ def draw_harmonics(
     shape = (len(irregularity), len(HARMONICS))
     draw = rng.standard_normal((*shape, 2))
     series = (draw[..., 0] + 1j * draw[..., 1]) * (irregularity[:, None] / HARMONICS)
+    if stretch is not None:
+        series[:, 0] = series[:, 0] + stretch
     size = np.abs(series).sum(axis=1, keepdims=True)
     capped: NDArray[np.complex128] = series * np.minimum(
         1.0, MOST_RAGGED / np.maximum(size, 1e-12)

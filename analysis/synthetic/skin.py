@@ -14,7 +14,8 @@ from analysis.synthetic.rims import Rims, covered, draw_harmonics
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.synthetic.recipe import Aggregate, FaceRecipe, Joint
+    from analysis.synthetic.recipe import FaceRecipe, Joint
+    from analysis.synthetic.scene import Aggregate
 
 SUBPIXEL_BITS = 4
 
@@ -90,7 +91,8 @@ def relief_mm(
 
     Examples
     --------
-    >>> from analysis.synthetic.recipe import FaceRecipe, Surface
+    >>> from analysis.synthetic.recipe import FaceRecipe
+    >>> from analysis.synthetic.scene import Surface
     >>> recipe = FaceRecipe(height_px=20, width_px=30, mm_per_px=0.5,
     ...                     surface=Surface(roughness_mm=0))
     >>> relief_mm(recipe, np.zeros((20, 30), np.float32), np.random.default_rng(1))
@@ -128,7 +130,7 @@ def _value(recipe: FaceRecipe, rng: np.random.Generator) -> NDArray[np.float32]:
     if surface.board_contrast:
         value += np.float32(surface.board_contrast) * _boards(recipe, rng)
     for _ in range(int(surface.stains)):
-        at, soft = _soft_patch(recipe, surface.stain_mm, 0.35, rng)
+        at, soft = _soft_patch(recipe, surface.stain_mm, 0.8, rng)
         value[at] *= 1 - np.float32(surface.stain_strength) * soft
     np.clip(value, 0.2, 2.0, out=value)
     return value
@@ -166,13 +168,15 @@ def _bloom(
 ) -> None:
     """Whiten patches of the face in place: soft, cloudy, a little grainy."""
     surface = recipe.surface
+    # A thin veil of salt lets a dark paste show through.
+    salt = np.minimum(1.1 * np.array(surface.reflectance, np.float32) ** 0.3, 1)
     for _ in range(int(surface.bloom)):
         at, soft = _soft_patch(recipe, surface.bloom_mm, 0.5, rng)
         size = max(1.5 / recipe.mm_per_px, 2)
         cloudy = fractal((soft.shape[0], soft.shape[1]), size, 3, rng)
         veil = np.clip(soft * (0.8 + 0.35 * cloudy), 0, 1)[..., None]
         strength = np.float32(surface.bloom_strength) * veil
-        face[at] += strength * (np.float32(0.85) - face[at])
+        face[at] += strength * (salt - face[at])
 
 
 def _strew(
@@ -263,7 +267,8 @@ def _wandering(
     angle = heading + drift
     step = long / steps * np.column_stack([np.cos(angle), np.sin(angle)])
     start = rng.random(2) * [recipe.width_px, recipe.height_px]
-    path: NDArray[np.float64] = start + np.cumsum(step, axis=0)
+    jitter = 0.15 * bend * long / steps * rng.standard_normal((steps, 2))
+    path: NDArray[np.float64] = start + np.cumsum(step, axis=0) + 8 * jitter
     return path
 
 
