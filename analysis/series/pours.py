@@ -94,13 +94,17 @@ def sealing_of(recorded: NDArray[np.str_]) -> NDArray[np.str_]:
     return np.array(words, dtype="U12")[which]
 
 
-def log_shares(pieces: PieceColumns) -> NDArray[np.float64]:
+def log_shares(
+    pieces: PieceColumns, share: NDArray[np.float64] | None = None
+) -> NDArray[np.float64]:
     """Natural log of the void shares, with something small standing for zero.
 
     Parameters
     ----------
     pieces : PieceColumns
         n of 1 or more.
+    share : ndarray of float64, (n,), optional
+        0..1; None takes the void share of the whole face.
 
     Returns
     -------
@@ -116,7 +120,7 @@ def log_shares(pieces: PieceColumns) -> NDArray[np.float64]:
     >>> np.exp(log_shares(shares)).round(4).tolist()
     [0.01, 0.005]
     """
-    share = pieces.void_share
+    share = pieces.void_share if share is None else share
     positive = share[share > 0]
     least = 0.5 * float(positive.min()) if len(positive) else 0.5e-5
     if len(positive) == len(share):
