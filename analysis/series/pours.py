@@ -109,9 +109,9 @@ def log_shares(
     Returns
     -------
     ndarray of float64, (n,)
-        Where nothing was found, half of one smallest counted void on that face
-        stands for zero; where that is not known or larger than any share found,
-        half of the smallest positive share (half of 0.001 % when there is none).
+        Half the share of one void of the smallest counted size on the median face
+        stands for zero; where that is not known or larger than a share found, half
+        of the smallest positive share (half of 0.001 % when there is none).
 
     Examples
     --------
@@ -125,9 +125,12 @@ def log_shares(
     least = 0.5 * float(positive.min()) if len(positive) else 0.5e-5
     if len(positive) == len(share):
         return np.log(share)
-    one_void = 0.5 * np.pi / 4.0 * pieces.smallest_counted_mm**2 / pieces.face_area_mm2
-    stand_in = np.fmin(one_void, least)
-    return np.log(np.where(share > 0, share, stand_in))
+    sizes = pieces.smallest_counted_mm[np.isfinite(pieces.smallest_counted_mm)]
+    areas = pieces.face_area_mm2[np.isfinite(pieces.face_area_mm2)]
+    if len(sizes) and len(areas):
+        one_void = np.pi / 4.0 * float(sizes.max()) ** 2 / float(np.median(areas))
+        least = min(least, 0.5 * one_void)
+    return np.log(np.where(share > 0, share, least))
 
 
 def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:

@@ -80,7 +80,7 @@ def _within(form: NDArray[np.intp], values: NDArray[np.float64]) -> NDArray[np.f
     """Take the mean of each form off, along the last axis."""
     onto = (form[:, None] == np.unique(form)).astype(np.float64)
     mean = values @ (onto / onto.sum(axis=0))
-    return values - mean @ onto.T
+    return np.asarray(values - mean @ onto.T)
 
 
 def trend(castings: Castings, rng: np.random.Generator) -> Trend | None:

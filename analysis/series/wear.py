@@ -204,10 +204,11 @@ def _shop_note(
     apart = trend(castings_of(pieces.take(known), (logs - rest)[known]), rng)
     if apart is None or apart.shape != "none":
         return []
-    return [
+    note = (
         "The other forms of the same pours rose about as much: look at mix, release "
         "and vibration before the form."
-    ]
+    )
+    return [note]
 
 
 def _commonest(
