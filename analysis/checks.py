@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 AnyScalar = TypeVar("AnyScalar", bound=np.generic)
+LONGEST_NAME = 200
 
 
 def number(
@@ -144,3 +145,46 @@ def sealed(array: NDArray[AnyScalar]) -> NDArray[AnyScalar]:
     copy = np.array(array, order="C", copy=True)
     copy.flags.writeable = False
     return copy
+
+
+def named(value: object, what: str) -> None:
+    """Refuse a blank or endless name.
+
+    Examples
+    --------
+    >>> named("Trough A", "The form")
+    """
+    if not isinstance(value, str) or not value.strip():
+        msg = f"{what} needs a name, {value!r} was given: type one."
+        raise InputError(msg)
+    if len(value) > LONGEST_NAME:
+        msg = (
+            f"{what} has a name of {len(value)} characters: "
+            f"shorten it to {LONGEST_NAME}."
+        )
+        raise InputError(msg)
+
+
+def within(
+    value: float | None, what: str, low: float, high: float, unit: str = ""
+) -> None:
+    """Refuse a number outside its bounds; None is not known.
+
+    Examples
+    --------
+    >>> within(None, "Humidity", 0, 1)
+    """
+    if value is not None:
+        number(value, what, low=low, high=high, unit=unit)
+
+
+def each_once(names: tuple[str, ...], what: str) -> None:
+    """Refuse a joint given twice.
+
+    Examples
+    --------
+    >>> each_once(("left", "right"), "The form")
+    """
+    if len(set(names)) < len(names):
+        msg = f"{what} names a joint twice: give each joint once."
+        raise InputError(msg)

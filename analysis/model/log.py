@@ -1,98 +1,27 @@
 """What was cast, how, and what came out: the values the log keeps.
 
-Everywhere None is 'not known', `NONE` is 'there was none' and `NOT_APPLICABLE` is
-'the question does not arise': three different things.
+A field whose metadata names a vocabulary takes one of its words; what None, `NONE` and
+`NOT_APPLICABLE` mean is said in `analysis.model.vocabulary`. Every record has an `id`,
+given by the log, and a `version`, which counts its edits and is 0 before it is saved.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from analysis.checks import number, one_of
-from analysis.errors import InputError
+from analysis.checks import each_once, named, one_of, within
+from analysis.model.vocabulary import (
+    CERTAINTIES,
+    MIXED,
+    OUTCOMES,
+    PURPOSES,
+    STAGES,
+    SURFACE_STATES,
+)
 
 if TYPE_CHECKING:
-    from datetime import date, datetime, time
-
-NONE = "none"
-NOT_APPLICABLE = "not applicable"
-MIXED = "mixed"
-
-STAGES = ("as_struck", "brushed", "ground", "polished", "filled", "surface_sealed")
-PURPOSES = ("representative", "worst_spot", "show", "relief")
-SURFACE_STATES = ("dry", "damp", "wet")
-CERTAINTIES = ("measured", "guessed")
-
-# Vocabularies the maker may add to; the words are starting points, common practice.
-VOCABULARIES: dict[str, tuple[str, ...]] = {
-    "form_type": ("pot", "trough", "bench leg", "panel"),
-    "release_agent": ("oil", "water-based release", "wax"),
-    "joint_sealing": ("open", "tape", "silicone", "foam strip"),
-    "leak": ("slight", "strong"),
-    "vibration_method": (
-        "rodding",
-        "tapping",
-        "table",
-        "poker",
-        "external vibrator",
-    ),
-}
-
-_LONGEST_NAME = 200
-
-
-def _named(value: object, what: str) -> None:
-    """Refuse a blank or endless name."""
-    if not isinstance(value, str) or not value.strip():
-        msg = f"{what} needs a name, {value!r} was given: type one."
-        raise InputError(msg)
-    if len(value) > _LONGEST_NAME:
-        msg = (
-            f"{what} has a name of {len(value)} characters: "
-            f"shorten it to {_LONGEST_NAME}."
-        )
-        raise InputError(msg)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Form:
-    """A reusable form.
-
-    Attributes
-    ----------
-    name : str
-        Unique among the forms in use.
-    form_type : str or None
-        What it casts.
-    starting_use_count : int
-        Castings made in it before the log began, 0 or more.
-    note : str
-        Free text.
-    id : int or None
-        Given by the log.
-    version : int
-        Counts the edits; 0 before it is saved.
-
-    Examples
-    --------
-    >>> Form(name="Trough A", form_type="trough").starting_use_count
-    0
-    """
-
-    name: str
-    form_type: str | None = None
-    starting_use_count: int = 0
-    note: str = ""
-    id: int | None = None
-    version: int = 0
-
-    def __post_init__(self) -> None:
-        """Refuse what the log cannot keep."""
-        _named(self.name, "The form")
-        number(
-            self.starting_use_count, "Castings before the log began", low=0, high=100000
-        )
+    from datetime import date, time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,10 +36,22 @@ class Pour:
         Local calendar day at the workshop; never shifted by a zone.
     cast_at : datetime.time or None
         Local wall time.
-    note : str
-        Free text.
-    id, version
-        As in `Form`.
+    zone : str
+        The workshop's time zone, e.g. ``"Europe/Oslo"``; empty when not stated.
+    mix_id : int or None
+        The recipe.
+    water_added_l : float or None
+        Water actually added, not the recipe's.
+    consistency : str or None
+        A word; `slump_mm` and `flow_mm` where they were measured.
+    cement_lot : str
+        Bag or delivery.
+    air_c, mix_c : float or None
+        Temperatures, -50 to 80 degrees Celsius.
+    humidity_share : float or None
+        Relative humidity, 0..1.
+    crew : str
+        Who or how many.
 
     Examples
     --------
@@ -122,32 +63,49 @@ class Pour:
     name: str
     cast_on: date
     cast_at: time | None = None
+    zone: str = ""
+    mix_id: int | None = None
+    water_added_l: float | None = None
+    consistency: str | None = field(
+        default=None, metadata={"vocabulary": "consistency"}
+    )
+    slump_mm: float | None = None
+    flow_mm: float | None = None
+    cement_lot: str = ""
+    air_c: float | None = None
+    mix_c: float | None = None
+    humidity_share: float | None = None
+    crew: str = ""
     note: str = ""
     id: int | None = None
     version: int = 0
 
     def __post_init__(self) -> None:
-        """Refuse a pour without a name."""
-        _named(self.name, "The pour")
+        """Refuse what the log cannot keep."""
+        named(self.name, "The pour")
+        within(self.water_added_l, "Water added", 0, 100000, "l")
+        within(self.slump_mm, "Slump", 0, 500, "mm")
+        within(self.flow_mm, "Flow", 0, 2000, "mm")
+        within(self.air_c, "Air temperature", -50, 80, "degrees C")
+        within(self.mix_c, "Mix temperature", -50, 80, "degrees C")
+        within(self.humidity_share, "Humidity", 0, 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointState:
-    """How one joint of the form was sealed for one casting.
+    """How one joint of the form was sealed for one casting, and whether it leaked.
 
     Attributes
     ----------
     joint : str
         The form's name of the joint; empty stands for all joints alike.
-    sealing : str or None
-        What sealed it, or `NONE`.
-    leak : str or None
-        Whether it leaked: `NONE`, or how much.
+    sealing, leak : str or None
+        What sealed it; how much it leaked.
     """
 
     joint: str = ""
-    sealing: str | None = None
-    leak: str | None = None
+    sealing: str | None = field(default=None, metadata={"vocabulary": "joint_sealing"})
+    leak: str | None = field(default=None, metadata={"vocabulary": "leak"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,19 +114,43 @@ class Step:
 
     Attributes
     ----------
-    method : str or None
-        Kind of consolidation, or `NONE`.
+    method, tool, applied_to, stop_rule : str or None
+        How, with what, where, and what said it was enough.
     seconds : float or None
         How long, 0 to 86400 s.
+    strokes : int or None
+        Strokes or blows.
+    speed : str
+        The tool's setting, as it is written on it.
+    fill_share : float or None
+        How full the form was, 0..1.
+    people : int or None
+        Hands at it.
+    certainty : str or None
+        ``"measured"`` or ``"guessed"``.
     """
 
-    method: str | None = None
+    method: str | None = field(
+        default=None, metadata={"vocabulary": "vibration_method"}
+    )
     seconds: float | None = None
+    strokes: int | None = None
+    tool: str | None = field(default=None, metadata={"vocabulary": "tool"})
+    applied_to: str | None = field(default=None, metadata={"vocabulary": "applied_to"})
+    speed: str = ""
+    fill_share: float | None = None
+    people: int | None = None
+    certainty: str | None = None
+    stop_rule: str | None = field(default=None, metadata={"vocabulary": "stop_rule"})
 
     def __post_init__(self) -> None:
-        """Refuse an impossible time."""
-        if self.seconds is not None:
-            number(self.seconds, "Vibration", low=0, high=86400, unit="s")
+        """Refuse what cannot be."""
+        within(self.seconds, "Vibration", 0, 86400, "s")
+        within(self.strokes, "Strokes", 0, 1_000_000)
+        within(self.fill_share, "Fill level", 0, 1)
+        within(self.people, "People", 0, 1000)
+        if self.certainty is not None:
+            one_of(self.certainty, "How the time is known", CERTAINTIES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,19 +162,25 @@ class Piece:
     name : str
         Unique among the pieces; kept as text, so ``"007"`` stays ``"007"``.
     pour_id : int
-        The pour it was cast in.
-    form_id : int or None
-        The form it came out of.
+        The pour it was cast in; 0 while that pour is not saved yet.
+    form_id, product_line_id : int or None
+        The form it came out of; what it was cast for.
     joints : tuple of JointState
-        Sealing of each joint.
-    release_agent : str or None
-        What was on the form face.
+        Sealing and leak of each joint.
     steps : tuple of Step
         Consolidation, in the order done.
-    note : str
-        Free text.
-    id, version
-        As in `Form`.
+    release_agent, release_application : str or None
+        What was on the form face, and how it got there.
+    casting_process, orientation, curing : str or None
+        How it was cast, how the form stood, how it was kept.
+    lifts : int or None
+        Layers it was filled in.
+    fill_s, strike_after_h : float or None
+        Time to fill; time from casting to striking.
+    sealing_min, sealing_cost : float or None
+        What sealing the joints took, in minutes and in the maker's currency.
+    show_faces : str
+        Which faces are seen.
 
     Examples
     --------
@@ -206,20 +194,41 @@ class Piece:
     name: str
     pour_id: int
     form_id: int | None = None
+    product_line_id: int | None = None
     joints: tuple[JointState, ...] = ()
-    release_agent: str | None = None
+    release_agent: str | None = field(
+        default=None, metadata={"vocabulary": "release_agent"}
+    )
+    release_application: str | None = field(
+        default=None, metadata={"vocabulary": "release_application"}
+    )
     steps: tuple[Step, ...] = ()
+    casting_process: str | None = field(
+        default=None, metadata={"vocabulary": "casting_process"}
+    )
+    orientation: str | None = field(
+        default=None, metadata={"vocabulary": "orientation"}
+    )
+    curing: str | None = field(default=None, metadata={"vocabulary": "curing"})
+    lifts: int | None = None
+    fill_s: float | None = None
+    strike_after_h: float | None = None
+    sealing_min: float | None = None
+    sealing_cost: float | None = None
+    show_faces: str = ""
     note: str = ""
     id: int | None = None
     version: int = 0
 
     def __post_init__(self) -> None:
-        """Refuse a piece without a name or with a joint named twice."""
-        _named(self.name, "The piece")
-        names = [state.joint for state in self.joints]
-        if len(set(names)) < len(names):
-            msg = f"Piece {self.name!r} names a joint twice: give each joint once."
-            raise InputError(msg)
+        """Refuse what the log cannot keep."""
+        named(self.name, "The piece")
+        each_once(tuple(state.joint for state in self.joints), f"Piece {self.name!r}")
+        within(self.lifts, "Lifts", 0, 1000)
+        within(self.fill_s, "Time to fill", 0, 1_000_000, "s")
+        within(self.strike_after_h, "Time to strike", 0, 100_000, "h")
+        within(self.sealing_min, "Time for sealing", 0, 100_000, "min")
+        within(self.sealing_cost, "Cost of sealing", 0, 1e9)
 
     @property
     def joint_sealing(self) -> str | None:
@@ -251,17 +260,100 @@ def _common(values: tuple[str | None, ...]) -> str | None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What became of a piece, as the maker judged it once. Judging again adds.
+
+    Attributes
+    ----------
+    outcome : str or None
+        One of ``OUTCOMES``.
+    eye_score : int or None
+        The maker's own impression, 1 (worst) to 10 (best).
+    stage : str or None
+        One of ``STAGES``.
+
+    Examples
+    --------
+    >>> Outcome(piece_id=1, outcome="patched", eye_score=6).eye_score
+    6
+    """
+
+    piece_id: int
+    outcome: str | None = None
+    eye_score: int | None = None
+    stage: str | None = None
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse words and scores the log does not know."""
+        if self.outcome is not None:
+            one_of(self.outcome, "Outcome", OUTCOMES)
+        if self.stage is not None:
+            one_of(self.stage, "Stage", STAGES)
+        within(self.eye_score, "Eye score", 1, 10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repair:
+    """Work on a piece after striking: minutes are money.
+
+    Examples
+    --------
+    >>> Repair(piece_id=1, minutes=12.0, filler="cement slurry").minutes
+    12.0
+    """
+
+    piece_id: int
+    repaired_on: date | None = None
+    minutes: float | None = None
+    filler: str | None = field(default=None, metadata={"vocabulary": "filler"})
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse an impossible time."""
+        within(self.minutes, "Repair", 0, 100_000, "min")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """A reading held against the target that was in force.
+
+    Attributes
+    ----------
+    reading_id, finish_target_id : int
+        What was judged, by which version of the target.
+    verdict : str
+        The word for it.
+    """
+
+    reading_id: int
+    finish_target_id: int
+    verdict: str
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse an empty verdict."""
+        named(self.verdict, "The verdict")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoUse:
     """What a photo shows of a piece.
 
     Attributes
     ----------
     purpose : str
-        One of `PURPOSES`; only representative photos are pooled.
+        One of ``PURPOSES``; only representative photos are pooled.
     stage : str or None
-        One of `STAGES`.
+        One of ``STAGES``.
     surface_state : str or None
-        One of `SURFACE_STATES`.
+        One of ``SURFACE_STATES``.
     """
 
     purpose: str = "representative"
@@ -275,61 +367,3 @@ class PhotoUse:
             one_of(self.stage, "Stage", STAGES)
         if self.surface_state is not None:
             one_of(self.surface_state, "Surface state", SURFACE_STATES)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Saved:
-    """Outcome of a save.
-
-    Attributes
-    ----------
-    id : int
-        Of the record.
-    already_saved : bool
-        True when this save token had been used: nothing was written again.
-    """
-
-    id: int
-    already_saved: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingLine:
-    """A stored reading in brief, for lists. Shares are 0..1.
-
-    Attributes
-    ----------
-    id, piece_id : int
-        Of the reading and its piece.
-    photo_sha256, photo_name : str
-        The photo measured.
-    use : PhotoUse
-        What the photo shows.
-    measured_at, saved_at : datetime.datetime
-        UTC.
-    taken_at : str or None
-        Camera time as the file states it, ISO; with a zone only if it has one.
-    method_version : str
-        Version of the measuring steps.
-    void_share, void_share_low, void_share_high : float
-        With the interval of measurement.
-    void_count : int
-        Counted voids.
-    smallest_counted_mm : float or None
-        None without a scale.
-    """
-
-    id: int
-    piece_id: int
-    photo_sha256: str
-    photo_name: str
-    use: PhotoUse
-    measured_at: datetime
-    saved_at: datetime
-    taken_at: str | None
-    method_version: str
-    void_share: float
-    void_share_low: float
-    void_share_high: float
-    void_count: int
-    smallest_counted_mm: float | None

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.errors import InputError, NotInLogError
-from analysis.model.log import PhotoUse, ReadingLine
+from analysis.model.log import PhotoUse
+from analysis.model.log_views import ReadingLine
 from analysis.model.photo import Scale
 from analysis.model.reading import MeasureSettings, Reading, Share, Summary
 from analysis.record import packing
@@ -17,7 +18,7 @@ from analysis.record.store import insert, missing, now, save_once, set_deleted
 from analysis.record.tables import PHOTO, PHOTO_USE, PIECE, POUR, READING, VOID
 
 if TYPE_CHECKING:
-    from analysis.model.log import Saved
+    from analysis.model.log_views import Saved
     from analysis.model.photo import Photo
     from analysis.record.engine import Log
 
@@ -46,6 +47,7 @@ def save_reading(
     piece_id: int,
     save_token: str,
     use: PhotoUse | None = None,
+    reviews_id: int | None = None,
 ) -> Saved:
     """Keep a reading with its photo and voids: all of it, or nothing.
 
@@ -65,6 +67,8 @@ def save_reading(
         Made once per form shown, so that a second press saves nothing.
     use : PhotoUse, optional
         Purpose, stage and surface state; representative if not given.
+    reviews_id : int, optional
+        The stored reading this one is a person's review of; it stays beside it.
 
     Returns
     -------
@@ -96,6 +100,7 @@ def save_reading(
         use_id = _use_id(connection, piece_id, photo_id, shown)
         values = _reading_values(reading) | {
             "photo_use_id": use_id,
+            "reviews_id": reviews_id,
             "created_at": now(),
         }
         reading_id = insert(connection, READING, values)
@@ -312,6 +317,7 @@ def _line(row: Any) -> ReadingLine:  # noqa: ANN401 - rows carry any type
             stage=row.photo_use_stage,
             surface_state=row.photo_use_surface_state,
         ),
+        reviews_id=row.reading_reviews_id,
         measured_at=row.reading_measured_at,
         saved_at=row.reading_created_at,
         taken_at=row.photo_taken_at,

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
-from analysis.errors import ConflictError, InputError, NotInLogError, RecordError
-from analysis.model.log import Saved
+from analysis.errors import InputError, NotInLogError, RecordError
+from analysis.model.log_views import Saved
 from analysis.record import migrations
 from analysis.record.engine import Log, damaged, engine, locate, reading, writing
 from analysis.record.photo_store import remove_orphans
-from analysis.record.tables import SAVE, TERM
+from analysis.record.tables import SAVE
 
 if TYPE_CHECKING:
     import os
     from collections.abc import Callable
-
-Value = TypeVar("Value")
 
 
 def open_log(
@@ -151,11 +148,11 @@ def insert(connection: sa.Connection, table: sa.Table, values: dict[str, Any]) -
     try:
         result = connection.execute(sa.insert(table).values(**values))
     except IntegrityError as error:
-        raise _refusal(table, values, error) from error
+        raise refusal(table, values, error) from error
     return int(result.inserted_primary_key[0])  # type: ignore[index]
 
 
-def _refusal(
+def refusal(
     table: sa.Table, values: dict[str, Any], error: IntegrityError
 ) -> Exception:
     """Say which value the tables would not take."""
@@ -177,47 +174,6 @@ def _refusal(
         return InputError(msg)
     msg = f"The {what} has a value the log cannot keep ({error.orig}): correct it."
     return InputError(msg)
-
-
-def update(
-    connection: sa.Connection,
-    table: sa.Table,
-    values: dict[str, Any],
-    *,
-    stored: Value,
-    given: Value,
-) -> None:
-    """Change a row if nobody else has since; else show both.
-
-    `stored` and `given` are the record as it is and as it is wanted; both carry
-    `id` and `version`.
-    """
-    record_id, version = getattr(stored, "id"), getattr(given, "version")  # noqa: B009 - any record
-    if getattr(stored, "version") != version:  # noqa: B009 - any record
-        _conflict(table, stored, given)
-    try:
-        connection.execute(
-            sa.update(table)
-            .where(table.c.id == record_id, table.c.version == version)
-            .values(**values, version=version + 1)
-        )
-    except IntegrityError as error:
-        raise _refusal(table, values, error) from error
-
-
-def _conflict(table: sa.Table, stored: Value, given: Value) -> None:
-    """Refuse, naming each field that differs, as stored and as given."""
-    theirs, yours = asdict(stored), asdict(given)  # type: ignore[call-overload]
-    differing = "; ".join(
-        f"{name.replace('_', ' ')}: now {theirs[name]!r}, yours {yours[name]!r}"
-        for name in theirs
-        if name not in {"id", "version"} and theirs[name] != yours[name]
-    )
-    msg = (
-        f"Someone else changed this {table.name} since you opened it "
-        f"({differing or 'to the same values'}): look at both and save again."
-    )
-    raise ConflictError(msg, stored=stored, given=given)
 
 
 def set_deleted(log: Log, table: sa.Table, record_id: int, *, deleted: bool) -> None:
@@ -246,42 +202,3 @@ def missing(table: sa.Table, record_id: object) -> str:
         f"There is no {table.name.replace('_', ' ')} {record_id} in the log: "
         "choose from the list."
     )
-
-
-def term_id(connection: sa.Connection, vocabulary: str, name: str | None) -> int | None:
-    """Return the key of a vocabulary's word, adding it when new."""
-    if name is None:
-        return None
-    wanted = " ".join(name.split())
-    if not wanted:
-        return None
-    found = connection.scalar(
-        sa.select(TERM.c.id).where(
-            TERM.c.vocabulary == vocabulary, TERM.c.name == wanted
-        )
-    )
-    if found is not None:
-        return int(found)
-    return insert(
-        connection,
-        TERM,
-        {"vocabulary": vocabulary, "name": wanted, "created_at": now()},
-    )
-
-
-def term_names(connection: sa.Connection) -> dict[int, str]:
-    """Return each term's name of today: merged ones bear the name they merged into."""
-    rows = connection.execute(sa.select(TERM.c.id, TERM.c.name, TERM.c.merged_into_id))
-    own = {row.id: (row.name, row.merged_into_id) for row in rows}
-    return {key: own[_last(own, key)][0] for key in own}
-
-
-def _last(own: dict[int, tuple[str, int | None]], key: int) -> int:
-    """Follow the merges to their end."""
-    seen = {key}
-    following = own[key][1]
-    while following is not None and following not in seen:
-        key = following
-        seen.add(key)
-        following = own[key][1]
-    return key

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-from analysis.model.log import PURPOSES, STAGES, SURFACE_STATES
 from analysis.model.photo import SCALE_METHODS
 from analysis.model.reading import KINDS, REJECTED_KINDS
+from analysis.model.vocabulary import (
+    CERTAINTIES,
+    MIX_BASES,
+    MIX_PARTS,
+    OUTCOMES,
+    PURPOSES,
+    STAGES,
+    SURFACE_STATES,
+)
 from analysis.record.columns import (
     Day,
     UtcTime,
@@ -45,6 +53,64 @@ TERM = sa.Table(
     sa.UniqueConstraint("vocabulary", "name"),
 )
 
+TERM_CHANGE = sa.Table(
+    "term_change",
+    METADATA,
+    key(),
+    link("term_id", "term", needed=True),
+    word("change", ("added", "renamed", "merged", "parted"), needed=True),
+    note("before"),
+    note("after"),
+    moment("changed_at", needed=True),
+)
+
+PRODUCT_LINE = sa.Table(
+    "product_line",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    note(),
+    *kept(),
+    unique_while_live("product_line", "name"),
+)
+
+FINISH_TARGET = sa.Table(
+    "finish_target",
+    METADATA,
+    key(),
+    link("product_line_id", "product_line", needed=True),
+    number("low_share", 0, 1),
+    number("high_share", 0, 1),
+    number("largest_void_mm", 0, 1000),
+    number("honeycomb_share", 0, 1),
+    note(),
+    *kept(),
+    sa.CheckConstraint("low_share <= high_share", name="band"),
+)
+
+MIX = sa.Table(
+    "mix",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    word("basis", MIX_BASES),
+    note("proportions"),
+    note(),
+    *kept(),
+    unique_while_live("mix", "name"),
+)
+
+MIX_PART = sa.Table(
+    "mix_part",
+    METADATA,
+    key(),
+    link("mix_id", "mix", needed=True),
+    whole("position", 0, 1000, needed=True),
+    word("kind", MIX_PARTS, needed=True),
+    link("name_id", "term", needed=True),
+    note("amount"),
+)
+
 FORM = sa.Table(
     "form",
     METADATA,
@@ -54,7 +120,25 @@ FORM = sa.Table(
     whole("starting_use_count", 0, 100_000, needed=True, default=0),
     note(),
     *kept(),
+    link("face_material_id", "term"),
+    link("gloss_id", "term"),
+    link("texture_id", "term"),
+    link("storage_id", "term"),
+    link("release_agent_id", "term"),
+    link("product_line_id", "product_line"),
+    sa.Column("made_on", Day),
     unique_while_live("form", "name"),
+)
+
+FORM_JOINT = sa.Table(
+    "form_joint",
+    METADATA,
+    key(),
+    link("form_id", "form", needed=True),
+    whole("position", 0, 1000, needed=True),
+    name_text("name", needed=True),
+    link("default_sealing_id", "term"),
+    sa.UniqueConstraint("form_id", "name"),
 )
 
 POUR = sa.Table(
@@ -66,6 +150,17 @@ POUR = sa.Table(
     sa.Column("cast_at", WallTime),
     note(),
     *kept(),
+    note("zone"),
+    link("mix_id", "mix"),
+    number("water_added_l", 0, 100_000),
+    link("consistency_id", "term"),
+    number("slump_mm", 0, 500),
+    number("flow_mm", 0, 2000),
+    note("cement_lot"),
+    number("air_c", -50, 80),
+    number("mix_c", -50, 80),
+    number("humidity_share", 0, 1),
+    note("crew"),
     unique_while_live("pour", "name"),
 )
 
@@ -79,6 +174,17 @@ PIECE = sa.Table(
     link("release_agent_id", "term"),
     note(),
     *kept(),
+    link("product_line_id", "product_line"),
+    link("release_application_id", "term"),
+    link("casting_process_id", "term"),
+    link("orientation_id", "term"),
+    link("curing_id", "term"),
+    whole("lifts", 0, 1000),
+    number("fill_s", 0, 1_000_000),
+    number("strike_after_h", 0, 100_000),
+    number("sealing_min", 0, 100_000),
+    number("sealing_cost", 0, 1e9),
+    note("show_faces"),
     unique_while_live("piece", "name"),
 )
 
@@ -102,7 +208,39 @@ STEP = sa.Table(
     whole("position", 0, 1000, needed=True),
     link("method_id", "term"),
     number("seconds", 0, 86400),
+    whole("strokes", 0, 1_000_000),
+    link("tool_id", "term"),
+    link("applied_to_id", "term"),
+    note("speed"),
+    number("fill_share", 0, 1),
+    whole("people", 0, 1000),
+    word("certainty", CERTAINTIES),
+    link("stop_rule_id", "term"),
     sa.UniqueConstraint("piece_id", "position"),
+)
+
+OUTCOME = sa.Table(
+    "outcome",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    word("outcome", OUTCOMES),
+    whole("eye_score", 1, 10),
+    word("stage", STAGES),
+    note(),
+    *kept(),
+)
+
+REPAIR = sa.Table(
+    "repair",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    sa.Column("repaired_on", Day),
+    number("minutes", 0, 100_000),
+    link("filler_id", "term"),
+    note(),
+    *kept(),
 )
 
 PHOTO = sa.Table(
@@ -184,6 +322,7 @@ READING = sa.Table(
     sa.Column("library_versions", sa.JSON, nullable=False),
     sa.Column("measured_at", UtcTime, nullable=False),
     *kept(),
+    link("reviews_id", "reading"),
     sa.CheckConstraint("void_share_low <= void_share_high", name="void_share_order"),
     sa.CheckConstraint(
         "(mm_per_px IS NULL) = (scale_method IS NULL) "
@@ -214,6 +353,56 @@ VOID = sa.Table(
     number("solidity", 0, 1e6, needed=True),
     sa.Column("flags", sa.JSON, nullable=False),
     sa.Column("outline", sa.LargeBinary, nullable=False),
+)
+
+VERDICT = sa.Table(
+    "verdict",
+    METADATA,
+    key(),
+    link("reading_id", "reading", needed=True),
+    link("finish_target_id", "finish_target", needed=True),
+    name_text("verdict", needed=True),
+    note(),
+    *kept(),
+)
+
+BROUGHT_FIGURE = sa.Table(
+    "brought_figure",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    number("void_share", 0, 1, needed=True),
+    number("face_area_mm2", 0),
+    whole("void_count"),
+    word("stage", STAGES),
+    name_text("light"),
+    number("smallest_counted_mm", 0),
+    name_text("method_version"),
+    number("joint_band_share", 0, 1),
+    number("open_face_share", 0, 1),
+    number("honeycomb_share", 0, 1),
+    moment("created_at", needed=True),
+    sa.UniqueConstraint("piece_id"),
+)
+
+DRAFT = sa.Table(
+    "draft",
+    METADATA,
+    name_text("key", needed=True),
+    sa.Column("content", sa.JSON, nullable=False),
+    moment("changed_at", needed=True),
+    sa.PrimaryKeyConstraint("key"),
+)
+
+EDIT = sa.Table(
+    "edit",
+    METADATA,
+    key(),
+    name_text("record_kind", needed=True),
+    whole("record_id", 1, needed=True),
+    whole("version", 1, needed=True),
+    sa.Column("before", sa.JSON, nullable=False),
+    moment("edited_at", needed=True),
 )
 
 SAVE = sa.Table(

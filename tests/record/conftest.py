@@ -1,22 +1,32 @@
+import shutil
 from datetime import date
 
 import pytest
 
-from analysis.model.log import Form, JointState, Piece, Pour, Step
-from analysis.record.castings import add_form, add_piece, add_pour
+from analysis.model.log import JointState, Piece, Pour, Step
+from analysis.model.workshop import Form
+from analysis.record.engine import locate
+from analysis.record.records import add
 from analysis.record.store import open_log
 
 
+@pytest.fixture(scope="session")
+def empty_log(tmp_path_factory):
+    """An empty log to copy; making one takes half a second."""
+    return open_log(tmp_path_factory.mktemp("empty"))
+
+
 @pytest.fixture
-def log(tmp_path):
-    return open_log(tmp_path / "log")
+def log(tmp_path, empty_log):
+    shutil.copytree(empty_log.file.parent, tmp_path / "log")
+    return locate(tmp_path / "log")
 
 
 @pytest.fixture
 def piece_id(log):
     """A piece with its form and pour, to hang readings on."""
-    form = add_form(log, Form(name="Trough A", form_type="trough"), save_token="f")
-    pour = add_pour(log, Pour(name="12", cast_on=date(2026, 3, 31)), save_token="p")
+    form = add(log, Form(name="Trough A", form_type="trough"), save_token="f")
+    pour = add(log, Pour(name="12", cast_on=date(2026, 3, 31)), save_token="p")
     piece = Piece(
         name="007",
         pour_id=pour.id,
@@ -25,4 +35,4 @@ def piece_id(log):
         release_agent="oil",
         steps=(Step(method="table", seconds=40.0),),
     )
-    return add_piece(log, piece, save_token="c").id
+    return add(log, piece, save_token="c").id

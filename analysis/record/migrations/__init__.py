@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from alembic import command
 from alembic.config import Config
+from alembic.runtime.environment import EnvironmentContext
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from analysis.errors import RecordError
+from analysis.record.tables import METADATA
 
 if TYPE_CHECKING:
     import sqlalchemy as sa
@@ -36,6 +37,11 @@ def revisions() -> tuple[str, ...]:
     return tuple(step.revision for step in script.walk_revisions())[::-1]
 
 
+def current_revision(connection: sa.Connection) -> str | None:
+    """Return the state the tables are in, None for an empty database."""
+    return MigrationContext.configure(connection).get_current_revision()
+
+
 def upgrade(connection: sa.Connection, target: str = "head") -> None:
     """Bring the tables up to date inside the caller's transaction.
 
@@ -44,7 +50,7 @@ def upgrade(connection: sa.Connection, target: str = "head") -> None:
     RecordError
         The log was written by a newer version of the program.
     """
-    current = MigrationContext.configure(connection).get_current_revision()
+    current = current_revision(connection)
     known = revisions()
     if current is not None and current not in known:
         msg = (
@@ -55,5 +61,15 @@ def upgrade(connection: sa.Connection, target: str = "head") -> None:
     if current == known[-1]:
         return
     config = _config()
-    config.attributes["connection"] = connection
-    command.upgrade(config, target)
+    script = ScriptDirectory.from_config(config)
+    environment = EnvironmentContext(
+        config,
+        script,
+        fn=lambda done, _: script._upgrade_revs(target, done),  # noqa: SLF001 - what alembic's own command calls
+        destination_rev=target,
+    )
+    with environment:
+        environment.configure(
+            connection=connection, target_metadata=METADATA, transactional_ddl=True
+        )
+        environment.run_migrations()

@@ -1,0 +1,186 @@
+"""What the log answers with: outcomes of a save, lines of lists, rows of tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from datetime import date, datetime
+
+    from analysis.model.log import PhotoUse, Piece, Pour
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Saved:
+    """Outcome of a save.
+
+    Attributes
+    ----------
+    id : int
+        Of the record.
+    already_saved : bool
+        True when this save token had been used: nothing was written again.
+    """
+
+    id: int
+    already_saved: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingLine:
+    """A stored reading in brief, for lists. Shares are 0..1.
+
+    Attributes
+    ----------
+    id, piece_id : int
+        Of the reading and its piece.
+    photo_sha256, photo_name : str
+        The photo measured.
+    use : PhotoUse
+        What the photo shows.
+    reviews_id : int or None
+        The reading this one is a person's review of.
+    measured_at, saved_at : datetime.datetime
+        UTC.
+    taken_at : str or None
+        Camera time as the file states it, ISO; with a zone only if it has one.
+    method_version : str
+        Version of the measuring steps.
+    void_share, void_share_low, void_share_high : float
+        With the interval of measurement.
+    void_count : int
+        Counted voids.
+    smallest_counted_mm : float or None
+        None without a scale.
+    """
+
+    id: int
+    piece_id: int
+    photo_sha256: str
+    photo_name: str
+    use: PhotoUse
+    reviews_id: int | None
+    measured_at: datetime
+    saved_at: datetime
+    taken_at: str | None
+    method_version: str
+    void_share: float
+    void_share_low: float
+    void_share_high: float
+    void_count: int
+    smallest_counted_mm: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Casting:
+    """A piece with the pour it was cast in.
+
+    Attributes
+    ----------
+    piece : Piece
+        The piece.
+    pour : Pour
+        Its pour.
+    form_use : int or None
+        The how-manieth casting in its form, the starting count included.
+    """
+
+    piece: Piece
+    pour: Pour
+    form_use: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Term:
+    """A word of a vocabulary.
+
+    Attributes
+    ----------
+    id : int
+        Given by the log.
+    vocabulary, name : str
+        Which list, and the word as it is today.
+    uses : int
+        Records that hold it, merged words included.
+    """
+
+    id: int
+    vocabulary: str
+    name: str
+    uses: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TermChange:
+    """One change of a vocabulary: ``added``, ``renamed``, ``merged``, ``parted``.
+
+    Attributes
+    ----------
+    vocabulary, change, before, after : str
+        What happened to which word; `before` is empty for a new word.
+    changed_at : datetime.datetime
+        UTC.
+    """
+
+    vocabulary: str
+    change: str
+    before: str
+    after: str
+    changed_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceRow:
+    """One piece in the table that comparing and following read. Blank is None.
+
+    Attributes
+    ----------
+    piece, pour : str
+        Names.
+    cast_on : datetime.date
+        Local day.
+    form, form_type : str or None
+        The form's name and type.
+    form_use : int or None
+        The how-manieth casting in the form.
+    joint_sealing, release_agent, vibration_method : str or None
+        Words; ``"none"`` is a level, None is not known.
+    vibration_s : float or None
+        Seconds of that one method.
+    void_area_percent : float or None
+        Void area over face area times 100, photos of the piece pooled by area.
+    face_area_mm2 : float or None
+        Sum over the photos; None without a scale.
+    void_count : int or None
+        Sum over the photos.
+    product_line, stage, light, consistency, method_version : str or None
+        Strata; ``"mixed"`` where the photos pooled differ.
+    smallest_counted_mm : float or None
+        Size from which voids are counted.
+    joint_band_percent, open_face_percent, honeycomb_percent : float or None
+        Pooled by area of the photos that have them.
+    """
+
+    piece: str
+    pour: str
+    cast_on: date
+    form: str | None = None
+    form_type: str | None = None
+    form_use: int | None = None
+    joint_sealing: str | None = None
+    release_agent: str | None = None
+    vibration_method: str | None = None
+    vibration_s: float | None = None
+    void_area_percent: float | None = None
+    face_area_mm2: float | None = None
+    void_count: int | None = None
+    product_line: str | None = None
+    stage: str | None = None
+    light: str | None = None
+    smallest_counted_mm: float | None = None
+    method_version: str | None = None
+    joint_band_percent: float | None = None
+    open_face_percent: float | None = None
+    honeycomb_percent: float | None = None
+    consistency: str | None = None

@@ -1,0 +1,66 @@
+"""The trade's words a maker picks from. Vocabularies grow; the fixed lists do not.
+
+Everywhere None is 'not known', `NONE` is 'there was none' and `NOT_APPLICABLE` is 'the
+question does not arise': three different things. A number is None when not known; the
+word beside it (method, consistency) says whether there was none.
+"""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+NONE = "none"
+NOT_APPLICABLE = "not applicable"
+MIXED = "mixed"
+RESERVED = (NONE, NOT_APPLICABLE, MIXED)
+
+STAGES = ("as_struck", "brushed", "ground", "polished", "filled", "surface_sealed")
+PURPOSES = ("representative", "worst_spot", "show", "relief")
+SURFACE_STATES = ("dry", "damp", "wet")
+CERTAINTIES = ("measured", "guessed")
+MIX_BASES = ("by_mass", "by_volume", "per_bag", "by_feel")
+MIX_PARTS = ("cement", "aggregate", "admixture", "fibre", "pigment")
+OUTCOMES = ("first_quality", "second", "patched", "scrapped")
+
+# Words offered before the maker has added any; common practice.
+VOCABULARIES = MappingProxyType(
+    {
+        "form_type": ("pot", "trough", "bench leg", "panel"),
+        "face_material": (
+            "coated plywood",
+            "plastic sheet",
+            "steel",
+            "fibreglass",
+            "rubber",
+            "silicone rubber",
+        ),
+        "gloss": ("matt", "satin", "gloss"),
+        "texture": ("smooth", "fine", "coarse", "relief"),
+        "storage": ("indoors", "under cover", "outdoors"),
+        "release_agent": ("oil", "water-based release", "wax"),
+        "release_application": ("sprayed", "brushed on", "wiped on", "wiped off"),
+        "joint_sealing": ("tape", "silicone", "foam strip"),
+        "leak": ("slight", "strong"),
+        "vibration_method": (
+            "rodding",
+            "tapping",
+            "tilting",
+            "table",
+            "poker",
+            "external vibrator",
+        ),
+        "tool": ("steel rod", "rubber mallet", "vibrating table", "poker 25 mm"),
+        "applied_to": ("in the mix", "form sides", "table top", "corners"),
+        "stop_rule": ("set time", "bubbles stopped", "paste risen"),
+        "consistency": ("stiff", "plastic", "soft", "flowing"),
+        "casting_process": ("wet cast", "self-compacting", "sprayed", "hand pressed"),
+        "orientation": ("face down", "face up", "on edge", "upside down"),
+        "curing": ("in the form", "plastic film", "wet cloth", "tarpaulin"),
+        "filler": ("cement slurry", "epoxy"),
+        "cement": ("grey cement", "white cement"),
+        "aggregate": ("sand", "fine gravel"),
+        "admixture": ("plasticiser", "defoamer", "retarder"),
+        "fibre": ("glass fibre", "polypropylene fibre"),
+        "pigment": ("iron oxide", "carbon black"),
+    }
+)

@@ -1,0 +1,193 @@
+"""What the workshop casts with: product lines, forms, mixes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from analysis.checks import each_once, named, one_of, within
+from analysis.errors import InputError
+from analysis.model.vocabulary import MIX_BASES, MIX_PARTS
+
+if TYPE_CHECKING:
+    from datetime import date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductLine:
+    """Pieces that are to look alike.
+
+    Examples
+    --------
+    >>> ProductLine(name="smooth planters").version
+    0
+    """
+
+    name: str
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse a line without a name."""
+        named(self.name, "The product line")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishTarget:
+    """The finish wanted of a product line. A new target never changes an old one.
+
+    Attributes
+    ----------
+    product_line_id : int
+        Whose target.
+    low_share, high_share : float or None
+        Band of the void share, 0..1: some lines are to have voids.
+    largest_void_mm : float or None
+        Largest equivalent diameter that is accepted.
+    honeycomb_share : float or None
+        Most honeycomb that is accepted, 0..1.
+
+    Examples
+    --------
+    >>> FinishTarget(product_line_id=1, low_share=0.0, high_share=0.01).high_share
+    0.01
+    """
+
+    product_line_id: int
+    low_share: float | None = None
+    high_share: float | None = None
+    largest_void_mm: float | None = None
+    honeycomb_share: float | None = None
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse a band upside down."""
+        within(self.low_share, "Lower end of the target", 0, 1)
+        within(self.high_share, "Upper end of the target", 0, 1)
+        within(self.largest_void_mm, "Largest void", 0, 1000, "mm")
+        within(self.honeycomb_share, "Honeycomb", 0, 1)
+        low, high = self.low_share, self.high_share
+        if low is not None and high is not None and low > high:
+            msg = (
+                f"The target's lower end {low:g} is above its upper end {high:g}: "
+                "swap them."
+            )
+            raise InputError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormJoint:
+    """A joint of a form, and how it is sealed unless a casting says otherwise."""
+
+    name: str
+    default_sealing: str | None = field(
+        default=None, metadata={"vocabulary": "joint_sealing"}
+    )
+
+    def __post_init__(self) -> None:
+        """Refuse a joint without a name."""
+        named(self.name, "The joint")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Form:
+    """A reusable form.
+
+    Attributes
+    ----------
+    name : str
+        Unique among the forms in use.
+    form_type, face_material, gloss, texture, storage, release_agent : str or None
+        What it casts, what its face is, how it is kept, its usual release agent.
+    product_line_id : int or None
+        What it usually casts for.
+    joints : tuple of FormJoint
+        Its joints.
+    starting_use_count : int
+        Castings made in it before the log began, 0 or more.
+    made_on : datetime.date or None
+        For its age.
+
+    Examples
+    --------
+    >>> Form(name="Trough A", joints=(FormJoint(name="left"),)).starting_use_count
+    0
+    """
+
+    name: str
+    form_type: str | None = field(default=None, metadata={"vocabulary": "form_type"})
+    face_material: str | None = field(
+        default=None, metadata={"vocabulary": "face_material"}
+    )
+    gloss: str | None = field(default=None, metadata={"vocabulary": "gloss"})
+    texture: str | None = field(default=None, metadata={"vocabulary": "texture"})
+    storage: str | None = field(default=None, metadata={"vocabulary": "storage"})
+    release_agent: str | None = field(
+        default=None, metadata={"vocabulary": "release_agent"}
+    )
+    product_line_id: int | None = None
+    joints: tuple[FormJoint, ...] = ()
+    starting_use_count: int = 0
+    made_on: date | None = None
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse what the log cannot keep."""
+        named(self.name, "The form")
+        within(self.starting_use_count, "Castings before the log began", 0, 100000)
+        each_once(tuple(joint.name for joint in self.joints), f"Form {self.name!r}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixPart:
+    """One thing in a mix; the amount is text, since many are known by feel only."""
+
+    kind: str
+    name: str = field(metadata={"vocabulary_in": "kind"})
+    amount: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a part without a name."""
+        one_of(self.kind, "Kind of mix part", MIX_PARTS)
+        named(self.name, "The part of the mix")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mix:
+    """A recipe.
+
+    Attributes
+    ----------
+    name : str
+        Unique among the mixes in use.
+    basis : str or None
+        One of ``MIX_BASES``: what the proportions count.
+    proportions : str
+        As the maker writes them, e.g. ``"1:2:3"``.
+    parts : tuple of MixPart
+        Cement, admixtures, fibres and so on.
+
+    Examples
+    --------
+    >>> Mix(name="grey", basis="by_volume", proportions="1:2:3").proportions
+    '1:2:3'
+    """
+
+    name: str
+    basis: str | None = None
+    proportions: str = ""
+    parts: tuple[MixPart, ...] = ()
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse a mix without a name."""
+        named(self.name, "The mix")
+        if self.basis is not None:
+            one_of(self.basis, "Basis of the mix", MIX_BASES)
