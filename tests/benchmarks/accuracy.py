@@ -1,7 +1,8 @@
 """Accuracy of the void area on drawn faces, and on real photos where present.
 
     python tests/benchmarks/accuracy.py [--kinds K...] [--seeds 5] [--jobs 2]
-        [--out FILE.md] [--dump FOLDER] [--real FOLDER] [--seed-base N]
+        [--out FILE.md] [--dump FOLDER] [--real FOLDER | --no-real]
+        [--seed-base N] [--cache FOLDER]
 
 Prints one line per kind, the pools, and each target with met or not met.
 """
@@ -21,7 +22,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.benchmarks import real_faces, scoring
-from tests.benchmarks.faces import KINDS, REPORTING_BASE, add_choice, draw
+from tests.benchmarks.faces import KINDS, REPORTING_BASE, add_choice, draw_once
 from tests.benchmarks.measuring import measure
 
 REPORTED_FROM_MM = 2.0
@@ -33,10 +34,10 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def score_face(name, seed, base):
+def score_face(name, seed, base, cache):
     """Draw, measure and score one face; also what to look at."""
     cv2.setNumThreads(1)
-    face = draw(name, seed, base)
+    face = draw_once(name, seed, base, cache)
     found = measure(face.jpeg, face.mm_per_px)
     return _score(face, found), _picture(face, found)
 
@@ -95,7 +96,8 @@ def _picture(face, found):
 def run(asked):
     """Score every face asked for, in the order of the kinds."""
     jobs = list(product(asked.kinds or KINDS, range(asked.seeds)))
-    columns = [*zip(*jobs, strict=True), [asked.seed_base] * len(jobs)]
+    fixed = (asked.seed_base, asked.cache)
+    columns = [*zip(*jobs, strict=True), *([value] * len(jobs) for value in fixed)]
     if asked.jobs == 1:
         return list(map(score_face, *columns))
     os.environ.setdefault("OMP_NUM_THREADS", "1")
@@ -275,6 +277,7 @@ def main():
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--out", type=Path, help="write the tables as markdown")
     parser.add_argument("--dump", type=Path, help="folder for the worst faces")
+    parser.add_argument("--cache", type=Path, help="folder to keep drawn faces in")
     parser.add_argument("--real", type=Path, help="folder of the real photos")
     parser.add_argument("--no-real", action="store_true", help="drawn faces only")
     asked = parser.parse_args()

@@ -173,7 +173,7 @@ class DrawnFace:
     lines: np.ndarray
 
 
-def draw(name, seed, base=REPORTING_BASE):
+def draw(name, seed, base=REPORTING_BASE, size_px=(HIGH_PX, WIDE_PX)):
     """Draw the `seed`-th face of a kind."""
     kind = KINDS[name]
     rng = np.random.default_rng([base, zlib.crc32(name.encode()), seed])
@@ -181,7 +181,7 @@ def draw(name, seed, base=REPORTING_BASE):
     fine = 3 if px_per_mm < 4 else 2
     scene = bare_scene(
         rng,
-        (HIGH_PX * fine, WIDE_PX * fine),
+        (size_px[0] * fine, size_px[1] * fine),
         1 / (px_per_mm * fine),
         roughness=kind.roughness,
         waviness_mm=0.05,
@@ -207,7 +207,7 @@ def draw(name, seed, base=REPORTING_BASE):
         radiance = look_slanted(radiance, scene.height_mm, scene.step_mm, tilt)
     jpeg = expose(radiance, rng, kind.camera, fine)
     squeeze = np.cos(np.radians(tilt))
-    shape = (round(HIGH_PX * squeeze), WIDE_PX)
+    shape = (round(size_px[0] * squeeze), size_px[1])
     return DrawnFace(
         kind=name,
         seed=seed,
@@ -215,6 +215,30 @@ def draw(name, seed, base=REPORTING_BASE):
         mm_per_px=1 / px_per_mm,
         **_truth(scene, shape, fine, squeeze),
     )
+
+
+def draw_once(name, seed, base, folder):
+    """Draw, or read what was drawn before by the same drawing."""
+    if folder is None:
+        return draw(name, seed, base)
+    sources = sorted(Path(__file__).parent.glob("faces*.py"))
+    version = zlib.crc32(b"".join(path.read_bytes() for path in sources))
+    path = folder / f"{version:08x}_{name}_{seed}_{base}.npz"
+    if path.exists():
+        with np.load(path) as kept:
+            known = {key: kept[key] for key in kept.files}
+        known["jpeg"] = known["jpeg"].tobytes()
+        known["mm_per_px"] = float(known["mm_per_px"])
+        return DrawnFace(kind=name, seed=seed, **known)
+    face = draw(name, seed, base)
+    folder.mkdir(parents=True, exist_ok=True)
+    arrays = ("mm_per_px", "labels", "area_px", "cover", "honeycomb", "lines")
+    np.savez_compressed(
+        path,
+        jpeg=np.frombuffer(face.jpeg, np.uint8),
+        **{key: getattr(face, key) for key in arrays},
+    )
+    return face
 
 
 def _truth(scene, shape, fine, squeeze):

@@ -49,21 +49,20 @@ class Scene:
 
 def octaves(rng, shape, wavelength, *, count=4, fade=0.5):
     """Smooth random field of unit spread; `wavelength` in samples, or (rows, cols)."""
-    rows_wave, cols_wave = np.broadcast_to(np.asarray(wavelength, float), 2)
-    total = np.zeros(shape, np.float32)
-    weight = 1.0
+    waves = np.broadcast_to(np.asarray(wavelength, float), 2)
+    # what varies slowly is worked out on a coarser grid
+    finest = float(waves.min()) / 2 ** (count - 1)
+    coarse = int(np.clip(finest // 6, 1, 8))
+    small = tuple(-(-side // coarse) for side in shape)
+    total = np.zeros(small, np.float32)
     for octave in range(count):
-        shrink = 2.0**octave
-        cells = (
-            min(shape[0], int(shape[0] * shrink / rows_wave) + 3),
-            min(shape[1], int(shape[1] * shrink / cols_wave) + 3),
-        )
-        grid = rng.standard_normal(cells, dtype=np.float32)
-        total += weight * cv2.resize(
-            grid, (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC
-        )
-        weight *= fade
-    return (total - total.mean()) / max(float(total.std()), 1e-6)
+        cells = (np.array(shape) * 2.0**octave / waves + 3).astype(int)
+        grid = rng.standard_normal(np.minimum(cells, small), dtype=np.float32)
+        layer = cv2.resize(grid, small[::-1], interpolation=cv2.INTER_CUBIC)
+        total += fade**octave * layer
+    total -= total.mean()
+    total /= max(float(total.std()), 1e-6)
+    return cv2.resize(total, shape[::-1], interpolation=cv2.INTER_CUBIC)
 
 
 def bare_scene(rng, shape, step_mm, *, roughness, waviness_mm, mottle, tint):
