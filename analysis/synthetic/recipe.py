@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from analysis.checks import number
 from analysis.errors import InputError
-from analysis.synthetic.scene import Camera, Lamp, Surface, millimetres, share
+from analysis.synthetic.scene import Camera, Lamp, Surface, millimetres, share, whole
 
 LONGEST_SIDE_PX = 12_000
 
@@ -226,10 +226,10 @@ class FaceRecipe:
 
     def __post_init__(self) -> None:
         """Refuse impossible pictures and pits outside them."""
-        number(self.height_px, "Height", low=8, high=LONGEST_SIDE_PX, unit="px")
-        number(self.width_px, "Width", low=8, high=LONGEST_SIDE_PX, unit="px")
+        whole(self.height_px, "Height", 8, LONGEST_SIDE_PX, "px")
+        whole(self.width_px, "Width", 8, LONGEST_SIDE_PX, "px")
         number(self.mm_per_px, "Scale", above=0, high=10, unit="mm per px")
-        number(self.supersample, "Subdivisions of a px", low=1, high=4)
+        whole(self.supersample, "Subdivisions of a px", 1, 4)
         height_mm = (self.height_px - 1) * self.mm_per_px
         width_mm = (self.width_px - 1) * self.mm_per_px
         spots = [(pit.row_mm, pit.col_mm) for pit in self.placed]

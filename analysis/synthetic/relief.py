@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from analysis.synthetic.filters import resized, softened
-from analysis.synthetic.noise import clouds
+from analysis.synthetic.noise import fractal
 from analysis.synthetic.rims import Rims, windows
 
 if TYPE_CHECKING:
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from analysis.synthetic.scene import Lamp
 
 RIM_ROUNDING_MM = 0.05
-FLOOR_ROUGH_MM = 1.2
+FLOOR_ROUGH_MM = 2.0
+FLOOR_BUMPS = 0.025
 STEEPEST = 4.0
 TALL_MM = 0.2
 FIN_STEPS = 8
@@ -89,7 +90,7 @@ def carve(
         return Relief(depth_mm=depth, coverage=coverage, owner=owner)
     fine = subdivided(rims, parts)
     side = 2 * int(np.ceil(4 * fine.reach_px.max())) + 256
-    rough = clouds((side, side), FLOOR_ROUGH_MM / cell_mm, rng)
+    rough = fractal((side, side), FLOOR_ROUGH_MM / cell_mm, 3, rng)
     shift = rng.integers(0, 128, (len(pits), 2))
     # Half depth over radius; balls cut above their equator hang over, which no
     # height field shows, so deeper pits stretch a half ball.
@@ -98,9 +99,8 @@ def carve(
     ball = (1 + cap**2) / (2 * cap)
     rise = ball - cap
     depth_unit = 0.5 * pits.diameter_mm * np.maximum(steep, 1.0)
-    unevenness = np.where(
-        pits.in_honeycomb, 0.35, np.clip(0.03 * pits.diameter_mm, 0.04, 0.30)
-    )
+    bumps_mm = np.where(pits.in_honeycomb, 0.45, FLOOR_BUMPS * pits.diameter_mm)
+    unevenness = np.minimum(bumps_mm / (depth_unit * cap), 0.25)
     for k, at, share, radius in windows(fine, shape):
         inner = np.float32(ball[k] ** 2) - np.minimum(radius, 1) ** 2
         hole = np.sqrt(np.maximum(inner, 0)) - np.float32(rise[k])

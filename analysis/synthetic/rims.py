@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 HARMONICS = np.arange(2, 7)
+# Rims of broken bubbles are more lobed than jagged: high harmonics fall quickly.
+FALL = np.sqrt(2) / HARMONICS**1.5
 MOST_RAGGED = 0.6
 CHUNK_PX = 400_000
 
@@ -73,7 +75,7 @@ def draw_harmonics(
     """
     shape = (len(irregularity), len(HARMONICS))
     draw = rng.standard_normal((*shape, 2))
-    series = (draw[..., 0] + 1j * draw[..., 1]) * (irregularity[:, None] / HARMONICS)
+    series = (draw[..., 0] + 1j * draw[..., 1]) * (irregularity[:, None] * FALL)
     if stretch is not None:
         series[:, 0] = series[:, 0] + stretch
     size = np.abs(series).sum(axis=1, keepdims=True)

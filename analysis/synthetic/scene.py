@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from analysis.checks import number
+from analysis.errors import InputError
 
 GREY = (0.42, 0.41, 0.39)
 WHITE = (0.74, 0.73, 0.70)
@@ -21,6 +22,19 @@ def share(value: float, name: str, high: float = 1.0) -> None:
     >>> share(0.5, "Fill")
     """
     number(value, name, low=0, high=high)
+
+
+def whole(value: float, name: str, low: int, high: int, unit: str = "") -> None:
+    """Refuse what is no whole number within its limits.
+
+    Examples
+    --------
+    >>> whole(3, "Cracks", 0, 9)
+    """
+    given = number(value, name, low=low, high=high, unit=unit)
+    if given != int(given):
+        msg = f"{name} must be a whole number, {given:g} was given."
+        raise InputError(msg)
 
 
 def millimetres(value: float, name: str, high: float = 1000.0) -> None:
@@ -118,7 +132,7 @@ class Surface:
             share(getattr(self, f"{name}_contrast"), f"Contrast of {name}", high=0.5)
             millimetres(getattr(self, f"{name}_mm"), f"Size of {name}")
         for name in ("stains", "bloom", "cracks", "scratches"):
-            number(getattr(self, name), f"Number of {name}", low=0, high=1000)
+            whole(getattr(self, name), f"Number of {name}", 0, 1000)
         for name in ("stain_mm", "bloom_mm", "crack_width_mm", "scratch_width_mm"):
             millimetres(getattr(self, name), f"Size ({name.removesuffix('_mm')})")
         share(self.stain_strength, "Strength of stains")
@@ -207,4 +221,4 @@ class Camera:
         share(self.uneven, "Fall of the light")
         number(self.uneven_deg, "Direction of the fall", low=-360, high=360)
         if self.jpeg_quality is not None:
-            number(self.jpeg_quality, "JPEG quality", low=1, high=100)
+            whole(self.jpeg_quality, "JPEG quality", 1, 100)

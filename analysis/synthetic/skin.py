@@ -188,11 +188,14 @@ def _strew(
     """Paint flush grains into the face in place, each of its own shade."""
     scale = recipe.mm_per_px
     mean_area = np.pi / 4 * grains.median_mm**2 * np.exp(2 * grains.spread**2)
-    count = int(rng.poisson(grains.share * recipe.face_area_mm2 / mean_area))
+    # Strewn a little beyond the picture, so that its edge cuts grains like any other.
+    spill = 2 * grains.median_mm / scale
+    height, width = recipe.height_px + 2 * spill, recipe.width_px + 2 * spill
+    count = int(rng.poisson(grains.share * height * width * scale**2 / mean_area))
     diameter = grains.median_mm * np.exp(grains.spread * rng.standard_normal(count))
     rims = Rims(
-        row_px=rng.random(count) * recipe.height_px,
-        col_px=rng.random(count) * recipe.width_px,
+        row_px=rng.random(count) * height - spill,
+        col_px=rng.random(count) * width - spill,
         diameter_px=diameter / scale,
         harmonics=draw_harmonics(np.full(count, 0.25), rng),
     )
