@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analysis.checks import number, sealed
-from analysis.flags import Flag
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from numpy.typing import NDArray
 
+    from analysis.flags import Flag
     from analysis.model.photo import Face, Scale
 
 KINDS = ("pinhole", "bughole", "large_void", "honeycomb")
@@ -111,6 +111,15 @@ class VoidCatalog:
     def __len__(self) -> int:
         """Count the rows."""
         return len(self.area_px)
+
+    def moved(self, by_px: NDArray[np.float64]) -> VoidCatalog:
+        """Return the catalogue with all positions moved by (rows, cols)."""
+        return replace(
+            self,
+            row_px=self.row_px + by_px[0],
+            col_px=self.col_px + by_px[1],
+            outline_px=tuple(line + by_px for line in self.outline_px),
+        )
 
     @property
     def equivalent_diameter_px(self) -> NDArray[np.float64]:

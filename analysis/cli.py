@@ -1,0 +1,156 @@
+"""The command line: ``python -m analysis VERB ...``."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import numpy as np
+
+from analysis.desk.measuring import measure
+from analysis.desk.photos import (
+    encoded,
+    read_photo,
+    reading_answer,
+    reading_overlay,
+    scale_typed,
+)
+from analysis.errors import InputError, StruckfaceError
+from analysis.model.photo import Face, JointLine
+from analysis.model.reading import MeasureSettings
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+
+class _Parser(argparse.ArgumentParser):
+    """Refuses with one sentence instead of a usage dump."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise what argparse found wrong."""
+        raise InputError(_sentence(message))
+
+
+def main(argv: Sequence[str]) -> int:
+    """Run one verb.
+
+    Parameters
+    ----------
+    argv : sequence of str
+        Verb and options, without the program's name.
+
+    Returns
+    -------
+    int
+        0 done; 2 for a bad request, with one sentence on stderr.
+
+    Examples
+    --------
+    >>> main(["measure", "--help"])  # doctest: +ELLIPSIS
+    usage: ...
+    0
+    """
+    try:
+        options = _parser().parse_args(list(argv))
+        options.run(options)
+    except SystemExit as stop:
+        return 0 if stop.code in {0, None} else 2
+    except StruckfaceError as error:
+        return _refuse(str(error))
+    except OSError as error:
+        return _refuse(f"{error.strerror or error}: {error.filename or 'file'}.")
+    except MemoryError:
+        return _refuse("There is not enough memory for this photo: measure a part.")
+    except Exception as error:  # noqa: BLE001  the promise is never to raise
+        return _refuse(
+            f"Something went wrong inside ({type(error).__name__}: {error})."
+        )
+    return 0
+
+
+def _refuse(sentence: str) -> int:
+    print(" ".join(sentence.split()), file=sys.stderr)  # noqa: T201  the answer
+    return 2
+
+
+def _sentence(message: str) -> str:
+    text = message[:1].upper() + message[1:]
+    return text if text.endswith(".") else f"{text}."
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(prog="analysis", description="Struckface on the command line.")
+    verbs = parser.add_subparsers(required=True, metavar="VERB")
+    _add_measure(verbs.add_parser("measure", help="measure the voids of one photo"))
+    return parser
+
+
+def _add_measure(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("photo", metavar="PHOTO")
+    parser.add_argument("--mm-per-px", type=float)
+    parser.add_argument("--smallest-mm", type=float)
+    parser.add_argument("--outline", metavar="PTS", help="x,y x,y ... in px")
+    parser.add_argument("--leave-out", metavar="PTS", action="append", default=[])
+    parser.add_argument("--joint", metavar="PTS", action="append", default=[])
+    parser.add_argument("--joint-band-mm", type=float, default=15.0)
+    parser.add_argument("--json", metavar="FILE", help="- is stdout")
+    parser.add_argument("--mask", metavar="FILE")
+    parser.add_argument("--overlay", metavar="FILE")
+    parser.set_defaults(run=_measure)
+
+
+def _measure(options: argparse.Namespace) -> None:
+    path = Path(options.photo)
+    photo = read_photo(_read(path), path.name)
+    outline = options.outline
+    face = Face(
+        outline_px=None if outline is None else _points(outline, "Face outline"),
+        left_out_px=tuple(_points(area, "Left-out area") for area in options.leave_out),
+        joints=tuple(
+            JointLine(line_px=_points(line, "Joint line")) for line in options.joint
+        ),
+        joint_band_mm=options.joint_band_mm,
+    )
+    scale = None if options.mm_per_px is None else scale_typed(options.mm_per_px)
+    settings = MeasureSettings(smallest_mm=options.smallest_mm)
+    reading, mask = measure(photo, scale=scale, face=face, settings=settings)
+    if options.mask:
+        Path(options.mask).write_bytes(encoded(mask))
+    if options.overlay:
+        picture = reading_overlay(photo, reading)
+        suffix = Path(options.overlay).suffix.lower()
+        kind = "JPEG" if suffix in {".jpg", ".jpeg"} else "PNG"
+        Path(options.overlay).write_bytes(encoded(picture, kind))
+    _answer(reading_answer(reading), options.json)
+
+
+def _read(path: Path) -> bytes:
+    if not path.is_file():
+        msg = f"There is no file {path}: check its name."
+        raise InputError(msg)
+    return path.read_bytes()
+
+
+def _points(text: str, name: str) -> NDArray[np.float64]:
+    """Read ``x,y x,y`` as (row, col)."""
+    try:
+        pairs = [[float(part) for part in pair.split(",")] for pair in text.split()]
+    except ValueError:
+        pairs = []
+    if not pairs or any(len(pair) != 2 for pair in pairs):  # noqa: PLR2004  x and y
+        msg = f"{name} must be x,y pairs parted by spaces, {text!r} was given."
+        raise InputError(msg)
+    return np.array(pairs, dtype=np.float64)[:, ::-1]
+
+
+def _answer(answer: dict[str, object], target: str | None) -> None:
+    text = json.dumps(answer, indent=1, allow_nan=False)
+    if target is None or target == "-":
+        sys.stdout.write(text + "\n")
+    else:
+        Path(target).write_text(text + "\n", encoding="utf-8")

@@ -1,0 +1,1 @@
+"""The verbs that the screens and the command line call; composes rooms."""

@@ -1,0 +1,77 @@
+"""What a photo of a face can carry: light, clipping, sharpness."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.flags import Flag
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+_CLIPPED_SHARE = 0.02
+_BLACK_CODE, _WHITE_CODE = 2, 253
+_DARK_MEDIAN = 0.004
+_UNEVEN_RATIO = 2.5
+_CELLS = 16
+
+
+def light_flags(
+    pixels: NDArray[np.uint8],
+    light: NDArray[np.float32],
+    face: NDArray[np.bool_],
+) -> frozenset[Flag]:
+    """Judge the light on the face.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, (rows, cols, 3)
+        sRGB.
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    face : ndarray of bool, (rows, cols)
+        Measured pixels.
+
+    Returns
+    -------
+    frozenset of Flag
+
+    Examples
+    --------
+    >>> grey = np.full((64, 64, 3), 128, np.uint8)
+    >>> light = np.full((64, 64), 0.2, np.float32)
+    >>> light_flags(grey, light, np.ones((64, 64), bool))
+    frozenset()
+    """
+    thin = (slice(None, None, 3), slice(None, None, 3))
+    inside = face[thin]
+    if not inside.any():
+        thin, inside = (slice(None), slice(None)), face
+    codes = pixels[thin][inside]
+    found = set()
+    if np.mean(codes.max(axis=1) <= _BLACK_CODE) > _CLIPPED_SHARE:
+        found.add(Flag.CLIPPED_DARK)
+    if np.mean(codes.min(axis=1) >= _WHITE_CODE) > _CLIPPED_SHARE:
+        found.add(Flag.CLIPPED_BRIGHT)
+    if float(np.median(light[thin][inside])) < _DARK_MEDIAN:
+        found.add(Flag.TOO_DARK)
+    if _unevenness(light, face) > _UNEVEN_RATIO:
+        found.add(Flag.UNEVEN_LIGHT)
+    return frozenset(found)
+
+
+def _unevenness(light: NDArray[np.float32], face: NDArray[np.bool_]) -> float:
+    """Ratio of the bright to the dark parts of the face on coarse cells."""
+    rows, cols = light.shape
+    size = (min(_CELLS, cols), min(_CELLS, rows))
+    weight = cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    inside = cv2.resize(light * face, size, interpolation=cv2.INTER_AREA)
+    known = weight > 0.5  # noqa: PLR2004  mostly face
+    if np.count_nonzero(known) < _CELLS:
+        return 1.0
+    cells = inside[known] / weight[known]
+    low, high = np.percentile(cells, [5, 95])
+    return float(high / max(low, 1e-6))

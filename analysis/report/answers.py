@@ -1,0 +1,101 @@
+"""A reading as plain numbers and words, for files and other programs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from analysis.model.reading import Reading
+
+_PERCENT = 100.0
+
+
+def reading_answer(reading: Reading) -> dict[str, object]:
+    """Lay out a reading with the fixed keys of the command line.
+
+    Shares become percent; what is not known becomes None.
+
+    Parameters
+    ----------
+    reading : Reading
+
+    Returns
+    -------
+    dict
+        Ready for JSON.
+    """
+    summary = reading.summary
+    scale = None if reading.scale is None else reading.scale.mm_per_px
+    return {
+        "photo_sha256": reading.photo_sha256,
+        "width_px": reading.width_px,
+        "height_px": reading.height_px,
+        "mm_per_px": scale,
+        "face_area_mm2": summary.face_area_mm2,
+        "void_area_mm2": summary.void_area_mm2,
+        "void_area_percent": summary.void_share.value * _PERCENT,
+        "void_area_percent_low": summary.void_share.low * _PERCENT,
+        "void_area_percent_high": summary.void_share.high * _PERCENT,
+        "sampled_percent_low": summary.sampled_share.low * _PERCENT,
+        "sampled_percent_high": summary.sampled_share.high * _PERCENT,
+        "void_count": summary.void_count,
+        "voids_per_m2": summary.voids_per_m2,
+        "largest_void_mm": summary.largest_void_mm,
+        "smallest_counted_mm": summary.smallest_counted_mm,
+        "joint_band_percent": _percent(summary.joint_band_share),
+        "open_face_percent": _percent(summary.open_face_share),
+        "honeycomb_percent": summary.honeycomb_share * _PERCENT,
+        "light_flags": sorted(reading.light_flags),
+        "flags": sorted(reading.flags),
+        "method_version": reading.method_version,
+        "voids": void_rows(reading),
+    }
+
+
+def void_rows(reading: Reading) -> list[dict[str, object]]:
+    """List the counted voids, largest first.
+
+    Parameters
+    ----------
+    reading : Reading
+
+    Returns
+    -------
+    list of dict
+        Position and size in px and mm, kind, flags; mm is None without a scale.
+    """
+    voids = reading.voids
+    scale = None if reading.scale is None else reading.scale.mm_per_px
+    area = None if scale is None else voids.area_px * scale**2
+    columns: dict[str, Sequence[object]] = {
+        "row_px": voids.row_px.tolist(),
+        "col_px": voids.col_px.tolist(),
+        "row_mm": _scaled(voids.row_px, scale),
+        "col_mm": _scaled(voids.col_px, scale),
+        "area_mm2": [None] * len(voids) if area is None else area.tolist(),
+        "equivalent_diameter_mm": _scaled(voids.equivalent_diameter_px, scale),
+        "feret_max_mm": _scaled(voids.feret_max_px, scale),
+        "kind": voids.kind.tolist(),
+        "flags": [sorted(flags) for flags in voids.flags],
+    }
+    rows = [
+        dict(zip(columns, values, strict=True))
+        for values in zip(*columns.values(), strict=True)
+    ]
+    return [rows[at] for at in np.argsort(-voids.area_px, kind="stable")]
+
+
+def _scaled(values: NDArray[np.float64], scale: float | None) -> Sequence[object]:
+    if scale is None:
+        return [None] * len(values)
+    return list((values * scale).tolist())
+
+
+def _percent(share: float | None) -> float | None:
+    return None if share is None else share * _PERCENT

@@ -1,0 +1,136 @@
+"""What speaks for and against each dark spot being a void."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.voids.candidates import Spots
+    from analysis.voids.shapes import Pixels, Shapes
+
+_RING_PX = 4
+_SHARPEST_EDGE_PX = 2.2
+_FEWEST_FOR_EDGE = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Evidence:
+    """One figure per spot; see VoidCatalog for what each means.
+
+    Attributes
+    ----------
+    contrast, rim_sharpness, shading, colour_shift : ndarray of float64, (n,)
+        As in the catalogue.
+    thinness : ndarray of float64, (n,)
+        Longest caliper width, squared, over area, as a share of that of a disc;
+        equals the axis ratio of an ellipse.
+    sharp_edge_px : float
+        Width a sharp edge has in this photo, px.
+    """
+
+    contrast: NDArray[np.float64]
+    rim_sharpness: NDArray[np.float64]
+    shading: NDArray[np.float64]
+    colour_shift: NDArray[np.float64]
+    thinness: NDArray[np.float64]
+    sharp_edge_px: float
+
+
+def weigh(
+    spots: Spots,
+    pixels: Pixels,
+    shapes: Shapes,
+    photo: NDArray[np.uint8],
+    light: NDArray[np.float32],
+    lamp_towards_rad: float | None,
+) -> Evidence:
+    """Collect the evidence on every spot.
+
+    Parameters
+    ----------
+    spots : Spots
+    pixels : Pixels
+        Of the same regions.
+    shapes : Shapes
+        Of the same regions.
+    photo : ndarray of uint8, (rows, cols, 3)
+        sRGB.
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    lamp_towards_rad : float or None
+        Direction towards the lamp; None when the light has no side.
+
+    Returns
+    -------
+    Evidence
+    """
+    sharp = _sharp_edge(spots.edge_px)
+    thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
+    return Evidence(
+        contrast=np.clip(spots.depth, 0.0, 1.0),
+        rim_sharpness=np.clip(sharp / np.maximum(spots.edge_px, 1e-6), 0.0, 1.0),
+        shading=_shading(pixels, shapes, light, lamp_towards_rad),
+        colour_shift=_colour_shift(spots.labels, pixels, photo),
+        thinness=np.maximum(thin, 1.0),
+        sharp_edge_px=sharp,
+    )
+
+
+def _sharp_edge(edge_px: NDArray[np.float64]) -> float:
+    """Width of the sharpest edges of the photo, from its own spots."""
+    if len(edge_px) < _FEWEST_FOR_EDGE:
+        return max(_SHARPEST_EDGE_PX, float(edge_px.min(initial=3.0)))
+    return max(_SHARPEST_EDGE_PX, float(np.percentile(edge_px, 20)))
+
+
+def _shading(
+    pixels: Pixels,
+    shapes: Shapes,
+    light: NDArray[np.float32],
+    towards_rad: float | None,
+) -> NDArray[np.float64]:
+    """Correlate light with distance from the lamp's side inside each region."""
+    if towards_rad is None:
+        return np.zeros(pixels.count)
+    size = pixels.total()
+    away = -(
+        (pixels.col - shapes.col_px[pixels.label]) * np.cos(towards_rad)
+        + (pixels.row - shapes.row_px[pixels.label]) * np.sin(towards_rad)
+    )
+    value = light.ravel()[pixels.flat].astype(np.float64)
+    value -= (pixels.total(value) / size)[pixels.label]
+    spread = pixels.total(value**2) * pixels.total(away**2)
+    return pixels.total(value * away) / np.sqrt(np.maximum(spread, 1e-18))
+
+
+def _colour_shift(
+    labels: NDArray[np.int32], pixels: Pixels, photo: NDArray[np.uint8]
+) -> NDArray[np.float64]:
+    """Distance of each region's chromaticity from that of a ring around it."""
+    width = 2 * _RING_PX + 1
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (width, width))
+    near = cv2.dilate(labels.astype(np.float32), kernel)
+    ring = np.flatnonzero((near > 0) & (labels == 0))
+    owner = near.ravel()[ring].astype(np.intp) - 1
+    inside = _chromaticity(photo, pixels.flat, pixels.label, pixels.count)
+    around = _chromaticity(photo, ring, owner, pixels.count)
+    return np.hypot(*(inside - around))
+
+
+def _chromaticity(
+    photo: NDArray[np.uint8],
+    flat: NDArray[np.int64],
+    label: NDArray[np.integer],
+    count: int,
+) -> NDArray[np.float64]:
+    """Red and blue parts of the summed sRGB codes of each region, (2, n)."""
+    codes = photo.reshape(-1, 3)[flat].astype(np.float64)
+    sums = np.stack([np.bincount(label, codes[:, c], count) for c in range(3)])
+    whole = np.maximum(sums.sum(axis=0), 1.0)
+    return sums[[0, 2]] / whole

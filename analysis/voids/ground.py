@@ -1,0 +1,177 @@
+"""The light a face would show without voids, and how much it flickers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+# Below this the sensor says nothing; keeps ratios finite on black pixels.
+DARKEST = 1e-4
+_MAD_TO_SD = 1.4826
+_NOISE_CELL_PX = 64
+_FEWEST_FOR_NOISE = 64
+# What 8 bits alone would flicker.
+_LEAST_NOISE = 0.004
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ground:
+    """Ground light on cells of the photo.
+
+    Attributes
+    ----------
+    cells : ndarray of float32, (cell rows, cell cols)
+        Ground light, linear, more than 0.
+    cell_px : int
+        Side of a cell.
+    shape : tuple of int
+        Rows and columns of the photo.
+    """
+
+    cells: NDArray[np.float32]
+    cell_px: int
+    shape: tuple[int, int]
+
+    def spread(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Interpolate cell values to every pixel of the photo."""
+        return spread(values, self.shape)
+
+
+def spread(values: NDArray[np.float32], shape: tuple[int, int]) -> NDArray[np.float32]:
+    """Interpolate cell values linearly to `shape`.
+
+    Examples
+    --------
+    >>> spread(np.ones((2, 2), np.float32), (4, 6)).shape
+    (4, 6)
+    """
+    rows, cols = shape
+    wide = cv2.resize(values, (cols, rows), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(wide, dtype=np.float32)
+
+
+def ground_light(
+    light: NDArray[np.float32], face: NDArray[np.bool_] | None, cell_px: int
+) -> Ground:
+    """Level the light: median over 5 x 5 cells of the mean light of each cell.
+
+    A void or stain that fills less than half of the window (about four cells
+    across) does not pull the ground.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    face : ndarray of bool, (rows, cols), or None
+        Measured pixels; None takes all. Others never enter.
+    cell_px : int
+        Side of a cell, px.
+
+    Returns
+    -------
+    Ground
+
+    Examples
+    --------
+    >>> flat = np.full((60, 80), 0.5, np.float32)
+    >>> flat[30:33, 40:43] = 0.0
+    >>> float(ground_light(flat, None, 4).cells.min())
+    0.5
+    """
+    rows, cols = light.shape
+    size = (max(1, -(-cols // cell_px)), max(1, -(-rows // cell_px)))
+    if face is None:
+        cells = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+    else:
+        weight = cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+        inside = cv2.resize(light * face, size, interpolation=cv2.INTER_AREA)
+        cells = _fill(inside, weight)
+    edged = cv2.copyMakeBorder(cells, 2, 2, 2, 2, cv2.BORDER_REPLICATE)
+    calm = cv2.medianBlur(edged, 5)[2:-2, 2:-2]
+    smooth = cv2.GaussianBlur(calm, (0, 0), 1.0, borderType=cv2.BORDER_REPLICATE)
+    return Ground(cells=np.maximum(smooth, DARKEST), cell_px=cell_px, shape=light.shape)
+
+
+def _fill(
+    inside: NDArray[np.float32], weight: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """Give cells without face the light of the nearest cell that has some."""
+    known = weight > 0.25  # noqa: PLR2004  a cell needs a fair part of face
+    if not known.any():
+        known = weight >= weight.max()
+    cells = np.where(known, inside / np.maximum(weight, 1e-6), 0).astype(np.float32)
+    if known.all():
+        return cells
+    _, nearest = cv2.distanceTransformWithLabels(
+        (~known).astype(np.uint8),
+        cv2.DIST_L2,
+        5,
+        labelType=cv2.DIST_LABEL_PIXEL,
+    )
+    value_of = np.zeros(int(nearest.max()) + 1, dtype=np.float32)
+    value_of[nearest[known]] = cells[known]
+    return value_of[nearest]
+
+
+def noise_cells(
+    depth: NDArray[np.float32], face: NDArray[np.bool_] | None
+) -> NDArray[np.float32]:
+    """Estimate how much a void-free ground flickers, cell by cell.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, (rows, cols)
+        1 - light / ground.
+    face : ndarray of bool, (rows, cols), or None
+        Measured pixels; None takes all.
+
+    Returns
+    -------
+    ndarray of float32, (cell rows, cell cols)
+        Standard deviation from the median absolute deviation, which voids of a
+        few percent do not move; at least what 8 bits flicker.
+
+    Examples
+    --------
+    >>> noisy = np.random.default_rng(1).normal(0, 0.02, (256, 256))
+    >>> bool(abs(noise_cells(noisy.astype(np.float32), None).mean() - 0.02) < 0.002)
+    True
+    """
+    thin = depth[::2, ::2]
+    if face is not None:
+        thin = np.where(face[::2, ::2], thin, np.float32(np.nan))
+    side = _NOISE_CELL_PX // 2
+    rows, cols = thin.shape[0] // side, thin.shape[1] // side
+    if min(rows, cols) == 0:
+        return _mad(thin.reshape(1, 1, -1))
+    blocks = thin[: rows * side, : cols * side].reshape(rows, side, cols, side)
+    cells = _mad(blocks.transpose(0, 2, 1, 3).reshape(rows, cols, side * side))
+    edged = cv2.copyMakeBorder(cells, 1, 1, 1, 1, cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.medianBlur(edged, 3)[1:-1, 1:-1])
+
+
+def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Robust spread along the last axis; cells with few samples take the others'."""
+    spread_of = np.zeros(samples.shape[:-1], dtype=np.float64)
+    known = np.isfinite(samples).sum(axis=-1)
+    full = known == samples.shape[-1]
+    part = (known >= _FEWEST_FOR_NOISE) & ~full
+    for chosen, median in ((full, np.median), (part, np.nanmedian)):
+        if chosen.any():
+            some = samples[chosen]
+            off = np.abs(some - median(some, axis=-1, keepdims=True))
+            spread_of[chosen] = _MAD_TO_SD * median(off, axis=-1)
+    measured = full | part
+    if not measured.any():
+        values = samples[np.isfinite(samples)]
+        off = np.abs(values - np.median(values))
+        spread_of[...] = _MAD_TO_SD * float(np.median(off))
+    else:
+        spread_of[~measured] = np.median(spread_of[measured])
+    return np.maximum(spread_of, _LEAST_NOISE).astype(np.float32)

@@ -1,0 +1,197 @@
+"""From voids to the figures of a reading, with how sure they are."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.model.reading import Share, Summary
+from analysis.voids.sampling import sampled_interval, tile_sums
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.model.photo import Scale
+    from analysis.voids.segmentation import Segmentation
+
+DEFAULT_SMALLEST_MM = 0.5
+DEFAULT_SMALLEST_PX = 4.0
+# Without a scale a void is counted from this many px on, as an area.
+SMALLEST_WITHOUT_SCALE_PX2 = 4.0
+# Mean count that a count of none does not exclude at 97.5 % (Garwood 1936).
+_NONE_SEEN_UPPER = 3.689
+_NORMAL_95 = 1.959964
+
+
+def smallest_counted(
+    scale: Scale | None, smallest_mm: float | None
+) -> tuple[float | None, float]:
+    """Smallest counted size, in mm and as an area in px².
+
+    Parameters
+    ----------
+    scale : Scale or None
+    smallest_mm : float or None
+        Asked for; None takes the larger of 0.5 mm and 4 px across.
+
+    Returns
+    -------
+    size_mm : float or None
+        Equivalent diameter; None without a scale.
+    area_px2 : float
+
+    Examples
+    --------
+    >>> from analysis.model.photo import Scale
+    >>> coarse = Scale(mm_per_px=0.25, relative_uncertainty=0.01, method="typed")
+    >>> smallest_counted(coarse, None)[0]
+    1.0
+    """
+    if scale is None:
+        return None, SMALLEST_WITHOUT_SCALE_PX2
+    size = smallest_mm or max(
+        DEFAULT_SMALLEST_MM, DEFAULT_SMALLEST_PX * scale.mm_per_px
+    )
+    return size, math.pi / 4 * (size / scale.mm_per_px) ** 2
+
+
+def summarize(
+    found: Segmentation,
+    face: NDArray[np.bool_],
+    band: NDArray[np.bool_] | None,
+    scale: Scale | None,
+    smallest_mm: float | None,
+    smallest_px2: float,
+) -> Summary:
+    """Sum up the voids of a face.
+
+    Parameters
+    ----------
+    found : Segmentation
+    face : ndarray of bool, (rows, cols)
+        Measured pixels.
+    band : ndarray of bool, (rows, cols), or None
+        Pixels within the joint bands; None without joint lines or scale.
+    scale : Scale or None
+    smallest_mm : float or None
+        Smallest counted size; None without a scale.
+    smallest_px2 : float
+        The same as an area, px².
+
+    Returns
+    -------
+    Summary
+    """
+    face_px = float(np.count_nonzero(face))
+    void_px = float(found.voids.area_px.sum())
+    share = void_px / face_px
+    relative = relative_uncertainty(found)
+    low, high = measured_interval(share, relative, smallest_px2 / face_px)
+    tiles, tiles_face = tile_sums(found.mask, face)
+    sampled = _widened(
+        Share(value=share, low=low, high=high), *sampled_interval(tiles, tiles_face)
+    )
+    mm2 = None if scale is None else scale.mm_per_px**2
+    count = len(found.voids)
+    on_band, open_face = _band_shares(found.mask, face, band)
+    honeycomb = np.count_nonzero(found.honeycomb & face) / face_px
+    return Summary(
+        face_area_px=face_px,
+        face_area_mm2=None if mm2 is None else face_px * mm2,
+        void_area_px=void_px,
+        void_area_mm2=None if mm2 is None else void_px * mm2,
+        void_share=Share(value=share, low=low, high=high),
+        sampled_share=sampled,
+        void_count=count,
+        voids_per_m2=None if mm2 is None else count / (face_px * mm2) * 1e6,
+        largest_void_mm=_largest_mm(found, scale),
+        smallest_counted_mm=smallest_mm,
+        smallest_counted_px=math.sqrt(4 * smallest_px2 / math.pi),
+        joint_band_share=on_band,
+        open_face_share=open_face,
+        honeycomb_share=honeycomb,
+    )
+
+
+def relative_uncertainty(found: Segmentation) -> float:
+    """Standard uncertainty of the summed void area, as a share of it."""
+    voids = found.voids
+    if len(voids) == 0:
+        return 0.0
+    total = float(voids.area_px.sum())
+    # Boundaries of one photo are off together: their uncertainties add up.
+    together = float(voids.area_sd_px.sum()) / total
+    return math.hypot(together, _MODEL_SD)
+
+
+# Spread that is left when the boundary is right (drawn faces of the first renderer).
+_MODEL_SD = 0.08
+
+
+def measured_interval(
+    share: float, relative: float, one_smallest: float
+) -> tuple[float, float]:
+    """95 % interval of the share of the face shown.
+
+    Log-normal about the share, with what could hide below the detection limit
+    added to its upper end; for no void at all, that alone.
+
+    Parameters
+    ----------
+    share : float
+        0..1.
+    relative : float
+        Standard uncertainty over the share.
+    one_smallest : float
+        Share of one void of the smallest counted size.
+
+    Returns
+    -------
+    low, high : float
+        0..1.
+
+    Examples
+    --------
+    >>> measured_interval(0.0, 0.0, 0.001)[0]
+    0.0
+    """
+    if share == 0.0:
+        return 0.0, min(1.0, _NONE_SEEN_UPPER * one_smallest)
+    factor = math.exp(_NORMAL_95 * relative)
+    return (
+        max(0.0, share / factor - one_smallest / 2),
+        min(1.0, share * factor + one_smallest / 2),
+    )
+
+
+def _widened(measured: Share, low: float, high: float) -> Share:
+    """Join the sampling ends with the measuring ends, as independent parts."""
+    value = measured.value
+    down = math.hypot(value - measured.low, value - low)
+    up = math.hypot(measured.high - value, high - value)
+    return Share(value=value, low=max(0.0, value - down), high=min(1.0, value + up))
+
+
+def _largest_mm(found: Segmentation, scale: Scale | None) -> float | None:
+    outside = found.voids.kind != "honeycomb"
+    if scale is None:
+        return None
+    sizes = found.voids.equivalent_diameter_px[outside]
+    return float(sizes.max(initial=0.0)) * scale.mm_per_px
+
+
+def _band_shares(
+    mask: NDArray[np.bool_],
+    face: NDArray[np.bool_],
+    band: NDArray[np.bool_] | None,
+) -> tuple[float | None, float | None]:
+    if band is None:
+        return None, None
+
+    def share(part: NDArray[np.bool_]) -> float | None:
+        area = np.count_nonzero(part)
+        return np.count_nonzero(mask & part) / area if area else None
+
+    return share(face & band), share(face & ~band)
