@@ -16,12 +16,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.trials.design import t_interval, t_p_value, unit_matrix
+from analysis.trials.gls import unit_matrix
+from analysis.trials.student import t_interval, t_p_value
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.trials.design import Fit
+    from analysis.trials.gls import Fit
 
 EXACT_UP_TO = 20_000
 DRAWS = 9_999
@@ -176,7 +177,7 @@ def rearrange(answer: Fit, *, seed: int, guard: bool = False) -> TestResult:
     Parameters
     ----------
     answer : Fit
-        From `analysis.trials.design.fit`.
+        From `analysis.trials.gls.fit`.
     seed : int
         Of the Monte Carlo draws.
     guard : bool
@@ -190,7 +191,8 @@ def rearrange(answer: Fit, *, seed: int, guard: bool = False) -> TestResult:
 
     Examples
     --------
-    >>> from analysis.trials.design import fit, lay_out
+    >>> from analysis.trials.design import lay_out
+    >>> from analysis.trials.gls import fit
     >>> x = np.repeat([1.0, 0.0], 5)
     >>> y = np.array([0, 1, 2, 3, 4, 5, 6, 7, 8, 9.0])
     >>> rows = np.arange(10)

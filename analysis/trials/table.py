@@ -246,7 +246,7 @@ def _table(
 
 
 def read_table(content: str | bytes) -> PieceTable:
-    """Read a CSV table of pieces.
+    r"""Read a CSV table of pieces.
 
     Commas, semicolons or tabs part the cells; with the latter two a comma may be
     the decimal mark. Blank is unknown; ``none`` is a level like any other. Columns
@@ -270,7 +270,7 @@ def read_table(content: str | bytes) -> PieceTable:
 
     Examples
     --------
-    >>> table = read_table("piece,pour,void_area_percent\\n1,A,0.31\\n2,A,\\n")
+    >>> table = read_table("piece,pour,void_area_percent\n1,A,0.31\n2,A,\n")
     >>> len(table), table.number["void_area_percent"].tolist()
     (2, [0.31, nan])
     """

@@ -1,0 +1,216 @@
+"""Compare the levels of a factor, at the level it was dealt out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+from statsmodels.stats.multitest import multipletests
+
+from analysis.model.trials import ComparedPieces, Comparison, PairResult
+from analysis.trials import notes as say
+from analysis.trials.case import (
+    covariates_of,
+    prepare,
+    strata_estimates,
+    summaries,
+    unit_of,
+)
+from analysis.trials.confounding import find_aliases
+from analysis.trials.design import label_codes, lay_out
+from analysis.trials.gls import fit
+from analysis.trials.permutation import ALPHA, rearrange
+from analysis.trials.rows import Chosen, choose, strata_of
+from analysis.trials.strata import contradictions
+from analysis.trials.student import wide_interval
+from analysis.trials.verdict import cautions, needed_for, verdict_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.model.trials import CompareOptions, PieceTable, Verdict
+    from analysis.trials.case import Case
+    from analysis.trials.gls import Fit
+    from analysis.trials.permutation import TestResult
+
+MANY_ZEROS = 0.1
+MOSTLY_ZEROS = 0.8
+
+
+def compare(table: PieceTable, options: CompareOptions) -> Comparison:
+    """Compare the levels of a factor.
+
+    Pieces are the rows; what is tested is what the level was dealt out to: pours, or
+    pieces inside pours. See `analysis.trials.design` and
+    `analysis.trials.permutation`.
+
+    Parameters
+    ----------
+    table : PieceTable
+        From `analysis.trials.table`.
+    options : CompareOptions
+        The question.
+
+    Returns
+    -------
+    Comparison
+        Always an answer, if only 'not enough evidence'.
+
+    Raises
+    ------
+    TableError
+        A column or level asked for is not there, or only one level was tried.
+
+    Examples
+    --------
+    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.trials.table import read_table
+    >>> rows = ["piece,pour,joint_sealing,void_area_percent"]
+    >>> shares = (0.2, 0.25, 0.3, 0.22, 0.28, 0.5, 0.55, 0.7, 0.6, 0.65)
+    >>> for n, share in enumerate(shares):
+    ...     rows.append(f"{n},{n},{'tape' if n < 5 else 'none'},{share}")
+    >>> table = read_table(chr(10).join(rows))
+    >>> answer = compare(table, CompareOptions(by="joint_sealing")).head
+    >>> answer.verdict, round(answer.ratio, 2), round(answer.p_value * 252)
+    ('lower', 0.41, 2)
+    """
+    chosen, levels = choose(table, options)
+    pairs: list[PairResult] = []
+    pieces: ComparedPieces | None = None
+    for pair in combinations(levels, 2):
+        rows = np.isin(chosen.table.text[options.by], pair)
+        result, shown = _pair(replace(chosen.taken(rows), notes=()), pair, options)
+        pairs.append(result)
+        pieces = pieces or shown
+    adjusted = _holm(pairs)
+    if len(levels) > 2:  # noqa: PLR2004
+        pieces = _all_pieces(chosen, options)
+    if pieces is None:  # two levels at least give one pair
+        pieces = _all_pieces(chosen, options)
+    return Comparison(
+        by=options.by,
+        outcome=options.outcome,
+        levels=levels,
+        head=adjusted[0],
+        pairs=tuple(adjusted),
+        pieces=pieces,
+        notes=chosen.notes,
+    )
+
+
+def _all_pieces(chosen: Chosen, options: CompareOptions) -> ComparedPieces:
+    text = chosen.table.text
+    _, names = strata_of([text[name] for name in options.within], len(chosen.value))
+    return ComparedPieces(
+        piece=text["piece"],
+        pour=text["pour"],
+        level=text[options.by],
+        stratum=names,
+        value=chosen.value,
+        used=np.ones(len(chosen.value), dtype=bool),
+    )
+
+
+def _holm(pairs: list[PairResult]) -> list[PairResult]:
+    """Adjust p for the number of pairs (Holm), and take back verdicts lost by it."""
+    tested = [n for n, pair in enumerate(pairs) if pair.p_value is not None]
+    if len(pairs) < 2 or not tested:  # noqa: PLR2004
+        return pairs
+    raw = [pairs[n].p_value for n in tested]
+    done = multipletests(raw, alpha=ALPHA, method="holm")[1]
+    adjusted = list(pairs)
+    for n, p in zip(tested, done.tolist(), strict=True):
+        pair = adjusted[n]
+        verdict: Verdict = pair.verdict
+        if verdict in {"lower", "higher"} and p > ALPHA:
+            verdict = "no_clear_difference"
+        adjusted[n] = replace(
+            pair,
+            p_value=float(p),
+            verdict=verdict,
+            notes=(*pair.notes, say.HOLM.format(pairs=len(tested))),
+        )
+    return adjusted
+
+
+def _pair(
+    chosen: Chosen, pair: tuple[str, str], options: CompareOptions
+) -> tuple[PairResult, ComparedPieces]:
+    before = (chosen.table.text[options.by] == pair[0]).astype(np.float64)
+    strict = (*options.within, "stage", "method_version", "light")
+    strict = tuple(name for name in strict if name in chosen.table.text)
+    aliases = find_aliases(chosen.table, options.by, before, pair, strict)
+    case = prepare(chosen, pair, options)
+    clusters = label_codes(case.pieces.table.text[case.cluster_by])
+    covariates = covariates_of(case)
+    design = lay_out(case.y, case.x, clusters, case.stratum, covariates)
+    answer = fit(design)
+    test = None
+    if answer is not None:
+        test = rearrange(answer, seed=options.seed, guard=covariates is not None)
+        test = _widened(answer, test, case, design.kept)
+    used = design.kept if answer is not None else np.ones(len(case.x), dtype=bool)
+    groups = summaries(case, used)
+    verdict, why = verdict_of(case, answer, test, used, groups)
+    if aliases:
+        verdict, why = "cannot_separate", ()
+    needed = needed_for(case, answer, used)
+    result = PairResult(
+        unit=unit_of(case, used) if answer is not None else case.cluster_by,
+        levels=pair,
+        ratio=_exp(None if answer is None else answer.log_ratio),
+        ratio_low=_exp(test.low if test else None),
+        ratio_high=_exp(test.high if test else None),
+        p_value=test.p_value if test else None,
+        method=say.method(
+            test, case.cluster_by, options.outcome, adjusted=covariates is not None
+        ),
+        groups=groups,
+        verdict=verdict,
+        aliases=aliases,
+        strata=strata_estimates(case, used),
+        pieces_needed=needed[0],
+        pours_needed=needed[1],
+        notes=tuple(
+            dict.fromkeys(
+                (
+                    *why,
+                    *(f"{alias.words} {alias.cure}" for alias in aliases),
+                    *case.pieces.notes,
+                    *contradictions(
+                        case.pieces.table, case.x, case.y, options, case.within
+                    ),
+                    *cautions(case, used),
+                    needed[2],
+                )
+            )
+        ),
+    )
+    shown = ComparedPieces(
+        piece=case.pieces.table.text["piece"],
+        pour=case.pieces.table.text["pour"],
+        level=case.pieces.table.text[options.by],
+        stratum=case.stratum_name,
+        value=case.pieces.value,
+        used=used,
+    )
+    return result, shown
+
+
+def _exp(value: float | None) -> float | None:
+    return None if value is None else float(np.exp(value))
+
+
+def _widened(
+    answer: Fit, test: TestResult, case: Case, kept: NDArray[np.bool_]
+) -> TestResult:
+    """Widen the interval where many values are zeros."""
+    share = float((case.pieces.value[kept] <= case.zero).mean())
+    if share < MANY_ZEROS or test.low is None or test.high is None:
+        return test
+    wide = wide_interval(answer, few=share > MOSTLY_ZEROS)
+    if wide is None:
+        return replace(test, low=None, high=None)
+    return replace(test, low=min(test.low, wide[0]), high=max(test.high, wide[1]))

@@ -1,0 +1,138 @@
+"""From estimate and test to a verdict, with its cautions and what is needed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.model.trials import LEAST_MIXED_POURS, LEAST_POURS
+from analysis.trials import notes as say
+from analysis.trials.case import units
+from analysis.trials.confounding import dealt_to
+from analysis.trials.permutation import ALPHA
+from analysis.trials.power import SUPPOSED_SPREAD, pours_needed
+from analysis.trials.power import words as needed_words
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.model.trials import GroupSummary, Verdict
+    from analysis.trials.case import Case
+    from analysis.trials.gls import Fit
+    from analysis.trials.permutation import TestResult
+
+SLACK = 1e-6
+DECIMALS = 7
+
+
+def _step(values: NDArray[np.float64]) -> float:
+    """Return the step the values were rounded to, 0 where there is none to see."""
+    for decimals in range(DECIMALS):
+        scaled = values * 10**decimals
+        if np.allclose(scaled, np.round(scaled), rtol=0, atol=SLACK):
+            return float(10.0**-decimals)
+    return 0.0
+
+
+def _flat(case: Case, used: NDArray[np.bool_]) -> str:
+    """Say what is wrong where values within a level do not vary."""
+    still = []
+    for side in (1.0, 0.0):
+        y = case.y[used & (case.x == side)]
+        lowest = bool((y <= np.log(case.zero) + 1e-9).all())
+        still.append((float(np.ptp(y)) < SLACK, lowest))
+    if all(same for same, _ in still):
+        return say.CONSTANT_BOTH
+    for level, (same, lowest) in zip(case.levels, still, strict=True):
+        if same and not lowest:
+            return say.CONSTANT_ONE.format(level=level)
+    stratum, cluster = case.stratum[used], case.x[used]
+    rest = case.y[used].copy()
+    for name in np.unique(stratum):
+        for side in (0.0, 1.0):
+            rows = (stratum == name) & (cluster == side)
+            if rows.any():
+                rest[rows] -= rest[rows].mean()
+    return say.CONSTANT_BOTH if float(np.abs(rest).max()) < SLACK else ""
+
+
+def _shortfall(case: Case, test: TestResult | None, used: NDArray[np.bool_]) -> str:
+    """Say what the design is short of, empty where a verdict is possible."""
+    if test is None or test.p_value is None:
+        return say.NOTHING_TO_COMPARE
+    first, second, both = units(case, used)
+    if both < LEAST_MIXED_POURS and min(first, second) < LEAST_POURS:
+        return say.too_few(case.levels, first, second, both, case.cluster_by)
+    if test.p_least > ALPHA:
+        return say.TOO_FEW_WAYS.format(n=test.n_arrangements)
+    return _flat(case, used)
+
+
+def verdict_of(
+    case: Case,
+    answer: Fit | None,
+    test: TestResult | None,
+    used: NDArray[np.bool_],
+    groups: tuple[GroupSummary, GroupSummary],
+) -> tuple[Verdict, tuple[str, ...]]:
+    """Return the verdict about the first level, and why where there is none.
+
+    Whether another factor could stand in is not looked at here.
+    """
+    short = _shortfall(case, test, used)
+    if short or answer is None or test is None or test.p_value is None:
+        return "not_enough_evidence", (short,)
+    means = [group.geometric_mean or 0.0 for group in groups]
+    step = _step(case.pieces.value[used])
+    if abs(means[0] - means[1]) <= step * (1 + SLACK):
+        return "no_clear_difference", (say.ROUNDING.format(step=step),)
+    if test.p_value > ALPHA:
+        return "no_clear_difference", (say.NO_CLEAR,)
+    return ("lower" if answer.log_ratio < 0 else "higher"), ()
+
+
+def needed_for(
+    case: Case, answer: Fit | None, used: NDArray[np.bool_]
+) -> tuple[int, int, str]:
+    """Return pieces and pours needed per level, and the sentence."""
+    pour = case.pieces.table.text[case.cluster_by][used]
+    typical = max(1, round(float(np.median(np.unique(pour, return_counts=True)[1]))))
+    _, _, both = units(case, used)
+    mixed = both >= max(1, len(np.unique(pour)) // 2)
+    pieces = max(1, typical // 2) if mixed else typical
+    between = within = SUPPOSED_SPREAD
+    supposed = answer is None or answer.df < 1
+    if answer is not None and answer.df >= 1:
+        scale = min(answer.standard_error**2 * answer.information, 1.0)
+        between = (answer.variance_between * scale) ** 0.5
+        within = (answer.variance_within * scale) ** 0.5
+    ask = case.options
+    pours = pours_needed(
+        between, within, pieces, ratio=ask.ratio, power=ask.power, mixed=mixed
+    )
+    words = needed_words(pours, pieces, ask.ratio, ask.power, mixed=mixed)
+    if supposed:
+        words += say.SUPPOSED
+    return pours * pieces, pours, words
+
+
+def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
+    """Say what could mislead."""
+    table, notes = case.pieces.table, []
+    zeros = int((case.pieces.value[used] < case.zero).sum())
+    if zeros:
+        notes.append(say.zeros(zeros, case.zero, case.options.outcome))
+    if (~used).any():
+        notes.append(say.ALONE.format(n=int((~used).sum())))
+    forms = dealt_to(table, "form", case.x)
+    if forms and case.cluster_by != "form":
+        notes.append(say.FORMS.format(first=forms[0], second=forms[1]))
+    if "cast_on" in table.text and (table.text["cast_on"] != "").all():
+        days = table.text["cast_on"]
+        first, second = days[case.x > 0], days[case.x == 0]
+        if max(first) < min(second) or max(second) < min(first):
+            notes.append(say.BEFORE_AFTER)
+        elif len(np.unique(days)) == 1:
+            notes.append(say.ONE_DAY)
+    return tuple(notes)
