@@ -112,7 +112,7 @@ def _merged_lobes(rng, x, y):
 def _ragged_bubble(rng, x, y):
     cells = rng.standard_normal((7, 7), dtype=np.float32)
     rough = cv2.resize(cells, (x.shape[1], x.shape[0]), interpolation=cv2.INTER_CUBIC)
-    return np.hypot(x, y) * (1 + 0.22 * np.clip(rough, -2, 2))
+    return np.hypot(x, y) * (1 + 0.16 * np.clip(rough, -2, 2))
 
 
 SHAPES = (_super_ellipse, _merged_lobes, _ragged_bubble)

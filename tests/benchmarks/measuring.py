@@ -22,10 +22,10 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Found:
-    """What `measure` said: its figures, its mask, and how long it took."""
+    """What `measure` said: its figures, its mask if asked for, how long it took."""
 
     figures: dict
-    mask: np.ndarray
+    mask: np.ndarray | None
     seconds: float
 
     @property
@@ -33,7 +33,7 @@ class Found:
         return [(void["row_px"], void["col_px"]) for void in self.figures["voids"]]
 
 
-def measure(data, mm_per_px=None, suffix=".jpg"):
+def measure(data, mm_per_px=None, *, suffix=".jpg", with_mask=True):
     """Measure a photo given as the bytes of its file.
 
     Raises
@@ -45,15 +45,14 @@ def measure(data, mm_per_px=None, suffix=".jpg"):
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        photo, figures, mask = (
-            folder / f"photo{suffix}",
-            folder / "figures.json",
-            folder / "mask.png",
-        )
+        photo, figures = folder / f"photo{suffix}", folder / "figures.json"
         photo.write_bytes(data)
-        command = ["measure", str(photo), "--json", str(figures), "--mask", str(mask)]
+        command = ["measure", str(photo), "--json", str(figures)]
         if mm_per_px is not None:
             command += ["--mm-per-px", repr(mm_per_px)]
+        mask = folder / "mask.png"
+        if with_mask:
+            command += ["--mask", str(mask)]
         said = io.StringIO()
         start = time.perf_counter()
         with redirect_stderr(said):
@@ -64,6 +63,8 @@ def measure(data, mm_per_px=None, suffix=".jpg"):
             raise RuntimeError(refusal)
         return Found(
             figures=json.loads(figures.read_text(encoding="utf-8")),
-            mask=cv2.imread(str(mask), cv2.IMREAD_GRAYSCALE) > 127,
+            mask=cv2.imread(str(mask), cv2.IMREAD_GRAYSCALE) > 127
+            if with_mask
+            else None,
             seconds=seconds,
         )
