@@ -66,7 +66,7 @@ def candidates(table: PieceTable, by: str) -> tuple[str, ...]:
 
 def _is_measure(table: PieceTable, factor: str, known: NDArray[np.bool_]) -> bool:
     """Tell whether a factor is a quantity with more than two values."""
-    return factor in table.number and len(set(table.text[factor][known])) > TWO
+    return factor in table.number and len(np.unique(table.number[factor][known])) > TWO
 
 
 def _is_name(cells: NDArray[np.str_]) -> bool:

@@ -198,6 +198,8 @@ def lay_out(
 
 def _independent(matrix: NDArray[np.float64]) -> NDArray[np.float64]:
     """Drop columns that the ones before them already hold."""
+    if matrix.shape[1] == 1:
+        return matrix
     chosen: list[NDArray[np.float64]] = []
     basis: list[NDArray[np.float64]] = []
     for column in matrix.T:

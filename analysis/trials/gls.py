@@ -79,8 +79,10 @@ def _residual(
     """Return what least squares on `z` leaves of `y`, and the rank of `z`."""
     if not z.size:
         return y, 0
-    solution, _, rank, _ = np.linalg.lstsq(z, y, rcond=1e-9)
-    return y - z @ solution, int(rank)
+    square = z.T @ z
+    rank = int(np.linalg.matrix_rank(square, rtol=1e-10, hermitian=True))
+    inverse = np.linalg.pinv(square, rcond=1e-10, hermitian=True)
+    return np.asarray(y - z @ (inverse @ (z.T @ y))), rank
 
 
 def _variance_within(design: Design) -> float:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
+from analysis.trials.design import codes, label_codes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -120,10 +121,9 @@ def pooled(table: PieceTable, by: str) -> PieceTable:
     [0.4]
     """
     names = [n for n in ("pour", "piece", *LIKE_STAGE) if n in table.text]
-    named = np.where(table.text["piece"] == "", table.line.astype(str), "")
-    keys = np.column_stack([*(table.text[n] for n in names), named])
-    _, first, inverse = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    inverse = inverse.reshape(-1)
+    unnamed = np.where(table.text["piece"] == "", table.line, 0)
+    key = codes(unnamed, *(label_codes(table.text[name]) for name in names))
+    _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
     if len(first) == len(table):
         return table
     differs = table.text[by] != table.text[by][first][inverse]

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import stats
 
-from analysis.trials.confounding import candidates, dealt_to
-from analysis.trials.design import label_codes, lay_out
-from analysis.trials.gls import fit
+from analysis.trials.confounding import candidates
+from analysis.trials.design import codes, label_codes, means
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,15 +37,15 @@ def matters(table: PieceTable, factor: str, y: NDArray[np.float64]) -> bool:
     (True, False)
     """
     cells = table.text[factor]
-    levels = np.unique(cells)
-    if not 1 < len(levels) <= MOST_LEVELS or (cells == "").any():
+    level = label_codes(cells)
+    levels = int(level.max(initial=-1)) + 1
+    if not 1 < levels <= MOST_LEVELS or (cells == "").any():
         return False
-    keys = np.column_stack([cells, table.text["pour"]])
-    _, first, inverse = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    inverse = inverse.reshape(-1)
-    mean = np.bincount(inverse, y) / np.bincount(inverse)
-    groups = [mean[cells[first] == level] for level in levels]
-    if len(mean) <= len(levels) or float(np.ptp(mean)) < 1e-9:  # noqa: PLR2004
+    cell = codes(level, label_codes(table.text["pour"]))
+    both, _ = means(np.column_stack([y, level]), cell)
+    mean, home = both[:, 0], np.rint(both[:, 1])
+    groups = [mean[home == name] for name in range(levels)]
+    if len(mean) <= levels or float(np.ptp(mean)) < 1e-9:  # noqa: PLR2004
         return False
     inside = sum(float(((group - group.mean()) ** 2).sum()) for group in groups)
     if inside <= 1e-12 * float(((mean - mean.mean()) ** 2).sum()):
@@ -55,25 +54,34 @@ def matters(table: PieceTable, factor: str, y: NDArray[np.float64]) -> bool:
 
 
 def log_ratio(
-    table: PieceTable,
+    pour: NDArray[np.int64],
     x: NDArray[np.float64],
     y: NDArray[np.float64],
-    factor: str | None,
+    stratum: NDArray[np.int64],
 ) -> float | None:
-    r"""Return the log ratio taken together, or within the levels of a factor.
+    """Return the log ratio within strata, each pour weighing the same in its own.
+
+    A quick look, not the estimate of the comparison: pours' means are compared
+    inside each stratum, strata weigh by the pours they set against each other.
 
     Examples
     --------
-    >>> from analysis.trials.table import read_table
-    >>> table = read_table("piece,pour\n1,A\n2,B\n3,C\n")
-    >>> round(log_ratio(table, np.array([1.0, 0, 0]), np.array([0, 1.0, 2]), None), 9)
+    >>> x, y = np.array([1.0, 0, 0]), np.array([0, 1.0, 2.0])
+    >>> log_ratio(np.arange(3), x, y, np.zeros(3, dtype=np.int64))
     -1.5
     """
-    stratum = np.zeros(len(y), dtype=np.int64)
-    if factor is not None:
-        stratum = label_codes(table.text[factor])
-    answer = fit(lay_out(y, x, label_codes(table.text["pour"]), stratum))
-    return None if answer is None else answer.log_ratio
+    cell = codes(stratum, x.astype(np.int64), pour)
+    mean, _ = means(np.column_stack([y, x, stratum]), cell)
+    side, home = mean[:, 1] > 0, np.rint(mean[:, 2]).astype(np.int64)
+    strata = int(stratum.max(initial=0)) + 1
+    n = [np.bincount(home[rows], minlength=strata) for rows in (side, ~side)]
+    total = [np.bincount(home[rows], mean[rows, 0], strata) for rows in (side, ~side)]
+    both = (n[0] > 0) & (n[1] > 0)
+    if not both.any():
+        return None
+    gap = total[0][both] / n[0][both] - total[1][both] / n[1][both]
+    weight = n[0][both] * n[1][both] / (n[0][both] + n[1][both])
+    return float(weight @ gap / weight.sum())
 
 
 def contradictions(
@@ -99,15 +107,16 @@ def contradictions(
     >>> notes[0].split(":")[0]
     'Beware of line'
     """
-    together = log_ratio(table, x, y, None)
+    pour = label_codes(table.text["pour"])
+    together = log_ratio(pour, x, y, np.zeros(len(y), dtype=np.int64))
     if together is None:
         return ()
     found = []
     for factor in dict.fromkeys((*within, *candidates(table, options.by))):
-        levels = len(np.unique(table.text[factor]))
-        if not 1 < levels <= MOST_LEVELS or dealt_to(table, factor, x) is not None:
+        stratum = label_codes(table.text[factor])
+        if not 0 < stratum.max(initial=0) < MOST_LEVELS:
             continue
-        inside = log_ratio(table, x, y, factor)
+        inside = log_ratio(pour, x, y, stratum)
         if inside is None or min(abs(inside), abs(together)) < SLIGHT:
             continue
         if inside * together < 0:

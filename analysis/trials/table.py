@@ -121,12 +121,20 @@ def _float(cell: str, *, comma: bool) -> float:
     return value
 
 
-def _numbers(
-    name: str,
-    cells: Iterable[str],
-    lines: NDArray[np.int64],
-    bounds: Bounds,
-    comma: bool,
+def _quick(cells: list[str], *, comma: bool) -> NDArray[np.float64] | None:
+    """Return all cells as numbers at once, None where one needs a closer look."""
+    given = [cell.replace(",", ".") for cell in cells] if comma else cells
+    try:
+        values = np.array([cell or "nan" for cell in given], dtype=np.float64)
+    except ValueError:
+        return None
+    blank = sum(not cell for cell in cells)
+    whole = int(np.isfinite(values).sum()) == len(cells) - blank
+    return values if whole and not any("_" in cell for cell in cells) else None
+
+
+def _one_by_one(
+    name: str, cells: list[str], lines: NDArray[np.int64], *, comma: bool
 ) -> NDArray[np.float64]:
     values = np.empty(len(lines))
     for place, cell in enumerate(cells):
@@ -138,6 +146,20 @@ def _numbers(
                 f"leave it blank where it is not known."
             )
             raise TableError(msg) from None
+    return values
+
+
+def _numbers(
+    name: str,
+    cells: list[str],
+    lines: NDArray[np.int64],
+    bounds: Bounds,
+    *,
+    comma: bool,
+) -> NDArray[np.float64]:
+    values = _quick(cells, comma=comma)
+    if values is None:
+        values = _one_by_one(name, cells, lines, comma=comma)
     outside = (values < bounds.low) | (values > bounds.high)
     if bounds.above:
         outside |= values <= bounds.low
@@ -148,11 +170,9 @@ def _numbers(
         place = int(np.argmax(outside))
         kind = "a whole number" if bounds.whole else "a number"
         least = f"more than {bounds.low:g}" if bounds.above else f"{bounds.low:g}"
-        reach = (
-            f"between {least} and {bounds.high:g}"
-            if math.isfinite(bounds.high)
-            else (least if bounds.above else f"{least} or more")
-        )
+        reach = f"between {least} and {bounds.high:g}"
+        if not math.isfinite(bounds.high):
+            reach = least if bounds.above else f"{least} or more"
         msg = (
             f"Line {lines[place]}: {name} must be {kind}, {reach}; "
             f"{values[place]:g} was given."
@@ -161,17 +181,11 @@ def _numbers(
     return values
 
 
-def _further(cells: NDArray[np.str_], *, comma: bool) -> NDArray[np.float64] | None:
+def _further(cells: list[str], *, comma: bool) -> NDArray[np.float64] | None:
     """Return a further factor column as numbers, None if it holds words."""
-    known = [cell for cell in cells.tolist() if cell]
-    if not known:
+    if not any(cells):
         return None
-    try:
-        for cell in set(known):
-            _float(cell, comma=comma)
-    except ValueError:
-        return None
-    return np.array([_float(cell, comma=comma) for cell in cells.tolist()])
+    return _quick(cells, comma=comma)
 
 
 def _dates_checked(cells: Iterable[str], lines: NDArray[np.int64]) -> None:
@@ -231,9 +245,11 @@ def _table(
         if name == "cast_on":
             _dates_checked(cells, lines)
         if name in NUMBER_COLUMNS:
-            number[name] = _numbers(name, cells, lines, NUMBER_COLUMNS[name], comma)
+            number[name] = _numbers(
+                name, cells, lines, NUMBER_COLUMNS[name], comma=comma
+            )
         elif name not in {*NEEDED, "cast_on"}:
-            found = _further(array, comma=comma)
+            found = _further(cells, comma=comma)
             if found is not None:
                 number[name] = found
             array = _one_spelling(array)
