@@ -1,0 +1,96 @@
+"""A live Streamlit server and an installed browser, for the tests that need them."""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+ROOT = Path(__file__).resolve().parents[2]
+HOST = "127.0.0.1"
+START_S = 90.0
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
+BROWSER_ARGS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
+
+
+def browser_path() -> str | None:
+    """Find the browser that STRUCKFACE_BROWSER names, or one on the PATH."""
+    chosen = os.environ.get("STRUCKFACE_BROWSER")
+    if chosen:
+        return chosen
+    return next(filter(None, map(shutil.which, BROWSERS)), None)
+
+
+@contextlib.contextmanager
+def served(
+    script: Path,
+    *,
+    data: Path,
+    base_path: str = "",
+    environment: Mapping[str, str] | None = None,
+) -> Iterator[str]:
+    """Serve a Streamlit script with the repository's settings; give its address."""
+    port = _free_port()
+    command = [
+        *(sys.executable, "-m", "streamlit", "run", str(script)),
+        f"--server.address={HOST}",
+        f"--server.port={port}",
+        f"--server.baseUrlPath={base_path}",
+        "--server.headless=true",
+        "--server.fileWatcherType=none",
+    ]
+    surroundings = os.environ | {"PYTHONPATH": str(ROOT), "STRUCKFACE_DATA": str(data)}
+    with (
+        tempfile.TemporaryFile() as said,
+        subprocess.Popen(
+            command,
+            cwd=ROOT,
+            env=surroundings | dict(environment or {}),
+            stdin=subprocess.DEVNULL,
+            stdout=said,
+            stderr=subprocess.STDOUT,
+        ) as server,
+    ):
+        try:
+            if not _becomes_healthy(server, port, base_path):
+                said.seek(0)
+                msg = f"{script.name} was not served: {said.read().decode()[-2000:]}"
+                raise RuntimeError(msg)
+            yield f"http://{HOST}:{port}/{base_path}"
+        finally:
+            server.kill()
+
+
+def _free_port() -> int:
+    with socket.socket() as finder:
+        finder.bind((HOST, 0))
+        port: int = finder.getsockname()[1]
+        return port
+
+
+def _becomes_healthy(
+    server: subprocess.Popen[bytes], port: int, base_path: str
+) -> bool:
+    health = f"/{base_path}/_stcore/health" if base_path else "/_stcore/health"
+    end = time.monotonic() + START_S
+    while server.poll() is None and time.monotonic() < end:
+        line = http.client.HTTPConnection(HOST, port, timeout=2.0)
+        with contextlib.suppress(OSError, http.client.HTTPException):
+            line.request("GET", health)
+            if line.getresponse().status == http.HTTPStatus.OK:
+                line.close()
+                return True
+        line.close()
+        time.sleep(0.1)
+    return False
