@@ -75,7 +75,7 @@ def list_castings(
     if form_id is not None:
         where.append(PIECE.c.form_id == form_id)
     with reading(log) as connection:
-        return _castings(connection, where)
+        return castings(connection, *where)
 
 
 def last_casting(log: Log, form_id: int) -> Casting | None:
@@ -94,7 +94,7 @@ def last_casting(log: Log, form_id: int) -> Casting | None:
         The latest by date and time.
     """
     with reading(log) as connection:
-        found = _castings(connection, [PIECE.c.form_id == form_id], limit=1)
+        found = castings(connection, PIECE.c.form_id == form_id, limit=1)
     return found[0] if found else None
 
 
@@ -190,10 +190,9 @@ def add_pour_with_pieces(
     return save_once(log, save_token, "pour", work)
 
 
-def _castings(
+def castings(
     connection: sa.Connection,
-    where: list[sa.ColumnElement[bool]],
-    *,
+    *where: sa.ColumnElement[bool],
     limit: int | None = None,
 ) -> tuple[Casting, ...]:
     """Return castings, latest first."""

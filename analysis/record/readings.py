@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
@@ -14,12 +15,17 @@ from analysis.model.reading import MeasureSettings, Reading, Share, Summary
 from analysis.record import packing
 from analysis.record.engine import reading as reading_from
 from analysis.record.photo_store import digest, put, remove_orphans
+from analysis.record.records import write
 from analysis.record.store import insert, missing, now, save_once, set_deleted
 from analysis.record.tables import PHOTO, PHOTO_USE, PIECE, POUR, READING, VOID
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analysis.model.log import Piece, Pour
     from analysis.model.log_views import Saved
     from analysis.model.photo import Photo
+    from analysis.model.workshop import Form
     from analysis.record.engine import Log
 
 _PLAIN = (
@@ -84,6 +90,63 @@ def save_reading(
     RecordError
         Disk full, folder read-only, log damaged or busy.
     """
+    parts = (photo_bytes, photo, reading, use or PhotoUse(), reviews_id)
+    return _save(log, save_token, lambda _: piece_id, parts)
+
+
+def save_with_new_piece(
+    log: Log,
+    *,
+    piece: Piece,
+    pour: Pour | None = None,
+    form: Form | None = None,
+    photo_bytes: bytes,
+    photo: Photo,
+    reading: Reading,
+    save_token: str,
+    use: PhotoUse | None = None,
+) -> Saved:
+    """Keep a reading with the piece it shows, its pour and form: all, or nothing.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    piece : Piece
+        The new piece.
+    pour, form : Pour, Form, optional
+        New ones; their ids take the place of the piece's `pour_id` and `form_id`.
+    photo_bytes, photo, reading, save_token, use
+        As for `save_reading`.
+
+    Returns
+    -------
+    Saved
+        The reading's id.
+
+    Raises
+    ------
+    InputError
+        A name is in use, or what `save_reading` refuses.
+    """
+
+    def new_piece(connection: sa.Connection) -> int:
+        pour_id = piece.pour_id if pour is None else write(connection, pour)
+        form_id = piece.form_id if form is None else write(connection, form)
+        return write(connection, replace(piece, pour_id=pour_id, form_id=form_id))
+
+    parts = (photo_bytes, photo, reading, use or PhotoUse(), None)
+    return _save(log, save_token, new_piece, parts)
+
+
+def _save(
+    log: Log,
+    token: str,
+    find_piece: Callable[[sa.Connection], int],
+    parts: tuple[bytes, Photo, Reading, PhotoUse, int | None],
+) -> Saved:
+    """Keep a reading of the piece found or made on the same connection."""
+    photo_bytes, photo, reading, use, reviews_id = parts
     if not digest(photo_bytes) == photo.sha256 == reading.photo_sha256:
         msg = (
             "The reading was not made on this photo "
@@ -91,13 +154,13 @@ def save_reading(
             "measure the photo again, then save."
         )
         raise InputError(msg)
-    shown = use or PhotoUse()
 
     def work(connection: sa.Connection) -> int:
+        piece_id = find_piece(connection)
         _check_piece(connection, piece_id)
         put(log, photo_bytes, photo.sha256)
         photo_id = _photo_id(connection, photo, len(photo_bytes))
-        use_id = _use_id(connection, piece_id, photo_id, shown)
+        use_id = _use_id(connection, piece_id, photo_id, use)
         values = _reading_values(reading) | {
             "photo_use_id": use_id,
             "reviews_id": reviews_id,
@@ -111,7 +174,7 @@ def save_reading(
         return reading_id
 
     try:
-        return save_once(log, save_token, "reading", work)
+        return save_once(log, token, "reading", work)
     except BaseException:
         remove_orphans(log, only=photo.sha256)
         raise

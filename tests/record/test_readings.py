@@ -1,12 +1,15 @@
 from dataclasses import fields, is_dataclass, replace
+from datetime import date
 
 import numpy as np
 import pytest
 import sqlalchemy as sa
 
 from analysis.errors import InputError, NotInLogError
-from analysis.model.log import PhotoUse
+from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.reading import Share
+from analysis.model.workshop import Form
+from analysis.record.castings import list_castings
 from analysis.record.engine import reading as reading_from
 from analysis.record.photo_store import path_of, photo_bytes
 from analysis.record.readings import (
@@ -16,6 +19,7 @@ from analysis.record.readings import (
     readings_of_piece,
     restore_reading,
     save_reading,
+    save_with_new_piece,
 )
 from analysis.record.tables import METADATA, READING, VOID
 from tests.record.samples import catalog, photo_of, reading_of, summary_of
@@ -207,3 +211,36 @@ def test_a_reading_that_is_not_there(log):
         load_reading(log, 5)
     with pytest.raises(NotInLogError, match="no reading 5"):
         delete_reading(log, 5)
+
+
+def keep_new(log, *, token="t", piece="007", pour="12", form="Trough A"):
+    return save_with_new_piece(
+        log,
+        piece=Piece(name=piece, pour_id=0),
+        pour=Pour(name=pour, cast_on=date(2026, 3, 31)),
+        form=Form(name=form),
+        photo_bytes=DATA,
+        photo=photo_of(DATA),
+        reading=reading_of(DATA),
+        save_token=token,
+    )
+
+
+def test_new_piece_is_kept_with_its_reading(log):
+    saved = keep_new(log)
+
+    (casting,) = list_castings(log)
+    (line,) = readings_of_piece(log, casting.piece.id)
+    assert (line.id, casting.pour.name, casting.form_use) == (saved.id, "12", 1)
+    assert keep_new(log) == replace(saved, already_saved=True)
+    assert len(list_castings(log)) == 1
+
+
+def test_name_in_use_leaves_nothing_of_the_new_piece(log):
+    keep_new(log)
+    before = counts(log)
+
+    with pytest.raises(InputError, match="already a form named 'Trough A'"):
+        keep_new(log, token="u", piece="008", pour="13")
+
+    assert counts(log) == before
