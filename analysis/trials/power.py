@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from math import ceil, exp, log
+from itertools import pairwise
+from math import ceil, exp, floor, log
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,13 +12,14 @@ from scipy import stats
 
 from analysis.checks import number
 from analysis.model.trials import LEAST_MIXED_POURS, LEAST_POURS
-from analysis.trials.permutation import ALPHA, arrangements
+from analysis.trials.permutation import ALPHA, COARSE_BELOW, arrangements
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-REPEATS = 1_000
-DEALS = 700
+REPEATS = 500
+DEALS = 400
+GRID = 40
 MOST_POURS = 60
 SUPPOSED_SPREAD = 0.5  # of log shares between pours, where the data give none
 
@@ -38,24 +40,26 @@ def _deals(sizes: tuple[int, ...], seed: int) -> NDArray[np.float64]:
     return table
 
 
-def _found(sizes: tuple[int, ...], spread: float, log_ratio: float, seed: int) -> float:
-    """Return how often the permutation test finds the ratio, 0..1.
+@lru_cache(maxsize=4096)
+def _found(sizes: tuple[int, ...], effect: float, seed: int) -> float:
+    """Return how often the permutation test finds a difference, 0..1.
 
-    Blocks hold `sizes` units of each level, which scatter by `spread`.
+    Blocks hold `sizes` units of each level; `effect` is the log ratio in units of
+    the spread between units.
     """
     table = _deals(sizes, seed)
     x = table[0]
     random = np.random.default_rng(seed)
-    y = spread * random.standard_normal((len(x), REPEATS)) + log_ratio * x[:, None]
-    block = np.repeat(np.arange(len(sizes)), [2 * size for size in sizes])
-    for name in range(len(sizes)):
-        y[block == name] -= y[block == name].mean(axis=0)
+    y = random.standard_normal((len(x), REPEATS)) + effect * x[:, None]
+    edges = np.concatenate([[0], 2 * np.cumsum(sizes)])
+    for start, stop in pairwise(edges.tolist()):
+        y[start:stop] -= y[start:stop].mean(axis=0)
     statistic = table @ y
     slack = 1e-9 * np.abs(statistic).max(axis=0)
-    above = (statistic >= statistic[0] - slack).mean(axis=0)
-    below = (statistic <= statistic[0] + slack).mean(axis=0)
-    p = 2 * np.minimum(above, below)
-    if sizes == (LEAST_POURS,) or len(table) < 1 / (ALPHA / 2):
+    above = (statistic >= statistic[0] - slack).sum(axis=0)
+    below = (statistic <= statistic[0] + slack).sum(axis=0)
+    p = 2 * np.minimum(above, below) / len(table)
+    if 2 * floor(ALPHA / 2 * len(table) + 1e-9) / len(table) < COARSE_BELOW:
         # too few arrangements: Student's t and the mid-p must agree, as in the test
         p -= 1 / len(table)
         first = x.sum()
@@ -66,6 +70,11 @@ def _found(sizes: tuple[int, ...], spread: float, log_ratio: float, seed: int) -
             p, 2 * stats.t.sf(np.abs(gap) / np.sqrt(2 * left / df / first), df)
         )
     return float((p <= ALPHA).mean())
+
+
+def _effect(log_ratio: float, spread: float) -> float:
+    """Return the size of a log ratio in spreads, on a grid so that it is kept."""
+    return min(round(abs(log_ratio) / spread * GRID) / GRID, 1e3)
 
 
 def power_between(pours: int, spread: float, ratio: float, seed: int = 20_011) -> float:
@@ -91,7 +100,7 @@ def power_between(pours: int, spread: float, ratio: float, seed: int = 20_011) -
     """
     if pours < LEAST_POURS:
         return 0.0
-    return _found((pours,), spread, log(ratio), seed)
+    return _found((pours,), _effect(log(ratio), spread), seed)
 
 
 def power_within(
@@ -108,7 +117,7 @@ def power_within(
     """
     if pours < LEAST_MIXED_POURS:
         return 0.0
-    return _found((pieces,) * pours, spread, log(ratio), seed)
+    return _found((pieces,) * pours, _effect(log(ratio), spread), seed)
 
 
 def _guess(spread: float, ratio: float, power: float) -> int:
