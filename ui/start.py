@@ -331,7 +331,9 @@ def main(argv: "Sequence[str]") -> int:
     0
     """
     console.tolerate_narrow_consoles()
-    signal.signal(signal.SIGTERM, _interrupt)
+    # Also SIGINT: shells have it ignored by what they start in the background.
+    for asked_to_stop in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(asked_to_stop, _interrupt)
     try:
         options = read_options(argv)
         if options.port is not None:
