@@ -143,7 +143,9 @@ def draw_face(recipe: FaceRecipe, *, seed: int) -> DrawnFace:
     # fresh skin does not.
     tone = depths.uniform(0.25, 1.0, len(pits)) * (1 - 0.4 * pits.in_honeycomb)
     light = lit(recipe, relief, pits, relief_mm(recipe, broken, colours), tone)
+    coverage = resized(relief.coverage, shape, cv2.INTER_AREA)
     scene = tint(recipe, broken, colours)
+    _bare(scene, coverage, recipe.surface.reflectance)
     scene *= light[..., None]
     pixels = photographed(scene, recipe.camera, sensor)
     cells = np.bincount(
@@ -151,7 +153,6 @@ def draw_face(recipe: FaceRecipe, *, seed: int) -> DrawnFace:
     )
     cell_mm = recipe.mm_per_px / recipe.supersample
     area = np.asarray(cells[1:] * cell_mm**2, np.float64)
-    coverage = resized(relief.coverage, shape, cv2.INTER_AREA)
     return DrawnFace(
         pixels=pixels,
         coverage=coverage,
@@ -166,6 +167,17 @@ def draw_face(recipe: FaceRecipe, *, seed: int) -> DrawnFace:
         honeycomb=extent >= HALF,
         recipe=recipe,
     )
+
+
+def _bare(
+    scene: NDArray[np.float32],
+    coverage: NDArray[np.float32],
+    paste: tuple[float, float, float],
+) -> None:
+    """Show bare paste inside the pits: grains and bloom lie on the face only."""
+    row, col = np.nonzero(coverage)
+    share = coverage[row, col, None]
+    scene[row, col] += share * (np.array(paste, np.float32) - scene[row, col])
 
 
 def _labels(

@@ -151,7 +151,8 @@ def lit(
     size = (recipe.height_px, recipe.width_px)
     depth = relief.depth_mm
     if height_mm is not None:
-        depth = depth - resized(height_mm, depth.shape, cv2.INTER_LINEAR)
+        skin = resized(height_mm, depth.shape, cv2.INTER_LINEAR)
+        depth = depth - skin * (1 - relief.coverage)
     depth = softened(depth, RIM_ROUNDING_MM / cell_mm)
     azimuth, elevation = np.radians([lamp.azimuth_deg, lamp.elevation_deg])
     side = 1.0 / np.tan(elevation)

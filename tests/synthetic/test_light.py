@@ -98,6 +98,26 @@ def test_aggregate_covers_its_share_and_is_no_void(share):
     assert face.true_void_share == 0
 
 
+def test_marks_lie_on_the_face_not_in_the_pits():
+    black = Aggregate(share=0.8, median_mm=3, spread=0, reflectance=(0, 0, 0))
+    pit = Pit(row_mm=10, col_mm=10, diameter_mm=12, depth_ratio=0.1)
+    plain = linear(draw(placed=(pit,)))
+    strewn = linear(
+        draw(
+            placed=(pit,),
+            surface=Surface(
+                grain_contrast=0,
+                mottle_contrast=0,
+                roughness_mm=0,
+                reflectance=(0.5, 0.5, 0.5),
+                aggregate=(black,),
+            ),
+        )
+    )
+    np.testing.assert_allclose(strewn[60:140, 60:140], plain[60:140, 60:140], atol=0.01)
+    assert strewn[:30].mean() < 0.7 * plain[:30].mean()
+
+
 @pytest.mark.parametrize(
     ("marks", "darker"),
     [
