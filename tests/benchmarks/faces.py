@@ -103,7 +103,7 @@ KINDS = {
         px_per_mm=(5.0, 7.0),
     ),
     "shallow": _kind(profiles=(0.2, 0.15, 0.0, 0.15, 0.5)),
-    "touching": _kind(touching=0.5, share_percent=(1.0, 2.0)),
+    "touching": _kind(touching=0.3, share_percent=(1.0, 2.0)),
     "honeycomb": _kind("honeycomb", share_percent=(0.2, 0.6), px_per_mm=(5.0, 7.0)),
     # colour
     "white": _kind(**WHITE),

@@ -146,8 +146,6 @@ def draw_pit(scene, rng, centre_mm, radius_mm, weights=USUAL_PROFILES):
     dy, dx = (yy - row) / radius, (xx - col) / radius
     x = dx * np.cos(turn) + dy * np.sin(turn)
     y = dy * np.cos(turn) - dx * np.sin(turn)
-    if x.size == 0:
-        return
     shape = SHAPES[rng.choice(len(SHAPES), p=SHAPE_WEIGHTS)]
     u = shape(rng, x, y).astype(np.float32)
     inside = u < 1
@@ -197,7 +195,9 @@ def _free_place(rng, placed, radius, size_mm, touching):
     if len(placed) and rng.random() < touching:
         row, col, other = placed[rng.integers(len(placed))]
         turn, gap = rng.uniform(0, 2 * np.pi), rng.uniform(0.95, 1.1) * (radius + other)
-        return row + gap * np.sin(turn), col + gap * np.cos(turn)
+        centre = (row + gap * np.sin(turn), col + gap * np.cos(turn))
+        if 0 < centre[0] < size_mm[0] and 0 < centre[1] < size_mm[1]:
+            return centre
     centre = (0.0, 0.0)
     for _ in range(60):
         centre = (rng.uniform(0, size_mm[0]), rng.uniform(0, size_mm[1]))
