@@ -1,0 +1,85 @@
+"""Whether two levels can be called the same, within a band the user sets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from analysis.checks import number
+
+if TYPE_CHECKING:
+    from analysis.model.trials import PairResult
+
+Sameness = Literal["same", "not_shown", "different"]
+
+
+def sameness(pair: PairResult, band: float) -> Sameness:
+    """Tell whether the ratio lies between 1 / `band` and `band`, interval and all.
+
+    Parameters
+    ----------
+    pair : PairResult
+        Two levels compared.
+    band : float
+        Ratio up to which a difference would not matter, more than 1; 1.25 for
+        example calls ratios of 0.8 to 1.25 the same.
+
+    Returns
+    -------
+    str
+        ``same`` where the 95 % interval lies inside the band, ``different`` where
+        it lies outside, ``not_shown`` otherwise; also where the factor could not
+        be told apart or there are too few pours.
+
+    Raises
+    ------
+    InputError
+        The band is not above 1.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from analysis.model.trials import GroupSummary, PairResult
+    >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
+    >>> pair = PairResult(
+    ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,
+    ...     p_value=0.9, method="", groups=(group, group),
+    ...     verdict="no_clear_difference",
+    ... )
+    >>> sameness(pair, 1.25), sameness(replace(pair, ratio_high=1.4), 1.25)
+    ('same', 'not_shown')
+    """
+    band = number(band, "Band", above=1.0)
+    if pair.ratio_low is None or pair.ratio_high is None:
+        return "not_shown"
+    if pair.verdict in {"not_enough_evidence", "cannot_separate"}:
+        return "not_shown"
+    if 1 / band <= pair.ratio_low and pair.ratio_high <= band:
+        return "same"
+    if pair.ratio_high < 1 / band or pair.ratio_low > band:
+        return "different"
+    return "not_shown"
+
+
+def sameness_words(pair: PairResult, band: float) -> str:
+    """Say it in one sentence.
+
+    Examples
+    --------
+    >>> from analysis.model.trials import GroupSummary, PairResult
+    >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
+    >>> pair = PairResult(
+    ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,
+    ...     p_value=0.9, method="", groups=(group, group),
+    ...     verdict="no_clear_difference",
+    ... )
+    >>> sameness_words(pair, 1.25)
+    'a and b are the same within 0.80 to 1.25 times.'
+    """
+    first, second = pair.levels
+    reach = f"{1 / band:.2f} to {band:.2f} times"
+    return {
+        "same": f"{first} and {second} are the same within {reach}.",
+        "different": f"{first} and {second} differ by more than {reach}.",
+        "not_shown": f"It is not shown that {first} and {second} are the same "
+        f"within {reach}.",
+    }[sameness(pair, band)]
