@@ -19,6 +19,7 @@ from analysis.trials.case import (
     unit_of,
 )
 from analysis.trials.confounding import find_aliases
+from analysis.trials.counts import count_ratio
 from analysis.trials.design import label_codes, lay_out
 from analysis.trials.gls import fit
 from analysis.trials.permutation import ALPHA, rearrange
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
     from analysis.model.trials import CompareOptions, PieceTable, Verdict
     from analysis.trials.case import Case
+    from analysis.trials.counts import CountRatio
     from analysis.trials.gls import Fit
     from analysis.trials.permutation import TestResult
 
@@ -100,6 +102,61 @@ def compare(table: PieceTable, options: CompareOptions) -> Comparison:
     )
 
 
+def compare_factors(
+    table: PieceTable, factors: tuple[str, ...], options: CompareOptions
+) -> dict[str, Comparison]:
+    """Compare several factors at once, each adjusted for all the others.
+
+    Parameters
+    ----------
+    table : PieceTable
+        Pieces.
+    factors : tuple of str
+        Those changed in the trial; covariates such as ``form_use`` go into
+        `CompareOptions.adjust_for`.
+    options : CompareOptions
+        Everything but the factor, which is set for each in turn.
+
+    Returns
+    -------
+    dict of str to Comparison
+        Per factor. p is not adjusted for the number of factors.
+
+    Raises
+    ------
+    TableError
+        As `compare`.
+
+    Examples
+    --------
+    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.trials.table import read_table
+    >>> rows = ["piece,pour,sealing,oil,void_area_percent"]
+    >>> for n in range(16):
+    ...     share = 0.5 + 0.4 * (n % 2) + 0.02 * (n // 4)
+    ...     rows.append(f"{n},{n},{'ab'[n % 2]},{'xy'[n // 2 % 2]},{share}")
+    >>> table = read_table(chr(10).join(rows))
+    >>> found = compare_factors(table, ("sealing", "oil"), CompareOptions(by="oil"))
+    >>> {name: answer.head.verdict for name, answer in found.items()}
+    {'sealing': 'lower', 'oil': 'no_clear_difference'}
+    """
+    return {
+        factor: compare(
+            table,
+            replace(
+                options,
+                by=factor,
+                levels=(),
+                adjust_for=(
+                    *options.adjust_for,
+                    *(other for other in factors if other != factor),
+                ),
+            ),
+        )
+        for factor in factors
+    }
+
+
 def _all_pieces(chosen: Chosen, options: CompareOptions) -> ComparedPieces:
     text = chosen.table.text
     _, names = strata_of([text[name] for name in options.within], len(chosen.value))
@@ -152,21 +209,30 @@ def _pair(
         test = rearrange(answer, seed=options.seed, guard=covariates is not None)
         test = _widened(answer, test, case, design.kept)
     used = design.kept if answer is not None else np.ones(len(case.x), dtype=bool)
+    counted = _counted(case, clusters, used) if covariates is None else None
     groups = summaries(case, used)
     verdict, why = verdict_of(case, answer, test, used, groups)
     if aliases:
         verdict, why = "cannot_separate", ()
+    estimate = None if answer is None else answer.log_ratio
+    low, high = (test.low, test.high) if test else (None, None)
+    method = say.method(
+        test, case.cluster_by, options.outcome, adjusted=covariates is not None
+    )
+    if counted is not None:
+        if counted.log_ratio * (estimate or 0.0) < 0 and verdict in {"lower", "higher"}:
+            verdict, why = "no_clear_difference", (say.NO_CLEAR,)
+        estimate, low, high = counted.log_ratio, counted.low, counted.high
+        method = say.COUNTED.format(dispersion=counted.dispersion, rest=method)
     needed = needed_for(case, answer, used)
     result = PairResult(
         unit=unit_of(case, used) if answer is not None else case.cluster_by,
         levels=pair,
-        ratio=_exp(None if answer is None else answer.log_ratio),
-        ratio_low=_exp(test.low if test else None),
-        ratio_high=_exp(test.high if test else None),
+        ratio=_exp(estimate),
+        ratio_low=_exp(low),
+        ratio_high=_exp(high),
         p_value=test.p_value if test else None,
-        method=say.method(
-            test, case.cluster_by, options.outcome, adjusted=covariates is not None
-        ),
+        method=method,
         groups=groups,
         verdict=verdict,
         aliases=aliases,
@@ -201,6 +267,22 @@ def _pair(
 
 def _exp(value: float | None) -> float | None:
     return None if value is None else float(np.exp(value))
+
+
+def _counted(
+    case: Case, clusters: NDArray[np.int64], used: NDArray[np.bool_]
+) -> CountRatio | None:
+    """Return the count model's ratio where the outcome is a count."""
+    if case.options.outcome != "voids_per_m2":
+        return None
+    number = case.pieces.table.number
+    return count_ratio(
+        number["void_count"][used],
+        number["face_area_mm2"][used],
+        case.x[used],
+        clusters[used],
+        case.stratum[used],
+    )
 
 
 def _widened(

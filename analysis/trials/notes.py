@@ -38,6 +38,10 @@ FORMS = (
     "No form was cast with both levels ({first} forms against {second}): "
     "differences between forms are part of the answer."
 )
+COUNTED = (
+    "ratio of voids per area from Poisson regression of the pours' totals, dispersion "
+    "{dispersion:.2f}, interval by t; p from: {rest}"
+)
 BEFORE_AFTER = (
     "All of one level was cast before the other: whatever else changed over time is "
     "part of the answer. Cast both levels on the same days."
