@@ -1,0 +1,53 @@
+"""A picture to mark points on, for the browser tests; the query tells its settings."""
+
+from __future__ import annotations
+
+import io
+import json
+
+import numpy as np
+import streamlit as st
+from PIL import Image, ImageDraw
+
+from ui.parts.picture import picture
+
+WIDTH_PX, HEIGHT_PX, STEP_PX = 3000, 2000, 4
+
+
+@st.cache_data
+def preview() -> bytes:
+    pixels = np.full((HEIGHT_PX // STEP_PX, WIDTH_PX // STEP_PX, 3), 150, np.uint8)
+    pixels[::50], pixels[:, ::50] = 110, 110
+    image = Image.fromarray(pixels)
+    ImageDraw.Draw(image).ellipse((500, 100, 560, 160), fill=(40, 40, 40))
+    file = io.BytesIO()
+    image.save(file, "JPEG", quality=85)
+    return file.getvalue()
+
+
+query = st.query_params
+st.set_page_config(layout="wide")
+for _ in range(int(query.get("above", 0))):
+    st.write("Above the photo.")
+if st.button("Rerun"):
+    st.session_state["reruns"] = st.session_state.get("reruns", 0) + 1
+    st.write("One more line above the photo.")
+version = str(st.session_state.get("version", ""))
+marked = picture(
+    preview(),
+    width_px=WIDTH_PX,
+    height_px=HEIGHT_PX,
+    key="face",
+    mode=query.get("mode", "points"),
+    points=json.loads(query.get("points", "[]")),
+    max_points=int(query["most"]) if "most" in query else None,
+    lines=[[(2000, 400), (2240, 400), (2240, 640), (2000, 640)]],
+    version=version,
+)
+if st.button("Start over"):
+    st.session_state["version"] = version + "*"
+    st.rerun()
+st.write("reruns", st.session_state.get("reruns", 0))
+st.html(f'<p data-testid="marked">{json.dumps(marked)}</p>')
+for _ in range(20):
+    st.write("Below the photo.")

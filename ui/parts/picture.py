@@ -1,0 +1,169 @@
+"""A photo on which points are marked by finger, mouse or keys."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+import numpy as np
+import streamlit as st
+
+from analysis.checks import number, one_of
+from analysis.checks import points as checked_points
+from analysis.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import ArrayLike
+
+Points: TypeAlias = tuple[tuple[float, float], ...]
+Mode: TypeAlias = Literal["points", "polygon", "line", "view"]
+
+MODES = ("points", "polygon", "line", "view")
+KINDS = {b"\xff\xd8\xff": "jpeg", b"\x89PNG\r\n\x1a\n": "png"}
+
+
+def _part(suffix: str) -> str:
+    return Path(__file__).with_suffix(suffix).read_text(encoding="utf-8")
+
+
+_shown = st.components.v2.component(
+    "struckface.picture", html=_part(".html"), css=_part(".css"), js=_part(".js")
+)
+
+
+def picture(
+    preview: bytes,
+    *,
+    width_px: int,
+    height_px: int,
+    key: str,
+    label: str = "Photo",
+    mode: Mode = "points",
+    points: ArrayLike = (),
+    max_points: int | None = None,
+    lines: Sequence[ArrayLike] = (),
+    version: str = "",
+    tallest: int = 640,
+    on_change: Callable[[], None] | None = None,
+) -> Points:
+    """Show a photo and return the points marked on it.
+
+    Parameters
+    ----------
+    preview : bytes
+        JPEG or PNG of the whole upright photo, as small as you like.
+    width_px, height_px : int
+        Size of the original upright photo; all points are in its pixels.
+    key : str
+        Names this picture in the session; a rerun with it keeps points and zoom.
+    label : str
+        What the photo shows, for screen readers.
+    mode : str
+        ``"points"``; ``"polygon"`` and ``"line"`` also join the points; ``"view"``
+        only pans and zooms.
+    points : array_like, (n, 2)
+        (x, y) to begin with; looked at again only when `version` changes.
+    max_points : int, optional
+        Further taps mark nothing.
+    lines : sequence of array_like, (n, 2)
+        Closed outlines drawn on the photo, (x, y).
+    version : str
+        Another one drops the marked points for `points`.
+    tallest : int
+        Greatest height on the screen, CSS px; never more than 70 % of the window.
+    on_change : callable, optional
+        Called before the rerun that a change sets off.
+
+    Returns
+    -------
+    tuple of (x, y)
+        Photo px, x to the right, y down, from the centre of the top-left pixel: the
+        left edge of the photo is at -0.5. In the order of marking.
+
+    Raises
+    ------
+    InputError
+        A size, mode, point or the preview cannot be used.
+
+    Examples
+    --------
+    >>> picture(b"GIF89a", width_px=4, height_px=3, key="face")
+    Traceback (most recent call last):
+    analysis.errors.InputError: The preview must be a JPEG or PNG, b'GIF89a' was given.
+    """
+    one_of(mode, "The picture's mode", MODES)
+    size = (
+        number(width_px, "The photo's width", low=1, unit="px"),
+        number(height_px, "The photo's height", low=1, unit="px"),
+    )
+    start = _plain(points, "The points marked")
+    held = st.session_state.get(key)
+    data = {
+        "key": key,
+        "version": version,
+        "image": _data_url(preview),
+        "width": size[0],
+        "height": size[1],
+        "tallest": tallest,
+        "label": _aria_label(label, mode),
+        "mode": mode,
+        "most": max_points,
+        "lines": [_plain(line, "An outline") for line in lines],
+        # What the session holds: a picture mounted anew begins with it.
+        "points": _marks(held, size, version, start),
+    }
+    result = _shown(key=key, data=data, on_marks_change=on_change or _nothing)
+    return _marks(result, size, version, start)
+
+
+def _nothing() -> None:
+    pass
+
+
+def _aria_label(label: str, mode: Mode) -> str:
+    zoom = "plus and minus zoom, 0 shows all of it"
+    if mode == "view":
+        return f"{label}: {zoom}."
+    return (
+        f"{label}: arrow keys move the cursor, Enter marks a point, Backspace removes "
+        f"the last one, {zoom}."
+    )
+
+
+def _data_url(preview: bytes) -> str:
+    kind = next(
+        (kind for start, kind in KINDS.items() if preview.startswith(start)), ""
+    )
+    if not kind:
+        msg = f"The preview must be a JPEG or PNG, {preview[:8]!r} was given."
+        raise InputError(msg)
+    return f"data:image/{kind};base64,{base64.b64encode(preview).decode('ascii')}"
+
+
+def _plain(line: ArrayLike, name: str) -> Points:
+    if len(np.atleast_1d(line)) == 0:
+        return ()
+    rounded = checked_points(line, name, least=1).round(3).tolist()
+    return tuple((x, y) for x, y in rounded)
+
+
+def _marks(
+    state: object, size: tuple[float, float], version: str, start: Points
+) -> Points:
+    """Take the browser's points if they are of this version and can be points."""
+    marks = state.get("marks") if isinstance(state, Mapping) else None
+    if not isinstance(marks, Mapping) or marks.get("version") != version:
+        return start
+    try:
+        sent = _plain(marks.get("points", ()), "The points sent")
+    except InputError:
+        return start
+    width, height = size
+    return tuple(
+        (min(max(x, -0.5), width - 0.5), min(max(y, -0.5), height - 0.5))
+        for x, y in sent
+    )
