@@ -192,18 +192,23 @@ def scatter_pits(scene, rng, *, share, median_mm, spread, range_mm, touching, we
 
 
 def _free_place(rng, placed, radius, size_mm, touching):
-    if len(placed) and rng.random() < touching:
-        row, col, other = placed[rng.integers(len(placed))]
-        turn, gap = rng.uniform(0, 2 * np.pi), rng.uniform(0.95, 1.1) * (radius + other)
-        centre = (row + gap * np.sin(turn), col + gap * np.cos(turn))
-        if 0 < centre[0] < size_mm[0] and 0 < centre[1] < size_mm[1]:
-            return centre
-    centre = (0.0, 0.0)
+    """Where the next pit goes: beside one pit, or clear of all; tried 60 times."""
+    beside = len(placed) > 0 and rng.random() < touching
+    centre, on_face = (0.0, 0.0), False
     for _ in range(60):
         centre = (rng.uniform(0, size_mm[0]), rng.uniform(0, size_mm[1]))
-        if not len(placed):
+        others = placed
+        if beside:
+            chosen = rng.integers(len(placed))
+            row, col, other = placed[chosen]
+            turn, gap = rng.uniform(0, 2 * np.pi), rng.uniform(0.98, 1.1)
+            gap *= radius + other
+            centre = (row + gap * np.sin(turn), col + gap * np.cos(turn))
+            others = np.delete(placed, chosen, axis=0)
+        away = np.hypot(others[:, 0] - centre[0], others[:, 1] - centre[1])
+        on_face = 0 < centre[0] < size_mm[0] and 0 < centre[1] < size_mm[1]
+        if on_face and np.all(away > 1.35 * (others[:, 2] + radius) + 0.3):
             break
-        gap = np.hypot(placed[:, 0] - centre[0], placed[:, 1] - centre[1])
-        if np.all(gap > 1.35 * (placed[:, 2] + radius) + 0.3):
-            break
+    if not on_face:  # no room beside the pits near the edge
+        centre = (rng.uniform(0, size_mm[0]), rng.uniform(0, size_mm[1]))
     return centre
