@@ -1,0 +1,92 @@
+"""Fields that keep their value while the session lasts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+import streamlit as st
+
+from ui import words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+Key = TypeVar("Key", str, int)
+
+
+def segments(label: str, options: Mapping[str, str], key: str) -> str:
+    """Let one of a few be chosen; the first until then."""
+    st.session_state.setdefault(key, next(iter(options)))
+    chosen: str | None = st.segmented_control(
+        label,
+        list(options),
+        format_func=lambda name: options[name],
+        required=True,
+        key=key,
+        width="stretch",
+        persist_state="session",
+    )
+    return chosen or next(iter(options))
+
+
+def pick(
+    label: str, options: Mapping[Key, str], key: str, *, index: int | None = None
+) -> Key | None:
+    """Let one of many be chosen; without an index nothing is chosen for the user."""
+    chosen: Key | None = st.selectbox(
+        label,
+        list(options),
+        index=index,
+        format_func=lambda name: options[name],
+        placeholder=words.CHOOSE,
+        key=key,
+        persist_state="session",
+    )
+    return chosen
+
+
+def pick_word(
+    label: str, offered: Sequence[str], key: str, fixed: Mapping[str, str]
+) -> str:
+    """Let a word be chosen or typed; fixed answers come first, the first until then."""
+    names = {**fixed, **{name: name for name in offered}}
+    chosen: str = st.selectbox(
+        label,
+        list(names),
+        format_func=lambda name: names.get(name, name),
+        accept_new_options=True,
+        key=key,
+        help=words.ADD_WORD,
+        persist_state="session",
+    )
+    return chosen
+
+
+def number(
+    label: str, key: str, *, fine: bool = False, help_text: str | None = None
+) -> float | None:
+    """Ask for a number that may stay blank."""
+    value: float | None = st.number_input(
+        label,
+        value=None,
+        step=0.01 if fine else 1.0,
+        format="%.6g" if fine else "%.5g",
+        key=key,
+        help=help_text,
+        persist_state="session",
+    )
+    return value
+
+
+def line(label: str, key: str, *, help_text: str | None = None) -> str:
+    """Ask for a line of text."""
+    text: str = st.text_input(label, key=key, help=help_text, persist_state="session")
+    return text
+
+
+def lines(label: str, key: str, *, help_text: str | None = None) -> str:
+    """Ask for a few lines of text."""
+    text: str = st.text_area(
+        label, key=key, help=help_text, height=90, persist_state="session"
+    )
+    return text

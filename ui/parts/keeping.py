@@ -1,0 +1,118 @@
+"""Saving a reading with the piece it shows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.desk import log as desk_log
+from analysis.errors import InputError, StruckfaceError
+from analysis.model.log import PhotoUse
+from ui import cache, state, words
+from ui.parts.fields import pick, segments
+from ui.parts.new_piece import ask_piece, build_piece
+from ui.parts.notice import plain, refuse
+
+if TYPE_CHECKING:
+    from analysis.desk.log import Log
+    from analysis.model.log_views import Saved
+    from analysis.model.photo import Photo
+    from analysis.model.reading import Reading
+    from ui.parts.new_piece import Answers
+
+PIECE_WAY = "piece way"
+PIECE_KNOWN = "piece known"
+
+
+def save_step(photo: Photo, reading: Reading, request: state.Request) -> None:
+    """Ask which piece it is, and save once."""
+    st.header(words.STEP_SAVE, anchor=False)
+    try:
+        log = cache.log()
+        _tell_known(log, photo.sha256)
+        answers = _ask_which(log)
+        use = _ask_use()
+        pressed = st.button(words.SAVE, type="primary", width="stretch", key="save")
+        token = state.save_token((request, answers, use))
+        if pressed:
+            saved = _save(log, photo, reading, answers, use, token)
+            state.note_saved(token, saved.id)
+            st.success(words.ALREADY_SAVED if saved.already_saved else words.SAVED)
+        elif state.saved_as(token) is not None:
+            st.success(words.SAVED)
+        _link(log, photo.sha256, state.saved_as(token))
+    except StruckfaceError as error:
+        refuse(error)
+
+
+def _tell_known(log: Log, sha256: str) -> None:
+    for line in desk_log.list_readings(log, sha256=sha256)[:1]:
+        known = desk_log.casting(log, line.piece_id)
+        plain(f"{words.KNOWN_PHOTO} {words.casting_name(known)}.")
+
+
+def _ask_which(log: Log) -> Answers | int | None:
+    """Return the key of a piece in the log, or the answers for a new one."""
+    known = {
+        casting.piece.id: words.casting_name(casting)
+        for casting in desk_log.list_castings(log)
+        if casting.piece.id is not None
+    }
+    way = "new"
+    if known:
+        way = segments(words.WHICH_PIECE, words.PIECE_WAYS, PIECE_WAY)
+    if way == "new":
+        return ask_piece(log)
+    return pick(words.PIECE, known, PIECE_KNOWN)
+
+
+def _ask_use() -> PhotoUse:
+    stage = pick(words.STAGE, words.STAGES, "stage", index=0)
+    purpose = pick(words.PURPOSE, words.PURPOSES, "purpose", index=0)
+    return PhotoUse(stage=stage, purpose=purpose or "representative")
+
+
+def _save(
+    log: Log,
+    photo: Photo,
+    reading: Reading,
+    answers: Answers | int | None,
+    use: PhotoUse,
+    token: str,
+) -> Saved:
+    shot = state.shot()
+    if answers is None or shot is None:
+        raise InputError(words.PIECE_MISSING)
+    if isinstance(answers, int):
+        return desk_log.save_reading(
+            log,
+            piece_id=answers,
+            photo_bytes=shot.data,
+            photo=photo,
+            reading=reading,
+            save_token=token,
+            use=use,
+        )
+    piece, pour, form = build_piece(answers)
+    return desk_log.save_with_new_piece(
+        log,
+        piece=piece,
+        pour=pour,
+        form=form,
+        photo_bytes=shot.data,
+        photo=photo,
+        reading=reading,
+        save_token=token,
+        use=use,
+    )
+
+
+def _link(log: Log, sha256: str, reading_id: int | None) -> None:
+    for line in desk_log.list_readings(log, sha256=sha256):
+        if line.id == reading_id:
+            st.page_link(
+                "views/pieces.py",
+                label=words.OPEN_SAVED,
+                query_params={"piece": str(line.piece_id)},
+            )

@@ -1,0 +1,22 @@
+"""What a user wrote, and refusals, shown as written."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from ui.words import literal
+
+
+def refuse(error: Exception) -> None:
+    """Show one sentence of refusal."""
+    st.error(literal(error))
+
+
+def plain(text: str) -> None:
+    """Show text that holds a user's words."""
+    st.markdown(literal(text))
+
+
+def heading(text: str) -> None:
+    """Show a heading that holds a user's words."""
+    st.header(literal(text), anchor=False)

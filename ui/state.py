@@ -1,0 +1,94 @@
+"""What a session remembers between reruns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from uuid import uuid4
+
+import streamlit as st
+
+if TYPE_CHECKING:
+    from analysis.model.photo import Scale
+    from analysis.model.reading import Reading
+
+Points = tuple[tuple[float, float], ...]
+
+_SHOT = "shot"
+_READINGS = "readings"
+_TOKENS = "save tokens"
+_SAVED = "saved"
+_READINGS_KEPT = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """The photo at hand: its bytes, its name for display, the sha256 of the bytes."""
+
+    data: bytes
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """All that a reading depends on, comparable. Points are (x, y) px."""
+
+    sha256: str
+    scale: Scale | None
+    outline: Points | None
+    left_out: tuple[Points, ...]
+    joints: tuple[Points, ...]
+    smallest_mm: float | None
+
+
+def shot() -> Shot | None:
+    """Return the photo at hand."""
+    found: Shot | None = st.session_state.get(_SHOT)
+    return found
+
+
+def set_shot(new: Shot | None) -> None:
+    """Take another photo in hand, or none; readings of the one before are let go."""
+    st.session_state[_SHOT] = new
+    st.session_state.pop(_READINGS, None)
+
+
+def remember_reading(request: Request, reading: Reading) -> None:
+    """Keep a reading under what it depends on, and only the latest few."""
+    kept: dict[Request, Reading] = st.session_state.setdefault(_READINGS, {})
+    kept.pop(request, None)
+    kept[request] = reading
+    for old in list(kept)[:-_READINGS_KEPT]:
+        del kept[old]
+
+
+def reading_for(request: Request) -> Reading | None:
+    """Return the reading made with exactly this, never one made with anything else."""
+    kept: dict[Request, Reading] = st.session_state.get(_READINGS, {})
+    return kept.get(request)
+
+
+def has_readings() -> bool:
+    """Tell whether this photo was measured in any way."""
+    return bool(st.session_state.get(_READINGS))
+
+
+def save_token(content: object) -> str:
+    """Return the token of a form as it is filled in now; the same again for the same.
+
+    A second press brings the same token, so that nothing is saved twice.
+    """
+    tokens: dict[str, str] = st.session_state.setdefault(_TOKENS, {})
+    return tokens.setdefault(repr(content), uuid4().hex)
+
+
+def note_saved(token: str, reading_id: int) -> None:
+    """Remember what a token was saved as."""
+    st.session_state.setdefault(_SAVED, {})[token] = reading_id
+
+
+def saved_as(token: str) -> int | None:
+    """Return the reading this token was saved as, None when it was not."""
+    saved: dict[str, int] = st.session_state.get(_SAVED, {})
+    return saved.get(token)

@@ -1,0 +1,382 @@
+"""All words on the screens."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from analysis.flags import FLAG_WORDS, Flag
+from analysis.model.vocabulary import MIXED, NONE, NOT_APPLICABLE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date, datetime
+
+    from analysis.model.log import Piece, Pour
+    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.photo import Scale
+    from analysis.model.reading import Reading, Share, Summary
+    from analysis.model.workshop import Form
+
+NAME = "Struckface"
+MEASURE = "Measure a face"
+PIECES = "Pours and pieces"
+GUIDE = "Guide"
+
+# 1 photo
+STEP_PHOTO = "1  Photo"
+UPLOAD = "Photo of the struck face"
+SAMPLES = "No photo at hand? Take a drawn sample"
+SAMPLES_HINT = (
+    "Drawn faces of an invented workshop. Scale and outline are already marked."
+)
+CHANGE_PHOTO = "Take another photo"
+KNOWN_PHOTO = "This photo is in the log already, with piece"
+
+# 2 scale
+STEP_SCALE = "2  Scale"
+SCALE_QUESTION = "How is the size known?"
+SCALE_WAYS = {
+    "taps": "Two taps on a ruler",
+    "typed": "Type mm per px",
+    "none": "No scale",
+}
+TAP_RULER = "Tap two marks on the ruler, as far apart as you can."
+DISTANCE = "Distance between the two marks"
+UNIT = "Unit"
+UNITS_MM = {"mm": 1.0, "inch": 25.4}
+MM_PER_PX = "mm per px"
+TWO_POINTS_MISSING = "Mark two points on the ruler, then type their distance."
+DISTANCE_MISSING = "Type the distance between the two marks."
+MM_PER_PX_MISSING = "Type how many mm one px of the photo covers."
+NO_SCALE = (
+    "Without a scale there are no sizes in mm, and this reading cannot be compared "
+    "with others. Only the share of the face is given."
+)
+
+# 3 face
+STEP_FACE = "3  Face outline"
+FACE_QUESTION = "What is the face?"
+FACE_WAYS = {"whole": "Whole photo", "corners": "Tap its corners"}
+TAP_CORNERS = "Tap the corners of the face in order, three or more."
+CORNERS_MISSING = "Mark at least three corners, or take the whole photo."
+TYPE_POINTS = "Type the points instead"
+POINTS_HELP = "x,y x,y in px of the photo, from its top left corner"
+RULER_POINTS = "Points on the ruler"
+CORNER_POINTS = "Corners of the face"
+MORE = "Joints, left-out areas, smallest size"
+JOINTS = "Joint lines, one a line"
+LEFT_OUT = "Left-out areas, one a line"
+LEFT_OUT_HELP = "Tie hole, ruler, hand: corners as x,y x,y x,y"
+SMALLEST = "Smallest counted void, mm"
+SMALLEST_HELP = "Blank: the larger of 0.5 mm and 4 px"
+
+# 4 measure
+STEP_MEASURE = "4  Measure"
+MEASURE_NOW = "Measure"
+STALE = "Something above has changed since the last reading: measure again."
+STARTING = "Starting"
+
+# 5 result
+STEP_RESULT = "5  Result"
+OVERLAY = "Counted voids"
+PHOTO = "Photo"
+VOIDS = "Voids counted"
+LARGEST = "Largest, mm"
+PER_M2 = "Voids per m²"
+MIND = "Mind"
+VOID_TABLE = "All voids, largest first"
+REJECTED = "Not counted"
+REJECTED_HINT = "Looked at and turned down, each for its reason."
+HOW = "How it was measured"
+KINDS = {
+    "pinhole": "pinhole",
+    "bughole": "bughole",
+    "large_void": "large void",
+    "honeycomb": "in honeycomb",
+}
+COLUMNS = {
+    "kind": "Kind",
+    "equivalent_diameter_mm": "Diameter, mm",
+    "feret_max_mm": "Longest, mm",
+    "area_mm2": "Area, mm²",
+    "x": "x, px",
+    "y": "y, px",
+    "flags": "Doubts",
+}
+REJECTED_COLUMNS = {"reason": "Why not", "x": "x, px", "y": "y, px", "area": "Area, px"}
+
+# 6 save
+STEP_SAVE = "6  Save"
+WHICH_PIECE = "Which piece is it?"
+PIECE_WAYS = {"new": "A new piece", "known": "One in the log"}
+PIECE = "Piece"
+PIECE_NAME = "Piece name or number"
+POUR = "Pour"
+POUR_NAME = "Pour name or number"
+CAST_ON = "Cast on"
+FORM = "Form"
+FORM_NAME = "Form name"
+FORM_TYPE = "Form type"
+NEW_FORM = "New form"
+NEW_POUR = "New pour"
+NO_FORM = "Not known"
+UNKNOWN = "Not known"
+SEALING = "Joint sealing"
+SEALING_NONE = "None, joints left open"
+SEALING_NOT_APPLICABLE = "Form has no joints"
+METHOD = "Vibration method"
+METHOD_NONE = "None"
+SECONDS = "Vibration, seconds"
+SECONDS_HELP = "Blank: not known"
+STAGE = "Stage"
+STAGES = {
+    "as_struck": "As struck",
+    "brushed": "Brushed",
+    "ground": "Ground",
+    "polished": "Polished",
+    "filled": "Filled",
+    "surface_sealed": "Surface-sealed",
+}
+PURPOSE = "What the photo shows"
+PURPOSES = {
+    "representative": "An ordinary part of the face",
+    "worst_spot": "The worst spot",
+    "show": "A view for showing",
+    "relief": "A relief",
+}
+ADD_WORD = "Choose, or type your own"
+CHOOSE = "Choose"
+PIECE_MISSING = "No piece was chosen: choose one, or make a new one."
+FORM_MISSING = "No form was chosen: choose one, or 'Not known'."
+POUR_MISSING = "No pour was chosen: choose one, or make a new one."
+SAVE = "Save"
+SAVED = "Saved."
+ALREADY_SAVED = "Already saved."
+OPEN_SAVED = "Open the piece"
+
+# pieces
+EMPTY_LOG = "Nothing is logged yet."
+EMPTY_LOG_NEXT = (
+    "Photograph a struck face, measure it and save it: the piece then stands here."
+)
+OPEN = "Open"
+BACK = "All pieces"
+SHOW_MORE = "Show more"
+NO_READING = "No reading yet"
+READINGS = "Readings"
+MEASURE_THIS = "Measure a face of this piece"
+MEASURED = "Measured"
+METHOD_VERSION = "Method version"
+BLANK = "not known"
+
+
+def literal(text: object) -> str:
+    r"""Escape what a user wrote, so that markdown shows it as written.
+
+    Examples
+    --------
+    >>> literal("oil $4 *new*")
+    'oil \\$4 \\*new\\*'
+    """
+    one_line = " ".join(str(text).split())
+    # Emoji names are found after escapes are undone; an invisible joiner parts them.
+    parted = re.sub(r":(?=[-+\w]+:)", ":\u2060", one_line)
+    return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", parted)
+
+
+def percent(share: float) -> str:
+    """Write a share as percent, without digits it does not carry.
+
+    Examples
+    --------
+    >>> percent(0.00912), percent(0.1234), percent(0.00003), percent(0.0)
+    ('0.91', '12.3', 'under 0.01', '0')
+    """
+    value = 100 * share
+    if value <= 0:
+        return "0"
+    if value < 0.005:  # noqa: PLR2004  half of the last digit shown
+        return "under 0.01"
+    return f"{value:.1f}" if value >= 9.95 else f"{value:.2f}"  # noqa: PLR2004  three digits
+
+
+def floor_of(summary: Summary) -> str:
+    """Say from which size voids were counted."""
+    if summary.smallest_counted_mm is None:
+        return f"{summary.smallest_counted_px:.1f} px"
+    return f"{summary.smallest_counted_mm:.2g} mm"
+
+
+def headline(summary: Summary) -> str:
+    """Say the result in one line."""
+    if summary.void_count == 0:
+        return f"No voids of {floor_of(summary)} or more"
+    return f"{percent(summary.void_share.value)} % void area"
+
+
+def _between(share: Share) -> str:
+    if share.low <= 0:
+        return f"below {percent(share.high)} %"
+    return f"between {percent(share.low)} and {percent(share.high)} %"
+
+
+def how_sure(summary: Summary) -> str:
+    """Say the interval of measurement."""
+    if summary.void_count == 0:
+        return (
+            f"95 % sure that smaller ones make up less than "
+            f"{percent(summary.void_share.high)} % of this face."
+        )
+    return (
+        f"95 % sure {_between(summary.void_share)}; counted from {floor_of(summary)}."
+    )
+
+
+def how_sure_of_all(summary: Summary) -> str:
+    """Say the interval of sampling."""
+    return (
+        f"Other parts cast the same way: {_between(summary.sampled_share)}, "
+        "as far as this one photo can tell."
+    )
+
+
+def areas(summary: Summary) -> str:
+    """Say shares at the joints and of honeycomb; empty when there are none."""
+    parts = []
+    if summary.joint_band_share is not None and summary.open_face_share is not None:
+        parts.append(
+            f"Near joints {percent(summary.joint_band_share)} %, "
+            f"away from them {percent(summary.open_face_share)} %."
+        )
+    if summary.honeycomb_share > 0:
+        parts.append(
+            f"Honeycomb covers {percent(summary.honeycomb_share)} % of the face."
+        )
+    return " ".join(parts)
+
+
+def figure(value: float | None, digits: int = 0) -> str:
+    """Write a number, or that it is not known."""
+    return BLANK if value is None else f"{value:,.{digits}f}"
+
+
+def doubts(flags: Iterable[Flag]) -> list[str]:
+    """Say each doubt and what to do about it."""
+    return [" ".join(FLAG_WORDS[flag]) for flag in sorted(flags)]
+
+
+VOID_DOUBTS = {
+    Flag.TOUCHES_EDGE: "cut by the edge",
+    Flag.SPLIT: "parted from a neighbour",
+    Flag.NEAR_LIMIT: "near the smallest size",
+    Flag.SHALLOW: "faint",
+    Flag.LIT_INSIDE: "floor is lit",
+}
+
+
+def void_doubts(flags: Iterable[str]) -> str:
+    """Say the doubts about one void in brief."""
+    return ", ".join(VOID_DOUBTS.get(Flag(flag), flag) for flag in flags)
+
+
+def scale_line(scale: Scale) -> str:
+    """Say the scale and how sure it is."""
+    return (
+        f"{scale.mm_per_px:.4g} mm per px, "
+        f"sure to about {200 * scale.relative_uncertainty:.2g} %."
+    )
+
+
+def how(reading: Reading) -> str:
+    """Say what a reading depends on."""
+    ways = {"typed": "typed", "two_points": "from two points"}
+    scale = (
+        "no scale"
+        if reading.scale is None
+        else f"{reading.scale.mm_per_px:.4g} mm per px "
+        f"({ways.get(reading.scale.method, reading.scale.method)})"
+    )
+    outline = reading.face.outline_px
+    face = (
+        "whole photo" if outline is None else f"face outline of {len(outline)} corners"
+    )
+    left_out = len(reading.face.left_out_px)
+    joints = len(reading.face.joints)
+    parts = [scale, face]
+    parts += [f"left-out areas: {left_out}"] if left_out else []
+    parts += [f"joint lines: {joints}"] if joints else []
+    asked = reading.settings.smallest_mm
+    parts += [] if asked is None else [f"smallest size asked for: {asked:g} mm"]
+    parts += [f"photo {reading.width_px} x {reading.height_px} px"]
+    return "; ".join(parts).capitalize() + "."
+
+
+def when(moment: datetime) -> str:
+    """Write a moment in the machine's own time."""
+    local = moment.astimezone()
+    return f"{day(local.date())}, {local:%H:%M}"
+
+
+def day(given: date) -> str:
+    """Write a day.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> day(date(2026, 3, 1))
+    '1 March 2026'
+    """
+    return f"{given.day} {given:%B %Y}"
+
+
+def word(value: str | None, none: str = METHOD_NONE) -> str:
+    """Write a word of the log: not known, none and not applicable apart."""
+    plain = {None: BLANK, NONE: none.lower(), NOT_APPLICABLE: NOT_APPLICABLE}
+    return plain.get(value) or ("mixed" if value == MIXED else str(value))
+
+
+def casting_name(casting: Casting) -> str:
+    """Name a piece in a list."""
+    return (
+        f"{casting.piece.name}, pour {casting.pour.name} ({day(casting.pour.cast_on)})"
+    )
+
+
+def pour_name(pour: Pour) -> str:
+    """Name a pour in a list."""
+    return f"{pour.name} ({day(pour.cast_on)})"
+
+
+def piece_line(piece: Piece) -> str:
+    """Say how a piece was sealed and vibrated."""
+    seconds = "" if piece.vibration_s is None else f", {piece.vibration_s:g} s"
+    return (
+        f"Joint sealing: {word(piece.joint_sealing, SEALING_NONE)}. "
+        f"Vibration: {word(piece.vibration_method)}{seconds}."
+    )
+
+
+def form_line(form: Form, form_use: int | None) -> str:
+    """Name a form, its type and the how-manieth casting in it this was."""
+    kind = "" if form.form_type is None else f" ({form.form_type})"
+    use = "" if form_use is None else f", casting {form_use} in it"
+    return f"{FORM} {form.name}{kind}{use}"
+
+
+def photo_line(line: ReadingLine) -> str:
+    """Name a stored photo and what it shows."""
+    stage = "" if line.use.stage is None else f", {STAGES[line.use.stage].lower()}"
+    return f"{PHOTO} {line.photo_name}: {PURPOSES[line.use.purpose].lower()}{stage}."
+
+
+def reading_choice(line: ReadingLine) -> str:
+    """Name a stored reading in a list."""
+    return f"{reading_brief(line)}, {when(line.measured_at)}"
+
+
+def reading_brief(line: ReadingLine) -> str:
+    """Say a stored reading in brief."""
+    if line.void_count == 0:
+        return "No voids"
+    return f"{percent(line.void_share)} %"
