@@ -236,6 +236,11 @@ class Piece:
         return _common(tuple(state.sealing for state in self.joints))
 
     @property
+    def leak(self) -> str | None:
+        """One leak for all joints, `MIXED`, or None when any is not known."""
+        return _common(tuple(state.leak for state in self.joints))
+
+    @property
     def vibration_method(self) -> str | None:
         """One method for all steps, `MIXED`, or None when any is not known."""
         return _common(tuple(step.method for step in self.steps))
@@ -246,6 +251,8 @@ class Piece:
 
         Seconds of different methods do not add up.
         """
+        if len(self.steps) == 1:
+            return self.steps[0].seconds
         seconds = [step.seconds for step in self.steps if step.seconds is not None]
         if self.vibration_method in {None, MIXED} or len(seconds) < len(self.steps):
             return None

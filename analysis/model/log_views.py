@@ -160,6 +160,13 @@ class PieceRow:
         Size from which voids are counted.
     joint_band_percent, open_face_percent, honeycomb_percent : float or None
         Pooled by area of the photos that have them.
+    face_material, gloss, mix, leak, release_application, casting_process,
+    orientation, curing : str or None
+        Further factors.
+    lifts, strike_after_h, air_c, mix_c, humidity_percent, water_added_l :
+        Further amounts, None where not known.
+    note : str or None
+        The piece's.
     """
 
     piece: str
@@ -184,3 +191,18 @@ class PieceRow:
     open_face_percent: float | None = None
     honeycomb_percent: float | None = None
     consistency: str | None = None
+    face_material: str | None = None
+    gloss: str | None = None
+    mix: str | None = None
+    leak: str | None = None
+    release_application: str | None = None
+    casting_process: str | None = None
+    orientation: str | None = None
+    curing: str | None = None
+    lifts: int | None = None
+    strike_after_h: float | None = None
+    air_c: float | None = None
+    mix_c: float | None = None
+    humidity_percent: float | None = None
+    water_added_l: float | None = None
+    note: str | None = None

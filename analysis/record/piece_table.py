@@ -17,7 +17,7 @@ import sqlalchemy as sa
 from analysis.checks import one_of
 from analysis.model.log_views import PieceRow
 from analysis.model.vocabulary import MIXED, STAGES
-from analysis.model.workshop import Form, ProductLine
+from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.record.castings import castings
 from analysis.record.engine import reading
 from analysis.record.records import select
@@ -71,7 +71,8 @@ def piece_table(
     with reading(log) as connection:
         pieces = castings(connection)[::-1]
         forms = {form.id: form for form in select(connection, Form)}
-        lines = {line.id: line for line in select(connection, ProductLine)}
+        lines = {line.id: line.name for line in select(connection, ProductLine)}
+        mixes = {mix.id: mix.name for mix in select(connection, Mix)}
         chosen = _one_stage(_readings(connection), stage)
         floor = _floor(chosen) if common_floor else None
         if floor is not None:
@@ -81,7 +82,10 @@ def piece_table(
         _row(
             casting,
             forms.get(casting.piece.form_id or 0),
-            lines.get(casting.piece.product_line_id or 0),
+            {
+                "product_line": lines.get(casting.piece.product_line_id or 0),
+                "mix": mixes.get(casting.pour.mix_id or 0),
+            },
             _pooled(chosen[key]) if key in chosen else brought.get(key, {}),
         )
         for casting in pieces
@@ -271,7 +275,7 @@ def _percent(share: float | None) -> float | None:
 def _row(
     casting: Casting,
     form: Form | None,
-    line: ProductLine | None,
+    names: Mapping[str, Any],
     figures: Mapping[str, Any],
 ) -> PieceRow:
     """Put a piece's row together."""
@@ -287,7 +291,21 @@ def _row(
         release_agent=piece.release_agent,
         vibration_method=piece.vibration_method,
         vibration_s=piece.vibration_s,
-        product_line=None if line is None else line.name,
+        face_material=None if form is None else form.face_material,
+        gloss=None if form is None else form.gloss,
         consistency=pour.consistency,
+        leak=piece.leak,
+        release_application=piece.release_application,
+        casting_process=piece.casting_process,
+        orientation=piece.orientation,
+        curing=piece.curing,
+        lifts=piece.lifts,
+        strike_after_h=piece.strike_after_h,
+        air_c=pour.air_c,
+        mix_c=pour.mix_c,
+        humidity_percent=_percent(pour.humidity_share),
+        water_added_l=pour.water_added_l,
+        note=piece.note or None,
+        **names,
         **figures,
     )

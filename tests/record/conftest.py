@@ -1,3 +1,4 @@
+import itertools
 import shutil
 from datetime import date
 
@@ -17,9 +18,21 @@ def empty_log(tmp_path_factory):
 
 
 @pytest.fixture
-def log(tmp_path, empty_log):
-    shutil.copytree(empty_log.file.parent, tmp_path / "log")
-    return locate(tmp_path / "log")
+def another_log(tmp_path, empty_log):
+    """Make one more empty log at every call."""
+    names = itertools.count()
+
+    def make():
+        folder = tmp_path / f"log{next(names) or ''}"
+        shutil.copytree(empty_log.file.parent, folder)
+        return locate(folder)
+
+    return make
+
+
+@pytest.fixture
+def log(another_log):
+    return another_log()
 
 
 @pytest.fixture

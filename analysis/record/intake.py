@@ -1,0 +1,199 @@
+"""Rows of an imported table into the log's records."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+
+from analysis.errors import InputError
+from analysis.model.log import JointState, Piece, Pour, Step
+from analysis.model.vocabulary import STAGES
+from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.record.engine import reading
+from analysis.record.records import write
+from analysis.record.store import insert, now
+from analysis.record.tables import (
+    BROUGHT_FIGURE,
+    FORM,
+    MIX,
+    PIECE,
+    POUR,
+    PRODUCT_LINE,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from analysis.model.log_views import PieceRow
+    from analysis.record.engine import Log
+
+_SHARES = (
+    "void_area",
+    "joint_band",
+    "open_face",
+    "honeycomb",
+)
+Clash = tuple[int, str, str, str]
+
+
+def clashes(log: Log, rows: Sequence[PieceRow]) -> Iterator[Clash]:
+    """Yield (row, column, given, why) for what does not fit the log or itself."""
+    with reading(log) as connection:
+        pieces = _ids(connection, PIECE)
+        days = {
+            row.name: row.cast_on
+            for row in connection.execute(
+                sa.select(POUR.c.name, POUR.c.cast_on).where(
+                    POUR.c.deleted_at.is_(None)
+                )
+            )
+        }
+    times = Counter(row.piece.strip() for row in rows)
+    for at, row in enumerate(rows):
+        if row.piece.strip() in pieces:
+            yield at, "piece", row.piece, "is in the log already"
+        elif times[row.piece.strip()] > 1:
+            yield at, "piece", row.piece, "is in the table more than once"
+        day = days.setdefault(row.pour.strip(), row.cast_on)
+        if day != row.cast_on:
+            yield (
+                at,
+                "cast_on",
+                row.cast_on.isoformat(),
+                f"is another day than that of pour {row.pour}, {day.isoformat()}",
+            )
+        yield from _impossible(at, row)
+
+
+def _impossible(at: int, row: PieceRow) -> Iterator[Clash]:
+    """Yield what no piece can be."""
+    if row.stage is not None and row.stage not in STAGES:
+        yield at, "stage", row.stage, f"must be one of {', '.join(STAGES)}"
+    for name in _SHARES:
+        value = getattr(row, f"{name}_percent")
+        if value is not None and not 0 <= value <= 100:  # noqa: PLR2004 - percent
+            yield at, f"{name}_percent", f"{value:g}", "must be between 0 and 100"
+    for name in ("face_area_mm2", "void_count", "smallest_counted_mm", "form_use"):
+        value = getattr(row, name)
+        if value is not None and value < 0:
+            yield at, name, f"{value:g}", "must not be negative"
+    try:
+        _piece(row, 0, {}, {})
+        _pour(row, {})
+    except InputError as error:
+        yield at, "piece", row.piece, f"cannot be kept: {error}"
+
+
+def take_in(connection: sa.Connection, rows: Sequence[PieceRow]) -> int:
+    """Write the rows and what they name; return the last piece's id."""
+    rows = sorted(rows, key=lambda row: row.cast_on)
+    forms = _ids(connection, FORM)
+    for row in rows:
+        if row.form is not None and row.form.strip() not in forms:
+            forms[row.form.strip()] = write(connection, _form(row))
+    lines = _named(connection, PRODUCT_LINE, ProductLine, rows, "product_line")
+    mixes = _named(connection, MIX, Mix, rows, "mix")
+    pours = _ids(connection, POUR)
+    piece_id = 0
+    for row in rows:
+        name = row.pour.strip()
+        if name not in pours:
+            pours[name] = write(connection, _pour(row, mixes))
+        piece_id = write(connection, _piece(row, pours[name], forms, lines))
+        if row.void_area_percent is not None:
+            insert(connection, BROUGHT_FIGURE, _figures(row, piece_id))
+    return piece_id
+
+
+def _ids(connection: sa.Connection, table: sa.Table) -> dict[str, int]:
+    """Return the key of each name in use."""
+    query = sa.select(table.c.name, table.c.id).where(table.c.deleted_at.is_(None))
+    return {row.name: row.id for row in connection.execute(query)}
+
+
+def _named(
+    connection: sa.Connection,
+    table: sa.Table,
+    kind: type[Any],
+    rows: Sequence[PieceRow],
+    column: str,
+) -> dict[str, int]:
+    """Return the key of each name in a column, adding the new ones."""
+    ids = _ids(connection, table)
+    for row in rows:
+        name = getattr(row, column)
+        if name is not None and name.strip() not in ids:
+            ids[name.strip()] = write(connection, kind(name=name))
+    return ids
+
+
+def _form(row: PieceRow) -> Form:
+    """Return a form as its earliest line tells it."""
+    return Form(
+        name=row.form or "",
+        form_type=row.form_type,
+        face_material=row.face_material,
+        gloss=row.gloss,
+        starting_use_count=max((row.form_use or 1) - 1, 0),
+    )
+
+
+def _pour(row: PieceRow, mixes: dict[str, int]) -> Pour:
+    """Return the pour of a line."""
+    percent = row.humidity_percent
+    return Pour(
+        name=row.pour,
+        cast_on=row.cast_on,
+        mix_id=mixes.get((row.mix or "").strip()),
+        consistency=row.consistency,
+        air_c=row.air_c,
+        mix_c=row.mix_c,
+        humidity_share=None if percent is None else percent / 100,
+        water_added_l=row.water_added_l,
+    )
+
+
+def _piece(
+    row: PieceRow, pour_id: int, forms: dict[str, int], lines: dict[str, int]
+) -> Piece:
+    """Return the piece of a line."""
+    joint = JointState(sealing=row.joint_sealing, leak=row.leak)
+    step = Step(method=row.vibration_method, seconds=row.vibration_s)
+    return Piece(
+        name=row.piece,
+        pour_id=pour_id,
+        form_id=forms.get((row.form or "").strip()),
+        product_line_id=lines.get((row.product_line or "").strip()),
+        joints=() if joint == JointState() else (joint,),
+        steps=() if step == Step() else (step,),
+        release_agent=row.release_agent,
+        release_application=row.release_application,
+        casting_process=row.casting_process,
+        orientation=row.orientation,
+        curing=row.curing,
+        lifts=row.lifts,
+        strike_after_h=row.strike_after_h,
+        note=row.note or "",
+    )
+
+
+def _figures(row: PieceRow, piece_id: int) -> dict[str, Any]:
+    """Return the figures of a line as shares."""
+    shares = {
+        f"{name}_share": None if value is None else value / 100
+        for name in _SHARES
+        for value in [getattr(row, f"{name}_percent")]
+    }
+    shares["void_share"] = shares.pop("void_area_share")
+    return shares | {
+        "piece_id": piece_id,
+        "face_area_mm2": row.face_area_mm2,
+        "void_count": row.void_count,
+        "stage": row.stage,
+        "light": row.light,
+        "smallest_counted_mm": row.smallest_counted_mm,
+        "method_version": row.method_version,
+        "created_at": now(),
+    }
