@@ -86,7 +86,7 @@ def compare(table: PieceTable, options: CompareOptions) -> Comparison:
         result, shown = _pair(replace(chosen.taken(rows), notes=()), pair, options)
         pairs.append(result)
         pieces = pieces or shown
-    adjusted = _holm(pairs)
+    adjusted = holm(pairs)
     if len(levels) > 2:  # noqa: PLR2004
         pieces = _all_pieces(chosen, options)
     if pieces is None:  # two levels at least give one pair
@@ -170,8 +170,14 @@ def _all_pieces(chosen: Chosen, options: CompareOptions) -> ComparedPieces:
     )
 
 
-def _holm(pairs: list[PairResult]) -> list[PairResult]:
-    """Adjust p for the number of pairs (Holm), and take back verdicts lost by it."""
+def holm(pairs: list[PairResult]) -> list[PairResult]:
+    """Adjust p for the number of pairs (Holm), and take back verdicts lost by it.
+
+    Examples
+    --------
+    >>> holm([])
+    []
+    """
     tested = [n for n, pair in enumerate(pairs) if pair.p_value is not None]
     if len(pairs) < 2 or not tested:  # noqa: PLR2004
         return pairs

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.trials.permutation import REFINE_FROM
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -132,4 +134,7 @@ def method(test: TestResult | None, unit: str, outcome: str, *, adjusted: bool) 
             f"test (mid-p), {how}; interval holds both"
         )
     name = "exact" if test.exact else "Monte Carlo"
-    return f"{start}{name} permutation test, {how}; interval by inverting the test"
+    interval = "by inverting the test"
+    if test.exact and test.n_arrangements < REFINE_FROM:
+        interval = f"by t on {unit} means"
+    return f"{start}{name} permutation test, {how}; interval {interval}"

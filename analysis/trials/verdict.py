@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 SLACK = 1e-6
 DECIMALS = 7
+NEARLY = 1.02  # geometric means of neighbouring steps lie this near to one step
 
 
 def _step(values: NDArray[np.float64]) -> float:
@@ -85,7 +86,7 @@ def verdict_of(
         return "not_enough_evidence", (short,)
     means = [group.geometric_mean or 0.0 for group in groups]
     step = _step(case.pieces.value[used])
-    if abs(means[0] - means[1]) <= step * (1 + SLACK):
+    if abs(means[0] - means[1]) <= step * NEARLY:
         return "no_clear_difference", (say.ROUNDING.format(step=step),)
     if test.p_value > ALPHA:
         return "no_clear_difference", (say.NO_CLEAR,)
