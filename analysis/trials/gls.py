@@ -41,7 +41,7 @@ class Fit:
     design : Design
         What was fitted.
     pour_weight, piece_variance, inverse_nuisance, weighted_nuisance
-        Parts of the solution, for `unit_matrix`.
+        Parts of the solution, for `information_of`.
     """
 
     score: NDArray[np.float64]
@@ -255,8 +255,21 @@ def fit(design: Design) -> Fit | None:
     )
 
 
-def unit_matrix(answer: Fit) -> NDArray[np.float64]:
-    """Return the (u, u) matrix that gives the information of any arrangement.
+def information_of(answer: Fit, table: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the information of each arrangement, as `Fit.information` for the cast.
+
+    Parameters
+    ----------
+    answer : Fit
+        From `fit`.
+    table : ndarray of float64, (m, u)
+        Arrangements that keep each block's levels; pieces of a mixed pour then add
+        the same in all of them.
+
+    Returns
+    -------
+    ndarray of float64, (m,)
+        0 or more.
 
     Examples
     --------
@@ -264,22 +277,20 @@ def unit_matrix(answer: Fit) -> NDArray[np.float64]:
     >>> x = np.repeat([1.0, 0.0], 4)
     >>> rows = np.arange(8)
     >>> answer = fit(lay_out(rows + x, x, rows, np.zeros(8, dtype=np.int64)))
-    >>> bool(np.isclose(x @ unit_matrix(answer) @ x, answer.information))
+    >>> bool(np.isclose(information_of(answer, x[None])[0], answer.information))
     True
     """
     design = answer.design
     units = len(answer.x)
-    columns = np.column_stack(
-        [np.bincount(design.unit, z, units) for z in answer.weighted_nuisance.T]
-    )
-    matrix = -columns @ answer.inverse_nuisance @ columns.T
     home = np.zeros(units, dtype=np.int64)
     home[design.unit] = design.cluster
-    is_piece = np.zeros(units, dtype=bool)
-    is_piece[design.unit] = design.mixed
-    count = np.bincount(design.cluster).astype(np.float64)[home]
-    same = (home[:, None] == home[None, :]) & is_piece[:, None]
-    matrix -= np.where(same, 1 / count[:, None], 0.0) / answer.piece_variance
-    diagonal = np.where(is_piece, 1 / answer.piece_variance, answer.pour_weight[home])
-    matrix[np.diag_indices(units)] += diagonal
-    return np.asarray(matrix)
+    pieces = design.x[design.mixed]
+    firsts = _totals(pieces, design.cluster[design.mixed], len(answer.pour_weight))
+    count = np.bincount(design.cluster)
+    inside = (pieces.sum() - (firsts**2 / count).sum()) / answer.piece_variance
+    columns = np.column_stack(
+        [_totals(z, design.unit, units) for z in answer.weighted_nuisance.T]
+    )
+    taken = table @ columns
+    lost = ((taken @ answer.inverse_nuisance) * taken).sum(axis=1)
+    return np.asarray(np.maximum(table @ answer.pour_weight[home] + inside - lost, 0.0))

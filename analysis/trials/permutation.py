@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.trials.gls import unit_matrix
+from analysis.trials.gls import information_of
 from analysis.trials.student import t_interval, t_p_value
 
 if TYPE_CHECKING:
@@ -218,7 +218,7 @@ def rearrange(answer: Fit, *, seed: int, guard: bool = False) -> TestResult:
         )
     table, exact = arrangements(answer.x, answer.block, seed)
     total = len(table)
-    root = np.sqrt(np.maximum(((table @ unit_matrix(answer)) * table).sum(axis=1), 0.0))
+    root = np.sqrt(information_of(answer, table))
     usable = root > 1e-6 * np.sqrt(answer.information)
     safe = np.where(usable, root, 1.0)
     statistic = np.where(usable, table @ answer.score / safe, 0.0)
