@@ -27,6 +27,7 @@ class Found:
     figures: dict
     mask: np.ndarray | None
     seconds: float
+    cpu_seconds: float
 
     @property
     def centres(self):
@@ -54,10 +55,11 @@ def measure(data, mm_per_px=None, *, suffix=".jpg", with_mask=True):
         if with_mask:
             command += ["--mask", str(mask)]
         said = io.StringIO()
-        start = time.perf_counter()
+        start, cpu_start = time.perf_counter(), time.process_time()
         with redirect_stderr(said):
             code = main(command)
         seconds = time.perf_counter() - start
+        cpu_seconds = time.process_time() - cpu_start
         if code != 0:
             refusal = f"measure refused: {said.getvalue().strip()}"
             raise RuntimeError(refusal)
@@ -67,4 +69,5 @@ def measure(data, mm_per_px=None, *, suffix=".jpg", with_mask=True):
             if with_mask
             else None,
             seconds=seconds,
+            cpu_seconds=cpu_seconds,
         )
