@@ -13,7 +13,7 @@ from analysis.model.series import Break, Gap, PourPoints, Track, TrackOptions
 from analysis.series import baseline as bases
 from analysis.series.false_alarms import false_alarm_rate
 from analysis.series.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewma
-from analysis.series.pours import choose, pour_values
+from analysis.series.pours import choose, counted, pour_values
 from analysis.series.rules import broken, named, smoothed_half_width
 
 if TYPE_CHECKING:
@@ -290,7 +290,7 @@ def _era_notes(
         n = stop - start
         if era.base is None and n < bases.FEWEST_POURS:
             notes.append(
-                f"Too early for limits{span}: {n} pours, at least "
+                f"Too early for limits{span}: {counted(n, 'pour')}, at least "
                 f"{bases.FEWEST_POURS} are needed."
             )
         elif era.base is None:

@@ -11,6 +11,7 @@ from analysis.errors import TableError
 from analysis.model.series import PieceColumns
 from analysis.model.trials import OUTCOMES
 from analysis.series.charts import track
+from analysis.series.pours import counted
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -126,7 +127,7 @@ def take_in(table: PieceTable) -> Intake:
     ):
         lost = int((gone & keep).sum())
         if lost:
-            notes.append(f"Left out: {lost} rows with {words}.")
+            notes.append(f"Left out: {counted(lost, 'row')} with {words}.")
         keep &= ~gone
     rows = np.flatnonzero(keep)
     if len(rows) == 0:
@@ -135,7 +136,9 @@ def take_in(table: PieceTable) -> Intake:
     kept = table.taken(rows)
     first, of_row = _pieces_of(kept)
     if len(first) < len(kept):
-        notes.append(f"{len(kept)} photos were pooled to {len(first)} pieces by area.")
+        notes.append(
+            f"{len(kept)} photos were pooled to {counted(len(first), 'piece')} by area."
+        )
     pieces = _columns(kept, first, of_row)
     return Intake(pieces=pieces, table_rows=rows[first], notes=tuple(notes))
 

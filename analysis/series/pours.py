@@ -73,6 +73,17 @@ class Pours:
     of_piece: NDArray[np.int64]
 
 
+def counted(count: int, noun: str) -> str:
+    """Write a number with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "pour"), counted(2, "pour")
+    ('1 pour', '2 pours')
+    """
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
 def sealing_of(recorded: NDArray[np.str_]) -> NDArray[np.str_]:
     """Sort what was recorded into sealed, open, mixed and not recorded.
 
@@ -275,8 +286,8 @@ def _commonest_version(
         return rows
     best = int(count.argmax())
     notes.append(
-        f"{len(rows) - count[best]} pieces were measured by another version of the "
-        f"method than {versions[best] or 'the one not recorded'} and are left out: "
+        f"Left out: {counted(len(rows) - int(count[best]), 'piece')} measured by "
+        f"another version of the method than {versions[best] or 'the unrecorded one'}; "
         "measure their photos again to bring them in."
     )
     return np.asarray(rows[which == best])
@@ -297,7 +308,7 @@ def _dated(
     if not dated.all():
         gone = len(np.unique(pieces.pour[rows[~dated]]))
         notes.append(
-            f"{gone} pours without a day of casting are left out: give the day."
+            f"Left out: {counted(gone, 'pour')} without a day of casting; give the day."
         )
     return rows[dated]
 
@@ -325,7 +336,7 @@ def _most_pours(
     )
     best = int(np.lexsort((last, pours))[-1])
     others = [
-        f"{level or 'not recorded'} ({count} pours)"
+        f"{level or 'not recorded'} ({counted(int(count), 'pour')})"
         for i, (level, count) in enumerate(zip(levels, pours, strict=True))
         if i != best
     ]
@@ -333,7 +344,7 @@ def _most_pours(
     more = f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
     here = str(levels[best]) or "not recorded"
     notes.append(
-        f"Charted here: {title} {here} ({pours[best]} pours). Left out, because unlike "
+        f"Charted here: {title} {here} ({counted(int(pours[best]), 'pour')}). Left out, because unlike "
         f"is not mixed: {shown}{more}."
     )
     of.append((name, here))

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import beta, norm
 
 from analysis.model.outlook import Chance
-from analysis.series.pours import log_shares
+from analysis.series.pours import counted, log_shares
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.outlook import FinishTarget
-    from analysis.model.series import PieceColumns
+    from analysis.model.series import PieceColumns, Track
 
 FEWEST_POURS = 3
 FEW_POURS = 8
+NEWEST_POURS = 20
 DRAWS = 4000
 WORTH_NAMING = 0.02
 METHOD = (
@@ -89,8 +90,8 @@ def chance_of_target(
     notes = []
     if n_pours < FEWEST_POURS:
         notes.append(
-            f"Too early for a chance: {n_pours} pours, at least {FEWEST_POURS} are "
-            "needed."
+            f"Too early for a chance: {counted(n_pours, 'pour')}, at least "
+            f"{FEWEST_POURS} are needed."
         )
     else:
         rng = np.random.default_rng(seed)
@@ -116,6 +117,46 @@ def chance_of_target(
         method=METHOD,
         notes=tuple(notes),
     )
+
+
+def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Chance:
+    """Give the chance from the newest pours of a chart.
+
+    Parameters
+    ----------
+    pieces : PieceColumns
+        The table the track was made from.
+    result : Track
+        From `analysis.series.charts.track`.
+    target : FinishTarget
+        Band of shares.
+
+    Returns
+    -------
+    Chance
+        From the pours since the last break, the newest 20 at most; a note says so
+        where one of the newest 8 carries a signal.
+
+    Examples
+    --------
+    >>> from analysis.model.outlook import FinishTarget
+    >>> from analysis.series.charts import track
+    >>> from analysis.series.example import pieces
+    >>> table = pieces([0.004, 0.005, 0.003, 0.004] * 10)
+    >>> found = chance_now(table, track(table), FinishTarget(low=0.0, high=0.01))
+    >>> found.n_pours
+    20
+    """
+    points = result.points
+    newest = len(points) - NEWEST_POURS
+    first = max(newest, int(np.flatnonzero(points.era == points.era[-1])[0]))
+    rows = result.piece_rows[result.pour_of_piece >= first]
+    found = chance_of_target(pieces.take(rows), target)
+    late = slice(max(first, len(points) - FEW_POURS), None)
+    if not points.signals[:, late].any():
+        return found
+    note = "The newest pours carry a signal, so the chance of the next one may differ."
+    return replace(found, notes=(*found.notes, note))
 
 
 def _draws(

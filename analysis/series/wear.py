@@ -8,7 +8,7 @@ import numpy as np
 
 from analysis.errors import InputError
 from analysis.model.outlook import FormWear
-from analysis.series.pours import log_shares, sealing_of
+from analysis.series.pours import counted, log_shares, sealing_of
 from analysis.series.trends import FEWEST_CASTINGS, castings_of, remaining, trend
 
 if TYPE_CHECKING:
@@ -244,8 +244,8 @@ def _advise(
     """Turn the trends into one suggestion and its evidence."""
     if face is None:
         return "too_early", (
-            f"{n_castings} comparable castings at different uses: too early; "
-            f"{FEWEST_CASTINGS} or more are needed."
+            f"{counted(n_castings, 'comparable casting')}: too early; "
+            f"{FEWEST_CASTINGS} or more at different uses are needed."
         )
     worn = face.shape != "none"
     if joints is not None and joints.shape != "none" and not worn:

@@ -232,7 +232,7 @@ def main():
         write(20_000)
         return
     rng = np.random.default_rng(7)
-    run_lengths(200 if given.quick else 4000, rng)
+    run_lengths(200 if given.quick else 2000, rng)
     shops(50 if given.quick else 200, rng)
     wear(20 if given.quick else 200, rng)
     chances(40 if given.quick else 400, rng)

@@ -61,8 +61,8 @@ def test_rows_that_cannot_be_followed_are_counted():
     )
     assert len(taken.pieces) == 1
     assert taken.notes == (
-        "Left out: 1 rows with void_area_percent not known.",
-        "Left out: 1 rows with pour not known.",
+        "Left out: 1 row with void_area_percent not known.",
+        "Left out: 1 row with pour not known.",
     )
 
 

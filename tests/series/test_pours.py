@@ -121,7 +121,7 @@ def test_pours_without_a_day_are_left_out_unless_none_has_one():
     days = np.array(["2024-01-01", "NaT", "2024-01-03"], "datetime64[D]")
     chosen = choose(pieces([0.01] * 3, cast_on=days), TrackOptions())
     assert chosen.rows.tolist() == [0, 2]
-    assert "1 pours without a day" in chosen.notes[0]
+    assert "1 pour without a day" in chosen.notes[0]
     undated = choose(
         pieces([0.01] * 3, cast_on=np.full(3, np.datetime64("NaT"))), TrackOptions()
     )

@@ -4,8 +4,9 @@ from scipy.stats import norm
 
 from analysis.errors import InputError
 from analysis.model.outlook import FinishTarget
+from analysis.series.charts import track
 from analysis.series.example import pieces
-from analysis.series.target import chance_of_target
+from analysis.series.target import chance_now, chance_of_target
 
 
 def shop(rng, pours, per_pour, *, between=0.25, within=0.3, median=0.004):
@@ -97,6 +98,27 @@ def test_the_same_table_gives_the_same_figures():
     table = shop(np.random.default_rng(6), 6, 2)
     target = FinishTarget(low=0.0, high=0.005)
     assert chance_of_target(table, target) == chance_of_target(table, target)
+
+
+def test_the_newest_pours_since_the_last_break_count():
+    rng = np.random.default_rng(7)
+    logs = rng.normal(np.log(0.004), 0.1, 40)
+    logs[:28] += 2.0
+    table = pieces(np.exp(logs), joint_sealing=["none"] * 28 + ["tape"] * 12)
+    target = FinishTarget(low=0.0, high=0.006)
+    found = chance_now(table, track(table), target)
+    assert found.n_pours == 12
+    assert found.chance > 0.95
+    assert found.notes == ()
+
+
+def test_a_signal_among_the_newest_pours_is_told():
+    logs = np.random.default_rng(8).normal(np.log(0.004), 0.1, 30)
+    logs[-3:] += 1.0
+    table = pieces(np.exp(logs))
+    found = chance_now(table, track(table), FinishTarget(low=0.0, high=0.006))
+    assert found.n_pours == 20
+    assert "carry a signal" in found.notes[-1]
 
 
 def test_an_empty_band_is_refused():
