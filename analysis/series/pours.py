@@ -328,32 +328,28 @@ def _most_pours(
         if levels[0] not in {"", "not recorded"}:
             of.append((name, str(levels[0])))
         return rows
-    pours = np.array(
-        [len(np.unique(pieces.pour[rows[which == i]])) for i in range(len(levels))]
-    )
-    last = np.array(
-        [_latest(pieces.cast_on[rows[which == i]]) for i in range(len(levels))]
-    )
+    _, pour = np.unique(pieces.pour[rows], return_inverse=True)
+    span = int(pour.max()) + 1
+    pours = np.bincount(np.unique(which * span + pour) // span)
+    days = pieces.cast_on[rows]
+    last = np.zeros(len(levels), dtype=np.int64)
+    known = ~np.isnat(days)
+    np.maximum.at(last, which[known], days[known].astype("datetime64[D]").astype(int))
     best = int(np.lexsort((last, pours))[-1])
     others = [
-        f"{level or 'not recorded'} ({counted(int(count), 'pour')})"
-        for i, (level, count) in enumerate(zip(levels, pours, strict=True))
+        f"{levels[i] or 'not recorded'} ({counted(int(pours[i]), 'pour')})"
+        for i in np.argsort(-pours, kind="stable")
         if i != best
     ]
     shown = ", ".join(others[:MOST_NAMED])
     more = f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
     here = str(levels[best]) or "not recorded"
     notes.append(
-        f"Charted here: {title} {here} ({counted(int(pours[best]), 'pour')}). Left out, because unlike "
-        f"is not mixed: {shown}{more}."
+        f"Charted here: {title} {here} ({counted(int(pours[best]), 'pour')}). Left "
+        f"out, because unlike is not mixed: {shown}{more}."
     )
     of.append((name, here))
     return np.asarray(rows[which == best])
-
-
-def _latest(days: NDArray[np.datetime64]) -> int:
-    known = days[~np.isnat(days)]
-    return int(known.max().astype("datetime64[D]").astype(int)) if len(known) else 0
 
 
 def _one_after_the_other(
