@@ -27,6 +27,8 @@ _MOST_PX = 60.0
 # Spots with a softer edge than this are left to the stains.
 _SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 4.0, 0.3
 _TAKEN_SHARE = 0.3
+# Depth just inside the boundary, as a part of the floor beside it.
+_RIM_LEVEL = 0.6
 _NO_MARGIN = np.float32(-0.05)
 _CROSS = ((0, 1), (0, -1), (1, 0), (-1, 0))
 
@@ -67,6 +69,8 @@ class Spots:
         Flicker of the ground there, in units of depth.
     edge_px : ndarray of float64, (n,)
         Width of the edge: depth over its slope on the boundary, px.
+    ground : ndarray of float64, (n,)
+        Light of the ground there, linear.
     """
 
     labels: NDArray[np.int32]
@@ -74,6 +78,8 @@ class Spots:
     depth: NDArray[np.float64]
     noise: NDArray[np.float64]
     edge_px: NDArray[np.float64]
+    ground: NDArray[np.float64]
+    step: NDArray[np.float64]
 
 
 def sweeps(longest_px: float) -> tuple[Sweep, ...]:
@@ -125,10 +131,19 @@ def find_spots(light: NDArray[np.float32], face: NDArray[np.bool_] | None) -> Sp
         if figures.size == 0:
             continue
         kept = _claim(labels, count, margin, found, len(figures))
-        columns.append(figures[kept] * [sweep.step**2, 1, 1, sweep.step])
+        columns.append(np.column_stack([figures[kept] * [sweep.step**2, 1, 1, 1, 1], np.full(np.count_nonzero(kept), sweep.step)]))
         count += int(np.count_nonzero(kept))
-    area, depth, noise, edge = np.concatenate([np.empty((0, 4)), *columns]).T
-    return Spots(labels=labels, area_px=area, depth=depth, noise=noise, edge_px=edge)
+    figures = np.concatenate([np.empty((0, 6)), *columns])
+    area, depth, noise, edge, base, step = figures.T
+    return Spots(
+        labels=labels,
+        area_px=area,
+        depth=depth,
+        noise=noise,
+        edge_px=edge,
+        ground=base,
+        step=step,
+    )
 
 
 def _reduced(
@@ -154,16 +169,10 @@ def _sweep(
     (1 to n), and (n, 4) figures: area, depth, noise, edge width in reduced px.
     """
     ground = ground_light(light, inside, sweep.cell_px)
-    margin = 1.0 - light / ground.spread(ground.cells)
-    noise = noise_cells(margin, inside)
-    deepest, looked = _floors(margin, noise, sweep)
-    cut = np.maximum(looked, CUT * deepest)
-    del looked, deepest
-    depth = margin
-    margin = depth - cut
+    depth = 1.0 - light / ground.spread(ground.cells)
+    noise = noise_cells(depth, inside)
+    margin = _margins(depth, noise, inside, sweep)
     dark = margin > 0
-    if inside is not None:
-        dark &= inside
     number, found, stats, _ = cv2.connectedComponentsWithStats(
         dark.astype(np.uint8), connectivity=8
     )
@@ -179,23 +188,59 @@ def _sweep(
         & (side <= sweep.most_px)
     )
     passes[0] = False
-    area, slope = _rims(margin, depth, found, passes)
-    edge = peak / np.maximum(slope, 1e-6)  # type: ignore[operator]
+    area, edge = _rims(margin, depth, found, passes)
     if sweep.cell_px > _FINE_CELL_PX:
         softest = np.maximum(_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE * np.sqrt(area))
         passes &= edge < softest
     renumber = np.zeros(number, dtype=np.int32)
     renumber[passes] = 1 + np.arange(np.count_nonzero(passes))
     found.ravel()[flat] = renumber[label]
-    figures = np.stack([area, peak, flicker, edge], axis=1)[passes]
+    base = _looked_up(ground.cells, stats, light.shape)
+    figures = np.stack([area, peak, flicker, edge, base], axis=1)[passes]
     return margin, found, figures
 
 
-def _floors(depth, noise, sweep):
-    look = np.maximum(LOOK_SHARE, LOOK_SIGMAS * noise)
+Q = dict(flat=.12, fs=8.0, k=4.0, r=7, rel=.3, grow=4.0, soft=7.0, near=.8)
+
+
+def _margins(depth, noise, inside, sweep):
+    """How far the depth of each pixel is beyond its cut.
+
+    The cut is a part of the shallowest floor near it; a floor is where the depth
+    hardly changes: shadow, lit floor, or the deepest point of a pit too small for
+    either. Where that grows a spot softly into stains, a part of the depth of its
+    deepest point is the cut instead.
+    """
+    look = spread(np.maximum(LOOK_SHARE, LOOK_SIGMAS * noise), depth.shape)
     window = int(sweep.most_px) // 2 * 2 + 1
     deepest = cv2.dilate(depth, np.ones((window, window), np.uint8))
-    return deepest, spread(look, depth.shape)
+    gx = cv2.Sobel(depth, cv2.CV_32F, 1, 0, scale=0.125)
+    gy = cv2.Sobel(depth, cv2.CV_32F, 0, 1, scale=0.125)
+    slope = cv2.magnitude(gx, gy)
+    least = np.maximum(spread(np.maximum(Q['flat'], Q['fs'] * noise), depth.shape), Q['rel'] * deepest)
+    nearby = cv2.dilate(depth, np.ones((13, 13), np.uint8))
+    floor = ((depth > least) | (depth > Q['near'] * nearby) & (depth > look)) & (depth > Q['k'] * slope)
+    nearest = cv2.erode(np.where(floor, depth, np.float32(9.0)), np.ones((Q['r'], Q['r']), np.uint8))
+    wide = depth - np.maximum(CUT * nearest, look)
+    core = depth - np.maximum(CUT * deepest, look)
+    big = wide > 0
+    if inside is not None:
+        big &= inside
+    number, found = cv2.connectedComponents(big.astype(np.uint8), connectivity=8)
+    flat = np.flatnonzero(big)
+    label = found.ravel()[flat]
+    area = np.bincount(label, minlength=number)
+    inner = np.bincount(label, core.ravel()[flat] > 0, number)
+    rim = np.abs(wide.ravel()[flat]) < slope.ravel()[flat]
+    met = label[rim]
+    steep = np.bincount(met, slope.ravel()[flat[rim]], number)
+    level = np.bincount(met, np.minimum(nearest.ravel()[flat[rim]], 1.0), number)
+    grows = (area > Q['grow'] * np.maximum(inner, 1)) | (level > Q['soft'] * steep)
+    keep = wide
+    bad = flat[grows[label]]
+    out = wide
+    out.ravel()[bad] = core.ravel()[bad]
+    return out
 
 
 def _looked_up(cells, stats, shape):
@@ -230,20 +275,22 @@ def _rims(margin, depth, found, passes):
     )
     label[~passes[label]] = 0
     row, col = np.divmod(flat, cols)
-    right = (
-        margin[row, np.minimum(col + 1, cols - 1)] - margin[row, np.maximum(col - 1, 0)]
+    beside = (
+        (row, np.minimum(col + 1, cols - 1)),
+        (row, np.maximum(col - 1, 0)),
+        (np.minimum(row + 1, rows - 1), col),
+        (np.maximum(row - 1, 0), col),
     )
-    down = (
-        margin[np.minimum(row + 1, rows - 1), col] - margin[np.maximum(row - 1, 0), col]
-    )
-    slope = np.maximum(np.hypot(right, down) / 2, 1e-4)
-    offset = margin.ravel()[flat] / slope
-    cover = np.clip(0.5 + offset, 0.0, 1.0)
+    right, left, down, up = (depth[at] for at in beside)
+    slope = np.maximum(np.hypot(right - left, down - up) / 2, 1e-4)
+    within = margin.ravel()[flat]
+    cover = np.clip(0.5 + within / slope, 0.0, 1.0)
     area = np.bincount(label, cover, number)
-    on_rim = np.abs(offset) < 1.0
-    met = np.bincount(label, on_rim, number)
-    steep = np.bincount(label, on_rim * slope, number)
-    return area, steep / np.maximum(met, 1)
+    outside = np.minimum.reduce([margin[at] for at in beside]) <= 0
+    rim = np.flatnonzero((within > 0) & outside)
+    steep = np.bincount(label[rim], slope[rim], number)
+    level = np.bincount(label[rim], depth.ravel()[flat[rim]], number)
+    return area, level / _RIM_LEVEL / np.maximum(steep, 1e-6)
 
 
 def _claim(labels, count, margin, found, number):

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from analysis.voids.shapes import Pixels, Shapes
 
 _RING_PX = 4
-_SHARPEST_EDGE_PX = 2.2
-_FEWEST_FOR_EDGE = 8
+_SHARPEST_EDGE_PX, _USUAL_EDGE_PX = 2.4, 2.8
+_DEEP = 0.35
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,7 +70,7 @@ def weigh(
     -------
     Evidence
     """
-    sharp = _sharp_edge(spots.edge_px)
+    sharp = _sharp_edge(spots)
     thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
     return Evidence(
         contrast=np.clip(spots.depth, 0.0, 1.0),
@@ -82,11 +82,12 @@ def weigh(
     )
 
 
-def _sharp_edge(edge_px: NDArray[np.float64]) -> float:
-    """Width of the sharpest edges of the photo, from its own spots."""
-    if len(edge_px) < _FEWEST_FOR_EDGE:
-        return max(_SHARPEST_EDGE_PX, float(edge_px.min(initial=3.0)))
-    return max(_SHARPEST_EDGE_PX, float(np.percentile(edge_px, 20)))
+def _sharp_edge(spots: Spots) -> float:
+    """Width of the sharpest edges of the photo, from its own deep spots."""
+    deep = np.sort(spots.edge_px[spots.depth > _DEEP])
+    if len(deep) == 0:
+        return _USUAL_EDGE_PX
+    return max(_SHARPEST_EDGE_PX, float(deep[len(deep) // 5]))
 
 
 def _shading(

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 # reach 4.6 on real faces.
 LINE_THINNESS = 5.5
 _STRAIGHT_SOLIDITY = 0.8
-_SOFT_SHARPNESS = 0.42
+_SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
 WORDS = {
     "crack": "long and thin: crack",
     "joint_or_fin": "long and straight: joint, fin or scratch",
@@ -44,7 +44,11 @@ def rejected_kinds(evidence: Evidence, shapes: Shapes) -> NDArray[np.str_]:
     kind = np.full(len(evidence.contrast), "", dtype="<U12")
     line = evidence.thinness > LINE_THINNESS
     straight = shapes.solidity > _STRAIGHT_SOLIDITY
-    kind[evidence.rim_sharpness < _SOFT_SHARPNESS] = "stain"
+    # A deep spot may have a soft edge; a faint one must be sharp to count.
+    softest = _SOFTEST_FAINT + _SOFTER_BY_DEPTH * np.clip(
+        evidence.contrast - _FAINT, 0.0, 0.5
+    )
+    kind[evidence.rim_sharpness < 1.0 / softest] = "stain"
     kind[line & ~straight] = "crack"
     kind[line & straight] = "joint_or_fin"
     return kind

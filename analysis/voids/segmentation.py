@@ -16,6 +16,7 @@ from analysis.model.reading import (
 )
 from analysis.voids.candidates import find_spots
 from analysis.voids.evidence import weigh
+from analysis.voids.lamp import join_lit, lamp_side
 from analysis.voids.rejection import WORDS, rejected_kinds
 from analysis.voids.shapes import outlines, region_pixels, region_shapes
 
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 METHOD_VERSION = "1"
 _SMOOTHING_PX = 0.7
+JOIN = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,7 +102,12 @@ def segment(
     spots = find_spots(smooth, None if face.all() else face)
     pixels = region_pixels(spots.labels, len(spots.area_px))
     shapes = region_shapes(pixels)
-    evidence = weigh(spots, pixels, shapes, photo, smooth, None)
+    towards = lamp_side(smooth, spots, shapes)
+    if JOIN and towards is not None:
+        spots = join_lit(smooth, spots, shapes, towards)
+        pixels = region_pixels(spots.labels, len(spots.area_px))
+        shapes = region_shapes(pixels)
+    evidence = weigh(spots, pixels, shapes, photo, smooth, towards)
     reason = rejected_kinds(evidence, shapes)
     big = spots.area_px >= smallest_px2
     counted, turned_down = big & (reason == ""), big & (reason != "")
@@ -118,7 +125,7 @@ def segment(
         rejected=listed(turned_down),
         mask=mask,
         honeycomb=np.zeros(mask.shape, dtype=bool),
-        lamp_towards_rad=None,
+        lamp_towards_rad=towards,
         blur_px=evidence.sharp_edge_px,
         noise=float(np.median(spots.noise)) if len(spots.noise) else 0.0,
     )
@@ -180,7 +187,7 @@ def _catalog(
         row_px=shapes.row_px[at],
         col_px=shapes.col_px[at],
         area_px=area,
-        area_sd_px=_area_sd(area, spots.edge_px[at]),
+        area_sd_px=_area_sd(area, spots.edge_px[at] * spots.step[at]),
         feret_max_px=shapes.feret_max_px[at],
         kind=kind[at],
         reason=tuple(WORDS.get(str(word), "") for word in kind[at]),

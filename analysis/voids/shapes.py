@@ -74,6 +74,9 @@ class Shapes:
         Longest and shortest caliper width.
     solidity : ndarray of float64, (n,)
         Pixels over the convex hull, 0..1.
+    support_px : ndarray of float64, (72, n)
+        How far the region reaches from its centroid in each of 72 directions, from
+        the column axis towards the row axis.
     """
 
     row_px: NDArray[np.float64]
@@ -84,6 +87,7 @@ class Shapes:
     feret_max_px: NDArray[np.float64]
     feret_min_px: NDArray[np.float64]
     solidity: NDArray[np.float64]
+    support_px: NDArray[np.float64]
 
 
 def region_pixels(labels: NDArray[np.int32], count: int) -> Pixels:
@@ -128,16 +132,18 @@ def region_shapes(pixels: Pixels) -> Shapes:
     col_var = pixels.total(off_col**2) / size + _PIXEL_VARIANCE
     both = pixels.total(off_row * off_col) / size
     middle, swing = (row_var + col_var) / 2, np.hypot((col_var - row_var) / 2, both)
-    longest, shortest, hull = _calipers(pixels, off_row, off_col)
+    support = _supports(pixels, off_row, off_col)
+    width = support[:_DIRECTIONS] + support[_DIRECTIONS:]
     return Shapes(
         row_px=row_mean,
         col_px=col_mean,
         pixel_count=size,
         elongation=np.sqrt((middle + swing) / (middle - swing)),
         angle_rad=0.5 * np.arctan2(2 * both, col_var - row_var),
-        feret_max_px=longest,
-        feret_min_px=shortest,
-        solidity=np.minimum(size / hull, 1.0),
+        feret_max_px=width.max(axis=0),
+        feret_min_px=width.min(axis=0),
+        solidity=np.minimum(size / _hull_area(support), 1.0),
+        support_px=support,
     )
 
 
@@ -193,21 +199,28 @@ def outlines(labels: NDArray[np.int32], count: int) -> tuple[NDArray[np.float64]
     return tuple(np.empty((0, 2)) if line is None else line for line in best)
 
 
-def _calipers(
+def _supports(
     pixels: Pixels, off_row: NDArray[np.float64], off_col: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Longest and shortest width and hull area, from supports in many directions."""
+) -> NDArray[np.float64]:
+    """How far each region reaches from its centroid, direction by direction."""
     edge = on_boundary(pixels)
     label, row, col = pixels.label[edge], off_row[edge], off_col[edge]
     starts = np.searchsorted(label, np.arange(pixels.count))
-    angles = np.arange(_DIRECTIONS) * (np.pi / _DIRECTIONS)
     ahead = np.empty((2 * _DIRECTIONS, pixels.count))
-    for at, angle in enumerate(angles):
+    if pixels.count == 0:
+        return ahead
+    for at in range(_DIRECTIONS):
+        angle = at * np.pi / _DIRECTIONS
         along = col * np.cos(angle) + row * np.sin(angle)
         ahead[at] = np.maximum.reduceat(along, starts) + _HALF_PX
         ahead[at + _DIRECTIONS] = _HALF_PX - np.minimum.reduceat(along, starts)
-    width = ahead[:_DIRECTIONS] + ahead[_DIRECTIONS:]
+    return ahead
+
+
+def _hull_area(support: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Area of the polygon whose sides lie at the supports."""
     turn = np.pi / _DIRECTIONS
-    side = np.roll(ahead, 1, 0) + np.roll(ahead, -1, 0) - 2 * ahead * np.cos(turn)
-    hull = (ahead * side).sum(axis=0) / (2 * np.sin(turn))
-    return width.max(axis=0), width.min(axis=0), hull
+    beside = np.roll(support, 1, axis=0) + np.roll(support, -1, axis=0)
+    side = beside - 2 * support * np.cos(turn)
+    area: NDArray[np.float64] = (support * side).sum(axis=0) / (2 * np.sin(turn))
+    return area
