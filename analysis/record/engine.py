@@ -159,7 +159,7 @@ def _begin(connection: sa.Connection) -> None:
 @contextmanager
 def reading(log: Log) -> Iterator[sa.Connection]:
     """Give a connection that sees one consistent state."""
-    with _in_words(log), engine(log.url).connect() as connection, connection.begin():
+    with in_words(log), engine(log.url).connect() as connection, connection.begin():
         yield connection
 
 
@@ -167,7 +167,7 @@ def reading(log: Log) -> Iterator[sa.Connection]:
 def writing(log: Log) -> Iterator[sa.Connection]:
     """Give the one writer's connection; all of it is kept, or nothing."""
     with (
-        _in_words(log),
+        in_words(log),
         engine(log.url).connect().execution_options(writes=True) as connection,
         connection.begin(),
     ):
@@ -175,7 +175,7 @@ def writing(log: Log) -> Iterator[sa.Connection]:
 
 
 @contextmanager
-def _in_words(log: Log) -> Iterator[None]:
+def in_words(log: Log) -> Iterator[None]:
     """Turn the driver's trouble into one sentence."""
     try:
         yield

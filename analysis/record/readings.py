@@ -14,7 +14,8 @@ from analysis.model.photo import Scale
 from analysis.model.reading import MeasureSettings, Reading, Share, Summary
 from analysis.record import packing
 from analysis.record.engine import reading as reading_from
-from analysis.record.photo_store import digest, put, remove_orphans
+from analysis.record.photo_store import digest
+from analysis.record.photos import keep_photo, tidied
 from analysis.record.records import write
 from analysis.record.store import insert, missing, now, save_once, set_deleted
 from analysis.record.tables import PHOTO, PHOTO_USE, PIECE, POUR, READING, VOID
@@ -157,10 +158,7 @@ def _save(
 
     def work(connection: sa.Connection) -> int:
         piece_id = find_piece(connection)
-        _check_piece(connection, piece_id)
-        put(log, photo_bytes, photo.sha256)
-        photo_id = _photo_id(connection, photo, len(photo_bytes))
-        use_id = _use_id(connection, piece_id, photo_id, use)
+        use_id = keep_photo(connection, log, photo_bytes, photo, piece_id, use)
         values = _reading_values(reading) | {
             "photo_use_id": use_id,
             "reviews_id": reviews_id,
@@ -173,61 +171,8 @@ def _save(
             connection.execute(sa.insert(VOID), rows)
         return reading_id
 
-    try:
+    with tidied(log, photo.sha256):
         return save_once(log, token, "reading", work)
-    except BaseException:
-        remove_orphans(log, only=photo.sha256)
-        raise
-
-
-def _check_piece(connection: sa.Connection, piece_id: int) -> None:
-    """Refuse a piece that is not there, before anything is written."""
-    live = sa.select(PIECE.c.id).where(
-        PIECE.c.id == piece_id, PIECE.c.deleted_at.is_(None)
-    )
-    if connection.scalar(live) is None:
-        raise NotInLogError(missing(PIECE, piece_id))
-
-
-def _photo_id(connection: sa.Connection, photo: Photo, byte_count: int) -> int:
-    """Return the key of the photo's row; one row per content."""
-    found = connection.scalar(
-        sa.select(PHOTO.c.id).where(PHOTO.c.sha256 == photo.sha256)
-    )
-    if found is not None:
-        return int(found)
-    taken = photo.taken_at
-    values = {
-        "sha256": photo.sha256,
-        "name": photo.name,
-        "file_format": photo.file_format,
-        "byte_count": byte_count,
-        "width_px": photo.width_px,
-        "height_px": photo.height_px,
-        "taken_at": None if taken is None else taken.isoformat(),
-        "created_at": now(),
-    }
-    return insert(connection, PHOTO, values)
-
-
-def _use_id(
-    connection: sa.Connection, piece_id: int, photo_id: int, use: PhotoUse
-) -> int:
-    """Return the key of what the photo shows of the piece; one row per statement."""
-    values = {
-        "piece_id": piece_id,
-        "photo_id": photo_id,
-        "purpose": use.purpose,
-        "stage": use.stage,
-        "surface_state": use.surface_state,
-    }
-    same = [
-        PHOTO_USE.c[name].is_not_distinct_from(value) for name, value in values.items()
-    ]
-    found = connection.scalar(sa.select(PHOTO_USE.c.id).where(*same))
-    if found is not None:
-        return int(found)
-    return insert(connection, PHOTO_USE, values | {"created_at": now()})
 
 
 def _reading_values(reading: Reading) -> dict[str, Any]:

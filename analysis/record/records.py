@@ -76,6 +76,7 @@ class _Kind:
     table: sa.Table
     order: tuple[sa.ColumnElement[Any], ...]
     parts: tuple[_Part, ...] = ()
+    owned: sa.Column[Any] | None = None
 
 
 def _named(table: sa.Table, *parts: _Part) -> _Kind:
@@ -107,6 +108,7 @@ _KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
         Pour: _Kind(
             table=tables.POUR,
             order=(tables.POUR.c.cast_on.desc(), tables.POUR.c.id.desc()),
+            owned=tables.PIECE.c.pour_id,
         ),
         Piece: _Kind(
             table=tables.PIECE,
@@ -218,8 +220,10 @@ def load(log: Log, kind: type[Record], record_id: int) -> Record:
         return _only(connection, kind, record_id)
 
 
-def list_all(log: Log, kind: type[Record], **matching: object) -> tuple[Record, ...]:
-    """Return the records of a kind that are not hidden.
+def list_all(
+    log: Log, kind: type[Record], *, hidden: bool = False, **matching: object
+) -> tuple[Record, ...]:
+    """Return the records of a kind that are not hidden, or those that are.
 
     Parameters
     ----------
@@ -227,6 +231,8 @@ def list_all(log: Log, kind: type[Record], **matching: object) -> tuple[Record, 
         The log.
     kind : type
         Which kind.
+    hidden : bool
+        The hidden ones instead, to bring back.
     **matching : object
         Column and value each record must have, e.g. ``piece_id=7``.
 
@@ -236,20 +242,22 @@ def list_all(log: Log, kind: type[Record], **matching: object) -> tuple[Record, 
         Pours latest first, targets newest first, named things by name.
     """
     table = _KINDS[kind].table
-    where: list[sa.ColumnElement[bool]] = [table.c.deleted_at.is_(None)]
+    where: list[sa.ColumnElement[bool]] = [table.c.deleted_at.is_(None) != hidden]
     where += [table.c[name] == value for name, value in matching.items()]
     with reading(log) as connection:
         return select(connection, kind, *where)
 
 
 def hide(log: Log, kind: type[Record], record_id: int) -> None:
-    """Delete a record so that it can be brought back; nothing is erased."""
-    set_deleted(log, _KINDS[kind].table, record_id, deleted=True)
+    """Delete a record so that it can be brought back; a pour takes its pieces along."""
+    of = _KINDS[kind]
+    set_deleted(log, of.table, record_id, deleted=True, owned=of.owned)
 
 
 def bring_back(log: Log, kind: type[Record], record_id: int) -> None:
     """Undo `hide`."""
-    set_deleted(log, _KINDS[kind].table, record_id, deleted=False)
+    of = _KINDS[kind]
+    set_deleted(log, of.table, record_id, deleted=False, owned=of.owned)
 
 
 def history(log: Log, kind: type[Record], record_id: int) -> tuple[dict[str, Any], ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,15 @@ from sqlalchemy.exc import IntegrityError
 from analysis.errors import InputError, NotInLogError, RecordError
 from analysis.model.log_views import Saved
 from analysis.record import migrations
-from analysis.record.engine import Log, damaged, engine, locate, reading, writing
+from analysis.record.engine import (
+    Log,
+    damaged,
+    engine,
+    in_words,
+    locate,
+    reading,
+    writing,
+)
 from analysis.record.photo_store import remove_orphans
 from analysis.record.tables import SAVE
 
@@ -86,11 +95,28 @@ def _prepare_file(log: Log, *, create: bool) -> None:
     with reading(log) as connection:
         if not is_new and connection.scalar(sa.text("PRAGMA quick_check(1)")) != "ok":
             raise RecordError(damaged(log))
-    # Cannot be switched inside a transaction; it stays with the file.
-    with engine(log.url).connect() as connection:
-        raw = connection.connection.driver_connection
-        assert raw is not None  # noqa: S101 - connected
-        raw.execute("PRAGMA journal_mode=WAL")
+        mode = connection.scalar(sa.text("PRAGMA journal_mode"))
+    if mode != "wal":
+        _switch_to_wal(log)
+
+
+def _switch_to_wal(log: Log) -> None:
+    """Let readers and a writer work side by side; it stays with the file.
+
+    It cannot be switched inside a transaction, and while another process does so the
+    file is busy without waiting.
+    """
+    for pause_s in (0.05, 0.2, 1.0, 0.0):
+        try:
+            with in_words(log), engine(log.url).connect() as connection:
+                raw: Any = connection.connection.driver_connection
+                raw.execute("PRAGMA journal_mode=WAL")
+        except RecordError:
+            if not pause_s:
+                raise
+            time.sleep(pause_s)
+        else:
+            return
 
 
 def now() -> datetime:
@@ -176,24 +202,53 @@ def refusal(
     return InputError(msg)
 
 
-def set_deleted(log: Log, table: sa.Table, record_id: int, *, deleted: bool) -> None:
-    """Hide a record, or bring it back. Nothing is erased."""
-    values = {"deleted_at": now() if deleted else None}
+def set_deleted(
+    log: Log,
+    table: sa.Table,
+    record_id: int,
+    *,
+    deleted: bool,
+    owned: sa.Column[Any] | None = None,
+) -> None:
+    """Hide a record, or bring it back; nothing is erased.
+
+    What it owns (rows that refer to it by the column `owned`) goes with it and comes
+    back with it, but not what had been hidden before.
+    """
     with writing(log) as connection:
-        try:
-            result = connection.execute(
-                sa.update(table)
-                .where(table.c.id == record_id)
-                .values(**values, version=table.c.version + 1)
-            )
-        except IntegrityError as error:
-            msg = (
-                f"The {table.name} cannot be brought back because its name is in "
-                "use again: rename the other one first."
-            )
-            raise InputError(msg) from error
-        if result.rowcount == 0:
+        row = connection.execute(
+            sa.select(table.c.deleted_at).where(table.c.id == record_id)
+        ).one_or_none()
+        if row is None:
             raise NotInLogError(missing(table, record_id))
+        before, after = row.deleted_at, now() if deleted else None
+        if (before is not None) == deleted:
+            return
+        _mark(connection, table, table.c.id == record_id, after)
+        if owned is not None:
+            same = owned.table.c.deleted_at.is_not_distinct_from(before)
+            _mark(connection, owned.table, (owned == record_id) & same, after)
+
+
+def _mark(
+    connection: sa.Connection,
+    table: Any,  # noqa: ANN401 - a column's table has no closer type
+    which: sa.ColumnElement[bool],
+    deleted_at: datetime | None,
+) -> None:
+    """Set when the rows were hidden; None brings them back."""
+    try:
+        connection.execute(
+            sa.update(table)
+            .where(which)
+            .values(deleted_at=deleted_at, version=table.c.version + 1)
+        )
+    except IntegrityError as error:
+        msg = (
+            f"The {table.name} cannot be brought back because its name is in "
+            "use again: rename the other one first."
+        )
+        raise InputError(msg) from error
 
 
 def missing(table: sa.Table, record_id: object) -> str:

@@ -12,7 +12,7 @@ from analysis.record.castings import (
     like_last,
     list_castings,
 )
-from analysis.record.records import add, hide, list_all
+from analysis.record.records import add, bring_back, hide, list_all
 
 FORM = Form(
     name="A",
@@ -105,3 +105,20 @@ def test_a_pour_of_many_pieces_is_all_or_nothing(log, form_id):
     assert [kept.name for kept in list_all(log, Pour)] == ["1"]
     assert len(list_castings(log, pour_id=list_all(log, Pour)[0].id)) == 6
     assert len(list_castings(log, form_id=form_id)) == 6
+
+
+def test_a_hidden_pour_takes_its_pieces_along_and_brings_them_back(log, form_id):
+    day = pour(log, "1", 1, *(Piece(name=name, pour_id=0) for name in "abc"))
+    first = list_all(log, Piece)[0]
+    hide(log, Piece, first.id)
+    hide(log, Pour, day)
+    hide(log, Pour, day)
+    assert list_all(log, Piece) == ()
+    assert len(list_all(log, Piece, hidden=True)) == 3
+    pour(log, "2", 2, Piece(name="c", pour_id=0, form_id=form_id))
+    with pytest.raises(InputError, match="piece cannot be brought back"):
+        bring_back(log, Pour, day)
+    assert [kept.name for kept in list_all(log, Pour)] == ["2"]
+    hide(log, Piece, list_all(log, Piece)[0].id)
+    bring_back(log, Pour, day)
+    assert [piece.name for piece in list_all(log, Piece)] == ["b", "c"]

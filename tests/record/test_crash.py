@@ -1,8 +1,15 @@
 import pytest
 
+from analysis.errors import RecordError
 from analysis.record.readings import list_readings
 from analysis.record.store import open_log
-from tests.record.crowd import all_at_once, faults, kill_during_saves, new_log
+from tests.record.crowd import (
+    all_at_once,
+    context,
+    faults,
+    kill_during_saves,
+    new_log,
+)
 
 
 @pytest.mark.slow
@@ -24,3 +31,29 @@ def test_saves_of_several_processes_all_arrive(tmp_path):
     assert codes == [0] * 4
     assert came_back == len(list_readings(log)) == 40
     assert faults(log) == []
+
+
+def open_one(folder, failures):
+    """Open a log; count it if that fails."""
+    try:
+        open_log(folder)
+    except RecordError:
+        with failures.get_lock():
+            failures.value += 1
+        raise
+
+
+@pytest.mark.slow
+def test_a_new_log_may_be_opened_by_several_processes_at_once(tmp_path):
+    made = context()
+    failures = made.Value("i", 0)
+    crowd = [
+        made.Process(target=open_one, args=(tmp_path / "log", failures))
+        for _ in range(5)
+    ]
+    for process in crowd:
+        process.start()
+    for process in crowd:
+        process.join()
+    assert failures.value == 0
+    assert [process.exitcode for process in crowd] == [0] * 5
