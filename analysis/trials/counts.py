@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import warnings
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import statsmodels.api as sm
 from scipy import stats
+from statsmodels.tools.sm_exceptions import PerfectSeparationWarning
 
 from analysis.trials.design import codes
 
@@ -84,8 +86,11 @@ def count_ratio(
     df = len(total) - design.shape[1]
     if df < 1 or np.linalg.matrix_rank(design) < design.shape[1]:
         return None
-    family = sm.families.Poisson()
-    fitted = sm.GLM(total, design, family=family, exposure=exposure).fit()
+    model = sm.GLM(total, design, family=sm.families.Poisson(), exposure=exposure)
+    with warnings.catch_warnings():
+        # counts that fit perfectly are no harm: the dispersion stays at 1 or more
+        warnings.simplefilter("ignore", PerfectSeparationWarning)
+        fitted = model.fit()
     dispersion = max(float(fitted.pearson_chi2) / df, 1.0)
     error = float(fitted.bse[0]) * dispersion**0.5
     reach = float(stats.t.ppf(0.975, df)) * error
