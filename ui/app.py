@@ -13,6 +13,10 @@ _STYLE = """
 <style>
 .stMainBlockContainer { max-width: 72rem; padding-top: 4.5rem; }
 .stButton button, .stPageLink a { min-height: 3rem; }
+.stPageLink a { border: 1px solid #c9c5bd; padding: 0 1rem; }
+.st-key-headline h3 { font-size: 2.4rem; line-height: 1.15; padding-bottom: 0; }
+[data-testid="stExpandSidebarButton"] { width: auto; padding: 0 0.6rem; }
+[data-testid="stExpandSidebarButton"]::after { content: "Menu"; }
 </style>
 """
 
@@ -28,6 +32,7 @@ def main() -> None:
         ],
         position="top",
     )
+    st.logo(Path(__file__).with_name("struckface.svg"), size="large")
     st.html(_STYLE)
     page.run()
 

@@ -37,8 +37,8 @@ still hide below that size.
         """
 1. Strike, let the face dry, brush off dust. Photograph before filling or grinding.
 2. Lay a ruler flat **on the face**, at its edge.
-3. Hold the phone square to the face and go close: 5 px per mm or more, so about half
-   a metre of face across the photo.
+3. Hold the phone square to the face and go close: 8 px per mm or more, so about half
+   a metre of face across a 12-megapixel photo.
 4. Light from one side, about half way up. No flash, no hard shadow across the face.
 5. Tap to focus on the face. Use the phone's own camera and upload the photo as it is;
    pictures sent by messenger are shrunk.

@@ -37,8 +37,8 @@ KNOWN_PHOTO = "This photo is in the log already, with piece"
 STEP_SCALE = "2  Scale"
 SCALE_QUESTION = "How is the size known?"
 SCALE_WAYS = {
-    "taps": "Two taps on a ruler",
-    "typed": "Type mm per px",
+    "taps": "Ruler taps",
+    "typed": "mm per px",
     "none": "No scale",
 }
 TAP_RULER = "Tap two marks on the ruler, as far apart as you can."
@@ -84,7 +84,6 @@ PHOTO = "Photo"
 VOIDS = "Voids counted"
 LARGEST = "Largest, mm"
 PER_M2 = "Voids per m²"
-MIND = "Mind"
 VOID_TABLE = "All voids, largest first"
 REJECTED = "Not counted"
 REJECTED_HINT = "Looked at and turned down, each for its reason."
@@ -215,9 +214,14 @@ def headline(summary: Summary) -> str:
     return f"{percent(summary.void_share.value)} % void area"
 
 
+def _bound(share: float) -> str:
+    """Write an upper bound; what is smaller than the last digit is rounded up to it."""
+    return percent(max(share, 0.0001))
+
+
 def _between(share: Share) -> str:
-    if share.low <= 0:
-        return f"below {percent(share.high)} %"
+    if percent(share.low) == percent(0.0) or share.high < 0.00005:  # noqa: PLR2004  the last digit shown
+        return f"below {_bound(share.high)} %"
     return f"between {percent(share.low)} and {percent(share.high)} %"
 
 
@@ -226,7 +230,7 @@ def how_sure(summary: Summary) -> str:
     if summary.void_count == 0:
         return (
             f"95 % sure that smaller ones make up less than "
-            f"{percent(summary.void_share.high)} % of this face."
+            f"{_bound(summary.void_share.high)} % of this face."
         )
     return (
         f"95 % sure {_between(summary.void_share)}; counted from {floor_of(summary)}."
@@ -284,7 +288,7 @@ def scale_line(scale: Scale) -> str:
     """Say the scale and how sure it is."""
     return (
         f"{scale.mm_per_px:.4g} mm per px, "
-        f"sure to about {200 * scale.relative_uncertainty:.2g} %."
+        f"give or take {200 * scale.relative_uncertainty:.1g} %."
     )
 
 
@@ -341,6 +345,11 @@ def casting_name(casting: Casting) -> str:
     return (
         f"{casting.piece.name}, pour {casting.pour.name} ({day(casting.pour.cast_on)})"
     )
+
+
+def piece_in_form(piece: Piece, form: str | None) -> str:
+    """Name a piece with the form it came out of."""
+    return piece.name if form is None else f"{piece.name}, {form}"
 
 
 def pour_name(pour: Pour) -> str:

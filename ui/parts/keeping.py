@@ -16,13 +16,13 @@ from ui.parts.notice import plain, refuse
 
 if TYPE_CHECKING:
     from analysis.desk.log import Log
-    from analysis.model.log_views import Saved
+    from analysis.model.log_views import Casting, Saved
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
     from ui.parts.new_piece import Answers
 
-PIECE_WAY = "piece way"
-PIECE_KNOWN = "piece known"
+_PIECE_WAY = "piece way"
+_PIECE_KNOWN = "piece known"
 
 
 def save_step(photo: Photo, reading: Reading, request: state.Request) -> None:
@@ -30,7 +30,8 @@ def save_step(photo: Photo, reading: Reading, request: state.Request) -> None:
     st.header(words.STEP_SAVE, anchor=False)
     try:
         log = cache.log()
-        _tell_known(log, photo.sha256)
+        with st.container():
+            _tell_known(log, photo.sha256)
         answers = _ask_which(log)
         use = _ask_use()
         pressed = st.button(words.SAVE, type="primary", width="stretch", key="save")
@@ -44,6 +45,12 @@ def save_step(photo: Photo, reading: Reading, request: state.Request) -> None:
         _link(log, photo.sha256, state.saved_as(token))
     except StruckfaceError as error:
         refuse(error)
+
+
+def choose_piece(casting: Casting) -> None:
+    """Let the next reading be of a piece in the log."""
+    st.session_state[_PIECE_WAY] = "known"
+    st.session_state[_PIECE_KNOWN] = casting.piece.id
 
 
 def _tell_known(log: Log, sha256: str) -> None:
@@ -61,15 +68,18 @@ def _ask_which(log: Log) -> Answers | int | None:
     }
     way = "new"
     if known:
-        way = segments(words.WHICH_PIECE, words.PIECE_WAYS, PIECE_WAY)
+        way = segments(words.WHICH_PIECE, words.PIECE_WAYS, _PIECE_WAY)
     if way == "new":
         return ask_piece(log)
-    return pick(words.PIECE, known, PIECE_KNOWN)
+    return pick(words.PIECE, known, _PIECE_KNOWN)
 
 
 def _ask_use() -> PhotoUse:
-    stage = pick(words.STAGE, words.STAGES, "stage", index=0)
-    purpose = pick(words.PURPOSE, words.PURPOSES, "purpose", index=0)
+    left, right = st.columns(2)
+    with left:
+        stage = pick(words.STAGE, words.STAGES, "stage", index=0)
+    with right:
+        purpose = pick(words.PURPOSE, words.PURPOSES, "purpose", index=0)
     return PhotoUse(stage=stage, purpose=purpose or "representative")
 
 

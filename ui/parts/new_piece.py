@@ -42,9 +42,32 @@ class Answers:
 
 def ask_piece(log: Log) -> Answers:
     """Show the fields and return what they say."""
-    form_id, form_type, form_name = _ask_form(log)
-    pour_id, pour_name, cast_on = _ask_pour(log)
-    piece_name = line(words.PIECE_NAME, "piece name")
+    left, right = st.columns(2)
+    with left:
+        form_id, form_type, form_name = _ask_form(log)
+        pour_id, pour_name, cast_on = _ask_pour(log)
+    with right:
+        piece_name = line(words.PIECE_NAME, "piece name")
+        sealing, method, seconds = _ask_how(log)
+    return Answers(
+        form_id=form_id,
+        form_type=form_type,
+        form_name=form_name,
+        pour_id=pour_id,
+        pour_name=pour_name,
+        cast_on=cast_on,
+        piece_name=piece_name,
+        sealing=sealing,
+        method=method,
+        seconds=seconds,
+    )
+
+
+def _ask_how(log: Log) -> tuple[str, str, float | None]:
+    """Ask for joint sealing, vibration method and seconds.
+
+    Not known, none and not applicable are three answers.
+    """
     sealing = pick_word(
         words.SEALING,
         desk_log.words(log, "joint_sealing"),
@@ -66,18 +89,7 @@ def ask_piece(log: Log) -> Answers:
         seconds = number(
             words.SECONDS, "vibration seconds", help_text=words.SECONDS_HELP
         )
-    return Answers(
-        form_id=form_id,
-        form_type=form_type,
-        form_name=form_name,
-        pour_id=pour_id,
-        pour_name=pour_name,
-        cast_on=cast_on,
-        piece_name=piece_name,
-        sealing=sealing,
-        method=method,
-        seconds=seconds,
-    )
+    return sealing, method, seconds
 
 
 def _ask_form(log: Log) -> tuple[int | None, str, str]:

@@ -17,6 +17,11 @@ def plain(text: str) -> None:
     st.markdown(literal(text))
 
 
+def hint(text: str) -> None:
+    """Show a small remark, in full contrast: it is read in the sun."""
+    st.markdown(f":small[{text}]")
+
+
 def heading(text: str) -> None:
     """Show a heading that holds a user's words."""
     st.header(literal(text), anchor=False)

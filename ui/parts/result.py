@@ -9,6 +9,8 @@ import streamlit as st
 
 from analysis.desk.photos import void_rows
 from ui import cache, words
+from ui.parts.notice import hint
+from ui.parts.picture import picture
 
 if TYPE_CHECKING:
     from analysis.model.photo import Photo
@@ -17,9 +19,10 @@ if TYPE_CHECKING:
 
 def show_figures(summary: Summary) -> None:
     """Show the share large, then how sure it is and what else was counted."""
-    st.subheader(words.headline(summary), anchor=False)
+    with st.container(key="headline"):
+        st.subheader(words.headline(summary), anchor=False)
     st.write(words.how_sure(summary))
-    st.caption(words.how_sure_of_all(summary))
+    hint(words.how_sure_of_all(summary))
     with st.container(horizontal=True):
         st.metric(words.VOIDS, f"{summary.void_count:,}", width="content")
         if summary.smallest_counted_mm is not None:
@@ -34,10 +37,21 @@ def show_figures(summary: Summary) -> None:
 def show_pictures(photo: Photo, reading: Reading) -> None:
     """Show counted voids beside the photo."""
     left, right = st.columns(2)
-    with left:
-        st.image(cache.overlay_jpeg(photo, reading), caption=words.OVERLAY)
-    with right:
-        st.image(cache.photo_jpeg(photo.sha256, photo), caption=words.PHOTO)
+    shown = (
+        (left, words.OVERLAY, cache.overlay_jpeg(photo, reading)),
+        (right, words.PHOTO, cache.photo_jpeg(photo.sha256, photo)),
+    )
+    for place, label, jpeg in shown:
+        with place:
+            st.write(label)
+            picture(
+                jpeg,
+                width_px=photo.width_px,
+                height_px=photo.height_px,
+                key=f"view {label} {reading.measured_at} {photo.sha256}",
+                label=label,
+                mode="view",
+            )
 
 
 def show_doubts(reading: Reading) -> None:
@@ -48,14 +62,16 @@ def show_doubts(reading: Reading) -> None:
 
 def show_tables(reading: Reading) -> None:
     """List the voids, and apart from them what was turned down."""
-    with st.expander(f"{words.VOID_TABLE} ({len(reading.voids)})"):
-        st.dataframe(_voids(reading), hide_index=True)
-    with st.expander(f"{words.REJECTED} ({len(reading.rejected)})"):
-        st.caption(words.REJECTED_HINT)
-        st.dataframe(_rejected(reading), hide_index=True)
+    if len(reading.voids):
+        with st.expander(f"{words.VOID_TABLE} ({len(reading.voids)})"):
+            st.dataframe(_voids(reading), hide_index=True)
+    if len(reading.rejected):
+        with st.expander(f"{words.REJECTED} ({len(reading.rejected)})"):
+            hint(words.REJECTED_HINT)
+            st.dataframe(_rejected(reading), hide_index=True)
     with st.expander(words.HOW):
         st.write(words.how(reading))
-        st.caption(
+        hint(
             f"{words.MEASURED}: {words.when(reading.measured_at)}. "
             f"{words.METHOD_VERSION}: {reading.method_version}."
         )

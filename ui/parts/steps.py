@@ -13,7 +13,7 @@ from analysis.errors import ScaleError, StruckfaceError
 from ui import cache, state, words
 from ui.parts.fields import lines, number, segments
 from ui.parts.marks import marked, read_lines, set_marks, write_points
-from ui.parts.notice import plain, refuse
+from ui.parts.notice import hint, plain, refuse
 
 if TYPE_CHECKING:
     from analysis.desk.samples import Sample
@@ -30,6 +30,7 @@ _FACE_WAY = "face way"
 _JOINTS = "joint lines"
 _LEFT_OUT = "left-out areas"
 _SMALLEST = "smallest"
+_PICTURE_AND_FIELDS = (3, 2)
 
 
 def photo_step() -> Photo | None:
@@ -38,15 +39,8 @@ def photo_step() -> Photo | None:
     shot = state.shot()
     if shot is None:
         _ask_photo()
-        shot = state.shot()
-    if shot is None:
         return None
-    try:
-        photo = cache.photo(shot.sha256, shot.name, shot.data)
-    except StruckfaceError as error:
-        state.set_shot(None)
-        refuse(error)
-        return None
+    photo = cache.photo(shot.sha256, shot.name, shot.data)
     plain(f"{shot.name}, {photo.width_px} x {photo.height_px} px")
     st.button(words.CHANGE_PHOTO, on_click=_start_over)
     return photo
@@ -55,9 +49,16 @@ def photo_step() -> Photo | None:
 def _ask_photo() -> None:
     given = st.file_uploader(words.UPLOAD, type=_FILE_KINDS, key="upload")
     if given is not None:
-        _take(given.getvalue(), given.name)
+        data = given.getvalue()
+        try:
+            cache.photo(digest(data), given.name, data)
+        except StruckfaceError as error:
+            refuse(error)
+        else:
+            _take(data, given.name)
+            st.rerun()
     with st.expander(words.SAMPLES):
-        st.caption(words.SAMPLES_HINT)
+        hint(words.SAMPLES_HINT)
         for sample in samples():
             st.button(
                 sample.title,
@@ -108,25 +109,28 @@ def scale_step(photo: Photo) -> tuple[Scale | None, bool]:
     except StruckfaceError as error:
         refuse(error)
         return None, False
-    if scale is not None:
-        st.caption(words.scale_line(scale))
     return scale, scale is not None
 
 
 def _scale_by_taps(photo: Photo) -> Scale | None:
-    st.write(words.TAP_RULER)
-    ends = marked(photo, words.RULER_POINTS, key=_RULER, most=2)
-    distance = number(words.DISTANCE, _DISTANCE)
-    unit = segments(words.UNIT, {name: name for name in words.UNITS_MM}, _UNIT)
-    if len(ends) != 2:  # noqa: PLR2004  two ends
-        st.caption(words.TWO_POINTS_MISSING)
-        return None
-    if distance is None:
-        st.caption(words.DISTANCE_MISSING)
-        return None
-    ends_px = [[y, x] for x, y in ends]
-    _check_inside(photo, ends)
-    return scale_from_points(ends_px, distance * words.UNITS_MM[unit])
+    left, right = st.columns(_PICTURE_AND_FIELDS)
+    with left:
+        st.write(words.TAP_RULER)
+        ends = marked(photo, words.RULER_POINTS, key=_RULER, most=2)
+    with right:
+        distance = number(words.DISTANCE, _DISTANCE)
+        unit = segments(words.UNIT, {name: name for name in words.UNITS_MM}, _UNIT)
+        if len(ends) != 2:  # noqa: PLR2004  two ends
+            hint(words.TWO_POINTS_MISSING)
+            return None
+        if distance is None:
+            hint(words.DISTANCE_MISSING)
+            return None
+        _check_inside(photo, ends)
+        ends_px = [[y, x] for x, y in ends]
+        scale = scale_from_points(ends_px, distance * words.UNITS_MM[unit])
+        hint(words.scale_line(scale))
+        return scale
 
 
 def _check_inside(photo: Photo, ends: Points) -> None:
@@ -142,7 +146,7 @@ def _check_inside(photo: Photo, ends: Points) -> None:
 def _scale_by_typing() -> Scale | None:
     value = number(words.MM_PER_PX, "mm per px", fine=True)
     if value is None:
-        st.caption(words.MM_PER_PX_MISSING)
+        hint(words.MM_PER_PX_MISSING)
         return None
     return scale_typed(value)
 
@@ -153,14 +157,16 @@ def face_step(photo: Photo) -> tuple[Points | None, bool]:
     way = segments(words.FACE_QUESTION, words.FACE_WAYS, _FACE_WAY)
     if way == "whole":
         return None, True
-    st.write(words.TAP_CORNERS)
+    left, right = st.columns(_PICTURE_AND_FIELDS)
     try:
-        corners = marked(photo, words.CORNER_POINTS, key=_CORNERS, mode="polygon")
+        with left:
+            st.write(words.TAP_CORNERS)
+            corners = marked(photo, words.CORNER_POINTS, key=_CORNERS, mode="polygon")
     except StruckfaceError as error:
         refuse(error)
         return None, False
     if len(corners) < 3:  # noqa: PLR2004  a polygon
-        st.caption(words.CORNERS_MISSING)
+        right.write(words.CORNERS_MISSING)
         return None, False
     return corners, True
 

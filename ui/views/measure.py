@@ -27,16 +27,23 @@ if TYPE_CHECKING:
 def render() -> None:
     """Draw the page."""
     st.title(words.MEASURE, anchor=False)
-    photo = photo_step()
+    # Each step in a container of its own: what comes and goes in one must not move
+    # the fields of the next, or what is being typed there is lost.
+    with st.container():
+        photo = photo_step()
     if photo is None:
         return
-    request = _ask(photo)
-    reading = _measure_step(photo, request)
+    with st.container():
+        request = _ask(photo)
+    with st.container():
+        reading = _measure_step(photo, request)
     if request is None or reading is None:
         return
-    st.header(words.STEP_RESULT, anchor=False)
-    show_reading(photo, reading)
-    save_step(photo, reading, request)
+    with st.container():
+        st.header(words.STEP_RESULT, anchor=False)
+        show_reading(photo, reading)
+    with st.container():
+        save_step(photo, reading, request)
 
 
 def _ask(photo: Photo) -> state.Request | None:

@@ -1,0 +1,81 @@
+"""Drives the screens without a browser."""
+
+from __future__ import annotations
+
+import io
+import re
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+from streamlit.testing.v1 import AppTest
+
+APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
+HOSTILE = "oil $4 -> wax $6, form_A_*new* <b>x</b> #3 :smile: `y`"
+
+
+def start(view: str | None = None, **query: str) -> AppTest:
+    app = AppTest.from_file(str(APP), default_timeout=60)
+    for name, value in query.items():
+        app.query_params[name] = value
+    app.run()
+    return ran(app.switch_page(f"views/{view}.py").run() if view else app)
+
+
+def ran(app: AppTest) -> AppTest:
+    """Give the app back if it ran through."""
+    assert not app.exception, [error.value for error in app.exception]
+    return app
+
+
+def button(app: AppTest, label: str):
+    (found,) = (one for one in app.button if one.label == label)
+    return found
+
+
+def press(app: AppTest, label: str) -> AppTest:
+    return ran(button(app, label).click().run())
+
+
+def labels(app: AppTest) -> list[str]:
+    return [one.label for one in app.button]
+
+
+def texts(app: AppTest) -> str:
+    """All that can be read, as it would be read."""
+    parts = [*app.title, *app.header, *app.subheader, *app.markdown]
+    parts += [*app.error, *app.warning, *app.info, *app.success]
+    return "\n".join(re.sub(r"\\(.)", r"\1", part.value) for part in parts)
+
+
+def face_png(voids: int = 3, *, size=(240, 160)) -> bytes:
+    """A grey face with dark round voids of 10 px."""
+    cols, rows = size
+    y, x = np.mgrid[:rows, :cols]
+    grey = 160 + np.random.default_rng(5).normal(0, 1.5, (rows, cols))
+    for k in range(voids):
+        grey[np.hypot(y - rows / 2, x - cols * (k + 1) / (voids + 1)) < 5] = 60
+    file = io.BytesIO()
+    pixels = np.repeat(grey.clip(0, 255).astype(np.uint8)[..., None], 3, axis=2)
+    Image.fromarray(pixels).save(file, "PNG")
+    return file.getvalue()
+
+
+def upload(app: AppTest, data: bytes | None = None, name: str = "face.png") -> AppTest:
+    data = face_png() if data is None else data
+    return ran(app.file_uploader(key="upload").upload(name, data).run())
+
+
+def typed_scale(app: AppTest, mm_per_px: float | None = 0.5) -> AppTest:
+    app.button_group(key="scale way").set_value("typed").run()
+    return ran(app.number_input(key="mm per px").set_value(mm_per_px).run())
+
+
+def measured(app: AppTest, mm_per_px: float = 0.5) -> AppTest:
+    return press(typed_scale(upload(app), mm_per_px), "Measure")
+
+
+def fill_piece(app: AppTest, *, form="Trough A", pour="12", piece="007") -> AppTest:
+    for key, text in (("form name", form), ("pour name", pour), ("piece name", piece)):
+        app.text_input(key=key).set_value(text)
+    return ran(app.run())

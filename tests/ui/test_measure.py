@@ -1,0 +1,340 @@
+"""Measure a face: from a photo to a saved reading, and what is refused."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from analysis.desk import log as desk_log
+from tests.ui import screens
+from tests.ui.screens import (
+    HOSTILE,
+    face_png,
+    fill_piece,
+    labels,
+    measured,
+    press,
+    ran,
+    start,
+    texts,
+    typed_scale,
+    upload,
+)
+
+
+@pytest.fixture(autouse=True)
+def data(tmp_path, monkeypatch):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    return tmp_path
+
+
+def kept(data):
+    log = desk_log.open_log(data)
+    return desk_log.list_castings(log), desk_log.list_readings(log)
+
+
+def test_empty_log_offers_upload_and_eight_samples():
+    app = start()
+
+    assert "Measure a face" in texts(app)
+    assert len(app.file_uploader) == 1
+    assert len([key for key in app.button if "sample" in (key.key or "")]) == 8
+
+
+def test_sample_comes_with_its_marks():
+    app = start()
+
+    ran(app.button(key="sample trough_joints_sealed.jpg").click().run())
+
+    assert "0.2 mm per px" in texts(app)
+    assert app.text_input(key="face corners").value.startswith("80,60 1519,60")
+    assert not screens.button(app, "Measure").disabled
+
+
+def test_result_says_share_interval_and_smallest_size():
+    app = measured(start())
+
+    said = texts(app)
+    assert "% void area" in said
+    assert "95 % sure between" in said
+    assert "counted from 2 mm" in said
+    assert app.metric[0].value == "3"
+
+
+def test_face_without_voids_is_told_in_words():
+    app = press(typed_scale(upload(start(), face_png(voids=0))), "Measure")
+
+    assert "No voids of 2 mm or more" in texts(app)
+
+
+def test_without_scale_is_warned_and_has_no_mm():
+    app = upload(start())
+    ran(app.button_group(key="scale way").set_value("none").run())
+    assert "cannot be compared" in texts(app)
+
+    press(app, "Measure")
+
+    assert [metric.label for metric in app.metric] == ["Voids counted"]
+    assert "px." in texts(app)
+
+
+def largest_mm(app):
+    return float(app.metric[1].value)
+
+
+def test_reading_follows_the_scale_and_is_never_stale():
+    app = measured(start(), 0.5)
+    before = largest_mm(app)
+
+    ran(app.number_input(key="mm per px").set_value(1.0).run())
+    assert "measure again" in texts(app)
+    assert not app.metric
+
+    press(app, "Measure")
+    assert largest_mm(app) == pytest.approx(2 * before, abs=0.11)
+
+
+def test_reading_follows_the_outline():
+    app = measured(start())
+    ran(app.button_group(key="face way").set_value("corners").run())
+    assert screens.button(app, "Measure").disabled
+
+    ran(app.text_input(key="face corners").set_value("0,0 90,0 90,159 0,159").run())
+    press(app, "Measure")
+
+    assert app.metric[0].value == "1"
+
+
+def test_reading_follows_the_smallest_size():
+    app = measured(start())
+
+    ran(app.number_input(key="smallest").set_value(8.0).run())
+    press(app, "Measure")
+
+    assert "No voids of 8 mm or more" in texts(app)
+
+
+def test_reading_made_before_is_shown_again_for_the_same_answers():
+    app = measured(start(), 0.5)
+    ran(app.number_input(key="mm per px").set_value(1.0).run())
+
+    ran(app.number_input(key="mm per px").set_value(0.5).run())
+
+    assert app.metric
+
+
+def test_two_typed_points_and_inches_make_a_scale():
+    app = upload(start())
+    ran(app.text_input(key="ruler points").set_value("10,20 137,20").run())
+    app.button_group(key="ruler unit").set_value("inch")
+
+    ran(app.number_input(key="ruler distance").set_value(2.5).run())
+
+    assert "0.5 mm per px" in texts(app)
+
+
+@pytest.mark.parametrize(
+    ("points", "distance", "words"),
+    [
+        ("10,20 137", 50.0, "must be x,y pairs"),
+        ("10,20 12,20", 50.0, "farther apart"),
+        ("10,20 9999,20", 50.0, "lies outside the photo"),
+        ("10,20 137,20", 0.0, "Distance"),
+        ("10,20 137,20", -5.0, "Distance"),
+        ("10,20", 50.0, "Mark two points"),
+        ("10,20 137,20", None, "Type the distance"),
+    ],
+)
+def test_scale_that_cannot_be_is_refused_in_one_sentence(points, distance, words):
+    app = upload(start())
+    app.text_input(key="ruler points").set_value(points)
+
+    ran(app.number_input(key="ruler distance").set_value(distance).run())
+
+    assert words in texts(app)
+    assert screens.button(app, "Measure").disabled
+
+
+@pytest.mark.parametrize("value", [0.0, -0.5, 1e9])
+def test_typed_scale_that_cannot_be_is_refused(value):
+    app = typed_scale(upload(start()), value)
+
+    assert len(app.error) == 1
+    assert screens.button(app, "Measure").disabled
+
+
+@pytest.mark.parametrize("corners", ["900,900 990,900 990,990", "10,10 11,10 10,11"])
+def test_outline_that_cannot_be_measured_is_refused(corners, data):
+    app = typed_scale(upload(start()))
+    app.button_group(key="face way").set_value("corners").run()
+    ran(app.text_input(key="face corners").set_value(corners).run())
+
+    press(app, "Measure")
+
+    assert len(app.error) == 1
+    assert "Save" not in labels(app)
+    assert kept(data) == ((), ())
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"not a photo", face_png()[:200], face_png(0, size=(1, 1))]
+)
+def test_file_that_is_no_photo_is_refused_and_nothing_kept(content, data):
+    app = upload(start(), content, "face.jpg")
+    if not app.error:  # one px is a photo, but no face
+        app = press(typed_scale(app), "Measure")
+
+    assert len(app.error) == 1
+    assert "Save" not in labels(app)
+    assert kept(data) == ((), ())
+
+
+def test_new_piece_is_saved_with_all_that_was_said(data):
+    app = fill_piece(measured(start()))
+    app.selectbox(key="form type").set_value("trough")
+    app.selectbox(key="joint sealing").set_value("tape")
+    app.selectbox(key="vibration method").set_value("table")
+    app.date_input(key="cast on").set_value(date(2026, 3, 31))
+    ran(app.number_input(key="vibration seconds").set_value(40.0).run())
+
+    press(app, "Save")
+
+    (casting,), (line,) = kept(data)
+    assert "Saved." in texts(app)
+    assert (casting.piece.name, casting.pour.name) == ("007", "12")
+    assert casting.pour.cast_on == date(2026, 3, 31)
+    assert casting.piece.joint_sealing == "tape"
+    assert casting.piece.vibration_method == "table"
+    assert casting.piece.vibration_s == 40.0
+    assert (line.photo_name, line.use.stage) == ("face.png", "as_struck")
+    assert line.void_count == 3
+
+
+@pytest.mark.parametrize(
+    ("chosen", "stored"),
+    [("", None), ("none", "none")],
+)
+def test_not_known_and_none_are_two_answers(chosen, stored, data):
+    app = fill_piece(measured(start()))
+    app.selectbox(key="vibration method").set_value(chosen)
+    ran(app.selectbox(key="joint sealing").set_value(chosen).run())
+
+    press(app, "Save")
+
+    ((casting,), _) = kept(data)
+    assert casting.piece.joint_sealing == stored
+    assert casting.piece.vibration_method == stored
+
+
+def test_second_press_saves_nothing_more(data):
+    app = fill_piece(measured(start()))
+
+    press(app, "Save")
+    press(app, "Save")
+
+    castings, lines = kept(data)
+    assert "Already saved." in texts(app)
+    assert (len(castings), len(lines)) == (1, 1)
+
+
+def test_unrelated_presses_save_nothing(data):
+    app = fill_piece(measured(start()))
+
+    ran(app.run())
+    ran(app.run())
+
+    assert kept(data) == ((), ())
+
+
+def test_name_in_use_is_refused_and_nothing_half_saved(data):
+    press(fill_piece(measured(start())), "Save")
+    app = measured(start())
+    app.selectbox(key="form").set_value(0)
+    ran(app.selectbox(key="pour").set_value(0).run())
+    fill_piece(app, form="Trough B", pour="13")
+
+    press(app, "Save")
+
+    castings, lines = kept(data)
+    assert "already a piece named '007'" in texts(app)
+    assert (len(castings), len(lines)) == (1, 1)
+    assert len(desk_log.forms(desk_log.open_log(data))) == 1
+
+
+@pytest.mark.parametrize(
+    ("known", "words"), [({}, "No form was chosen"), ({"form": -1}, "No pour")]
+)
+def test_nothing_is_chosen_for_the_user(known, words):
+    press(fill_piece(measured(start())), "Save")
+    app = measured(start())
+    for key, value in known.items():
+        app.selectbox(key=key).set_value(value)
+
+    press(ran(app.run()), "Save")
+
+    assert words in texts(app)
+
+
+def test_nameless_piece_is_refused(data):
+    press(fill_piece(measured(start()), piece=" "), "Save")
+
+    assert kept(data) == ((), ())
+
+
+def test_next_photo_goes_to_the_piece_in_the_log(data):
+    press(fill_piece(measured(start())), "Save")
+    app = measured(start())
+    assert "in the log already, with piece 007" in texts(app)
+    ran(app.button_group(key="piece way").set_value("known").run())
+
+    press(app, "Save")
+    assert "No piece was chosen" in texts(app)
+    ran(app.selectbox(key="piece known").set_value(1).run())
+    press(app, "Save")
+
+    castings, lines = kept(data)
+    assert (len(castings), len(lines)) == (1, 2)
+
+
+def test_another_photo_lets_marks_and_result_go():
+    app = measured(start())
+
+    press(app, "Take another photo")
+
+    assert not app.metric
+    upload(app, face_png(2))
+    assert app.number_input(key="mm per px").value == 0.5
+    assert not app.metric
+
+
+def test_same_name_other_photo_is_another_photo():
+    app = measured(start())
+    press(app, "Take another photo")
+
+    press(upload(app, face_png(2)), "Measure")
+
+    assert app.metric[0].value == "2"
+
+
+def test_answers_outlast_a_look_at_another_page():
+    app = measured(start())
+
+    ran(app.switch_page("views/guide.py").run())
+    ran(app.switch_page("views/measure.py").run())
+
+    assert app.metric[0].value == "3"
+
+
+def test_what_the_user_wrote_is_shown_as_written():
+    app = upload(start(), name=f"{HOSTILE.replace('/', '')}.png")
+    said = texts(app).replace("\u2060", "")
+    assert HOSTILE.replace("/", "") in said
+
+    press(typed_scale(app), "Measure")
+    fill_piece(app, piece=HOSTILE, pour=HOSTILE, form=HOSTILE)
+    press(app, "Save")
+    ran(app.run())
+
+    said = texts(app).replace("\u2060", "")
+    assert f"with piece {HOSTILE}, pour {HOSTILE}" in said

@@ -1,0 +1,60 @@
+"""A piece of the log with its readings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.desk import log as desk_log
+from analysis.errors import StruckfaceError
+from ui import cache, words
+from ui.parts.keeping import choose_piece
+from ui.parts.notice import heading, plain, refuse
+from ui.parts.result import show_reading
+
+if TYPE_CHECKING:
+    from analysis.desk.log import Log
+    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.photo import Photo
+
+
+def show_piece(log: Log, casting: Casting) -> None:
+    """Show how a piece was made, and one of its readings."""
+    heading(f"{words.PIECE} {casting.piece.name}")
+    plain(f"{words.POUR} {words.pour_name(casting.pour)}")
+    if casting.piece.form_id is not None:
+        form = desk_log.form(log, casting.piece.form_id)
+        plain(words.form_line(form, casting.form_use))
+    plain(words.piece_line(casting.piece))
+    lines = desk_log.list_readings(log, piece_id=casting.piece.id)
+    if not lines:
+        st.write(words.NO_READING)
+    else:
+        _reading(log, lines)
+    if st.button(words.MEASURE_THIS):
+        choose_piece(casting)
+        st.switch_page("views/measure.py")
+
+
+def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> None:
+    line = lines[0]
+    if len(lines) > 1:
+        line = st.selectbox(
+            words.READINGS,
+            lines,
+            format_func=words.reading_choice,
+            key=f"reading of {line.piece_id}",
+        )
+    plain(words.photo_line(line))
+    show_reading(_photo(log, line), desk_log.load_reading(log, line.id))
+
+
+def _photo(log: Log, line: ReadingLine) -> Photo | None:
+    """Return the photo, or say why it cannot be shown."""
+    try:
+        data = desk_log.photo_bytes(log, line.photo_sha256)
+        return cache.photo(line.photo_sha256, line.photo_name, data)
+    except StruckfaceError as error:
+        refuse(error)
+        return None
