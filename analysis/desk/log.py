@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
-from analysis.record.castings import list_castings
+from analysis.record.castings import add_pour_with_pieces, list_castings
 from analysis.record.engine import Log
 from analysis.record.photo_store import digest, photo_bytes
 from analysis.record.readings import (
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Log",
+    "add_pour_with_pieces",
     "casting",
     "digest",
     "form",

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 _PIECE = "piece"
 _SHOWN = "pieces shown"
 _SHOWN_FIRST = 20
+_LONGEST_ID = 18
 
 
 def render() -> None:
@@ -26,7 +27,7 @@ def render() -> None:
     chosen = st.query_params.get(_PIECE, "")
     try:
         log = cache.log()
-        if chosen.isdecimal():
+        if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
             st.button(words.BACK, on_click=_close)
             show_piece(log, desk_log.casting(log, int(chosen)))
         else:

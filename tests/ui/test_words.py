@@ -1,0 +1,80 @@
+"""Words of the screens: figures with their intervals, users' text as written."""
+
+from __future__ import annotations
+
+import pytest
+
+from analysis.flags import Flag
+from analysis.model.reading import Share, Summary
+from ui import words
+
+
+def summary(*, value=0.0091, low=0.008, high=0.0105, count=12, smallest=0.5):
+    return Summary(
+        face_area_px=1e6,
+        face_area_mm2=1e4,
+        void_area_px=9100.0,
+        void_area_mm2=91.0,
+        void_share=Share(value=value, low=low, high=high),
+        sampled_share=Share(value=value, low=low / 2, high=high * 2),
+        void_count=count,
+        voids_per_m2=1200.0,
+        largest_void_mm=4.0,
+        smallest_counted_mm=smallest,
+        smallest_counted_px=4.0,
+        joint_band_share=None,
+        open_face_share=None,
+        honeycomb_share=0.0,
+    )
+
+
+def test_result_in_words():
+    assert words.headline(summary()) == "0.91 % void area"
+    assert (
+        words.how_sure(summary())
+        == "95 % sure between 0.80 and 1.05 %; counted from 0.5 mm."
+    )
+    assert "between 0.40 and 2.10 %" in words.how_sure_of_all(summary())
+
+
+def test_nothing_found_in_words():
+    nothing = summary(value=0.0, low=0.0, high=0.00002, count=0)
+
+    assert words.headline(nothing) == "No voids of 0.5 mm or more"
+    assert "less than 0.01 %" in words.how_sure(nothing)
+    assert "below 0.01 %" in words.how_sure_of_all(nothing)
+
+
+@pytest.mark.parametrize(
+    ("share", "text"),
+    [
+        (0.0, "0"),
+        (0.00004, "under 0.01"),
+        (0.00005, "0.01"),
+        (0.0994, "9.94"),
+        (0.09996, "10.0"),
+        (1.0, "100.0"),
+    ],
+)
+def test_percent_carries_three_digits_at_most(share, text):
+    assert words.percent(share) == text
+
+
+@pytest.mark.parametrize("flag", list(Flag))
+def test_every_doubt_has_a_meaning_and_a_cure(flag):
+    (sentence,) = words.doubts([flag])
+
+    assert sentence.count(".") >= 2
+
+
+@pytest.mark.parametrize("mark", list("!\"#$%&'()*+,-./:;<=>?@[\\]^_`{|}~"))
+def test_every_mark_is_escaped(mark):
+    assert words.literal(f"a{mark}b") == f"a\\{mark}b"
+
+
+def test_emoji_names_are_parted():
+    assert ":smile:" not in words.literal("a :smile: b").replace("\\", "")
+
+
+def test_lines_do_not_break_out():
+    assert words.literal("a\n\n# b") == "a \\# b"
