@@ -6,6 +6,7 @@ const BLUE = "#0072B2";
 const WHITE = "#ffffff";
 const MOST_ZOOM = 12;
 const STEP = 1.5;
+const MARGIN = 12; // around the photo: its corners are marked from either side
 const FINGER = { reach: 22, slop: 8 };
 const MOUSE = { reach: 12, slop: 3 };
 const LOUPE_RADIUS = 58;
@@ -97,13 +98,15 @@ function layOut(picture) {
   const width = canvas.clientWidth;
   if (!data || !width) return;
   const tallest = Math.min(data.tallest, 0.7 * window.innerHeight);
-  const height = clamp(width * data.height / data.width, Math.min(160, tallest), tallest);
+  const whole = (width - 2 * MARGIN) * data.height / data.width + 2 * MARGIN;
+  const height = clamp(whole, Math.min(160, tallest), tallest);
   canvas.style.height = `${Math.round(height)}px`;
   hold(picture);
 }
 
-function scale({ canvas, data, view }, zoom = view.zoom) {
-  const { clientWidth: width, clientHeight: height } = canvas;
+function scale({ canvas, data, view: { zoom } }) {
+  const width = canvas.clientWidth - 2 * MARGIN;
+  const height = canvas.clientHeight - 2 * MARGIN;
   return zoom * Math.min(width / data.width, height / data.height);
 }
 
@@ -126,21 +129,23 @@ function toPhoto(picture, [x, y]) {
 }
 
 function inside({ data }, [x, y]) {
-  const fine = (value, size) => Math.round(1000 * clamp(value, -0.5, size - 0.5)) / 1000;
-  return [fine(x, data.width), fine(y, data.height)];
+  return [clamp(x, -0.5, data.width - 0.5), clamp(y, -0.5, data.height - 0.5)];
 }
 
 function within({ canvas }, event) {
+  // The browser paints a canvas at whole device px, wherever its box begins.
+  const ratio = window.devicePixelRatio || 1;
+  const painted = (edge) => Math.round(edge * ratio) / ratio;
   const box = canvas.getBoundingClientRect();
-  return [event.clientX - box.left, event.clientY - box.top];
+  return [event.clientX - painted(box.left), event.clientY - painted(box.top)];
 }
 
-// Keep the photo over the canvas: centred where it is smaller, else without a gap.
+// Keep the photo over the canvas: centred where it is smaller, else by its margin.
 function hold(picture) {
   const { canvas, data, view } = picture;
   const s = scale(picture);
   const centre = (value, size, shown) => {
-    const half = shown / s / 2;
+    const half = (shown / 2 - MARGIN) / s;
     if (2 * half >= size) return (size - 1) / 2;
     return clamp(value, half - 0.5, size - 0.5 - half);
   };
@@ -180,9 +185,11 @@ const marks = ({ data }) => data.mode !== "view";
 const full = ({ data, points }) => data.most !== null && points.length >= data.most;
 
 function change(picture, points, past = [...picture.past, picture.points]) {
-  picture.points = points;
+  picture.points = points.map((point) => point.map((px) => Math.round(px * 1e3) / 1e3));
   picture.past = past.slice(-UNDO_DEPTH);
-  picture.send("marks", { version: picture.data.version, points });
+  picture.send("marks", {
+    version: picture.data.version, points: picture.points,
+  });
   tell(picture);
   enable(picture);
   redraw(picture);
@@ -210,7 +217,7 @@ const ACTIONS = {
     if (!picture.past.length) removeLast(picture);
     else change(picture, picture.past.at(-1), picture.past.slice(0, -1));
   },
-  clear: (picture) => change(picture, []),
+  clear: (picture) => picture.points.length && change(picture, []),
 };
 
 function enable(picture) {
@@ -222,7 +229,8 @@ function enable(picture) {
     undo: !past.length && !points.length,
     clear: !points.length,
   };
-  for (const button of picture.buttons) button.disabled = idle[button.dataset.do];
+  // Not `disabled`, which would drop the keyboard's focus.
+  for (const button of picture.buttons) button.ariaDisabled = idle[button.dataset.do];
 }
 
 function tell(picture) {

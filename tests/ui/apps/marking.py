@@ -19,6 +19,7 @@ def preview() -> bytes:
     pixels = np.full((HEIGHT_PX // STEP_PX, WIDTH_PX // STEP_PX, 3), 150, np.uint8)
     pixels[::50], pixels[:, ::50] = 110, 110
     image = Image.fromarray(pixels)
+    # Its centre is (2121.5, 521.5) in px of the photo.
     ImageDraw.Draw(image).ellipse((500, 100, 560, 160), fill=(40, 40, 40))
     file = io.BytesIO()
     image.save(file, "JPEG", quality=85)
@@ -27,12 +28,12 @@ def preview() -> bytes:
 
 query = st.query_params
 st.set_page_config(layout="wide")
-for _ in range(int(query.get("above", 0))):
-    st.write("Above the photo.")
 if st.button("Rerun"):
     st.session_state["reruns"] = st.session_state.get("reruns", 0) + 1
     st.write("One more line above the photo.")
-version = str(st.session_state.get("version", ""))
+if st.button("Start over"):
+    st.session_state["version"] = st.session_state.get("version", "") + "*"
+version = st.session_state.get("version", "")
 marked = picture(
     preview(),
     width_px=WIDTH_PX,
@@ -41,13 +42,10 @@ marked = picture(
     mode=query.get("mode", "points"),
     points=json.loads(query.get("points", "[]")),
     max_points=int(query["most"]) if "most" in query else None,
-    lines=[[(2000, 400), (2240, 400), (2240, 640), (2000, 640)]],
+    lines=[[(200, 1500), (440, 1500), (440, 1740), (200, 1740)]],
     version=version,
 )
-if st.button("Start over"):
-    st.session_state["version"] = version + "*"
-    st.rerun()
 st.write("reruns", st.session_state.get("reruns", 0))
-st.html(f'<p data-testid="marked">{json.dumps(marked)}</p>')
+st.html(f'<p data-testid="marked" data-count="{len(marked)}">{json.dumps(marked)}</p>')
 for _ in range(20):
     st.write("Below the photo.")
