@@ -357,12 +357,12 @@ def pour_name(pour: Pour) -> str:
     return f"{pour.name} ({day(pour.cast_on)})"
 
 
-def piece_line(piece: Piece) -> str:
+def piece_lines(piece: Piece) -> tuple[str, str]:
     """Say how a piece was sealed and vibrated."""
     seconds = "" if piece.vibration_s is None else f", {piece.vibration_s:g} s"
     return (
-        f"Joint sealing: {word(piece.joint_sealing, SEALING_NONE)}. "
-        f"Vibration: {word(piece.vibration_method)}{seconds}."
+        f"Joint sealing: {word(piece.joint_sealing, SEALING_NONE)}",
+        f"Vibration: {word(piece.vibration_method)}{seconds}",
     )
 
 

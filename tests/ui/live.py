@@ -39,8 +39,12 @@ def served(
     data: Path,
     base_path: str = "",
     environment: Mapping[str, str] | None = None,
+    log: Path | None = None,
 ) -> Iterator[str]:
-    """Serve a Streamlit script with the repository's settings; give its address."""
+    """Serve a Streamlit script with the repository's settings; give its address.
+
+    What the server says goes to `log`, if one is given.
+    """
     port = _free_port()
     command = [
         *(sys.executable, "-m", "streamlit", "run", str(script)),
@@ -52,7 +56,7 @@ def served(
     ]
     surroundings = os.environ | {"PYTHONPATH": str(ROOT), "STRUCKFACE_DATA": str(data)}
     with (
-        tempfile.TemporaryFile() as said,
+        tempfile.TemporaryFile() if log is None else log.open("w+b") as said,
         subprocess.Popen(
             command,
             cwd=ROOT,

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import streamlit as st
 
 from ui.words import literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 
 def refuse(error: Exception) -> None:
@@ -15,6 +20,11 @@ def refuse(error: Exception) -> None:
 def plain(text: str) -> None:
     """Show text that holds a user's words."""
     st.markdown(literal(text))
+
+
+def plain_lines(lines: Iterable[str]) -> None:
+    """Show lines that hold a user's words, close together."""
+    st.markdown("  \n".join(map(literal, lines)))
 
 
 def hint(text: str) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk.log import digest
+from analysis.desk.log import digest, list_castings
 from analysis.desk.photos import scale_from_points, scale_typed
 from analysis.desk.samples import sample_bytes, samples
 from analysis.errors import ScaleError, StruckfaceError
@@ -57,7 +57,7 @@ def _ask_photo() -> None:
         else:
             _take(data, given.name)
             st.rerun()
-    with st.expander(words.SAMPLES):
+    with st.expander(words.SAMPLES, expanded=_is_empty_log()):
         hint(words.SAMPLES_HINT)
         for sample in samples():
             st.button(
@@ -67,6 +67,14 @@ def _ask_photo() -> None:
                 args=(sample,),
                 width="stretch",
             )
+
+
+def _is_empty_log() -> bool:
+    try:
+        return not list_castings(cache.log())
+    except StruckfaceError as error:
+        refuse(error)
+        return False
 
 
 def _take(data: bytes, name: str) -> None:

@@ -10,7 +10,7 @@ from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
 from ui import cache, words
 from ui.parts.keeping import choose_piece
-from ui.parts.notice import heading, plain, refuse
+from ui.parts.notice import heading, plain, plain_lines, refuse
 from ui.parts.result import show_reading
 
 if TYPE_CHECKING:
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
 def show_piece(log: Log, casting: Casting) -> None:
     """Show how a piece was made, and one of its readings."""
     heading(f"{words.PIECE} {casting.piece.name}")
-    plain(f"{words.POUR} {words.pour_name(casting.pour)}")
+    facts = [f"{words.POUR} {words.pour_name(casting.pour)}"]
     if casting.piece.form_id is not None:
         form = desk_log.form(log, casting.piece.form_id)
-        plain(words.form_line(form, casting.form_use))
-    plain(words.piece_line(casting.piece))
+        facts.append(words.form_line(form, casting.form_use))
+    plain_lines([*facts, *words.piece_lines(casting.piece)])
     lines = desk_log.list_readings(log, piece_id=casting.piece.id)
     if not lines:
         st.write(words.NO_READING)

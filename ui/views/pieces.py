@@ -65,6 +65,7 @@ def _row(casting: Casting, name: str, line: ReadingLine | None) -> None:
     with st.container(
         border=True,
         horizontal=True,
+        wrap=False,
         vertical_alignment="center",
         horizontal_alignment="distribute",
     ):

@@ -1,0 +1,147 @@
+"""From a photo to a saved reading and back, in a real browser on a live server."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.ui import live as server
+
+ROOT = Path(__file__).resolve().parents[2]
+APP = ROOT / "ui" / "app.py"
+PHOTO = ROOT / "sample_images" / "trough_joints_sealed.jpg"
+# Ends of the drawn ruler, 200 mm apart, in px of the 1600 x 1200 photo.
+RULER_PX = ((160, 1080), (1160, 1080))
+PHOTO_PX = (1600, 1200)
+SIDES = ("width", "height")
+MARGIN_PX = 12
+PATIENCE_MS = 90_000
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+@pytest.fixture(autouse=True)
+def patience():
+    """Wait for what is asked of a busy machine; a screen that is right ends it."""
+    expect.set_options(timeout=PATIENCE_MS)
+    yield
+    expect.set_options(timeout=5000)
+
+
+class Screen:
+    """A page of the app, as a person uses it."""
+
+    def __init__(self, page):
+        self.page = page
+        self.complaints = []
+        page.set_default_timeout(PATIENCE_MS)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", self._listen)
+
+    def _listen(self, message):
+        # Streamlit asks for its health below the page's own path first, and goes on
+        # at the root when that is not found.
+        asked = "_stcore" in message.location.get("url", "")
+        if message.type == "error" and not asked:
+            self.complaints.append(message.text)
+
+    def settle(self):
+        self.page.wait_for_timeout(400)
+        expect(self.page.get_by_test_id("stStatusWidget")).to_have_count(0)
+
+    def press(self, name):
+        self.page.get_by_role("button", name=name, exact=True).click()
+        self.settle()
+
+    def write(self, label, text):
+        field = self.page.get_by_label(label, exact=True)
+        field.fill(text)
+        field.press("Tab")
+        self.settle()
+
+    def tap(self, at_px):
+        """Tap the first picture where a point of the photo, wholly shown, is seen."""
+        box = self.page.locator("canvas").first.bounding_box()
+        fit = min(
+            (box[side] - 2 * MARGIN_PX) / length
+            for side, length in zip(SIDES, PHOTO_PX, strict=True)
+        )
+        x, y = (
+            box[place] + box[side] / 2 + (at + 0.5 - length / 2) * fit
+            for place, side, at, length in zip(
+                "xy", SIDES, at_px, PHOTO_PX, strict=True
+            )
+        )
+        self.page.mouse.click(x, y)
+        self.settle()
+
+
+@pytest.mark.parametrize("width", [390, 1400])
+def test_photo_is_measured_saved_and_found_again(width, tmp_path, chromium):
+    said = tmp_path / "server.log"
+    page = chromium.new_page(viewport={"width": width, "height": 900})
+    screen = Screen(page)
+    with server.served(APP, data=tmp_path / "data", log=said) as address:
+        page.goto(address)
+        page.locator("input[type=file]").set_input_files(PHOTO)
+        expect(page.get_by_text("1600 x 1200 px")).to_be_visible()
+        screen.settle()
+        page.locator("canvas").first.scroll_into_view_if_needed()
+        for end in RULER_PX:
+            screen.tap(end)
+        screen.write("Distance between the two marks", "200")
+        scale = page.get_by_text(re.compile(r"mm per px, give or take")).inner_text()
+        assert float(scale.split()[0]) == pytest.approx(0.2, rel=0.02)
+
+        screen.press("Measure")
+        share = page.get_by_role("heading", name="% void area")
+        expect(share).to_be_visible()
+        found = share.inner_text()
+        expect(page.get_by_text("95 % sure between")).to_be_visible()
+
+        screen.write("Form name", "Trough A")
+        screen.write("Pour name or number", "12")
+        screen.write("Piece name or number", "007")
+        screen.press("Save")
+        expect(page.get_by_text("Saved.", exact=True)).to_be_visible()
+        screen.press("Save")
+        expect(page.get_by_text("Already saved.")).to_be_visible()
+
+        page.goto(address + "pieces")
+        expect(page.get_by_text("007, Trough A")).to_have_count(1)
+        screen.press("Open")
+        page.reload()
+        expect(page.get_by_role("heading", name="Piece 007")).to_be_visible()
+        expect(page.get_by_role("heading", name=found)).to_be_visible()
+        expect(page.locator("canvas")).to_have_count(2)
+        assert_fits(page)
+        page.close()
+    assert screen.complaints == []
+    assert "Traceback" not in said.read_text(encoding="utf-8", errors="replace")
+
+
+@pytest.mark.parametrize("width", [390, 1400])
+@pytest.mark.parametrize("path", ["", "pieces", "guide"])
+def test_page_fits_the_window(width, path, live, chromium):
+    page = chromium.new_page(viewport={"width": width, "height": 900})
+    screen = Screen(page)
+    page.goto(live(APP) + path)
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
+    screen.settle()
+
+    assert_fits(page)
+    page.close()
+    assert screen.complaints == []
+
+
+def assert_fits(page):
+    """Nothing is cut off at the side."""
+    over = page.evaluate(
+        "[...document.querySelectorAll('[data-testid=stMain] *')]"
+        ".filter(one => one.getBoundingClientRect().right > innerWidth + 1)"
+        ".map(one => one.className)"
+    )
+    assert over == []
