@@ -418,7 +418,7 @@ function draw(picture) {
   const shown = points.map((point) => toDisplay(picture, point));
   drawPhoto(picture, toDisplay(picture, [0, 0]), scale(picture), shown);
   shown.forEach((at, index) => drawPoint(picture, at, index + 1));
-  if (cursor) drawCross(pen, toDisplay(picture, cursor), 16);
+  if (cursor) drawCross(pen, toDisplay(picture, cursor), 16, 3);
   if (gesture?.kind === "move" && gesture.moved) drawLoupe(picture, shown);
 }
 
@@ -474,10 +474,10 @@ function drawPoint({ canvas, pen }, [x, y], number) {
   pen.fillText(String(number), x + 18 * right, y + 18 * below + 0.5);
 }
 
-function drawCross(pen, [x, y], arm) {
+function drawCross(pen, [x, y], arm, gap) {
   const cross = new Path2D();
   for (const [right, down] of Object.values(ARROWS)) {
-    cross.moveTo(x + 3 * right, y + 3 * down);
+    cross.moveTo(x + gap * right, y + gap * down);
     cross.lineTo(x + arm * right, y + arm * down);
   }
   stroke(pen, cross, 1);
@@ -500,7 +500,7 @@ function drawLoupe(picture, shown) {
   ];
   const origin = larger(toDisplay(picture, [0, 0]));
   drawPhoto(picture, origin, LOUPE_ZOOM * scale(picture), shown.map(larger));
-  drawCross(pen, middle, LOUPE_RADIUS);
+  drawCross(pen, middle, LOUPE_RADIUS, 10);
   pen.restore();
   stroke(pen, circle, 1.5);
 }
