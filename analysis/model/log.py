@@ -361,11 +361,14 @@ class PhotoUse:
         One of ``STAGES``.
     surface_state : str or None
         One of ``SURFACE_STATES``.
+    set_up : str or None
+        Where and how it was lit and taken; faces compare best within one.
     """
 
     purpose: str = "representative"
     stage: str | None = None
     surface_state: str | None = None
+    set_up: str | None = field(default=None, metadata={"vocabulary": "set_up"})
 
     def __post_init__(self) -> None:
         """Refuse words the log does not know."""

@@ -53,6 +53,8 @@ class ReadingLine:
         Counted voids.
     smallest_counted_mm : float or None
         None without a scale.
+    version : int
+        Counts the edits.
     """
 
     id: int
@@ -70,6 +72,7 @@ class ReadingLine:
     void_share_high: float
     void_count: int
     smallest_counted_mm: float | None
+    version: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,7 +189,7 @@ class PieceRow:
         Size from which voids are counted.
     joint_band_percent, open_face_percent, honeycomb_percent : float or None
         Pooled by area of the photos that have them.
-    face_material, gloss, mix, leak, release_application, casting_process,
+    set_up, face_material, gloss, mix, leak, release_application, casting_process,
     orientation, curing : str or None
         Further factors.
     lifts, strike_after_h, air_c, mix_c, humidity_percent, water_added_l :
@@ -217,6 +220,7 @@ class PieceRow:
     open_face_percent: float | None = None
     honeycomb_percent: float | None = None
     consistency: str | None = None
+    set_up: str | None = None
     face_material: str | None = None
     gloss: str | None = None
     mix: str | None = None

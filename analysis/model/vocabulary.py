@@ -56,6 +56,7 @@ VOCABULARIES = MappingProxyType(
         "casting_process": ("wet cast", "self-compacting", "sprayed", "hand pressed"),
         "orientation": ("face down", "face up", "on edge", "upside down"),
         "curing": ("in the form", "plastic film", "wet cloth", "tarpaulin"),
+        "set_up": ("light table", "yard in the shade", "lamp from the left"),
         "filler": ("cement slurry", "epoxy"),
         "cement": ("grey cement", "white cement"),
         "aggregate": ("sand", "fine gravel"),

@@ -193,6 +193,7 @@ def _figures(row: PieceRow, piece_id: int) -> dict[str, Any]:
         "void_count": row.void_count,
         "stage": row.stage,
         "light": row.light,
+        "set_up": row.set_up,
         "smallest_counted_mm": row.smallest_counted_mm,
         "method_version": row.method_version,
         "created_at": now(),

@@ -12,8 +12,9 @@ from analysis.model.log import PhotoUse
 from analysis.model.log_views import PhotoLine
 from analysis.record.engine import reading
 from analysis.record.photo_store import digest, put, remove_orphans
-from analysis.record.store import insert, missing, now, save_once
+from analysis.record.store import insert, missing, now, save_once, set_deleted
 from analysis.record.tables import PHOTO, PHOTO_USE, PIECE, READING
+from analysis.record.terms import term_id, term_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -94,10 +95,10 @@ def keep_photo(
     use: PhotoUse,
 ) -> int:
     """Write file and rows on a connection that writes; return the use's key."""
-    _check_piece(connection, piece_id)
+    check_piece(connection, piece_id)
     put(log, data, photo.sha256)
     photo_id = _photo_id(connection, photo, len(data))
-    return _use_id(connection, piece_id, photo_id, use)
+    return use_id(connection, piece_id, photo_id, use)
 
 
 def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
@@ -126,16 +127,18 @@ def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
             PHOTO_USE.c.purpose,
             PHOTO_USE.c.stage,
             PHOTO_USE.c.surface_state,
+            PHOTO_USE.c.set_up_id,
             PHOTO.c.sha256,
             PHOTO.c.name,
             PHOTO.c.taken_at,
             readings.label("n_readings"),
         )
         .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
-        .where(PHOTO_USE.c.piece_id == piece_id)
+        .where(PHOTO_USE.c.piece_id == piece_id, PHOTO_USE.c.deleted_at.is_(None))
         .order_by(PHOTO_USE.c.id)
     )
     with reading(log) as connection:
+        names = term_names(connection)
         return tuple(
             PhotoLine(
                 id=row.id,
@@ -146,6 +149,7 @@ def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
                     purpose=row.purpose,
                     stage=row.stage,
                     surface_state=row.surface_state,
+                    set_up=names.get(row.set_up_id),
                 ),
                 n_readings=row.n_readings,
             )
@@ -153,7 +157,25 @@ def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
         )
 
 
-def _check_piece(connection: sa.Connection, piece_id: int) -> None:
+def hide_photo(log: Log, use: int) -> None:
+    """Hide a use of a photo with its readings; the file stays.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    use : int
+        The `id` of a `PhotoLine`.
+    """
+    set_deleted(log, PHOTO_USE, use, deleted=True, owned=READING.c.photo_use_id)
+
+
+def bring_back_photo(log: Log, use: int) -> None:
+    """Undo `hide_photo`."""
+    set_deleted(log, PHOTO_USE, use, deleted=False, owned=READING.c.photo_use_id)
+
+
+def check_piece(connection: sa.Connection, piece_id: int) -> None:
     """Refuse a piece that is not there, before anything is written."""
     live = sa.select(PIECE.c.id).where(
         PIECE.c.id == piece_id, PIECE.c.deleted_at.is_(None)
@@ -183,7 +205,7 @@ def _photo_id(connection: sa.Connection, photo: Photo, byte_count: int) -> int:
     return insert(connection, PHOTO, values)
 
 
-def _use_id(
+def use_id(
     connection: sa.Connection, piece_id: int, photo_id: int, use: PhotoUse
 ) -> int:
     """Return the key of what the photo shows of the piece; one row per statement."""
@@ -193,11 +215,15 @@ def _use_id(
         "purpose": use.purpose,
         "stage": use.stage,
         "surface_state": use.surface_state,
+        "set_up_id": term_id(connection, "set_up", use.set_up),
     }
     same = [
         PHOTO_USE.c[name].is_not_distinct_from(value) for name, value in values.items()
     ]
     found = connection.scalar(sa.select(PHOTO_USE.c.id).where(*same))
     if found is not None:
+        connection.execute(
+            sa.update(PHOTO_USE).where(PHOTO_USE.c.id == found).values(deleted_at=None)
+        )
         return int(found)
     return insert(connection, PHOTO_USE, values | {"created_at": now()})

@@ -27,6 +27,7 @@ from analysis.record.tables import (
     READING,
     VOID,
 )
+from analysis.record.terms import term_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -78,6 +79,7 @@ def piece_table(
         if floor is not None:
             chosen = _from(connection, chosen, floor)
         brought = _brought(connection, stage)
+        words = term_names(connection)
     return tuple(
         _row(
             casting,
@@ -86,7 +88,7 @@ def piece_table(
                 "product_line": lines.get(casting.piece.product_line_id or 0),
                 "mix": mixes.get(casting.pour.mix_id or 0),
             },
-            _pooled(chosen[key]) if key in chosen else brought.get(key, {}),
+            _pooled(chosen[key], words) if key in chosen else brought.get(key, {}),
         )
         for casting in pieces
         for key in [casting.piece.id or 0]
@@ -110,6 +112,7 @@ def _readings(connection: sa.Connection) -> list[dict[str, Any]]:
             PHOTO_USE.c.piece_id,
             PHOTO_USE.c.stage,
             PHOTO_USE.c.surface_state,
+            PHOTO_USE.c.set_up_id,
             rank.label("rank"),
         )
         .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
@@ -195,7 +198,7 @@ def _from(
     return {key: [again(one) for one in its] for key, its in chosen.items()}
 
 
-def _pooled(readings: list[dict[str, Any]]) -> dict[str, Any]:
+def _pooled(readings: list[dict[str, Any]], words: Mapping[int, str]) -> dict[str, Any]:
     """Return a piece's figures from its photos, weighted by face area."""
     weights = [
         one["face_area_px"] if one["face_area_mm2"] is None else one["face_area_mm2"]
@@ -215,6 +218,7 @@ def _pooled(readings: list[dict[str, Any]]) -> dict[str, Any]:
         "light": _same(
             "+".join(sorted(one["light_flags"])) or PLAIN_LIGHT for one in readings
         ),
+        "set_up": _same(words.get(one["set_up_id"]) for one in readings),
         "smallest_counted_mm": None if None in sizes else max(sizes),
         "method_version": _same(one["method_version"] for one in readings),
         **{
@@ -239,7 +243,7 @@ def _weighted(shares: Iterable[float | None], weights: Iterable[float]) -> float
     return 100 * sum(share * weight for share, weight in known) / total
 
 
-def _same(words: Iterable[str]) -> str:
+def _same(words: Iterable[str | None]) -> str | None:
     """Return the word they share, or mixed."""
     found = set(words)
     return found.pop() if len(found) == 1 else MIXED
@@ -257,6 +261,7 @@ def _brought(connection: sa.Connection, stage: str | None) -> dict[int, dict[str
             "void_count": row.void_count,
             "stage": row.stage,
             "light": row.light,
+            "set_up": row.set_up,
             "smallest_counted_mm": row.smallest_counted_mm,
             "method_version": row.method_version,
             "joint_band_percent": _percent(row.joint_band_share),

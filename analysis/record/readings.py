@@ -7,18 +7,28 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from analysis.errors import InputError, NotInLogError
+from analysis.errors import ConflictError, InputError, NotInLogError
 from analysis.model.log import PhotoUse
 from analysis.model.log_views import ReadingLine
 from analysis.model.photo import Scale
 from analysis.model.reading import MeasureSettings, Reading, Share, Summary
 from analysis.record import packing
 from analysis.record.engine import reading as reading_from
+from analysis.record.engine import writing
 from analysis.record.photo_store import digest
-from analysis.record.photos import keep_photo, tidied
+from analysis.record.photos import check_piece, keep_photo, tidied, use_id
 from analysis.record.records import write
 from analysis.record.store import insert, missing, now, save_once, set_deleted
-from analysis.record.tables import PHOTO, PHOTO_USE, PIECE, POUR, READING, VOID
+from analysis.record.tables import (
+    EDIT,
+    PHOTO,
+    PHOTO_USE,
+    PIECE,
+    POUR,
+    READING,
+    VOID,
+)
+from analysis.record.terms import term_names
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -158,9 +168,9 @@ def _save(
 
     def work(connection: sa.Connection) -> int:
         piece_id = find_piece(connection)
-        use_id = keep_photo(connection, log, photo_bytes, photo, piece_id, use)
+        shown = keep_photo(connection, log, photo_bytes, photo, piece_id, use)
         values = _reading_values(reading) | {
-            "photo_use_id": use_id,
+            "photo_use_id": shown,
             "reviews_id": reviews_id,
             "created_at": now(),
         }
@@ -310,10 +320,11 @@ def list_readings(
     if sha256 is not None:
         query = query.where(PHOTO.c.sha256 == sha256)
     with reading_from(log) as connection:
-        return tuple(_line(row) for row in connection.execute(query))
+        names = term_names(connection)
+        return tuple(_line(row, names) for row in connection.execute(query))
 
 
-def _line(row: Any) -> ReadingLine:  # noqa: ANN401 - rows carry any type
+def _line(row: Any, names: dict[int, str]) -> ReadingLine:  # noqa: ANN401 - rows carry any type
     """Build the brief of one reading."""
     return ReadingLine(
         id=row.reading_id,
@@ -324,6 +335,7 @@ def _line(row: Any) -> ReadingLine:  # noqa: ANN401 - rows carry any type
             purpose=row.photo_use_purpose,
             stage=row.photo_use_stage,
             surface_state=row.photo_use_surface_state,
+            set_up=names.get(row.photo_use_set_up_id),
         ),
         reviews_id=row.reading_reviews_id,
         measured_at=row.reading_measured_at,
@@ -335,7 +347,68 @@ def _line(row: Any) -> ReadingLine:  # noqa: ANN401 - rows carry any type
         void_share_high=row.reading_void_share_high,
         void_count=row.reading_void_count,
         smallest_counted_mm=row.reading_smallest_counted_mm,
+        version=row.reading_version,
     )
+
+
+def correct_reading(
+    log: Log, line: ReadingLine, *, piece_id: int | None = None, use: PhotoUse
+) -> None:
+    """Put right which piece a reading is of, or what its photo shows.
+
+    The figures never change; where the reading was before is kept in the history.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    line : ReadingLine
+        As it was listed.
+    piece_id : int, optional
+        The right piece, the same if not given.
+    use : PhotoUse
+        The right use.
+
+    Raises
+    ------
+    ConflictError
+        Someone else corrected it since.
+    NotInLogError
+        The piece or the reading is not in the log.
+    """
+    with writing(log) as connection:
+        row = connection.execute(
+            sa.select(READING.c.version, READING.c.photo_use_id, PHOTO_USE.c.photo_id)
+            .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+            .where(READING.c.id == line.id)
+        ).one_or_none()
+        if row is None:
+            raise NotInLogError(missing(READING, line.id))
+        if row.version != line.version:
+            msg = (
+                f"Someone else changed reading {line.id} since you opened it: "
+                "look at it again, then correct it."
+            )
+            raise ConflictError(msg, stored=row.version, given=line)
+        right_piece = line.piece_id if piece_id is None else piece_id
+        check_piece(connection, right_piece)
+        connection.execute(
+            sa.insert(EDIT).values(
+                record_kind="reading",
+                record_id=line.id,
+                version=line.version,
+                before={"photo_use_id": row.photo_use_id},
+                edited_at=now(),
+            )
+        )
+        connection.execute(
+            sa.update(READING)
+            .where(READING.c.id == line.id)
+            .values(
+                photo_use_id=use_id(connection, right_piece, row.photo_id, use),
+                version=line.version + 1,
+            )
+        )
 
 
 def delete_reading(log: Log, reading_id: int) -> None:

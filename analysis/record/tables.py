@@ -273,6 +273,9 @@ PHOTO_USE = sa.Table(
     word("stage", STAGES),
     word("surface_state", SURFACE_STATES),
     moment("created_at", needed=True),
+    link("set_up_id", "term"),
+    moment("deleted_at"),
+    whole("version", 1, needed=True, default=1),
     sa.Index(
         "uq_photo_use",
         "piece_id",
@@ -280,6 +283,7 @@ PHOTO_USE = sa.Table(
         "purpose",
         sa.text("coalesce(stage, '')"),
         sa.text("coalesce(surface_state, '')"),
+        sa.text("coalesce(set_up_id, 0)"),
         unique=True,
     ),
 )
@@ -382,6 +386,7 @@ BROUGHT_FIGURE = sa.Table(
     number("open_face_share", 0, 1),
     number("honeycomb_share", 0, 1),
     moment("created_at", needed=True),
+    name_text("set_up"),
     sa.UniqueConstraint("piece_id"),
 )
 

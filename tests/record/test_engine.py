@@ -282,3 +282,26 @@ def test_a_cast_date_is_never_shifted(log):
         raw = connection.exec_driver_sql("SELECT cast_on FROM pour").scalar()
     assert raw == "2026-03-31"
     assert list_all(log, Pour)[0].cast_on == day
+
+
+@pytest.mark.parametrize(
+    ("code", "message"),
+    [
+        (sqlite3.SQLITE_FULL, "is full: make room"),
+        (sqlite3.SQLITE_READONLY, "may not be written to"),
+        (sqlite3.SQLITE_CANTOPEN, "cannot be opened"),
+        (sqlite3.SQLITE_BUSY, "in use by someone else"),
+        (sqlite3.SQLITE_CORRUPT, "is damaged"),
+        (sqlite3.SQLITE_NOTADB, "is damaged"),
+        (sqlite3.SQLITE_IOERR | (5 << 8), "check the disk"),
+    ],
+)
+def test_each_trouble_of_the_file_has_its_sentence(log, code, message):
+    trouble = sqlite3.OperationalError("trouble")
+    trouble.sqlite_errorcode = code
+    with (
+        pytest.raises(RecordError, match=message) as caught,
+        engine_room.in_words(log),
+    ):
+        raise sa.exc.OperationalError(str(trouble), {}, trouble)
+    assert str(caught.value).count("\n") == 0

@@ -50,6 +50,7 @@ FULL = PieceRow(
     product_line="planters",
     stage="as_struck",
     light="plain",
+    set_up="lamp from the left",
     smallest_counted_mm=0.5,
     method_version="1.0",
     joint_band_percent=2.125,

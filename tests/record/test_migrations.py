@@ -4,12 +4,14 @@ from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 
 from analysis.errors import RecordError
-from analysis.model.log import Piece, Pour
-from analysis.model.workshop import Form
+from analysis.model.log import Outcome, Piece, Pour, Repair, Verdict
+from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
 from analysis.record import migrations
+from analysis.record.drafts import load_draft
 from analysis.record.engine import locate, reading, writing
+from analysis.record.piece_table import piece_table
 from analysis.record.readings import load_reading, readings_of_piece
-from analysis.record.records import list_all
+from analysis.record.records import history, list_all
 from analysis.record.store import open_log
 from analysis.record.tables import METADATA
 from analysis.record.terms import term_history
@@ -49,6 +51,40 @@ INSERT INTO void (reading_id, position, kind, rejected, row_px, col_px, area_px,
   solidity, flags, outline) VALUES (10, 0, 'bughole', 0, 5, 6, 12.5, 1, 5, 0.4, 0.9,
   0.1, 0, 1.2, 0.9, '[]', x'');
 """.format(sha="a" * 64)
+
+
+# What the second state added to it, one of everything again.
+AS_0002 = (
+    AS_0001
+    + """
+INSERT INTO term_change (term_id, change, before, after, changed_at)
+  VALUES (2, 'added', '', 'oil', '2026-01-01 08:00:00.000000');
+INSERT INTO product_line (id, name, created_at)
+  VALUES (1, 'planters', '2026-01-01 08:00:00.000000');
+INSERT INTO finish_target (id, product_line_id, low_share, high_share, created_at)
+  VALUES (2, 1, 0.001, 0.02, '2026-01-01 08:00:00.000000');
+INSERT INTO mix (id, name, basis, proportions, created_at)
+  VALUES (3, 'grey', 'by_feel', '1:2:3', '2026-01-01 08:00:00.000000');
+INSERT INTO form_joint (form_id, position, name, default_sealing_id)
+  VALUES (5, 0, 'left', 3);
+UPDATE form SET product_line_id = 1, made_on = '2024-02-29';
+UPDATE pour SET mix_id = 3, humidity_share = 0.65, zone = 'Europe/Oslo';
+UPDATE piece SET product_line_id = 1, lifts = 2, show_faces = 'front';
+UPDATE step SET strokes = 5, certainty = 'guessed';
+INSERT INTO outcome (piece_id, outcome, eye_score, created_at)
+  VALUES (7, 'patched', 6, '2026-01-01 08:00:00.000000');
+INSERT INTO repair (piece_id, minutes, created_at)
+  VALUES (7, 12.5, '2026-01-01 08:00:00.000000');
+INSERT INTO verdict (reading_id, finish_target_id, verdict, created_at)
+  VALUES (10, 2, 'within', '2026-01-01 08:00:00.000000');
+INSERT INTO brought_figure (piece_id, void_share, created_at)
+  VALUES (7, 0.5, '2026-01-01 08:00:00.000000');
+INSERT INTO draft (key, content, changed_at)
+  VALUES ('pour', '{"name": "13"}', '2026-01-01 08:00:00.000000');
+INSERT INTO edit (record_kind, record_id, version, before, edited_at)
+  VALUES ('piece', 7, 1, '{"name": "7"}', '2026-01-01 08:00:00.000000');
+"""
+)
 
 
 def at(folder, revision, script=""):
@@ -107,7 +143,7 @@ def test_the_steps_lead_to_the_same_checks(log):
 
 
 def test_every_state_has_its_test():
-    assert migrations.revisions() == ("0001", "0002")
+    assert migrations.revisions() == ("0001", "0002", "0003")
 
 
 def test_a_log_of_the_first_state_is_brought_up_with_all_in_it(tmp_path):
@@ -138,6 +174,32 @@ def test_a_log_of_the_first_state_is_brought_up_with_all_in_it(tmp_path):
     assert bad == []
 
 
+def test_a_log_of_the_second_state_is_brought_up_with_all_in_it(tmp_path):
+    log = open_log(at(tmp_path / "log", "0002", AS_0002).file.parent)
+    form, pour, piece = (list_all(log, kind)[0] for kind in (Form, Pour, Piece))
+    line = list_all(log, ProductLine)[0]
+    assert line.name == "planters"
+    assert form.product_line_id == piece.product_line_id == line.id
+    assert (form.joints[0].name, form.joints[0].default_sealing) == ("left", "none")
+    assert form.made_on.isoformat() == "2024-02-29"
+    assert (pour.humidity_share, pour.zone) == (0.65, "Europe/Oslo")
+    assert list_all(log, Mix)[0].id == pour.mix_id
+    assert (piece.lifts, piece.show_faces) == (2, "front")
+    assert (piece.steps[0].strokes, piece.steps[0].certainty) == (5, "guessed")
+    assert list_all(log, FinishTarget)[0].high_share == 0.02
+    assert list_all(log, Outcome, piece_id=7)[0].eye_score == 6
+    assert list_all(log, Repair, piece_id=7)[0].minutes == 12.5
+    assert list_all(log, Verdict, reading_id=10)[0].verdict == "within"
+    assert load_draft(log, "pour") == {"name": "13"}
+    assert history(log, Piece, 7) == ({"name": "7"},)
+    reading_line = readings_of_piece(log, 7)[0]
+    assert (reading_line.use.stage, reading_line.use.set_up) == ("as_struck", None)
+    assert piece_table(log)[0].void_count == 1
+    with reading(log) as connection:
+        bad = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    assert bad == []
+
+
 def test_columns_added_later_refuse_too(tmp_path):
     log = open_log(at(tmp_path / "log", "0001", AS_0001).file.parent)
     with (
@@ -155,7 +217,7 @@ def test_columns_added_later_refuse_too(tmp_path):
 def test_a_step_that_fails_changes_nothing(tmp_path):
     old = at(tmp_path / "log", "0001", AS_0001)
     with writing(old) as connection:
-        connection.exec_driver_sql("CREATE TABLE draft (x)")  # in the last step's way
+        connection.exec_driver_sql("CREATE TABLE edit (x)")  # in the last step's way
     with pytest.raises(RecordError, match="could not be used"):
         open_log(old.file.parent)
     with reading(old) as connection:

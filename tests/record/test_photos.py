@@ -3,22 +3,28 @@ import pytest
 from analysis.errors import InputError, NotInLogError
 from analysis.model.log import PhotoUse
 from analysis.record.photo_store import path_of, photo_bytes
-from analysis.record.photos import photos_of_piece, save_photo
+from analysis.record.photos import (
+    bring_back_photo,
+    hide_photo,
+    photos_of_piece,
+    save_photo,
+)
 from analysis.record.piece_table import piece_table
+from analysis.record.readings import list_readings
 from tests.record.crowd import photo_for, save_one
 from tests.record.samples import photo_of
 
 SHOW = PhotoUse(purpose="show", stage="as_struck")
 
 
-def keep(log, piece_id, data, token="t", photo=None):
+def keep(log, piece_id, data, token="t", photo=None, use=SHOW):
     return save_photo(
         log,
         photo_bytes=data,
         photo=photo or photo_of(data),
         piece_id=piece_id,
         save_token=token,
-        use=SHOW,
+        use=use,
     )
 
 
@@ -47,3 +53,19 @@ def test_a_photo_of_no_piece_leaves_nothing(log):
 def test_a_photo_that_is_another_file_is_refused(log, piece_id):
     with pytest.raises(InputError, match="not the file it was read from"):
         keep(log, piece_id, b"show", photo=photo_of(b"other"))
+
+
+def test_a_hidden_photo_takes_its_readings_along_and_brings_them_back(log, piece_id):
+    save_one(log, piece_id, "t")
+    (line,) = photos_of_piece(log, piece_id)
+    hide_photo(log, line.id)
+    assert photos_of_piece(log, piece_id) == list_readings(log) == ()
+    assert piece_table(log)[0].void_count is None
+    bring_back_photo(log, line.id)
+    assert photos_of_piece(log, piece_id) == (line,)
+    assert piece_table(log)[0].void_count == 5
+    hide_photo(log, line.id)
+    save_one(log, piece_id, "again")
+    keep(log, piece_id, photo_for("t"), "back", use=line.use)
+    assert len(photos_of_piece(log, piece_id)) == 2
+    assert len(list_readings(log)) == 1

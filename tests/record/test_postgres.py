@@ -173,6 +173,14 @@ def test_saves_of_several_processes_all_arrive(log, piece_id):
     assert came_back == len(list_readings(log)) == 15
 
 
+def test_a_lost_connection_is_a_sentence(log):
+    with (
+        pytest.raises(RecordError, match="connection to the database server was lost"),
+        reading_from(log) as connection,
+    ):
+        connection.exec_driver_sql("SELECT pg_terminate_backend(pg_backend_pid())")
+
+
 def test_a_server_that_is_not_there_is_a_sentence(tmp_path):
     with pytest.raises(RecordError, match=r"database server could not be used"):
         open_log(f"postgresql+psycopg://maker@/x?host={tmp_path}")

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 import sqlalchemy as sa
 
-from analysis.errors import InputError, NotInLogError
+from analysis.errors import ConflictError, InputError, NotInLogError
 from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.reading import Share
 from analysis.model.workshop import Form
@@ -13,6 +13,7 @@ from analysis.record.castings import list_castings
 from analysis.record.engine import reading as reading_from
 from analysis.record.photo_store import path_of, photo_bytes
 from analysis.record.readings import (
+    correct_reading,
     delete_reading,
     list_readings,
     load_reading,
@@ -21,6 +22,7 @@ from analysis.record.readings import (
     save_reading,
     save_with_new_piece,
 )
+from analysis.record.records import add, load
 from analysis.record.tables import METADATA, READING, VOID
 from tests.record.samples import catalog, photo_of, reading_of, summary_of
 
@@ -244,3 +246,26 @@ def test_name_in_use_leaves_nothing_of_the_new_piece(log):
         keep_new(log, token="u", piece="008", pour="13")
 
     assert counts(log) == before
+
+
+def test_a_reading_on_the_wrong_piece_is_put_right(log, piece_id):
+    pour_id = load(log, Piece, piece_id).pour_id
+    other = add(log, Piece(name="8", pour_id=pour_id), save_token="8").id
+    saved = keep(log, piece_id, use=PhotoUse(stage="as_struck"))
+    reading = load_reading(log, saved.id)
+    (line,) = readings_of_piece(log, piece_id)
+    right = PhotoUse(stage="ground", surface_state="dry", set_up="light table")
+    correct_reading(log, line, piece_id=other, use=right)
+    assert readings_of_piece(log, piece_id) == ()
+    (moved,) = readings_of_piece(log, other)
+    assert (moved.id, moved.use, moved.version) == (saved.id, right, 2)
+    assert same(load_reading(log, saved.id), reading)
+    with pytest.raises(ConflictError, match="Someone else changed reading"):
+        correct_reading(log, line, use=right)
+    with pytest.raises(NotInLogError, match="no piece 99"):
+        correct_reading(log, moved, piece_id=99, use=right)
+    with pytest.raises(NotInLogError, match="no reading 99"):
+        correct_reading(log, replace(moved, id=99), use=right)
+    correct_reading(log, moved, piece_id=piece_id, use=line.use)
+    assert counts(log)["photo_use"] == 2
+    assert [kept.use for kept in readings_of_piece(log, piece_id)] == [line.use]
