@@ -10,7 +10,7 @@ import numpy as np
 from analysis.model.trials import GroupSummary, StratumEstimate
 from analysis.trials import notes as say
 from analysis.trials.confounding import dealt_to
-from analysis.trials.design import label_codes, lay_out
+from analysis.trials.design import codes, label_codes, lay_out, means
 from analysis.trials.gls import fit
 from analysis.trials.rows import like_columns, one_stage, strata_of, zero_value
 from analysis.trials.strata import matters
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.trials import CompareOptions, PieceTable
+    from analysis.trials.gls import Fit
     from analysis.trials.rows import Chosen
 
 FORMS_ARE_UNITS = 3
@@ -116,21 +117,32 @@ def covariates_of(case: Case) -> NDArray[np.float64] | None:
     return np.column_stack([np.asarray(c, dtype=np.float64) for c in columns])
 
 
-def summaries(case: Case, used: NDArray[np.bool_]) -> tuple[GroupSummary, GroupSummary]:
-    """Summarise each level: geometric mean of the pours' geometric means."""
-    pour = case.pieces.table.text[case.cluster_by]
+def summaries(
+    case: Case, used: NDArray[np.bool_], answer: Fit | None
+) -> tuple[GroupSummary, GroupSummary]:
+    """Summarise each level by the geometric mean of its pours.
+
+    Pours weigh as in the estimate where that is a plain ratio of the two means, and
+    alike where it is joined from several strata or from inside pours.
+    """
+    table = case.pieces.table
+    cluster = label_codes(table.text[case.cluster_by])
+    weight = np.ones(int(cluster.max(initial=0)) + 1)
+    plain = answer is not None and answer.design.nuisance.shape[1] == 1
+    if answer is not None and plain and not answer.design.mixed.any():
+        weight[cluster[used]] = answer.pour_weight[answer.design.cluster]
 
     def one(name: str, side: float) -> GroupSummary:
         rows = used & (case.x == side)
-        clusters = label_codes(pour[rows])
         if not rows.any():
             return GroupSummary(name=name, n_pieces=0, n_pours=0, geometric_mean=None)
-        mean = np.bincount(clusters, case.y[rows]) / np.bincount(clusters)
+        mean, count = means(case.y[rows], codes(cluster[rows]))
+        own = weight[np.unique(cluster[rows])]
         return GroupSummary(
             name=name,
-            n_pieces=int(rows.sum()),
-            n_pours=len(np.unique(case.pieces.table.text["pour"][rows])),
-            geometric_mean=float(np.exp(mean.mean())),
+            n_pieces=int(count.sum()),
+            n_pours=len(np.unique(table.text["pour"][rows])),
+            geometric_mean=float(np.exp(own @ mean / own.sum())),
         )
 
     return one(case.levels[0], 1.0), one(case.levels[1], 0.0)

@@ -216,7 +216,7 @@ def _pair(
         test = _widened(answer, test, case, design.kept)
     used = design.kept if answer is not None else np.ones(len(case.x), dtype=bool)
     counted = _counted(case, clusters, used) if covariates is None else None
-    groups = summaries(case, used)
+    groups = summaries(case, used, answer)
     verdict, why = verdict_of(case, answer, test, used, groups)
     if aliases:
         verdict, why = "cannot_separate", ()

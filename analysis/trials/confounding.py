@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.trials import Alias
+from analysis.model.trials import LEAST_POURS, Alias
 from analysis.trials.table import JOINTS_SEALED
 
 if TYPE_CHECKING:
@@ -183,8 +183,10 @@ def _parted_alias(
     group = np.full(len(values), "")
     if factor == "vibration_s" and "vibration_method" in table.text:
         group = table.text["vibration_method"][known]
-    if not _parted(values, side, group):
-        return None
+    pours = table.text["pour"][known]
+    few = min(len(np.unique(pours[side == level])) for level in (1.0, 0.0))
+    if few < LEAST_POURS or not _parted(values, side, group):
+        return None  # in a few pours quantities lie apart by chance
     first, second = values[side > 0], values[side == 0]
     return Alias(
         factor=factor,

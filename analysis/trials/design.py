@@ -98,7 +98,7 @@ def means(
     ([2.0, 5.0], [2.0, 1.0])
     """
     count = np.bincount(group).astype(np.float64)
-    columns = values.reshape(len(group), -1)
+    columns = values[:, None] if values.ndim == 1 else values
     total = np.column_stack(
         [np.bincount(group, column, len(count)) for column in columns.T]
     )

@@ -186,6 +186,14 @@ def levels_in_order(cells: NDArray[np.str_]) -> tuple[str, ...]:
     return tuple(sorted(levels, key=rank))
 
 
+def _spelling(level: str) -> str:
+    """Return one spelling for levels that are meant alike: 60, 60.0; Tape, tape."""
+    try:
+        return f"{float(level):g}"
+    except ValueError:
+        return " ".join(level.casefold().split())
+
+
 def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]:
     r"""Return the levels to compare.
 
@@ -204,10 +212,10 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
     """
     found = levels_in_order(table.text[options.by])
     if options.levels:
-        spelled = {" ".join(level.casefold().split()): level for level in found}
+        spelled = {_spelling(level): level for level in found}
         chosen = []
         for level in options.levels:
-            key = " ".join(level.casefold().split())
+            key = _spelling(level)
             if key not in spelled:
                 msg = (
                     f"No piece has {options.by} {level!r}: "

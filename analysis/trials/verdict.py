@@ -98,9 +98,10 @@ def needed_for(
 ) -> tuple[int, int, str]:
     """Return pieces and pours needed per level, and the sentence."""
     pour = case.pieces.table.text[case.cluster_by][used]
-    typical = max(1, round(float(np.median(np.unique(pour, return_counts=True)[1]))))
+    sizes = np.unique(pour, return_counts=True)[1]
+    typical = max(1, round(float(np.median(sizes)))) if len(sizes) else 1
     _, _, both = units(case, used)
-    mixed = both >= max(1, len(np.unique(pour)) // 2)
+    mixed = both >= max(1, len(sizes) // 2)
     pieces = max(1, typical // 2) if mixed else typical
     between = within = SUPPOSED_SPREAD
     supposed = answer is None or answer.df < 1
@@ -118,6 +119,11 @@ def needed_for(
     return pours * pieces, pours, words
 
 
+def _apart(first: NDArray[np.str_], second: NDArray[np.str_]) -> bool:
+    """Tell whether all dates of one level lie before those of the other."""
+    return bool(max(first) < min(second) or max(second) < min(first))
+
+
 def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
     """Say what could mislead."""
     table, notes = case.pieces.table, []
@@ -132,7 +138,7 @@ def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
     if "cast_on" in table.text and (table.text["cast_on"] != "").all():
         days = table.text["cast_on"]
         first, second = days[case.x > 0], days[case.x == 0]
-        if max(first) < min(second) or max(second) < min(first):
+        if len(first) and len(second) and _apart(first, second):
             notes.append(say.BEFORE_AFTER)
         elif len(np.unique(days)) == 1:
             notes.append(say.ONE_DAY)

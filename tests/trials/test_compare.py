@@ -45,6 +45,23 @@ def test_ratio_is_that_of_geometric_means_of_equal_pours(shop):
     assert answer.ratio_low < answer.ratio < answer.ratio_high < 1
 
 
+def test_ratio_is_that_of_the_shown_means_of_unequal_pours(shop):
+    made = [row for n, row in enumerate(shop.rows(pours=12, pieces=5)) if n % 7]
+    answer = head(made)
+    first, second = answer.groups
+    assert answer.ratio == pytest.approx(first.geometric_mean / second.geometric_mean)
+
+
+@pytest.mark.parametrize("asked", ["60", "60.0", " 60"])
+def test_levels_are_found_however_they_are_typed(asked):
+    rows = [
+        {"piece": n, "pour": n, "vibration_s": 30 * (1 + n % 2), "void_area_percent": n}
+        for n in range(4)
+    ]
+    options = CompareOptions(by="vibration_s", levels=(asked, "30"))
+    assert head(rows, options).levels == ("60", "30")
+
+
 def test_turning_the_levels_round_turns_the_answer_round(shop):
     made = shop.rows(pours=10)
     one, other = head(made), head(made, CompareOptions(by="joint_sealing"))
@@ -373,6 +390,28 @@ class TestLikeWithLike:
         assert "Left out: 1 piece with pour not known." in notes
         assert "Left out: 1 piece with joint_sealing not known." in notes
         assert "Left out: 1 piece with void_area_percent not known." in notes
+
+
+def test_a_level_without_a_usable_piece(shop):
+    made = shop.rows()
+    for row in made:
+        if row["joint_sealing"] == "none":
+            row["void_area_percent"] = None
+    answer = compare(piece_table(made), TAPE)
+    assert answer.head.verdict == "not_enough_evidence"
+    assert answer.head.groups[1].n_pieces == 0
+    for row in made:
+        row["pour"] = ""
+    assert head(made).verdict == "not_enough_evidence"
+
+
+def test_all_before_and_all_after_is_said(shop):
+    made = shop.with_column(
+        shop.rows(),
+        "cast_on",
+        lambda _, r: "2026-03-01" if r["joint_sealing"] == "tape" else "2026-01-01",
+    )
+    assert any("cast before the other" in note for note in head(made).notes)
 
 
 def three(seed=3):

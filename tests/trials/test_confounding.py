@@ -85,6 +85,11 @@ def test_seconds_that_never_overlap_in_any_method():
     assert "never the same" in alias.words
 
 
+def test_quantities_apart_in_a_few_pours_may_be_chance():
+    table, x = made(6, form_use=lambda n: n + 50 * (n % 2))
+    assert alias_of(table, "form_use", x, LEVELS) is None
+
+
 def test_seconds_that_overlap_in_one_method():
     table, x = made(
         12,
