@@ -1,7 +1,9 @@
 """Originals on disk, unchanged, each named by the sha256 of its bytes.
 
-Files are only ever added or removed while the writer's turn is held, so a file is
-never taken for an orphan while its row is still on the way.
+A marker beside the file says that its row is still on the way; the marker goes once the
+row is kept. Only a file with a marker and without a row is ever removed, and only while
+the writer's turn is held: what a cut-off save left goes, and nothing else does, even
+beside an older copy of the database.
 """
 
 from __future__ import annotations
@@ -18,13 +20,13 @@ from analysis.record.engine import reading, writing
 from analysis.record.tables import PHOTO
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
     from analysis.record.engine import Log
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 _PART = ".part"
+_PENDING = ".pending"
 
 
 def digest(data: bytes) -> str:
@@ -56,18 +58,20 @@ def put(log: Log, data: bytes, sha256: str) -> None:
     if path.is_file() and digest(path.read_bytes()) == sha256:
         return
     path.parent.mkdir(parents=True, exist_ok=True)
+    path.with_suffix(_PENDING).touch()
     part = path.with_suffix(_PART)
-    try:
-        with part.open("wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
+    with part.open("wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    part.replace(path)
     flush_folder(path.parent)
     flush_folder(log.photo_folder)
+
+
+def settle(log: Log, sha256: str) -> None:
+    """Take the marker away once the row is kept."""
+    path_of(log, sha256).with_suffix(_PENDING).unlink(missing_ok=True)
 
 
 def flush_folder(folder: Path) -> None:
@@ -127,7 +131,7 @@ def photo_bytes(log: Log, sha256: str) -> bytes:
 
 
 def remove_orphans(log: Log, only: str | None = None) -> int:
-    """Remove files no row refers to, left by a save that was cut off.
+    """Remove what saves that were cut off have left.
 
     Parameters
     ----------
@@ -139,26 +143,21 @@ def remove_orphans(log: Log, only: str | None = None) -> int:
     Returns
     -------
     int
-        Files removed.
+        Photos removed.
     """
-    if not log.photo_folder.is_dir():
+    pattern = f"[0-9a-f][0-9a-f]/{only or '*'}{_PENDING}"
+    if not any(log.photo_folder.glob(pattern)):
         return 0
     removed = 0
     with writing(log) as connection:
-        query = sa.select(PHOTO.c.sha256)
-        if only is not None:
-            query = query.where(PHOTO.c.sha256 == only)
-        known = set(connection.scalars(query))
-        for path in _ours(log.photo_folder):
-            wanted = only is None or path.stem == only
-            if wanted and path.name not in known:
-                path.unlink(missing_ok=True)
+        for marker in log.photo_folder.glob(pattern):
+            sha256 = marker.stem
+            if not _DIGEST.fullmatch(sha256):
+                continue
+            known = sa.select(PHOTO.c.id).where(PHOTO.c.sha256 == sha256)
+            if connection.scalar(known) is None:
+                path_of(log, sha256).unlink(missing_ok=True)
                 removed += 1
+            marker.with_suffix(_PART).unlink(missing_ok=True)
+            marker.unlink(missing_ok=True)
     return removed
-
-
-def _ours(folder: Path) -> Iterator[Path]:
-    """List the files this module made, and nobody else's."""
-    for path in folder.glob("[0-9a-f][0-9a-f]/*"):
-        if _DIGEST.fullmatch(path.stem) and path.suffix in {"", _PART}:
-            yield path

@@ -11,7 +11,7 @@ from analysis.errors import InputError, NotInLogError
 from analysis.model.log import PhotoUse
 from analysis.model.log_views import PhotoLine
 from analysis.record.engine import reading
-from analysis.record.photo_store import digest, put, remove_orphans
+from analysis.record.photo_store import digest, put, remove_orphans, settle
 from analysis.record.store import insert, missing, now, save_once, set_deleted
 from analysis.record.tables import PHOTO, PHOTO_USE, PIECE, READING
 from analysis.record.terms import term_id, term_names
@@ -78,12 +78,13 @@ def save_photo(
 
 @contextmanager
 def tidied(log: Log, sha256: str) -> Iterator[None]:
-    """Remove the photo's file again when the save around it fails."""
+    """Settle the photo's file after the save around it, or remove it again."""
     try:
         yield
     except BaseException:
         remove_orphans(log, only=sha256)
         raise
+    settle(log, sha256)
 
 
 def keep_photo(

@@ -23,7 +23,8 @@ from analysis.record.photo_store import path_of, photo_bytes
 from analysis.record.readings import list_readings, load_reading
 from analysis.record.records import list_all
 from analysis.record.store import open_log
-from tests.record.crowd import save_one
+from tests.record.crowd import photo_for, save_one
+from tests.record.samples import photo_of
 from tests.record.test_migrations import AS_0001, at
 from tests.record.test_readings import same
 
@@ -94,11 +95,14 @@ def test_a_log_that_is_there_is_not_overwritten(kept, tmp_path):
 def test_a_damaged_log_gives_way_to_the_last_daily_copy(kept):
     before = list_readings(kept)
     back_up_daily(kept)
+    save_one(kept, before[0].piece_id, "later")
     kept.file.write_bytes(b"x" * 5000)
     with pytest.raises(RecordError, match="is damaged: restore the last backup"):
         open_log(kept.file.parent)
     back = restore(daily_backups(kept)[0], kept.file.parent, replace=True)
     assert list_readings(back) == before
+    later = photo_of(photo_for("later")).sha256
+    assert path_of(back, later).read_bytes() == photo_for("later")
     aside = list(kept.file.parent.glob("replaced-*-log.sqlite"))
     assert [path.read_bytes() for path in aside] == [b"x" * 5000]
 

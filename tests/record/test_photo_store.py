@@ -28,27 +28,45 @@ def test_only_a_digest_reaches_the_disk(log, name):
         path_of(log, name)
 
 
+def files(log):
+    return {path.name for path in log.photo_folder.rglob("*") if path.is_file()}
+
+
 def test_orphans_go_when_the_log_opens_and_nothing_else_does(log, piece_id):
     save_one(log, piece_id, "t")
-    orphan = path_of(log, digest(b"orphan"))
-    orphan.parent.mkdir(exist_ok=True)
-    orphan.write_bytes(b"orphan")
-    part = path_of(log, digest(b"half")).with_suffix(".part")
-    part.parent.mkdir(exist_ok=True)
-    part.write_bytes(b"ha")
+    kept = list_readings(log)[0].photo_sha256
+    put(log, b"orphan", digest(b"orphan"))
+    half = path_of(log, digest(b"half"))
+    half.parent.mkdir(exist_ok=True)
+    half.with_suffix(".pending").touch()
+    half.with_suffix(".part").write_bytes(b"ha")
+    path_of(log, kept).with_suffix(".pending").touch()  # killed after its row was kept
     stranger = log.photo_folder / "notes.txt"
     stranger.write_bytes(b"mine")
+    odd = log.photo_folder / kept[:2] / "odd.pending"
+    odd.write_bytes(b"mine")
     open_log(log.file.parent)
-    assert not orphan.exists()
-    assert not part.exists()
-    assert stranger.exists()
-    assert photo_bytes(log, list_readings(log)[0].photo_sha256) == photo_for("t")
+    assert files(log) == {kept, "notes.txt", "odd.pending"}
+    assert photo_bytes(log, kept) == photo_for("t")
+
+
+def test_an_older_copy_of_the_database_costs_no_photo(log, piece_id):
+    older = log.file.read_bytes()
+    save_one(log, piece_id, "t")
+    newer = files(log)
+    for tail in ("-wal", "-shm"):
+        log.file.with_name(log.file.name + tail).unlink(missing_ok=True)
+    log.file.write_bytes(older)
+    open_log(log.file.parent)
+    assert list_readings(log) == ()
+    assert files(log) == newer
 
 
 def test_orphans_of_one_photo_alone(log):
     for data in (b"1", b"2"):
         put(log, data, digest(data))
     assert remove_orphans(log, only=digest(b"1")) == 1
+    assert remove_orphans(log, only=digest(b"1")) == 0
     assert path_of(log, digest(b"2")).exists()
 
 
