@@ -92,6 +92,21 @@ def last_casting(log: Log, form_id: int) -> Casting | None:
     -------
     Casting or None
         The latest by date and time.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from datetime import date
+    >>> from analysis.record.records import add
+    >>> from analysis.record.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     form = add(log, Form(name="Trough A"), save_token="form").id
+    ...     pieces = [Piece(name="1", pour_id=0, form_id=form)]
+    ...     pour = Pour(name="1", cast_on=date(2026, 3, 31))
+    ...     _ = add_pour_with_pieces(log, pour, pieces, save_token="pour")
+    ...     last_casting(log, form).form_use
+    1
     """
     with reading(log) as connection:
         found = castings(connection, PIECE.c.form_id == form_id, limit=1)

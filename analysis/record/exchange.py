@@ -148,7 +148,7 @@ def preview_import(
     date_order: str | None = None,
     columns: Mapping[str, str] | None = None,
 ) -> ImportPreview:
-    """Return what importing a table would do; nothing is written.
+    r"""Return what importing a table would do; nothing is written.
 
     Parameters
     ----------
@@ -173,6 +173,16 @@ def preview_import(
     ------
     TableError
         Not a table, or a column is missing or there twice.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.record.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     table = b"piece;pour;cast_on\n007;12;31.03.2026"
+    ...     preview = preview_import(open_log(folder), table)
+    ...     preview.problems[0].why
+    'could be two dates: say whether the day or the month comes first'
     """
     if decimal is not None:
         one_of(decimal, "Decimal mark", (".", ","))

@@ -8,8 +8,14 @@ import numpy as np
 
 from analysis.checks import sealed
 from analysis.flags import Flag
-from analysis.model.photo import Face, JointLine
-from analysis.model.reading import VoidCatalog
+from analysis.model.photo import Face, JointLine, Scale
+from analysis.model.reading import (
+    MeasureSettings,
+    Reading,
+    Share,
+    Summary,
+    VoidCatalog,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -28,6 +34,22 @@ _NUMBERS = (
     "colour_shift",
     "elongation",
     "solidity",
+)
+
+
+_PLAIN = (
+    "face_area_px",
+    "face_area_mm2",
+    "void_area_px",
+    "void_area_mm2",
+    "void_count",
+    "voids_per_m2",
+    "largest_void_mm",
+    "smallest_counted_mm",
+    "smallest_counted_px",
+    "joint_band_share",
+    "open_face_share",
+    "honeycomb_share",
 )
 
 
@@ -99,4 +121,71 @@ def catalog(rows: Sequence[Any]) -> VoidCatalog:
         reason=tuple(row.reason for row in rows),
         flags=tuple(flag_set(row.flags) for row in rows),
         outline_px=polygons(np.frombuffer(row.outline, dtype="<f8") for row in rows),
+    )
+
+
+def reading_values(reading: Reading) -> dict[str, Any]:
+    """Return a reading's own row."""
+    scale, summary = reading.scale, reading.summary
+    values: dict[str, Any] = {name: getattr(summary, name) for name in _PLAIN}
+    for name, share in (
+        ("void_share", summary.void_share),
+        ("sampled_share", summary.sampled_share),
+    ):
+        values |= {
+            name: share.value,
+            f"{name}_low": share.low,
+            f"{name}_high": share.high,
+        }
+    return values | {
+        "width_px": reading.width_px,
+        "height_px": reading.height_px,
+        "mm_per_px": None if scale is None else scale.mm_per_px,
+        "scale_uncertainty": None if scale is None else scale.relative_uncertainty,
+        "scale_method": None if scale is None else scale.method,
+        "face": pack_face(reading.face),
+        "smallest_mm_asked": reading.settings.smallest_mm,
+        "honeycomb_px": [area.tolist() for area in reading.honeycomb_px],
+        "light_flags": sorted(reading.light_flags),
+        "flags": sorted(reading.flags),
+        "lamp_towards_rad": reading.lamp_towards_rad,
+        "method_version": reading.method_version,
+        "library_versions": [list(pair) for pair in reading.library_versions],
+        "measured_at": reading.measured_at,
+    }
+
+
+def unpack_reading(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carry any type
+    """Build the reading from its rows."""
+    scale = None
+    if row.mm_per_px is not None:
+        scale = Scale(
+            mm_per_px=row.mm_per_px,
+            relative_uncertainty=row.scale_uncertainty,
+            method=row.scale_method,
+        )
+    summary: dict[str, Any] = {name: getattr(row, name) for name in _PLAIN}
+    for name in ("void_share", "sampled_share"):
+        summary[name] = Share(
+            value=getattr(row, name),
+            low=getattr(row, f"{name}_low"),
+            high=getattr(row, f"{name}_high"),
+        )
+    return Reading(
+        photo_sha256=row.sha256,
+        width_px=row.width_px,
+        height_px=row.height_px,
+        scale=scale,
+        face=unpack_face(row.face),
+        settings=MeasureSettings(smallest_mm=row.smallest_mm_asked),
+        summary=Summary(**summary),
+        voids=catalog([void for void in voids if not void.rejected]),
+        rejected=catalog([void for void in voids if void.rejected]),
+        honeycomb_px=polygons(row.honeycomb_px),
+        light_flags=flag_set(row.light_flags),
+        flags=flag_set(row.flags),
+        lamp_towards_rad=row.lamp_towards_rad,
+        method_version=row.method_version,
+        library_versions=tuple((name, number) for name, number in row.library_versions),
+        measured_at=row.measured_at,
     )

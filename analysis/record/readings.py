@@ -10,8 +10,6 @@ import sqlalchemy as sa
 from analysis.errors import ConflictError, InputError, NotInLogError
 from analysis.model.log import PhotoUse
 from analysis.model.log_views import ReadingLine
-from analysis.model.photo import Scale
-from analysis.model.reading import MeasureSettings, Reading, Share, Summary
 from analysis.record import packing
 from analysis.record.engine import reading as reading_from
 from analysis.record.engine import writing
@@ -36,23 +34,9 @@ if TYPE_CHECKING:
     from analysis.model.log import Piece, Pour
     from analysis.model.log_views import Saved
     from analysis.model.photo import Photo
+    from analysis.model.reading import Reading
     from analysis.model.workshop import Form
     from analysis.record.engine import Log
-
-_PLAIN = (
-    "face_area_px",
-    "face_area_mm2",
-    "void_area_px",
-    "void_area_mm2",
-    "void_count",
-    "voids_per_m2",
-    "largest_void_mm",
-    "smallest_counted_mm",
-    "smallest_counted_px",
-    "joint_band_share",
-    "open_face_share",
-    "honeycomb_share",
-)
 
 
 def save_reading(
@@ -169,7 +153,7 @@ def _save(
     def work(connection: sa.Connection) -> int:
         piece_id = find_piece(connection)
         shown = keep_photo(connection, log, photo_bytes, photo, piece_id, use)
-        values = _reading_values(reading) | {
+        values = packing.reading_values(reading) | {
             "photo_use_id": shown,
             "reviews_id": reviews_id,
             "created_at": now(),
@@ -183,37 +167,6 @@ def _save(
 
     with tidied(log, photo.sha256):
         return save_once(log, token, "reading", work)
-
-
-def _reading_values(reading: Reading) -> dict[str, Any]:
-    """Return a reading's own row."""
-    scale, summary = reading.scale, reading.summary
-    values: dict[str, Any] = {name: getattr(summary, name) for name in _PLAIN}
-    for name, share in (
-        ("void_share", summary.void_share),
-        ("sampled_share", summary.sampled_share),
-    ):
-        values |= {
-            name: share.value,
-            f"{name}_low": share.low,
-            f"{name}_high": share.high,
-        }
-    return values | {
-        "width_px": reading.width_px,
-        "height_px": reading.height_px,
-        "mm_per_px": None if scale is None else scale.mm_per_px,
-        "scale_uncertainty": None if scale is None else scale.relative_uncertainty,
-        "scale_method": None if scale is None else scale.method,
-        "face": packing.pack_face(reading.face),
-        "smallest_mm_asked": reading.settings.smallest_mm,
-        "honeycomb_px": [area.tolist() for area in reading.honeycomb_px],
-        "light_flags": sorted(reading.light_flags),
-        "flags": sorted(reading.flags),
-        "lamp_towards_rad": reading.lamp_towards_rad,
-        "method_version": reading.method_version,
-        "library_versions": [list(pair) for pair in reading.library_versions],
-        "measured_at": reading.measured_at,
-    }
 
 
 def load_reading(log: Log, reading_id: int) -> Reading:
@@ -238,43 +191,7 @@ def load_reading(log: Log, reading_id: int) -> Reading:
             .where(VOID.c.reading_id == reading_id)
             .order_by(VOID.c.rejected, VOID.c.position)
         ).all()
-    return _unpack(row, voids)
-
-
-def _unpack(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carry any type
-    """Build the reading from its rows."""
-    scale = None
-    if row.mm_per_px is not None:
-        scale = Scale(
-            mm_per_px=row.mm_per_px,
-            relative_uncertainty=row.scale_uncertainty,
-            method=row.scale_method,
-        )
-    summary: dict[str, Any] = {name: getattr(row, name) for name in _PLAIN}
-    for name in ("void_share", "sampled_share"):
-        summary[name] = Share(
-            value=getattr(row, name),
-            low=getattr(row, f"{name}_low"),
-            high=getattr(row, f"{name}_high"),
-        )
-    return Reading(
-        photo_sha256=row.sha256,
-        width_px=row.width_px,
-        height_px=row.height_px,
-        scale=scale,
-        face=packing.unpack_face(row.face),
-        settings=MeasureSettings(smallest_mm=row.smallest_mm_asked),
-        summary=Summary(**summary),
-        voids=packing.catalog([void for void in voids if not void.rejected]),
-        rejected=packing.catalog([void for void in voids if void.rejected]),
-        honeycomb_px=packing.polygons(row.honeycomb_px),
-        light_flags=packing.flag_set(row.light_flags),
-        flags=packing.flag_set(row.flags),
-        lamp_towards_rad=row.lamp_towards_rad,
-        method_version=row.method_version,
-        library_versions=tuple((name, number) for name, number in row.library_versions),
-        measured_at=row.measured_at,
-    )
+    return packing.unpack_reading(row, voids)
 
 
 def readings_of_piece(log: Log, piece_id: int) -> tuple[ReadingLine, ...]:

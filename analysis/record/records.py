@@ -145,6 +145,17 @@ def add(log: Log, record: Record, *, save_token: str) -> Saved:
         The name is in use, or a value cannot be kept.
     NotInLogError
         It refers to a record that is not there.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.record.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     add(log, Form(name="Trough A"), save_token="one")
+    ...     add(log, Form(name="Trough A"), save_token="one")
+    Saved(id=1, already_saved=False)
+    Saved(id=1, already_saved=True)
     """
     kind = _KINDS[type(record)]
     return save_once(

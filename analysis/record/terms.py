@@ -99,7 +99,18 @@ def list_terms(log: Log, vocabulary: str) -> tuple[Term, ...]:
 
 
 def words(log: Log, vocabulary: str) -> tuple[str, ...]:
-    """Return what to offer: the words in use, then the starting ones."""
+    """Return what to offer: the words in use, then the starting ones.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.record.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     _ = add_term(log, "gloss", "eggshell")
+    ...     words(log, "gloss")
+    ('eggshell', 'matt', 'satin', 'gloss')
+    """
     used = tuple(term.name for term in list_terms(log, vocabulary))
     return tuple(dict.fromkeys((*used, *VOCABULARIES[vocabulary])))
 
