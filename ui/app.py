@@ -13,7 +13,8 @@ _STYLE = """
 <style>
 .stMainBlockContainer { max-width: 72rem; padding-top: 4.5rem; }
 .stButton button, .stPageLink a { min-height: 3rem; }
-[data-testid^="stBaseButton-segmented_control"] { min-height: 2.9rem; }
+.stButtonGroup button { min-height: 2.9rem; }
+[data-testid="stSidebarNavLink"] { min-height: 3rem; }
 .stPageLink a { border: 1px solid #c9c5bd; padding: 0 1rem; }
 .st-key-headline h3 { font-size: 2.4rem; line-height: 1.15; padding-bottom: 0.4rem; }
 [data-testid="stExpandSidebarButton"] { width: auto; padding: 0 0.6rem; }

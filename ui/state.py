@@ -1,9 +1,13 @@
-"""What a session remembers between reruns."""
+"""What a session remembers between reruns, and after a locked phone or a reload.
+
+A session ends when its connection does. What was begun is therefore kept as a draft in
+the server's memory too, under a key in the page's address, and taken up from there.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 import streamlit as st
@@ -18,6 +22,9 @@ _SHOT = "shot"
 _READINGS = "readings"
 _TOKENS = "save tokens"
 _SAVED = "saved"
+_ANSWERS = "answers"
+_DRAFT = "draft"
+_DRAFTS_KEPT = 8
 _READINGS_KEPT = 4
 
 
@@ -52,6 +59,8 @@ def set_shot(new: Shot | None) -> None:
     """Take another photo in hand, or none; readings of the one before are let go."""
     st.session_state[_SHOT] = new
     st.session_state.pop(_READINGS, None)
+    _drafts().pop(st.session_state.pop(_DRAFT, ""), None)
+    st.query_params.pop(_DRAFT, None)
 
 
 def remember_reading(request: Request, reading: Reading) -> None:
@@ -92,3 +101,38 @@ def saved_as(token: str) -> int | None:
     """Return the reading this token was saved as, None when it was not."""
     saved: dict[str, int] = st.session_state.get(_SAVED, {})
     return saved.get(token)
+
+
+def is_answer(key: str) -> str:
+    """Note that a field's value belongs into the draft; give its key back."""
+    st.session_state.setdefault(_ANSWERS, set()).add(key)
+    return key
+
+
+@st.cache_resource(show_spinner=False)
+def _drafts() -> dict[str, dict[str, Any]]:
+    return {}
+
+
+def keep_draft() -> None:
+    """Keep the photo at hand and all that was answered about it."""
+    if shot() is None:
+        return
+    key = st.session_state.setdefault(_DRAFT, uuid4().hex)
+    kept = {_SHOT, _READINGS, _TOKENS, _SAVED, _ANSWERS, _DRAFT}
+    kept |= st.session_state.get(_ANSWERS, set())
+    drafts = _drafts()
+    drafts.pop(key, None)
+    drafts[key] = {
+        name: st.session_state[name] for name in kept if name in st.session_state
+    }
+    for old in list(drafts)[:-_DRAFTS_KEPT]:
+        drafts.pop(old, None)
+    st.query_params[_DRAFT] = key
+
+
+def take_up_draft() -> None:
+    """Go on where a session before this one was cut off."""
+    draft = _drafts().get(st.query_params.get(_DRAFT, ""))
+    if shot() is None and draft is not None:
+        st.session_state.update(draft)

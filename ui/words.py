@@ -61,6 +61,7 @@ FACE_WAYS = {"whole": "Whole photo", "corners": "Tap its corners"}
 TAP_CORNERS = "Tap the corners of the face in order, three or more."
 CORNERS_MISSING = "Mark at least three corners, or take the whole photo."
 TYPE_POINTS = "Type the points instead"
+POINTS_EXAMPLE = "160,1080 1160,1080"
 POINTS_HELP = "x,y x,y in px of the photo, from its top left corner"
 RULER_POINTS = "Points on the ruler"
 CORNER_POINTS = "Corners of the face"

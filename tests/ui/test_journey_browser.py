@@ -103,6 +103,10 @@ def test_photo_is_measured_saved_and_found_again(width, tmp_path, chromium):
         expect(page.get_by_text("95 % sure between")).to_be_visible()
 
         screen.write("Form name", "Trough A")
+        page.reload()
+        expect(page.get_by_role("heading", name=found)).to_be_visible()
+        expect(page.get_by_label("Form name", exact=True)).to_have_value("Trough A")
+        screen.settle()
         screen.write("Pour name or number", "12")
         screen.write("Piece name or number", "007")
         screen.press("Save")

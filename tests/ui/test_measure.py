@@ -338,3 +338,31 @@ def test_what_the_user_wrote_is_shown_as_written():
 
     said = texts(app).replace("\u2060", "")
     assert f"with piece {HOSTILE}, pour {HOSTILE}" in said
+
+
+def test_new_session_goes_on_where_the_last_was_cut_off(data):
+    cut_off = fill_piece(measured(start()))
+    key = cut_off.query_params["draft"]
+
+    app = start(draft=key)
+
+    assert app.metric[0].value == "3"
+    assert app.text_input(key="piece name").value == "007"
+    press(cut_off, "Save")
+    press(app, "Save")
+    assert "Already saved." in texts(app)
+    assert len(kept(data)[1]) == 1
+
+
+def test_another_photo_ends_the_draft():
+    app = measured(start())
+    key = app.query_params["draft"]
+
+    press(app, "Take another photo")
+
+    assert "draft" not in app.query_params
+    assert len(start(draft=key).file_uploader) == 1
+
+
+def test_address_of_no_draft_begins_anew():
+    assert len(start(draft="nothing").file_uploader) == 1

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 import streamlit as st
 
 from ui import words
+from ui.state import is_answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -22,7 +23,7 @@ def segments(label: str, options: Mapping[str, str], key: str) -> str:
         list(options),
         format_func=lambda name: options[name],
         required=True,
-        key=key,
+        key=is_answer(key),
         width="stretch",
         persist_state="session",
     )
@@ -39,7 +40,7 @@ def pick(
         index=index,
         format_func=lambda name: options[name],
         placeholder=words.CHOOSE,
-        key=key,
+        key=is_answer(key),
         persist_state="session",
     )
     return chosen
@@ -55,7 +56,7 @@ def pick_word(
         list(names),
         format_func=lambda name: names.get(name, name),
         accept_new_options=True,
-        key=key,
+        key=is_answer(key),
         help=words.ADD_WORD,
         persist_state="session",
     )
@@ -71,7 +72,7 @@ def number(
         value=None,
         step=0.01 if fine else 1.0,
         format="%.6g" if fine else "%.5g",
-        key=key,
+        key=is_answer(key),
         help=help_text,
         persist_state="session",
     )
@@ -80,13 +81,20 @@ def number(
 
 def line(label: str, key: str, *, help_text: str | None = None) -> str:
     """Ask for a line of text."""
-    text: str = st.text_input(label, key=key, help=help_text, persist_state="session")
+    text: str = st.text_input(
+        label, key=is_answer(key), help=help_text, persist_state="session"
+    )
     return text
 
 
 def lines(label: str, key: str, *, help_text: str | None = None) -> str:
     """Ask for a few lines of text."""
     text: str = st.text_area(
-        label, key=key, help=help_text, height=90, persist_state="session"
+        label,
+        key=is_answer(key),
+        placeholder=words.POINTS_EXAMPLE,
+        help=help_text,
+        height=90,
+        persist_state="session",
     )
     return text

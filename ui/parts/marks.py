@@ -10,6 +10,7 @@ from analysis.errors import InputError
 from ui import words
 from ui.cache import photo_jpeg
 from ui.parts.picture import picture
+from ui.state import is_answer
 
 if TYPE_CHECKING:
     from analysis.model.photo import Photo
@@ -104,8 +105,9 @@ def marked(
     with st.expander(words.TYPE_POINTS):
         text = st.text_input(
             name,
-            key=key,
+            key=is_answer(key),
             help=words.POINTS_HELP,
+            placeholder=words.POINTS_EXAMPLE,
             on_change=_renew,
             args=(key,),
             persist_state="session",

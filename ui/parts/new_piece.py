@@ -15,6 +15,7 @@ from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form
 from ui import words
 from ui.parts.fields import line, number, pick, pick_word
+from ui.state import is_answer
 
 if TYPE_CHECKING:
     from analysis.desk.log import Log
@@ -115,7 +116,7 @@ def _ask_pour(log: Log) -> tuple[int | None, str, date | None]:
         return pour_id, "", None
     name = line(words.POUR_NAME, "pour name")
     cast_on: date = st.date_input(
-        words.CAST_ON, "today", key="cast on", persist_state="session"
+        words.CAST_ON, "today", key=is_answer("cast on"), persist_state="session"
     )
     return NEW, name, cast_on
 

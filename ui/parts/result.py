@@ -97,7 +97,8 @@ def _voids(reading: Reading) -> pd.DataFrame:
         }
         for row in void_rows(reading)
     ]
-    table = pd.DataFrame(rows, columns=list(words.COLUMNS)).round(2)
+    table = pd.DataFrame(rows, columns=list(words.COLUMNS)).round({"x": 0, "y": 0})
+    table = table.round(2)
     if reading.scale is None:
         table = table.drop(columns=[name for name in table if name.endswith("_mm")])
         table = table.drop(columns="area_mm2")
@@ -114,5 +115,5 @@ def _rejected(reading: Reading) -> pd.DataFrame:
             "area": rejected.area_px,
         }
     )
-    table = table.sort_values("area", ascending=False).round(1)
+    table = table.sort_values("area", ascending=False).round(0)
     return table.rename(columns=words.REJECTED_COLUMNS)

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
 import streamlit as st
 
-from analysis.desk.measuring import measure
 from analysis.errors import StruckfaceError
-from analysis.model.photo import Face, JointLine
-from analysis.model.reading import MeasureSettings
 from ui import state, words
 from ui.parts.keeping import save_step
+from ui.parts.measuring import measured
 from ui.parts.notice import refuse
 from ui.parts.result import show_reading
 from ui.parts.steps import face_step, photo_step, scale_step, settings_step
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
 
@@ -27,6 +22,12 @@ if TYPE_CHECKING:
 def render() -> None:
     """Draw the page."""
     st.title(words.MEASURE, anchor=False)
+    state.take_up_draft()
+    _steps()
+    state.keep_draft()
+
+
+def _steps() -> None:
     # Each step in a container of its own: what comes and goes in one must not move
     # the fields of the next, or what is being typed there is lost.
     with st.container():
@@ -77,7 +78,7 @@ def _measure_step(photo: Photo, request: state.Request | None) -> Reading | None
         return None
     if pressed:
         try:
-            state.remember_reading(request, _measured(photo, request))
+            state.remember_reading(request, measured(photo, request))
         except StruckfaceError as error:
             refuse(error)
             return None
@@ -85,34 +86,6 @@ def _measure_step(photo: Photo, request: state.Request | None) -> Reading | None
     if reading is None and state.has_readings():
         st.warning(words.STALE)
     return reading
-
-
-def _measured(photo: Photo, request: state.Request) -> Reading:
-    bar = st.progress(0.0, words.STARTING)
-
-    def tell(part: float, what: str) -> None:
-        bar.progress(part, what)
-
-    try:
-        reading, _ = measure(
-            photo,
-            scale=request.scale,
-            face=Face(
-                outline_px=None if request.outline is None else _rows(request.outline),
-                left_out_px=tuple(_rows(area) for area in request.left_out),
-                joints=tuple(JointLine(line_px=_rows(line)) for line in request.joints),
-            ),
-            settings=MeasureSettings(smallest_mm=request.smallest_mm),
-            progress=tell,
-        )
-    finally:
-        bar.empty()
-    return reading
-
-
-def _rows(points: state.Points) -> NDArray[np.float64]:
-    """Turn (x, y) into (row, col)."""
-    return np.array(points, dtype=np.float64)[:, ::-1]
 
 
 if __name__ == "__main__":
