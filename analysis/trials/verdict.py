@@ -36,6 +36,13 @@ def _step(values: NDArray[np.float64]) -> float:
     return 0.0
 
 
+def _spread(case: Case, used: NDArray[np.bool_]) -> float:
+    """Return the standard deviation of the values inside the levels."""
+    sides = [case.pieces.value[used & (case.x == side)] for side in (1.0, 0.0)]
+    squares = sum(float(((side - side.mean()) ** 2).sum()) for side in sides)
+    return float((squares / max(sum(map(len, sides)) - 2, 1)) ** 0.5)
+
+
 def _flat(case: Case, used: NDArray[np.bool_]) -> str:
     """Say what is wrong where values within a level do not vary."""
     still = []
@@ -86,7 +93,8 @@ def verdict_of(
         return "not_enough_evidence", (short,)
     means = [group.geometric_mean or 0.0 for group in groups]
     step = _step(case.pieces.value[used])
-    if abs(means[0] - means[1]) <= step * NEARLY:
+    coarse = _spread(case, used) < step
+    if coarse and abs(means[0] - means[1]) <= step * NEARLY:
         return "no_clear_difference", (say.ROUNDING.format(step=step),)
     if test.p_value > ALPHA:
         return "no_clear_difference", (say.NO_CLEAR,)

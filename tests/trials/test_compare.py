@@ -189,6 +189,16 @@ class TestNothingToSee:
         assert answer.verdict == "no_clear_difference"
         assert any("step of 0.01" in note for note in answer.notes)
 
+    def test_rounding_that_averages_out_is_no_obstacle(self):
+        random = np.random.default_rng(5)
+        values = np.concatenate(
+            [random.normal(0.050, 0.012, 60), random.normal(0.058, 0.012, 60)]
+        )
+        answer = head(
+            pieces(np.round(values, 2), range(120), ["tape"] * 60 + ["none"] * 60)
+        )
+        assert answer.verdict == "lower"
+
     def test_one_level_only(self):
         with pytest.raises(TableError, match="only 'tape' was tried"):
             head(
