@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING, Any
 
 import platformdirs
 import sqlalchemy as sa
-from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, StatementError
+from sqlalchemy.exc import (
+    ArgumentError,
+    DBAPIError,
+    IntegrityError,
+    NoSuchModuleError,
+    StatementError,
+)
 from sqlalchemy.pool import NullPool
 
 from analysis.errors import InputError, RecordError, StruckfaceError
@@ -126,7 +132,15 @@ def _sqlite_file(url: str) -> Path | None:
 def engine(url: str) -> sa.Engine:
     """Return the engine: a connection of its own for every operation."""
     if _sqlite_file(url) is None:
-        made = sa.create_engine(url, poolclass=NullPool)
+        try:
+            made = sa.create_engine(url, poolclass=NullPool)
+        except (NoSuchModuleError, ModuleNotFoundError) as error:
+            name = sa.make_url(url).drivername
+            msg = (
+                f"The log's address asks for the database {name}, which is not "
+                "installed here: install its driver or give a folder."
+            )
+            raise InputError(msg) from error
     else:
         made = sa.create_engine(
             url, poolclass=NullPool, connect_args={"timeout": BUSY_TIMEOUT_S}

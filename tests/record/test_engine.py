@@ -65,6 +65,12 @@ def test_nonsense_is_no_address():
         locate("http//://")
 
 
+@pytest.mark.parametrize("url", ["http://host/log", "mysql+pymysql://host/log"])
+def test_a_database_that_is_not_installed_is_a_sentence(url):
+    with pytest.raises(InputError, match="which is not installed here"):
+        open_log(url)
+
+
 def test_a_log_that_is_not_there(tmp_path):
     with pytest.raises(NotInLogError, match="There is no log at"):
         open_log(tmp_path / "none", create=False)
