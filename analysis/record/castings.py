@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import re
 from dataclasses import replace
 from datetime import time
 from typing import TYPE_CHECKING, Any
@@ -162,6 +164,53 @@ def like_last(log: Log, form_id: int, *, name: str, pour_id: int = 0) -> Piece:
         sealing_cost=None,
         note="",
     )
+
+
+def next_names(
+    log: Log, kind: type[Piece | Pour], *, count: int = 1
+) -> tuple[str, ...]:
+    """Suggest names that follow the last one given: ``"P-009"``, ``"P-010"``.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    kind : type
+        Piece or Pour.
+    count : int
+        How many, 1 or more.
+
+    Returns
+    -------
+    tuple of str
+        None of them in use; they count from 1 in an empty log.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.record.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     next_names(open_log(folder), Piece, count=2)
+    ('1', '2')
+    """
+    table = PIECE if kind is Piece else POUR
+    with reading(log) as connection:
+        names = list(connection.scalars(sa.select(table.c.name).order_by(table.c.id)))
+    last = names[-1] if names else "0"
+    digits = re.search(r"\d+(?=\D*$)", last)
+    if digits is None:
+        head, number, width, tail = f"{last} ", 1, 1, ""
+    else:
+        head, tail = last[: digits.start()], last[digits.end() :]
+        number, width = int(digits[0]), len(digits[0])
+    used = set(names)
+    numbers = itertools.count(number + 1)
+    free = (
+        name
+        for number in numbers
+        if (name := f"{head}{number:0{width}}{tail}") not in used
+    )
+    return tuple(itertools.islice(free, count))
 
 
 def add_pour_with_pieces(

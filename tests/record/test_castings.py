@@ -11,6 +11,7 @@ from analysis.record.castings import (
     last_casting,
     like_last,
     list_castings,
+    next_names,
 )
 from analysis.record.records import add, bring_back, hide, list_all
 
@@ -122,3 +123,19 @@ def test_a_hidden_pour_takes_its_pieces_along_and_brings_them_back(log, form_id)
     hide(log, Piece, list_all(log, Piece)[0].id)
     bring_back(log, Pour, day)
     assert [piece.name for piece in list_all(log, Piece)] == ["b", "c"]
+
+
+@pytest.mark.parametrize(
+    ("given", "following"),
+    [
+        ((), ("1", "2")),
+        (("007",), ("008", "009")),
+        (("P-9",), ("P-10", "P-11")),
+        (("099b", "100b", "098b"), ("101b", "102b")),
+        (("bench",), ("bench 2", "bench 3")),
+    ],
+)
+def test_the_next_names_follow_the_last_and_are_free(log, given, following):
+    pour(log, "1", 1, *(Piece(name=name, pour_id=0) for name in given))
+    assert next_names(log, Piece, count=2) == following
+    assert next_names(log, Pour) == ("2",)
