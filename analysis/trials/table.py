@@ -63,12 +63,13 @@ def _lines(text: str) -> tuple[list[str], list[list[str]], list[int], bool]:
     first = clean.split("\n", 1)[0]
     mark = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(clean, newline=""), delimiter=mark, strict=True)
+    bare = not any(space in clean for space in " \t\xa0")
     rows: list[list[str]] = []
     lines: list[int] = []
     heading: list[str] = []
     try:
         for row in reader:
-            cells = [cell.strip() for cell in row]
+            cells = row if bare else [cell.strip() for cell in row]
             if not any(cells):
                 continue
             if not heading:
