@@ -9,6 +9,8 @@ import numpy as np
 
 from analysis.errors import TableError
 from analysis.trials.design import codes, label_codes
+from analysis.trials.levels import choose_levels
+from analysis.trials.table import JOINTS_SEALED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,8 +23,6 @@ LIKE_STAGE = ("stage", "method_version")  # one of these only
 LIKE_LIGHT = "light"  # compared inside each
 AS_STRUCK = ("as struck", "as_struck", "as-struck")
 SMALLEST_ALIKE = 1.5  # smallest counted sizes this near are one
-MOST_LEVELS = 12
-LAST = ("no", "none", "open", "unsealed", "without")
 SHARES = (
     "void_area_percent",
     "joint_band_percent",
@@ -166,80 +166,6 @@ def _merged(
     return replace(merged, number=number)
 
 
-def levels_in_order(cells: NDArray[np.str_]) -> tuple[str, ...]:
-    """Return the levels that occur: numbers by size, 'none' and its like last.
-
-    Examples
-    --------
-    >>> levels_in_order(np.array(["none", "tape", "caulk"]))
-    ('caulk', 'tape', 'none')
-    """
-    levels = sorted({cell for cell in cells.tolist() if cell})
-
-    def rank(level: str) -> tuple[bool, float, str]:
-        try:
-            size = float(level)
-        except ValueError:
-            size = 0.0
-        return level.casefold() in LAST, size, level.casefold()
-
-    return tuple(sorted(levels, key=rank))
-
-
-def _spelling(level: str) -> str:
-    """Return one spelling for levels that are meant alike: 60, 60.0; Tape, tape."""
-    try:
-        return f"{float(level):g}"
-    except ValueError:
-        return " ".join(level.casefold().split())
-
-
-def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]:
-    r"""Return the levels to compare.
-
-    Raises
-    ------
-    TableError
-        A level asked for does not occur, fewer than two occur, or too many.
-
-    Examples
-    --------
-    >>> from analysis.model.trials import CompareOptions
-    >>> from analysis.trials.table import read_table
-    >>> table = read_table("piece,pour,mix\n1,A,C25\n2,B,C40\n")
-    >>> choose_levels(table, CompareOptions(by="mix"))
-    ('C25', 'C40')
-    """
-    found = levels_in_order(table.text[options.by])
-    if options.levels:
-        spelled = {_spelling(level): level for level in found}
-        chosen = []
-        for level in options.levels:
-            key = _spelling(level)
-            if key not in spelled:
-                msg = (
-                    f"No piece has {options.by} {level!r}: "
-                    f"take from {', '.join(found) or 'a table that has levels'}."
-                )
-                raise TableError(msg)
-            chosen.append(spelled[key])
-        return tuple(chosen)
-    if len(found) < 2:  # noqa: PLR2004
-        tried = f"only {found[0]!r} was tried" if found else "it is always blank"
-        msg = (
-            f"{options.by} cannot be compared, {tried}: "
-            f"cast a second level, best in the same pour."
-        )
-        raise TableError(msg)
-    if len(found) > MOST_LEVELS:
-        msg = (
-            f"{options.by} has {len(found)} different values: "
-            f"name the two to compare as levels."
-        )
-        raise TableError(msg)
-    return found
-
-
 def choose(
     table: PieceTable, options: CompareOptions
 ) -> tuple[Chosen, tuple[str, ...]]:
@@ -278,7 +204,14 @@ def choose(
         if lost:
             notes.append(f"Left out: {lost} {_pieces(lost)} with {words}.")
         keep &= ~gone
-    keep &= np.isin(table.text[options.by], levels)
+    other = keep & ~np.isin(table.text[options.by], levels)
+    if options.by == JOINTS_SEALED and other.any():
+        lost = int(other.sum())
+        notes.append(
+            f"Left out: {lost} {_pieces(lost)} with both sealed and open joints; "
+            f"compare the joints inside the piece."
+        )
+    keep &= ~other
     one = pooled(table.taken(keep), options.by)
     if len(one) < keep.sum():
         notes.append(

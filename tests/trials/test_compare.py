@@ -476,6 +476,14 @@ def test_kind_of_sealing_and_sealed_or_not():
     assert answer.verdict == "lower"
 
 
+def test_pieces_with_both_kinds_of_joints_are_neither():
+    made = three()
+    made[0]["joint_sealing"] = "mixed"
+    answer = compare(piece_table(made), CompareOptions(by="joints_sealed"))
+    assert answer.levels == ("yes", "no")
+    assert answer.notes[0].startswith("Left out: 1 piece with both sealed and open")
+
+
 def test_several_factors_each_adjusted_for_the_other():
     random = np.random.default_rng(11)
     made = []
