@@ -127,7 +127,7 @@ def measure(
         honeycomb_px=_patch_outlines(found, origin),
         light_flags=doubts & LIGHT_FLAGS,
         flags=doubts - LIGHT_FLAGS,
-        lamp_towards_rad=found.lamp_towards_rad,
+        lamp_towards_rad=found.lamp.towards_rad,
         method_version=METHOD_VERSION,
         library_versions=tuple((name, version(name)) for name in _LIBRARIES),
         measured_at=datetime.now(UTC),

@@ -15,7 +15,12 @@ if TYPE_CHECKING:
     from analysis.voids.segmentation import Segmentation
 
 _BLURRED_EDGE_PX = 5.5
-_NOISY = 0.10
+# Flicker of the ground beyond which grain, stone or boards outshine voids.
+_ROUGH = 0.125
+# Speckle: much of the face far darker and far brighter than the ground, or dark
+# spots all over with no shading that tells pits from flush grains.
+_SPECKLED_BRIGHT, _SPECKLED_DARK, _SPECKLED_NOISE = 0.02, 0.05, 0.06
+_MANY = 10
 _SMALL_FACE_MM2 = 2500.0
 _FEWEST_PX_ACROSS = 4.0
 _USUAL_SMALLEST_MM = 0.5
@@ -45,7 +50,9 @@ def finish_flags(
     doubts = {
         Flag.NOTHING_FOUND: len(found.voids) == 0,
         Flag.BLURRED: found.blur_px > _BLURRED_EDGE_PX,
-        Flag.NOISY: found.noise > _NOISY,
+        Flag.UNRELIABLE_FINISH: _speckled(found),
+        Flag.FLAT_LIGHT: found.lamp.towards_rad is None and len(found.voids) >= _MANY,
+        Flag.GRAZING_LIGHT: found.lamp.rakes,
         Flag.HONEYCOMB_PRESENT: bool(found.honeycomb.any()),
         Flag.NO_SCALE: scale is None,
     }
@@ -55,3 +62,15 @@ def finish_flags(
         doubts[Flag.SMALL_FACE] = area_mm2 < _SMALL_FACE_MM2
         doubts[Flag.LOW_RESOLUTION] = wanted < _FEWEST_PX_ACROSS * scale.mm_per_px
     return frozenset(flag for flag, holds in doubts.items() if holds)
+
+
+def _speckled(found: Segmentation) -> bool:
+    """Tell finishes on which a photo cannot tell voids from stones or grain."""
+    if found.noise > _ROUGH:
+        return True
+    return (
+        found.bright_share > _SPECKLED_BRIGHT
+        and found.dark_share > _SPECKLED_DARK
+        and found.noise > _SPECKLED_NOISE
+        and found.lamp.towards_rad is None
+    )

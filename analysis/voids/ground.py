@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 # Below this the sensor says nothing; keeps ratios finite on black pixels.
 DARKEST = 1e-4
 _MAD_TO_SD = 1.4826
-_NOISE_CELL_PX = 64
+NOISE_CELL_PX = 64
 _FEWEST_FOR_NOISE = 64
 # What 8 bits alone would flicker.
 _LEAST_NOISE = 0.004
@@ -38,22 +38,37 @@ class Ground:
     cell_px: int
     shape: tuple[int, int]
 
-    def spread(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Interpolate cell values to every pixel of the photo."""
-        return spread(values, self.shape)
+    def spread(self) -> NDArray[np.float32]:
+        """Interpolate the ground to every pixel of the photo."""
+        return spread(self.cells, self.shape)
 
 
-def spread(values: NDArray[np.float32], shape: tuple[int, int]) -> NDArray[np.float32]:
-    """Interpolate cell values linearly to `shape`.
+def spread(
+    values: NDArray[np.float32],
+    shape: tuple[int, int],
+    rows: slice | None = None,
+) -> NDArray[np.float32]:
+    """Interpolate cell values linearly to `shape`, or to some of its rows.
 
     Examples
     --------
-    >>> spread(np.ones((2, 2), np.float32), (4, 6)).shape
-    (4, 6)
+    >>> spread(np.ones((2, 2), np.float32), (4, 6), slice(1, 3)).shape
+    (2, 6)
     """
-    rows, cols = shape
-    wide = cv2.resize(values, (cols, rows), interpolation=cv2.INTER_LINEAR)
-    return np.asarray(wide, dtype=np.float32)
+    tall, wide = shape
+    across = cv2.resize(
+        values, (wide, values.shape[0]), interpolation=cv2.INTER_LINEAR
+    )
+    at = np.arange(tall, dtype=np.float32)[rows or slice(None)]
+    cell = np.clip(
+        (at + 0.5) * (values.shape[0] / tall) - 0.5, 0, values.shape[0] - 1
+    )
+    above = cell.astype(np.intp)
+    below = np.minimum(above + 1, values.shape[0] - 1)
+    part = (cell - above)[:, None].astype(np.float32)
+    upper = across[above]
+    mixed: NDArray[np.float32] = upper + part * (across[below] - upper)
+    return mixed
 
 
 def ground_light(
@@ -119,17 +134,15 @@ def _fill(
     return value_of[nearest]
 
 
-def noise_cells(
-    depth: NDArray[np.float32], face: NDArray[np.bool_] | None
-) -> NDArray[np.float32]:
+def noise_cells(depth: NDArray[np.float32], side: int) -> NDArray[np.float32]:
     """Estimate how much a void-free ground flickers, cell by cell.
 
     Parameters
     ----------
     depth : ndarray of float32, (rows, cols)
-        1 - light / ground.
-    face : ndarray of bool, (rows, cols), or None
-        Measured pixels; None takes all.
+        1 - light / ground; NaN outside the face.
+    side : int
+        Side of a cell, px.
 
     Returns
     -------
@@ -140,17 +153,13 @@ def noise_cells(
     Examples
     --------
     >>> noisy = np.random.default_rng(1).normal(0, 0.02, (256, 256))
-    >>> bool(abs(noise_cells(noisy.astype(np.float32), None).mean() - 0.02) < 0.002)
+    >>> bool(abs(noise_cells(noisy.astype(np.float32), 32).mean() - 0.02) < 0.002)
     True
     """
-    thin = depth[::2, ::2]
-    if face is not None:
-        thin = np.where(face[::2, ::2], thin, np.float32(np.nan))
-    side = _NOISE_CELL_PX // 2
-    rows, cols = thin.shape[0] // side, thin.shape[1] // side
+    rows, cols = depth.shape[0] // side, depth.shape[1] // side
     if min(rows, cols) == 0:
-        return _mad(thin.reshape(1, 1, -1))
-    blocks = thin[: rows * side, : cols * side].reshape(rows, side, cols, side)
+        return _mad(depth.reshape(1, 1, -1))
+    blocks = depth[: rows * side, : cols * side].reshape(rows, side, cols, side)
     cells = _mad(blocks.transpose(0, 2, 1, 3).reshape(rows, cols, side * side))
     edged = cv2.copyMakeBorder(cells, 1, 1, 1, 1, cv2.BORDER_REPLICATE)
     return np.asarray(cv2.medianBlur(edged, 3)[1:-1, 1:-1])

@@ -1,8 +1,8 @@
-"""Which side the light comes from, and the lit part of pits it lights."""
+"""Which side the light comes from, and the bright part of pits it rakes."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import cv2
@@ -12,62 +12,119 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.voids.candidates import Spots
-    from analysis.voids.shapes import Shapes
+    from analysis.voids.shapes import Pixels, Shapes
 
 _ANGLES = 24
-_LEAST_AREA_PX = 12.0
-_FEWEST = 3
-# The mean pull of bright rims must stand out by this, and be this strong.
-_SURE_SIGMAS, _LEAST_PULL = 3.0, 0.006
+_FEWEST = 6
+_LEAST_AREA_PX, _THINNEST = 20.0, 8.0
+# Inside: how far shading agrees among pits. Outside: how strongly bright rims pull.
+_LEAST_SHADING, _SHADING_SIGMAS = 0.15, 4.0
+_LEAST_PULL, _PULL_SIGMAS = 0.08, 6.0
 _RAYS, _SAMPLES = 15, 48
-_CHUNK = 2000
-_THINNEST = 8.0
+_LEAST_LIT, _LIT_SIGMAS, _LIT_OVER_OTHER_SIDE = 0.12, 4.0, 2.0
+# A gap between dark and lit part costs this much of what a lit px brings.
+_GAP_COST, _LIT_CUT = 0.12, 0.45
+_RAYS_LIT = 0.4
+# A rounded lip shines outside the rim too: this part of the bright band.
+_LIP = 0.4
+_SHIFT = 4
 
 
-def lamp_side(
-    light: NDArray[np.float32], spots: Spots, shapes: Shapes
-) -> float | None:
-    """Estimate the direction towards the lamp from the lit rims of all pits.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lamp:
+    """Where the light comes from.
 
-    Around each spot the light just outside it pulls towards where it is brighter
-    than ground; pits lit from one side all pull the same way.
+    Attributes
+    ----------
+    towards_rad : float or None
+        Direction towards the lamp, from the column axis towards the row axis; None
+        when the pits do not agree on one.
+    rakes : bool
+        The far walls of pits shine brighter than the face.
+    """
+
+    towards_rad: float | None
+    rakes: bool
+
+
+def find_lamp(
+    light: NDArray[np.float32], spots: Spots, pixels: Pixels, shapes: Shapes
+) -> Lamp:
+    """Estimate the lamp's side from all pits of a face.
+
+    Under raking light the far rims shine: each spot pulls towards its brighter
+    side. Otherwise floors are darker towards the lamp.
 
     Parameters
     ----------
     light : ndarray of float32, (rows, cols)
         Linear light.
     spots : Spots
+    pixels : Pixels
     shapes : Shapes
         Of the spots.
 
     Returns
     -------
-    float or None
-        Radians from the column axis towards the row axis; None when the pulls do
-        not agree.
+    Lamp
     """
-    used = (spots.area_px >= _LEAST_AREA_PX) & (
-        np.pi / 4 * shapes.feret_max_px**2 / spots.area_px < _THINNEST
-    )
-    at = np.flatnonzero(used)
+    thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
+    at = np.flatnonzero((spots.area_px >= _LEAST_AREA_PX) & (thin < _THINNEST))
     if len(at) < _FEWEST:
-        return None
+        return Lamp(towards_rad=None, rakes=False)
+    pull = _pull(light, spots, shapes, at)
+    away, sigmas = _agreement(pull)
+    if abs(away) > _LEAST_PULL and sigmas > _PULL_SIGMAS:
+        return Lamp(towards_rad=float(np.angle(-away)), rakes=True)
+    away, sigmas = _agreement(_shading(light, pixels, shapes)[at])
+    if abs(away) > _LEAST_SHADING and sigmas > _SHADING_SIGMAS:
+        return Lamp(towards_rad=float(np.angle(-away)), rakes=False)
+    return Lamp(towards_rad=None, rakes=False)
+
+
+def _agreement(vectors: NDArray[np.complex128]) -> tuple[complex, float]:
+    """Mean vector and how many standard errors long it is."""
+    mean = complex(vectors.mean())
+    error = np.sqrt(np.mean(np.abs(vectors - mean) ** 2) / len(vectors))
+    return mean, abs(mean) / max(float(error), 1e-9)
+
+
+def _pull(
+    light: NDArray[np.float32],
+    spots: Spots,
+    shapes: Shapes,
+    at: NDArray[np.intp],
+) -> NDArray[np.complex128]:
+    """First harmonic of the brightest light just outside each spot, by direction."""
     angle = np.arange(_ANGLES) * (2 * np.pi / _ANGLES)
     reach = shapes.support_px[:: len(shapes.support_px) // _ANGLES, at].T
-    size = np.sqrt(spots.area_px[at])
-    beyond = np.linspace(0.1, 0.7, 6)
-    distance = reach[..., None] * 0.9 + 1.0 + size[:, None, None] * beyond
-    col = shapes.col_px[at, None, None] + distance * np.cos(angle)[None, :, None]
-    row = shapes.row_px[at, None, None] + distance * np.sin(angle)[None, :, None]
+    beyond = np.sqrt(spots.area_px[at])[:, None] * np.linspace(0.1, 0.7, 6)
+    distance = reach[..., None] * 0.9 + 1.0 + beyond[:, None, :]
+    col = shapes.col_px[at, None, None] + distance * np.cos(angle)[:, None]
+    row = shapes.row_px[at, None, None] + distance * np.sin(angle)[:, None]
     value, label = _sampled(light, spots.labels, row, col)
-    lit = value / spots.ground[at, None, None] - 1.0
-    lit = np.where(label > 0, 0.0, np.clip(lit, -0.15, 0.5)).mean(axis=2)
-    pull = (lit * np.exp(1j * angle)).mean(axis=1) * 2
-    mean = pull.mean()
-    error = np.sqrt(np.mean(np.abs(pull - mean) ** 2) / len(at))
-    if not (np.abs(mean) > _LEAST_PULL and np.abs(mean) > _SURE_SIGMAS * error):
-        return None
-    return float(np.angle(-mean))
+    lit = np.clip(value / spots.ground[at, None, None] - 1.0, -0.1, 0.6)
+    brightest = np.where(label != 0, 0.0, lit).max(axis=2)
+    pull: NDArray[np.complex128] = (brightest * np.exp(1j * angle)).mean(axis=1) * 2
+    return pull
+
+
+def _shading(
+    light: NDArray[np.float32], pixels: Pixels, shapes: Shapes
+) -> NDArray[np.complex128]:
+    """Correlation of light with column and row inside each spot."""
+    value = light.ravel()[pixels.flat].astype(np.float64)
+    value -= (pixels.total(value) / pixels.total())[pixels.label]
+    power = pixels.total(value**2)
+
+    def along(offset: NDArray[np.float64]) -> NDArray[np.float64]:
+        spread = np.sqrt(np.maximum(power * pixels.total(offset**2), 1e-18))
+        correlation: NDArray[np.float64] = pixels.total(value * offset) / spread
+        return correlation
+
+    across = along(pixels.col - shapes.col_px[pixels.label])
+    down = along(pixels.row - shapes.row_px[pixels.label])
+    return across + 1j * down
 
 
 def join_lit(
@@ -76,10 +133,10 @@ def join_lit(
     shapes: Shapes,
     towards_rad: float,
 ) -> Spots:
-    """Add to each dark spot the lit part of its pit, up to the far rim.
+    """Add to each dark spot the bright far wall of its pit.
 
-    Along rays away from the lamp the pit ends where the light last differs from
-    the ground; rays of one spot are judged together.
+    Along rays away from the lamp the pit ends where the light last shines; the
+    rays of one spot are judged together, so that one bright grain is no rim.
 
     Parameters
     ----------
@@ -94,113 +151,172 @@ def join_lit(
     Returns
     -------
     Spots
-        With labels and areas grown; never into another spot.
+        With labels and areas grown, never into another spot.
     """
     thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
-    chosen = np.flatnonzero((spots.area_px >= _LEAST_AREA_PX) & (thin < _THINNEST))
-    labels = spots.labels.copy()
-    area = spots.area_px.copy()
-    for first in range(0, len(chosen), _CHUNK):
-        at = chosen[first : first + _CHUNK]
-        rays = _cast(light, spots, shapes, at, towards_rad)
-        _grow(labels, area, at, *rays)
+    at = np.flatnonzero((spots.area_px >= _LEAST_AREA_PX) & (thin < _THINNEST))
+    if len(at) == 0:
+        return spots
+    away = np.array([np.cos(towards_rad + np.pi), np.sin(towards_rad + np.pi)])
+    frame = _Frame.around(shapes, at, towards_rad)
+    value, label = _sampled(light, spots.labels, *frame.points(shapes, at, away))
+    shine = value / spots.ground[at, None, None] - 1.0
+    last, length = _lit_lengths(shine, label, at, frame.step, spots.noise[at])
+    labels, area = spots.labels.copy(), spots.area_px.copy()
+    near = frame.start[:, None] + (last + 0.5) * frame.step[:, None]
+    for one in np.flatnonzero((length > 0).any(axis=1)):
+        outline = _lit_outline(
+            frame.across[one], near[one], length[one], frame.wide[one] / _RAYS
+        )
+        here = np.array([shapes.col_px[at[one]], shapes.row_px[at[one]]])
+        turned = here + outline @ np.array([away, [-away[1], away[0]]])
+        _fill(labels, turned, int(at[one]) + 1)
+    area[at] += length.sum(axis=1) * frame.wide / _RAYS
     return replace(spots, labels=labels, area_px=area)
 
 
-def _sampled(light, labels, row, col):
-    rows, cols = light.shape
-    r = np.clip(row, 0, rows - 1.001); c = np.clip(col, 0, cols - 1.001)
-    r0 = r.astype(np.intp); c0 = c.astype(np.intp)
-    fr = (r - r0).astype(np.float32); fc = (c - c0).astype(np.float32)
-    base = r0 * cols + c0
-    flat = light.ravel()
-    top = flat[base] * (1 - fc) + flat[base + 1] * fc
-    low = flat[base + cols] * (1 - fc) + flat[base + cols + 1] * fc
-    near = labels.ravel()[np.rint(r).astype(np.intp) * cols + np.rint(c).astype(np.intp)]
-    outside = (row < 0) | (row > rows - 1) | (col < 0) | (col > cols - 1)
-    return top * (1 - fr) + low * fr, np.where(outside, -1, near)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Frame:
+    """Rays over each spot: along is away from the lamp, across is beside it."""
+
+    across: NDArray[np.float64]
+    start: NDArray[np.float64]
+    step: NDArray[np.float64]
+    wide: NDArray[np.float64]
+
+    @classmethod
+    def around(
+        cls, shapes: Shapes, at: NDArray[np.intp], towards_rad: float
+    ) -> _Frame:
+        """Lay rays over the spots and as far again behind them."""
+
+        def support(angle: float) -> NDArray[np.float64]:
+            turns = len(shapes.support_px)
+            return shapes.support_px[round(angle / (2 * np.pi) * turns) % turns, at]
+
+        left, right = support(towards_rad - np.pi / 2), support(towards_rad + np.pi / 2)
+        ahead, behind = support(towards_rad + np.pi), support(towards_rad)
+        wide = left + right
+        reach = np.maximum(wide, ahead + behind) + 2.0
+        start = -behind - reach / 2
+        ray = (np.arange(_RAYS) + 0.5) / _RAYS
+        return cls(
+            across=-left[:, None] + wide[:, None] * ray,
+            start=start,
+            step=(ahead + reach - start) / (_SAMPLES - 1),
+            wide=wide,
+        )
+
+    def points(
+        self, shapes: Shapes, at: NDArray[np.intp], away: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Rows and columns of all samples, (spots, rays, samples)."""
+        along = self.start[:, None] + self.step[:, None] * np.arange(_SAMPLES)
+        s, t = along[:, None, :], self.across[:, :, None]
+        row = shapes.row_px[at, None, None] + s * away[1] + t * away[0]
+        col = shapes.col_px[at, None, None] + s * away[0] - t * away[1]
+        return row, col
 
 
-P = dict(gap=0.12, ctrl=1.5, least=0.02, sig=2.0, reach=1.0, frac=.4)
-
-
-def _cast(light, spots, shapes, at, towards):
-    away = towards + np.pi
-    turns = len(shapes.support_px)
-
-    def support(angle):
-        return shapes.support_px[int(round(angle / (2 * np.pi) * turns)) % turns, at]
-
-    across_a, across_b = support(away + np.pi / 2), support(away - np.pi / 2)
-    ahead, behind = support(away), support(towards)
-    wide = across_a + across_b
-    reach = P['reach'] * np.maximum(wide, ahead + behind) + 2.0
-    t = -across_b[:, None] + wide[:, None] * (np.arange(_RAYS) + 0.5) / _RAYS
-    start, stop = -behind - reach * 0.5, ahead + reach
-    step = (stop - start) / (_SAMPLES - 1)
-    s = start[:, None] + step[:, None] * np.arange(_SAMPLES)
-    ca, sa = np.cos(away), np.sin(away)
-    col = shapes.col_px[at, None, None] + s[:, None, :] * ca - t[:, :, None] * sa
-    row = shapes.row_px[at, None, None] + s[:, None, :] * sa + t[:, :, None] * ca
-    value, label = _sampled(light, spots.labels, row, col)
-    dev = value / spots.ground[at, None, None] - 1.0
+def _lit_lengths(
+    shine: NDArray[np.float64],
+    label: NDArray[np.int32],
+    at: NDArray[np.intp],
+    step: NDArray[np.float64],
+    noise: NDArray[np.float64],
+) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Index of the last dark sample of each ray and length of the lit part, px."""
     own = label == (at + 1)[:, None, None]
-    other = ((label > 0) & ~own) | (label < 0)
+    met = own.any(axis=2)
     index = np.arange(_SAMPLES)
-    has = own.any(axis=2)
-    last = np.where(has, _SAMPLES - 1 - np.argmax(own[:, :, ::-1], axis=2), -1)
-    first = np.where(has, np.argmax(own, axis=2), _SAMPLES)
-    skip = np.ceil(1.2 / step)[:, None, None]
-    after = (index > last[:, :, None] + 0) & has[:, :, None] & ~other
-    before = (index < first[:, :, None] - skip) & has[:, :, None] & ~other
-    calm = (dev[:, [0, *range(_RAYS - 1)]] + 2 * dev + dev[:, [*range(1, _RAYS), _RAYS - 1]]) / 4
-    big = np.where(after, calm, -1).max(axis=2)
-    ctrl = np.where(before, calm, -1).max(axis=2)
-    mid = slice(_RAYS // 5, _RAYS - _RAYS // 5)
-    lit = _middle(np.where(has, big, np.nan)[:, mid])
-    dull = np.maximum(_middle(np.where(has, ctrl, np.nan)[:, mid]), 0)
-    sure = (lit > np.maximum(P['least'], P['sig'] * spots.noise[at])) & (lit > P['ctrl'] * dull)
+    last = np.where(met, _SAMPLES - 1 - np.argmax(own[:, :, ::-1], axis=2), -1)
+    first = np.where(met, np.argmax(own, axis=2), _SAMPLES)
+    foreign = (label != 0) & ~own
+    behind = met[..., None] & (index > last[..., None]) & ~foreign
+    before = met[..., None] & (index < first[..., None] - 2) & ~foreign
+    calm = (_beside(shine, -1) + 2 * shine + _beside(shine, 1)) / 4
+    lit = _middle(np.where(behind, calm, -1.0).max(axis=2), met)
+    other = np.maximum(_middle(np.where(before, calm, -1.0).max(axis=2), met), 0.0)
+    sure = (lit > np.maximum(_LEAST_LIT, _LIT_SIGMAS * noise)) & (
+        lit > _LIT_OVER_OTHER_SIDE * other
+    )
     part = calm / np.maximum(lit, 1e-6)[:, None, None]
-    gain = np.where(part > 0.5, np.minimum(part, 1.5) - 0.45, -P['gap']) * step[:, None, None]
-    gain = np.where(after, gain, 0.0)
-    gain = np.where(other & (index > last[:, :, None]), -5.0, gain)
+    gain = np.where(part > _LIT_CUT, np.minimum(part, 1.5) - _LIT_CUT, -_GAP_COST)
+    gain = np.where(behind, gain, 0.0) - 9.0 * (foreign & (index > last[..., None]))
     total = np.cumsum(gain, axis=2)
-    best = np.argmax(total, axis=2)
-    won = np.take_along_axis(total, best[:, :, None], axis=2)[:, :, 0] > 0
-    far = np.where(won & has & sure[:, None], best, last)
-    length = np.maximum(far - last, 0) * step[:, None]
-    # One ray alone is no rim: the middle of three neighbours counts.
-    trio = np.stack([length[:, [0, *range(_RAYS - 1)]], length, length[:, [*range(1, _RAYS), _RAYS - 1]]])
-    length = np.where(has, np.median(trio, axis=0), 0.0)
-    grown = (length > 1.0).sum(axis=1) >= P['frac'] * has.sum(axis=1)
-    length = np.where(grown[:, None], length, 0.0)
-    end = start[:, None] + (last + 0.5) * step[:, None]
-    return shapes.row_px[at], shapes.col_px[at], t, end, length, wide / _RAYS, (ca, sa)
+    far = np.argmax(total, axis=2)
+    ends = np.take_along_axis(total, far[..., None], axis=2)[..., 0] > 0
+    shining = (behind & (part > _LIT_CUT) & (index <= far[..., None])).sum(axis=2)
+    length = far - last - _LIP * shining
+    length = np.where(ends & met & sure[:, None], length, 0.0) * step[:, None]
+    length = np.maximum(length, 0.0)
+    trio = np.stack([_beside(length, -1), length, _beside(length, 1)])
+    length = np.where(met, np.median(trio, axis=0), 0.0)
+    enough = (length > 1.0).sum(axis=1) >= _RAYS_LIT * met.sum(axis=1)
+    return last, np.where(enough[:, None], length, 0.0)
 
 
-def _middle(values):
-    ok = np.isfinite(values).any(axis=1)
-    out = np.zeros(len(values))
-    out[ok] = np.nanmedian(values[ok], axis=1)
-    return out
+def _beside(values: NDArray[np.float64], by: int) -> NDArray[np.float64]:
+    """Values of the neighbouring ray; the outermost is its own neighbour."""
+    at = np.clip(np.arange(values.shape[1]) + by, 0, values.shape[1] - 1)
+    return values[:, at]
 
 
-def _grow(labels, area, at, row0, col0, t, end, length, dt, direction):
-    ca, sa = direction
-    for i in np.flatnonzero((length > 0).any(axis=1)):
-        on = np.flatnonzero(length[i] > 0)
-        tt = t[i, on]; half = dt[i] / 2
-        near = end[i, on] - 1.0; far = end[i, on] + length[i, on]
-        tt = np.r_[tt[0] - half, tt, tt[-1] + half]; near = np.r_[near[0], near, near[-1]]; far = np.r_[(near[0]+far[0])/2, far, (near[-1]+far[-1])/2]
-        s = np.r_[near, far[::-1]]; t2 = np.r_[tt, tt[::-1]]
-        c = col0[i] + s * ca - t2 * sa; r = row0[i] + s * sa + t2 * ca
-        r_lo, c_lo = max(int(r.min()) - 1, 0), max(int(c.min()) - 1, 0)
-        r_hi, c_hi = min(int(r.max()) + 2, labels.shape[0]), min(int(c.max()) + 2, labels.shape[1])
-        if r_hi <= r_lo or c_hi <= c_lo:
-            continue
-        patch = np.zeros((r_hi - r_lo, c_hi - c_lo), np.uint8)
-        cv2.fillPoly(patch, [np.round(np.stack([c - c_lo, r - r_lo], 1)*16).astype(np.int32)], 1, shift=4)
-        view = labels[r_lo:r_hi, c_lo:c_hi]
-        new = (patch > 0) & (view == 0)
-        view[new] = at[i] + 1
-        area[at[i]] += length[i].sum() * dt[i]
+def _middle(
+    values: NDArray[np.float64], met: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Median over the middle rays that meet the spot."""
+    inner = slice(_RAYS // 5, _RAYS - _RAYS // 5)
+    some = np.where(met, values, np.nan)[:, inner]
+    some[~np.isfinite(some).any(axis=1)] = 0.0
+    return np.asarray(np.nanmedian(some, axis=1))
+
+
+def _lit_outline(
+    across: NDArray[np.float64],
+    near: NDArray[np.float64],
+    length: NDArray[np.float64],
+    width: float,
+) -> NDArray[np.float64]:
+    """Polygon of the lit part as (along, across), closed at its two sides."""
+    on = np.flatnonzero(length > 0)
+    far = near[on] + length[on]
+    start = near[on] - 1.0
+    side = [across[on[0]] - width / 2, across[on[-1]] + width / 2]
+    there = np.column_stack([start, across[on]])
+    back = np.column_stack([far, across[on]])[::-1]
+    ends = [(start[-1] + far[-1]) / 2, side[1]], [(start[0] + far[0]) / 2, side[0]]
+    return np.vstack([there, ends[0], back, ends[1]])
+
+
+def _fill(labels: NDArray[np.int32], outline: NDArray[np.float64], number: int) -> None:
+    """Enter a number where the polygon of (col, row) covers ground."""
+    low = np.maximum(np.floor(outline.min(axis=0)).astype(int) - 1, 0)
+    high = np.ceil(outline.max(axis=0)).astype(int) + 2
+    window = labels[low[1] : high[1], low[0] : high[0]]
+    if window.size == 0:
+        return
+    patch = np.zeros(window.shape, dtype=np.uint8)
+    fixed = np.round((outline - low) * 2**_SHIFT).astype(np.int32)
+    cv2.fillPoly(patch, [fixed], 1, shift=_SHIFT)
+    window[(patch > 0) & (window == 0)] = number
+
+
+def _sampled(
+    light: NDArray[np.float32],
+    labels: NDArray[np.int32],
+    row: NDArray[np.float64],
+    col: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """Light (linear) and label (nearest) at points; label -1 outside the photo."""
+    rows, cols = light.shape
+    outside = (row < 0) | (row > rows - 1) | (col < 0) | (col > cols - 1)
+    row, col = np.clip(row, 0, rows - 1.001), np.clip(col, 0, cols - 1.001)
+    top, left = row.astype(np.intp), col.astype(np.intp)
+    down, right = row - top, col - left
+    flat, base = light.ravel(), top * cols + left
+    upper = flat[base] * (1 - right) + flat[base + 1] * right
+    lower = flat[base + cols] * (1 - right) + flat[base + cols + 1] * right
+    nearest = np.rint(row).astype(np.intp) * cols + np.rint(col).astype(np.intp)
+    value: NDArray[np.float64] = upper * (1 - down) + lower * down
+    return value, np.where(outside, -1, labels.ravel()[nearest]).astype(np.int32)

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 # reach 4.6 on real faces.
 LINE_THINNESS = 5.5
 _STRAIGHT_SOLIDITY = 0.8
+_RAGGED_SOLIDITY, _FAINT_CONTRAST = 0.75, 0.42
+_WINDING_THINNESS, _WINDING_PX = 4.0, 18.0
 _SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
 WORDS = {
     "crack": "long and thin: crack",
@@ -23,11 +25,16 @@ WORDS = {
     "stain": "soft edge: stain or damp",
     "grain": "flat, sharp and of another colour: grain",
     "bloom": "edge of a white bloom",
-    "other": "too faint to be sure",
+    "other": "too faint and ragged to be sure",
 }
 
 
-def rejected_kinds(evidence: Evidence, shapes: Shapes) -> NDArray[np.str_]:
+def rejected_kinds(
+    evidence: Evidence,
+    shapes: Shapes,
+    on_line: NDArray[np.bool_],
+    in_patch: NDArray[np.bool_],
+) -> NDArray[np.str_]:
     """Name why each spot is turned down.
 
     Parameters
@@ -35,6 +42,10 @@ def rejected_kinds(evidence: Evidence, shapes: Shapes) -> NDArray[np.str_]:
     evidence : Evidence
     shapes : Shapes
         Of the same spots.
+    on_line : ndarray of bool, (n,)
+        Pieces of a long thin mark.
+    in_patch : ndarray of bool, (n,)
+        Spots in honeycomb, where voids run together into long shapes.
 
     Returns
     -------
@@ -42,7 +53,15 @@ def rejected_kinds(evidence: Evidence, shapes: Shapes) -> NDArray[np.str_]:
         One of the rejected kinds, or empty for a void.
     """
     kind = np.full(len(evidence.contrast), "", dtype="<U12")
-    line = evidence.thinness > LINE_THINNESS
+    ragged = shapes.solidity < _RAGGED_SOLIDITY
+    kind[ragged & (evidence.contrast < _FAINT_CONTRAST)] = "other"
+    winding = (
+        ragged
+        & (evidence.thinness > _WINDING_THINNESS)
+        & (shapes.feret_max_px > _WINDING_PX)
+    )
+    line = (evidence.thinness > LINE_THINNESS) | winding | on_line
+    line &= ~in_patch
     straight = shapes.solidity > _STRAIGHT_SOLIDITY
     # A deep spot may have a soft edge; a faint one must be sharp to count.
     softest = _SOFTEST_FAINT + _SOFTER_BY_DEPTH * np.clip(

@@ -14,22 +14,24 @@ from analysis.model.reading import (
     LARGE_VOID_FROM_MM,
     VoidCatalog,
 )
-from analysis.voids.candidates import find_spots
+from analysis.voids.candidates import Spots, find_spots
 from analysis.voids.evidence import weigh
-from analysis.voids.lamp import join_lit, lamp_side
+from analysis.voids.honeycomb import honeycomb_patches
+from analysis.voids.lamp import Lamp, find_lamp, join_lit
+from analysis.voids.lines import on_lines
 from analysis.voids.rejection import WORDS, rejected_kinds
+from analysis.voids.splitting import split_touching
 from analysis.voids.shapes import outlines, region_pixels, region_shapes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.candidates import Spots
     from analysis.voids.evidence import Evidence
-    from analysis.voids.shapes import Shapes
+    from analysis.voids.splitting import split_touching
+from analysis.voids.shapes import Shapes
 
 METHOD_VERSION = "1"
 _SMOOTHING_PX = 0.7
-JOIN = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,21 +46,25 @@ class Segmentation:
         Counted voids.
     honeycomb : ndarray of bool, (rows, cols)
         Extent of honeycomb patches.
-    lamp_towards_rad : float or None
-        Direction towards the lamp; None when the light has no side.
+    lamp : Lamp
+        Where the light comes from.
     blur_px : float
         Width of a sharp edge in this photo, px.
     noise : float
         Median flicker of the ground, as a share of it.
+    bright_share, dark_share : float
+        Parts of the face far brighter than its ground, and in dark spots, 0..1.
     """
 
     voids: VoidCatalog
     rejected: VoidCatalog
     mask: NDArray[np.bool_]
     honeycomb: NDArray[np.bool_]
-    lamp_towards_rad: float | None
+    lamp: Lamp
     blur_px: float
     noise: float
+    bright_share: float
+    dark_share: float
 
 
 def segment(
@@ -98,22 +104,24 @@ def segment(
     >>> found.voids.area_px.round(0)
     array([100.])
     """
-    smooth = cv2.GaussianBlur(light, (0, 0), _SMOOTHING_PX)
-    spots = find_spots(smooth, None if face.all() else face)
+    smooth = np.asarray(cv2.GaussianBlur(light, (0, 0), _SMOOTHING_PX))
+    spots, around = find_spots(smooth, None if face.all() else face)
+    patches = honeycomb_patches(
+        smooth, around.ground, around.dim, face, mm_per_px
+    )
+    spots, lamp = _completed(spots, smooth, patches)
     pixels = region_pixels(spots.labels, len(spots.area_px))
     shapes = region_shapes(pixels)
-    towards = lamp_side(smooth, spots, shapes)
-    if JOIN and towards is not None:
-        spots = join_lit(smooth, spots, shapes, towards)
-        pixels = region_pixels(spots.labels, len(spots.area_px))
-        shapes = region_shapes(pixels)
-    evidence = weigh(spots, pixels, shapes, photo, smooth, towards)
-    reason = rejected_kinds(evidence, shapes)
+    evidence = weigh(spots, pixels, shapes, photo, smooth, lamp.towards_rad)
+    in_patch = _inside(patches, shapes)
+    on_line = on_lines(around.dim, pixels, shapes)
+    reason = rejected_kinds(evidence, shapes, on_line, in_patch)
     big = spots.area_px >= smallest_px2
     counted, turned_down = big & (reason == ""), big & (reason != "")
     lines = outlines(spots.labels, len(spots.area_px))
     sizes_mm = _diameters(spots.area_px) * (mm_per_px or np.nan)
-    kind = np.where(counted, _size_kinds(sizes_mm), reason)
+    size_kind = np.where(in_patch, "honeycomb", _size_kinds(sizes_mm))
+    kind = np.where(counted, size_kind, reason)
     flags = _void_flags(spots, face, lines, smallest_px2)
 
     def listed(chosen: NDArray[np.bool_]) -> VoidCatalog:
@@ -124,11 +132,48 @@ def segment(
         voids=listed(counted),
         rejected=listed(turned_down),
         mask=mask,
-        honeycomb=np.zeros(mask.shape, dtype=bool),
-        lamp_towards_rad=towards,
+        honeycomb=patches,
+        lamp=lamp,
         blur_px=evidence.sharp_edge_px,
-        noise=float(np.median(spots.noise)) if len(spots.noise) else 0.0,
+        noise=around.noise,
+        bright_share=around.bright_share,
+        dark_share=float(np.count_nonzero(spots.labels) / np.count_nonzero(face)),
     )
+
+
+def _completed(
+    spots: Spots, light: NDArray[np.float32], patches: NDArray[np.bool_]
+) -> tuple[Spots, Lamp]:
+    """Join the bright far walls of raked pits and part those that touch."""
+    pixels = region_pixels(spots.labels, len(spots.area_px))
+    shapes = region_shapes(pixels)
+    lamp = find_lamp(light, spots, pixels, shapes)
+    if lamp.towards_rad is not None and lamp.rakes:
+        spots = join_lit(light, spots, shapes, lamp.towards_rad)
+        shapes = region_shapes(region_pixels(spots.labels, len(spots.area_px)))
+    labels, origin = split_touching(spots.labels, shapes, _inside(patches, shapes))
+    size = np.bincount(labels.ravel(), minlength=len(origin) + 1)[1:]
+    part = size / shapes.pixel_count[origin]
+    whole = spots.area_px[origin] * part
+    return (
+        Spots(
+            labels=labels,
+            area_px=whole,
+            depth=spots.depth[origin],
+            noise=spots.noise[origin],
+            edge_px=spots.edge_px[origin],
+            ground=spots.ground[origin],
+            step=spots.step[origin],
+        ),
+        lamp,
+    )
+
+
+def _inside(patches: NDArray[np.bool_], shapes: Shapes) -> NDArray[np.bool_]:
+    """Tell which regions have their centroid in a patch."""
+    row = np.rint(shapes.row_px).astype(np.intp)
+    col = np.rint(shapes.col_px).astype(np.intp)
+    return patches[row, col]
 
 
 def _diameters(area: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -1,0 +1,78 @@
+"""Long thin dark marks: cracks, joints, scratches; voids on them stay voids."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.voids.shapes import on_boundary, region_pixels, region_shapes
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.voids.shapes import Pixels, Shapes
+
+_SHORTEST_PX = 24
+_THINNEST = 9.0
+# A spot this much wider than the line it lies on is a pit on a crack.
+_WIDER = 2.2
+_MOST_THIN = 4.0
+_ON_LINE = 0.6
+# Cracks fade: gaps shorter than this are bridged.
+_BRIDGE_PX = 5
+
+
+def on_lines(
+    looked: NDArray[np.bool_], pixels: Pixels, shapes: Shapes
+) -> NDArray[np.bool_]:
+    """Tell which spots are pieces of a long thin mark.
+
+    Parameters
+    ----------
+    looked : ndarray of bool, (rows, cols)
+        Everything darker than the look level.
+    pixels : Pixels
+    shapes : Shapes
+        Of the spots.
+
+    Returns
+    -------
+    ndarray of bool, (n,)
+    """
+    dark = looked.astype(np.uint8)
+    bridge = np.ones((_BRIDGE_PX, _BRIDGE_PX), np.uint8)
+    bridged = cv2.morphologyEx(dark, cv2.MORPH_CLOSE, bridge)
+    return _on_long_marks(dark, pixels, shapes) | _on_long_marks(
+        bridged, pixels, shapes
+    )
+
+
+def _on_long_marks(
+    dark: NDArray[np.uint8], pixels: Pixels, shapes: Shapes
+) -> NDArray[np.bool_]:
+    number, found, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    box = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].astype(np.float64)
+    longest = np.hypot(*box.T)
+    area = stats[:, cv2.CC_STAT_AREA]
+    maybe = (longest >= _SHORTEST_PX) & (longest**2 * np.pi / 4 >= _THINNEST * area)
+    maybe[0] = False
+    renumber = np.zeros(number, dtype=np.int32)
+    renumber[maybe] = 1 + np.arange(np.count_nonzero(maybe))
+    lines = region_pixels(renumber[found], int(np.count_nonzero(maybe)))
+    if lines.count == 0 or pixels.count == 0:
+        return np.zeros(pixels.count, dtype=bool)
+    line_shapes = region_shapes(lines)
+    thin = np.pi / 4 * line_shapes.feret_max_px**2 / line_shapes.pixel_count
+    rim = np.bincount(lines.label[on_boundary(lines)], minlength=lines.count)
+    width = 2 * line_shapes.pixel_count / np.maximum(rim, 1)
+    width[(thin < _THINNEST) | (line_shapes.feret_max_px < _SHORTEST_PX)] = 0.0
+    under = renumber[found.ravel()[pixels.flat]]
+    line_width = np.concatenate([[0.0], width])[under]
+    share = pixels.total(line_width > 0) / pixels.total()
+    widest = np.zeros(pixels.count)
+    np.maximum.at(widest, pixels.label, line_width)
+    thinness = np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count
+    pit = (shapes.feret_min_px > _WIDER * widest) & (thinness < _MOST_THIN)
+    return np.asarray((share > _ON_LINE) & ~pit)

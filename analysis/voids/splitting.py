@@ -1,0 +1,126 @@
+"""Part spots that are several touching voids."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import ndimage
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+from skimage.feature import peak_local_max
+from skimage.segmentation import watershed
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.voids.shapes import Shapes
+
+_LEAST_AREA_PX = 30.0
+_DENTED = 0.9
+# Longer ones are lines, which have no lobes.
+_THINNEST = 4.0
+# A neck wider than this part of the smaller lobe is no neck.
+_NECK = 0.75
+_LEAST_RADIUS_PX = 1.6
+
+
+def split_touching(
+    labels: NDArray[np.int32], shapes: Shapes, in_patch: NDArray[np.bool_]
+) -> tuple[NDArray[np.int32], NDArray[np.intp]]:
+    """Part dented regions at their necks by watershed on the distance inside.
+
+    Parameters
+    ----------
+    labels : ndarray of int32, (rows, cols)
+        Regions 1 to n.
+    shapes : Shapes
+        Of the regions.
+    in_patch : ndarray of bool, (n,)
+        Regions in honeycomb, which are lobed however long they are.
+
+    Returns
+    -------
+    labels : ndarray of int32, (rows, cols)
+        Regions 1 to m; a first part keeps its region's number.
+    origin : ndarray of intp, (m,)
+        0-based region each came from.
+
+    Examples
+    --------
+    >>> from analysis.voids.shapes import region_pixels, region_shapes
+    >>> two = np.zeros((20, 40), np.int32)
+    >>> rows, cols = np.mgrid[:20, :40]
+    >>> two[(rows - 10) ** 2 + (cols - 12) ** 2 < 49] = 1
+    >>> two[(rows - 10) ** 2 + (cols - 25) ** 2 < 49] = 1
+    >>> shapes = region_shapes(region_pixels(two, 1))
+    >>> split_touching(two, shapes, np.zeros(1, bool))[1]
+    array([0, 0])
+    """
+    count = len(shapes.solidity)
+    origin = list(range(count))
+    thin = np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count
+    dented = (
+        (shapes.solidity < _DENTED)
+        & (shapes.pixel_count >= _LEAST_AREA_PX)
+        & ((thin < _THINNEST) | in_patch)
+    )
+    suspects = np.flatnonzero(dented)
+    if len(suspects) == 0:
+        return labels, np.arange(count)
+    labels = labels.copy()
+    boxes = ndimage.find_objects(labels, count)
+    for number in suspects:
+        window = labels[boxes[number]]
+        parts, found = _parts(window == number + 1)
+        for part in range(2, found + 1):
+            origin.append(int(number))
+            window[parts == part] = len(origin)
+    return labels, np.array(origin, dtype=np.intp)
+
+
+def _parts(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
+    """Number the lobes of one region."""
+    inside = np.pad(region, 1)
+    distance = ndimage.distance_transform_edt(inside)
+    peaks = peak_local_max(
+        distance, min_distance=2, threshold_abs=_LEAST_RADIUS_PX, exclude_border=False
+    )
+    if len(peaks) < 2:  # noqa: PLR2004  one lobe
+        return region.astype(np.int32), 1
+    markers = np.zeros(distance.shape, dtype=np.int32)
+    markers[tuple(peaks.T)] = np.arange(1, len(peaks) + 1)
+    basins = watershed(-distance, markers, mask=inside)
+    merged, found = _merged(basins, distance, distance[tuple(peaks.T)])
+    return merged[basins][1:-1, 1:-1], found
+
+
+def _merged(
+    basins: NDArray[np.int32],
+    distance: NDArray[np.float64],
+    peak: NDArray[np.float64],
+) -> tuple[NDArray[np.int32], int]:
+    """Join basins whose neck is hardly narrower than the smaller of the two."""
+    firsts, seconds, necks = [], [], []
+    for one, other in (
+        ((slice(None), slice(1, None)), (slice(None), slice(None, -1))),
+        ((slice(1, None), slice(None)), (slice(None, -1), slice(None))),
+    ):
+        a, b = basins[one], basins[other]
+        meet = (a != b) & (a > 0) & (b > 0)
+        firsts.append(a[meet] - 1)
+        seconds.append(b[meet] - 1)
+        necks.append(np.minimum(distance[one][meet], distance[other][meet]))
+    first, second = np.concatenate(firsts), np.concatenate(seconds)
+    pair = np.minimum(first, second) * len(peak) + np.maximum(first, second)
+    pairs, where = np.unique(pair, return_inverse=True)
+    neck = np.zeros(len(pairs))
+    np.maximum.at(neck, where, np.concatenate(necks))
+    a, b = np.divmod(pairs, len(peak))
+    join = neck > _NECK * np.minimum(peak[a], peak[b])
+    graph = coo_matrix(
+        (np.ones(np.count_nonzero(join)), (a[join], b[join])),
+        shape=(len(peak), len(peak)),
+    )
+    found, group = connected_components(graph, directed=False)
+    return np.concatenate([[0], group + 1]).astype(np.int32), int(found)

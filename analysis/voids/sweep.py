@@ -1,0 +1,325 @@
+"""One search for dark spots of one range of sizes, band by band."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.voids.ground import (
+    NOISE_CELL_PX,
+    Ground,
+    ground_light,
+    noise_cells,
+    spread,
+)
+from analysis.voids.margins import margins
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+# A spot is looked at where it is darker than its ground by this share and by this
+# many times the flicker; it is kept when its darkest part passes the second pair.
+LOOK_SHARE, LOOK_SIGMAS = 0.07, 2.5
+KEEP_SHARE, KEEP_SIGMAS = 0.22, 7.0
+_BRIGHT_SHARE, _BRIGHT_SIGMAS = 0.15, 6.0
+# Spots with a softer edge than this are left to the stains.
+_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 4.0, 0.3
+_FINE_CELL_PX = 4
+# Depth just inside the boundary, as a part of the floor beside it.
+_RIM_LEVEL = 0.6
+_BAND_PX = 4_000_000
+# Where voids fill half of a cell their own contrast would pass for flicker.
+_ROUGHEST = 2.5
+_KERNEL = np.ones((3, 3), np.uint8)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sweep:
+    """One search on the photo reduced by `step`.
+
+    Attributes
+    ----------
+    step : int
+        Reduction.
+    cell_px : int
+        Ground cell, reduced px.
+    least_px, most_px : float
+        Longest side of the spots it takes, reduced px.
+    """
+
+    step: int
+    cell_px: int
+    least_px: float
+    most_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Swept:
+    """What a sweep found, on its reduced photo.
+
+    Attributes
+    ----------
+    labels : ndarray of int32, (rows, cols)
+        0 is ground, spots are 1 to n.
+    margin : ndarray of float32, (rows, cols), or None
+        How far inside a boundary; kept on reduced photos only.
+    figures : ndarray of float64, (n, 5)
+        Area px², depth, noise, edge width px, ground light of each spot.
+    dim : ndarray of bool, (rows, cols)
+        Everything darker than the look level.
+    ground : Ground
+    noise : float
+        Median flicker of the ground.
+    bright_share : float
+        Part of the face far brighter than its ground, 0..1.
+    """
+
+    labels: NDArray[np.int32]
+    margin: NDArray[np.float32] | None
+    figures: NDArray[np.float64]
+    dim: NDArray[np.bool_]
+    ground: Ground
+    noise: float
+    bright_share: float
+
+
+def sweep_spots(
+    light: NDArray[np.float32], face: NDArray[np.bool_] | None, sweep: Sweep
+) -> Swept:
+    """Search a photo, already reduced, for spots of the sweep's sizes.
+
+    Bands overlap by more than the largest spot, and each spot belongs to the band
+    in which it begins, so that bands leave no seam.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    face : ndarray of bool, (rows, cols), or None
+        Measured pixels; None takes all.
+    sweep : Sweep
+
+    Returns
+    -------
+    Swept
+    """
+    ground = ground_light(light, face, sweep.cell_px)
+    noise = _noise(light, face, ground)
+    labels = np.zeros(light.shape, dtype=np.int32)
+    dim = np.zeros(light.shape, dtype=bool)
+    margin = np.zeros(light.shape, np.float32) if sweep.step > 1 else None
+    figures = [np.empty((0, 5))]
+    bright = 0
+    for band in _bands(light.shape, sweep.most_px):
+        part = _Band.cut(light, face, ground, noise, band)
+        bright += part.bright()
+        dim[band.inner] = part.depth[band.core] > part.look[band.core]
+        edge = margins(part.depth, part.look, part.noise, part.face, sweep.most_px)
+        if margin is not None:
+            margin[band.inner] = edge[band.core]
+        count = sum(len(some) for some in figures)
+        figures.append(_enter(labels, count, part, edge, sweep))
+    if face is not None:
+        dim &= face
+    measured = light.size if face is None else max(1, np.count_nonzero(face))
+    return Swept(
+        labels=labels,
+        margin=margin,
+        figures=np.concatenate(figures),
+        dim=dim,
+        ground=ground,
+        noise=float(np.median(noise)),
+        bright_share=bright / measured,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Band:
+    """Some rows of the photo with what surrounds them.
+
+    Attributes
+    ----------
+    top : int
+        First row of the band with its overlap.
+    core : slice
+        Rows of the band itself, within the overlap.
+    """
+
+    top: int
+    core: slice
+    depth: NDArray[np.float32]
+    look: NDArray[np.float32]
+    noise: NDArray[np.float32]
+    face: NDArray[np.bool_] | None
+    ground: Ground
+    noise_map: NDArray[np.float32]
+
+    @classmethod
+    def cut(
+        cls,
+        light: NDArray[np.float32],
+        face: NDArray[np.bool_] | None,
+        ground: Ground,
+        noise: NDArray[np.float32],
+        band: _Rows,
+    ) -> _Band:
+        """Level one band."""
+        shape = (light.shape[0], light.shape[1])
+        depth = spread(ground.cells, shape, band.outer)
+        np.divide(light[band.outer], depth, out=depth)
+        np.subtract(1.0, depth, out=depth)
+        flicker = spread(noise, shape, band.outer)
+        return cls(
+            top=band.outer.start,
+            core=band.core,
+            depth=depth,
+            look=np.maximum(LOOK_SIGMAS * flicker, LOOK_SHARE),
+            noise=flicker,
+            face=None if face is None else face[band.outer],
+            ground=ground,
+            noise_map=noise,
+        )
+
+    def bright(self) -> int:
+        """Count the pixels far brighter than the ground."""
+        core = self.depth[self.core]
+        shine = core < -np.maximum(
+            _BRIGHT_SIGMAS * self.noise[self.core], _BRIGHT_SHARE
+        )
+        if self.face is not None:
+            shine &= self.face[self.core]
+        return int(np.count_nonzero(shine))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rows:
+    """Rows of a band: its own in the photo, with overlap, and own within that."""
+
+    inner: slice
+    outer: slice
+    core: slice
+
+
+def _bands(shape: tuple[int, ...], most_px: float) -> Iterator[_Rows]:
+    rows, cols = shape[0], shape[1]
+    overlap = int(most_px) + 8
+    tall = max(2 * overlap, _BAND_PX // cols)
+    for start in range(0, rows, tall):
+        stop = min(rows, start + tall)
+        above, below = max(0, start - overlap), min(rows, stop + overlap)
+        yield _Rows(
+            inner=slice(start, stop),
+            outer=slice(above, below),
+            core=slice(start - above, stop - above),
+        )
+
+
+def _noise(
+    light: NDArray[np.float32], face: NDArray[np.bool_] | None, ground: Ground
+) -> NDArray[np.float32]:
+    """Flicker of every second pixel each way, which is plenty."""
+    thin = light[::2, ::2]
+    shape = (thin.shape[0], thin.shape[1])
+    depth = 1.0 - thin / spread(ground.cells, shape)
+    if face is not None:
+        depth[~face[::2, ::2]] = np.nan
+    cells = noise_cells(depth, NOISE_CELL_PX // 2)
+    return np.minimum(cells, _ROUGHEST * np.median(cells)).astype(np.float32)
+
+
+def _enter(
+    labels: NDArray[np.int32],
+    count: int,
+    band: _Band,
+    margin: NDArray[np.float32],
+    sweep: Sweep,
+) -> NDArray[np.float64]:
+    """Enter the spots that begin in this band; return their figures."""
+    number, found, stats, _ = cv2.connectedComponentsWithStats(
+        (margin > 0).astype(np.uint8), connectivity=8
+    )
+    flat = np.flatnonzero(found)
+    label = found.ravel()[flat]
+    peak = np.zeros(number, dtype=np.float32)
+    np.maximum.at(peak, label, band.depth.ravel()[flat])
+    flicker = _looked_up(band.noise_map, stats, band.top, labels.shape)
+    side = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1)
+    first = stats[:, cv2.CC_STAT_TOP]
+    passes = (
+        (peak > np.maximum(KEEP_SHARE, KEEP_SIGMAS * flicker))
+        & (side >= sweep.least_px)
+        & (side <= sweep.most_px)
+        & (first >= band.core.start)
+        & (first < band.core.stop)
+    )
+    passes[0] = False
+    area, edge = _rims(margin, band.depth, found, passes)
+    if sweep.cell_px > _FINE_CELL_PX:
+        softest = np.maximum(_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE * np.sqrt(area))
+        passes &= edge < softest
+    renumber = np.zeros(number, dtype=np.int32)
+    renumber[passes] = count + 1 + np.arange(np.count_nonzero(passes))
+    new = renumber[label]
+    entered = new > 0
+    labels.ravel()[flat[entered] + band.top * labels.shape[1]] = new[entered]
+    base = _looked_up(band.ground.cells, stats, band.top, labels.shape)
+    return np.stack([area, peak, flicker, edge, base], axis=1)[passes]
+
+
+def _looked_up(
+    cells: NDArray[np.float32],
+    stats: NDArray[np.int32],
+    top: int,
+    shape: tuple[int, ...],
+) -> NDArray[np.float32]:
+    """Value of the cell under the middle of each component's box."""
+    row = top + stats[:, cv2.CC_STAT_TOP] + stats[:, cv2.CC_STAT_HEIGHT] / 2
+    col = stats[:, cv2.CC_STAT_LEFT] + stats[:, cv2.CC_STAT_WIDTH] / 2
+    at_row = (row * cells.shape[0] / shape[0]).astype(np.intp)
+    at_col = (col * cells.shape[1] / shape[1]).astype(np.intp)
+    return cells[
+        np.minimum(at_row, cells.shape[0] - 1), np.minimum(at_col, cells.shape[1] - 1)
+    ]
+
+
+def _rims(
+    margin: NDArray[np.float32],
+    depth: NDArray[np.float32],
+    found: NDArray[np.int32],
+    passes: NDArray[np.bool_],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Sub-pixel area of each spot and the width of its edge.
+
+    A pixel the boundary crosses counts by how far its centre is inside, measured
+    along the slope. The edge width is the depth of the floor beside the boundary
+    over the slope there.
+    """
+    number = len(passes)
+    kept = np.where(passes[found], found, 0).astype(np.float32)
+    owner = cv2.dilate(kept, _KERNEL)
+    flat = np.flatnonzero(owner)
+    own = found.ravel()[flat]
+    label = np.where(passes[own], own, owner.ravel()[flat].astype(np.int32))
+    rows, cols = found.shape
+    row, col = np.divmod(flat, cols)
+    beside = (
+        (row, np.minimum(col + 1, cols - 1)),
+        (row, np.maximum(col - 1, 0)),
+        (np.minimum(row + 1, rows - 1), col),
+        (np.maximum(row - 1, 0), col),
+    )
+    right, left, down, up = (depth[at] for at in beside)
+    slope = np.maximum(np.hypot(right - left, down - up) / 2, 1e-4)
+    within = margin.ravel()[flat]
+    cover = np.clip(0.5 + within / slope, 0.0, 1.0)
+    area = np.bincount(label, cover, number)
+    outside = np.minimum.reduce([margin[at] for at in beside]) <= 0
+    rim = np.flatnonzero((within > 0) & outside)
+    steep = np.bincount(label[rim], slope[rim], number)
+    level = np.bincount(label[rim], depth.ravel()[flat[rim]], number)
+    return area, level / _RIM_LEVEL / np.maximum(steep, 1e-6)
