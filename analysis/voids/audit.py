@@ -17,9 +17,8 @@ if TYPE_CHECKING:
 _BLURRED_EDGE_PX = 5.5
 # Flicker of the ground beyond which grain, stone or boards outshine voids.
 _ROUGH = 0.125
-# Speckle: much of the face far darker and far brighter than the ground, or dark
-# spots all over with no shading that tells pits from flush grains.
-_SPECKLED_BRIGHT, _SPECKLED_DARK, _SPECKLED_NOISE = 0.02, 0.05, 0.06
+# Dark spots in number and area beyond which, all unshaded, they may be grains.
+_MANY_SPOTS, _SPECKLED_DARK = 40, 0.025
 _MANY = 10
 _SMALL_FACE_MM2 = 2500.0
 _FEWEST_PX_ACROSS = 4.0
@@ -50,7 +49,7 @@ def finish_flags(
     doubts = {
         Flag.NOTHING_FOUND: len(found.voids) == 0,
         Flag.BLURRED: found.blur_px > _BLURRED_EDGE_PX,
-        Flag.UNRELIABLE_FINISH: _speckled(found),
+        Flag.UNRELIABLE_FINISH: is_speckled(found),
         Flag.FLAT_LIGHT: found.lamp.towards_rad is None and len(found.voids) >= _MANY,
         Flag.GRAZING_LIGHT: found.lamp.rakes,
         Flag.HONEYCOMB_PRESENT: bool(found.honeycomb.any()),
@@ -58,19 +57,19 @@ def finish_flags(
     }
     if scale is not None:
         wanted = smallest_mm or _USUAL_SMALLEST_MM
-        area_mm2 = np.count_nonzero(face) * scale.mm_per_px**2
+        area_mm2 = float(np.count_nonzero(face)) * scale.mm_per_px**2
         doubts[Flag.SMALL_FACE] = area_mm2 < _SMALL_FACE_MM2
         doubts[Flag.LOW_RESOLUTION] = wanted < _FEWEST_PX_ACROSS * scale.mm_per_px
     return frozenset(flag for flag, holds in doubts.items() if holds)
 
 
-def _speckled(found: Segmentation) -> bool:
-    """Tell finishes on which a photo cannot tell voids from stones or grain."""
+def is_speckled(found: Segmentation) -> bool:
+    """Tell finishes on which a photo cannot tell voids from stones or grain.
+
+    Either the ground itself flickers as strongly as voids do, or dark spots stand
+    all over the face and none of them is shaded like a pit.
+    """
     if found.noise > _ROUGH:
         return True
-    return (
-        found.bright_share > _SPECKLED_BRIGHT
-        and found.dark_share > _SPECKLED_DARK
-        and found.noise > _SPECKLED_NOISE
-        and found.lamp.towards_rad is None
-    )
+    unshaded = found.lamp.towards_rad is None and found.spot_count >= _MANY_SPOTS
+    return unshaded and found.dark_share > _SPECKLED_DARK

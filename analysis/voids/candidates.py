@@ -33,14 +33,11 @@ class Surroundings:
         Everything darker than the look level.
     noise : float
         Median flicker of the ground, as a share of it.
-    bright_share : float
-        Part of the face that is far brighter than its ground, 0..1.
     """
 
     ground: Ground
     dim: NDArray[np.bool_]
     noise: float
-    bright_share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -131,7 +128,6 @@ def find_spots(
             ground=swept.ground,
             dim=swept.dim,
             noise=swept.noise,
-            bright_share=swept.bright_share,
         )
     area, depth, noise, edge, base, step = np.concatenate(columns).T
     spots = Spots(

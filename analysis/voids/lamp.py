@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 _ANGLES = 24
 _FEWEST = 6
-_LEAST_AREA_PX, _THINNEST = 20.0, 8.0
+SHADED_FROM_PX2, _THINNEST = 20.0, 8.0
 # Inside: how far shading agrees among pits. Outside: how strongly bright rims pull.
 _LEAST_SHADING, _SHADING_SIGMAS = 0.15, 4.0
 _LEAST_PULL, _PULL_SIGMAS = 0.08, 6.0
@@ -69,7 +69,7 @@ def find_lamp(
     Lamp
     """
     thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
-    at = np.flatnonzero((spots.area_px >= _LEAST_AREA_PX) & (thin < _THINNEST))
+    at = np.flatnonzero((spots.area_px >= SHADED_FROM_PX2) & (thin < _THINNEST))
     if len(at) < _FEWEST:
         return Lamp(towards_rad=None, rakes=False)
     pull = _pull(light, spots, shapes, at)
@@ -154,7 +154,7 @@ def join_lit(
         With labels and areas grown, never into another spot.
     """
     thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
-    at = np.flatnonzero((spots.area_px >= _LEAST_AREA_PX) & (thin < _THINNEST))
+    at = np.flatnonzero((spots.area_px >= SHADED_FROM_PX2) & (thin < _THINNEST))
     if len(at) == 0:
         return spots
     away = np.array([np.cos(towards_rad + np.pi), np.sin(towards_rad + np.pi)])

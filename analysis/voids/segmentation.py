@@ -17,7 +17,7 @@ from analysis.model.reading import (
 from analysis.voids.candidates import Spots, find_spots
 from analysis.voids.evidence import weigh
 from analysis.voids.honeycomb import honeycomb_patches
-from analysis.voids.lamp import Lamp, find_lamp, join_lit
+from analysis.voids.lamp import SHADED_FROM_PX2, Lamp, find_lamp, join_lit
 from analysis.voids.lines import on_lines
 from analysis.voids.rejection import WORDS, rejected_kinds
 from analysis.voids.splitting import split_touching
@@ -52,8 +52,10 @@ class Segmentation:
         Width of a sharp edge in this photo, px.
     noise : float
         Median flicker of the ground, as a share of it.
-    bright_share, dark_share : float
-        Parts of the face far brighter than its ground, and in dark spots, 0..1.
+    dark_share : float
+        Part of the face in dark spots, counted or not, 0..1.
+    spot_count : int
+        Dark spots large enough to be shaded, counted or not.
     """
 
     voids: VoidCatalog
@@ -63,8 +65,8 @@ class Segmentation:
     lamp: Lamp
     blur_px: float
     noise: float
-    bright_share: float
     dark_share: float
+    spot_count: int
 
 
 def segment(
@@ -136,8 +138,8 @@ def segment(
         lamp=lamp,
         blur_px=evidence.sharp_edge_px,
         noise=around.noise,
-        bright_share=around.bright_share,
         dark_share=float(np.count_nonzero(spots.labels) / np.count_nonzero(face)),
+        spot_count=int(np.count_nonzero(spots.area_px >= SHADED_FROM_PX2)),
     )
 
 

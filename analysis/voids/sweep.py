@@ -25,8 +25,7 @@ if TYPE_CHECKING:
 # A spot is looked at where it is darker than its ground by this share and by this
 # many times the flicker; it is kept when its darkest part passes the second pair.
 LOOK_SHARE, LOOK_SIGMAS = 0.07, 2.5
-KEEP_SHARE, KEEP_SIGMAS = 0.22, 7.0
-_BRIGHT_SHARE, _BRIGHT_SIGMAS = 0.15, 6.0
+KEEP_SHARE, KEEP_SIGMAS = 0.28, 7.3
 # Spots with a softer edge than this are left to the stains.
 _SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 4.0, 0.3
 _FINE_CELL_PX = 4
@@ -75,8 +74,6 @@ class Swept:
     ground : Ground
     noise : float
         Median flicker of the ground.
-    bright_share : float
-        Part of the face far brighter than its ground, 0..1.
     """
 
     labels: NDArray[np.int32]
@@ -85,7 +82,6 @@ class Swept:
     dim: NDArray[np.bool_]
     ground: Ground
     noise: float
-    bright_share: float
 
 
 def sweep_spots(
@@ -114,10 +110,8 @@ def sweep_spots(
     dim = np.zeros(light.shape, dtype=bool)
     margin = np.zeros(light.shape, np.float32) if sweep.step > 1 else None
     figures = [np.empty((0, 5))]
-    bright = 0
     for band in _bands(light.shape, sweep.most_px):
         part = _Band.cut(light, face, ground, noise, band)
-        bright += part.bright()
         dim[band.inner] = part.depth[band.core] > part.look[band.core]
         edge = margins(part.depth, part.look, part.noise, part.face, sweep.most_px)
         if margin is not None:
@@ -126,7 +120,6 @@ def sweep_spots(
         figures.append(_enter(labels, count, part, edge, sweep))
     if face is not None:
         dim &= face
-    measured = light.size if face is None else max(1, np.count_nonzero(face))
     return Swept(
         labels=labels,
         margin=margin,
@@ -134,7 +127,6 @@ def sweep_spots(
         dim=dim,
         ground=ground,
         noise=float(np.median(noise)),
-        bright_share=bright / measured,
     )
 
 
@@ -184,16 +176,6 @@ class _Band:
             ground=ground,
             noise_map=noise,
         )
-
-    def bright(self) -> int:
-        """Count the pixels far brighter than the ground."""
-        core = self.depth[self.core]
-        shine = core < -np.maximum(
-            _BRIGHT_SIGMAS * self.noise[self.core], _BRIGHT_SHARE
-        )
-        if self.face is not None:
-            shine &= self.face[self.core]
-        return int(np.count_nonzero(shine))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
