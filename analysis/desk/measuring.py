@@ -93,11 +93,11 @@ def measure(
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
     tell(0.15, "Levelling the light")
     pixels = np.ascontiguousarray(photo.pixels[window])
-    light = luminance(pixels)
+    doubts = light_flags(pixels, inside)
     tell(0.3, "Finding voids")
     found = segment(
         pixels,
-        light,
+        luminance(pixels),
         inside,
         smallest_px2=size_px2,
         mm_per_px=None if scale is None else scale.mm_per_px,
@@ -106,9 +106,7 @@ def measure(
     summary = summarize(
         found, inside, _band(face, scale, whole.shape, window), scale, size_mm, size_px2
     )
-    doubts = light_flags(pixels, light, inside) | finish_flags(
-        found, inside, scale, settings.smallest_mm
-    )
+    doubts |= finish_flags(found, inside, scale, settings.smallest_mm)
     if face.outline_px is None:
         doubts |= {Flag.WHOLE_PHOTO}
     origin = np.array([window[0].start, window[1].start], dtype=np.float64)

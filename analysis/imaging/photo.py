@@ -27,6 +27,8 @@ FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF", "AVIF", "BMP")
 _ANIMATED = ("PNG", "WEBP", "AVIF")
 _OPAQUE_FROM = 128
 _TOE = 0.04045
+# Rows turned to light at a time, so that three channels never stand as floats.
+_LIGHT_ROWS = 512
 
 # Pillow warns from this size on and refuses twice of it; the check below is ours.
 Image.MAX_IMAGE_PIXELS = LARGEST_PX
@@ -107,9 +109,14 @@ def luminance(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     """
     # Weighted tables: one look-up per channel gives its share of the light.
     shares = _LINEAR[:, None] * np.array([0.2126, 0.7152, 0.0722], np.float32)
-    light = cv2.LUT(pixels, np.ascontiguousarray(shares.reshape(1, 256, 3)))
-    grey = cv2.transform(light, np.ones((1, 3), np.float32))
-    return np.asarray(grey, dtype=np.float32).reshape(pixels.shape[:2])
+    table = np.ascontiguousarray(shares.reshape(1, 256, 3))
+    grey = np.empty(pixels.shape[:2], dtype=np.float32)
+    for top in range(0, len(grey), _LIGHT_ROWS):
+        band = slice(top, top + _LIGHT_ROWS)
+        light = cv2.LUT(pixels[band], table)
+        weighed = cv2.transform(light, np.ones((1, 3), np.float32))
+        grey[band] = weighed.reshape(light.shape[:2])
+    return grey
 
 
 def _linear_table() -> NDArray[np.float32]:

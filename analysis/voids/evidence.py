@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
 if TYPE_CHECKING:
@@ -14,7 +13,7 @@ if TYPE_CHECKING:
     from analysis.voids.candidates import Spots
     from analysis.voids.shapes import Pixels, Shapes
 
-_RING_PX = 4
+_RING_PX, _AROUND = 4.0, 24
 _SHARPEST_EDGE_PX, _USUAL_EDGE_PX = 2.4, 2.8
 _DEEP = 0.35
 
@@ -76,7 +75,7 @@ def weigh(
         contrast=np.clip(spots.depth, 0.0, 1.0),
         rim_sharpness=np.clip(sharp / np.maximum(spots.edge_px, 1e-6), 0.0, 1.0),
         shading=_shading(pixels, shapes, light, lamp_towards_rad),
-        colour_shift=_colour_shift(spots.labels, pixels, photo),
+        colour_shift=_colour_shift(spots, pixels, shapes, photo),
         thinness=np.maximum(thin, 1.0),
         sharp_edge_px=sharp,
     )
@@ -107,31 +106,41 @@ def _shading(
     value = light.ravel()[pixels.flat].astype(np.float64)
     value -= (pixels.total(value) / size)[pixels.label]
     spread = pixels.total(value**2) * pixels.total(away**2)
-    return pixels.total(value * away) / np.sqrt(np.maximum(spread, 1e-18))
+    shading: NDArray[np.float64] = pixels.total(value * away) / np.sqrt(
+        np.maximum(spread, 1e-18)
+    )
+    return shading
 
 
 def _colour_shift(
-    labels: NDArray[np.int32], pixels: Pixels, photo: NDArray[np.uint8]
+    spots: Spots, pixels: Pixels, shapes: Shapes, photo: NDArray[np.uint8]
 ) -> NDArray[np.float64]:
-    """Distance of each region's chromaticity from that of a ring around it."""
-    width = 2 * _RING_PX + 1
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (width, width))
-    near = cv2.dilate(labels.astype(np.float32), kernel)
-    ring = np.flatnonzero((near > 0) & (labels == 0))
-    owner = near.ravel()[ring].astype(np.intp) - 1
-    inside = _chromaticity(photo, pixels.flat, pixels.label, pixels.count)
-    around = _chromaticity(photo, ring, owner, pixels.count)
-    return np.hypot(*(inside - around))
+    """Distance of each region's chromaticity from that of points around it."""
+    angle = np.arange(_AROUND) * (2 * np.pi / _AROUND)
+    distance = shapes.support_px[:: len(shapes.support_px) // _AROUND].T + _RING_PX
+    row = np.rint(shapes.row_px[:, None] + distance * np.sin(angle)).astype(np.intp)
+    col = np.rint(shapes.col_px[:, None] + distance * np.cos(angle)).astype(np.intp)
+    rows, cols = spots.labels.shape
+    inside = (row >= 0) & (row < rows) & (col >= 0) & (col < cols)
+    owner, at = np.nonzero(inside)
+    flat = row[owner, at] * cols + col[owner, at]
+    ground = spots.labels.ravel()[flat] == 0
+    around = _chromaticity(photo, flat[ground], owner[ground], pixels.count)
+    within = _chromaticity(photo, pixels.flat, pixels.label, pixels.count)
+    shift: NDArray[np.float64] = np.hypot(*(within - around))
+    return shift
 
 
 def _chromaticity(
     photo: NDArray[np.uint8],
-    flat: NDArray[np.int64],
-    label: NDArray[np.integer],
+    flat: NDArray[np.intp],
+    label: NDArray[np.intp] | NDArray[np.int32],
     count: int,
 ) -> NDArray[np.float64]:
     """Red and blue parts of the summed sRGB codes of each region, (2, n)."""
     codes = photo.reshape(-1, 3)[flat].astype(np.float64)
     sums = np.stack([np.bincount(label, codes[:, c], count) for c in range(3)])
-    whole = np.maximum(sums.sum(axis=0), 1.0)
-    return sums[[0, 2]] / whole
+    whole = sums.sum(axis=0)
+    parts = np.full((2, count), 1.0 / 3.0)
+    np.divide(sums[[0, 2]], whole, out=parts, where=whole > 0)
+    return parts

@@ -56,13 +56,9 @@ def spread(
     (2, 6)
     """
     tall, wide = shape
-    across = cv2.resize(
-        values, (wide, values.shape[0]), interpolation=cv2.INTER_LINEAR
-    )
+    across = cv2.resize(values, (wide, values.shape[0]), interpolation=cv2.INTER_LINEAR)
     at = np.arange(tall, dtype=np.float32)[rows or slice(None)]
-    cell = np.clip(
-        (at + 0.5) * (values.shape[0] / tall) - 0.5, 0, values.shape[0] - 1
-    )
+    cell = np.clip((at + 0.5) * (values.shape[0] / tall) - 0.5, 0, values.shape[0] - 1)
     above = cell.astype(np.intp)
     below = np.minimum(above + 1, values.shape[0] - 1)
     part = (cell - above)[:, None].astype(np.float32)
@@ -106,7 +102,9 @@ def ground_light(
     else:
         weight = cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA)
         inside = cv2.resize(light * face, size, interpolation=cv2.INTER_AREA)
-        cells = _fill(inside, weight)
+        cells = _fill(
+            np.asarray(inside, dtype=np.float32), np.asarray(weight, dtype=np.float32)
+        )
     edged = cv2.copyMakeBorder(cells, 2, 2, 2, 2, cv2.BORDER_REPLICATE)
     calm = cv2.medianBlur(edged, 5)[2:-2, 2:-2]
     smooth = cv2.GaussianBlur(calm, (0, 0), 1.0, borderType=cv2.BORDER_REPLICATE)
@@ -131,7 +129,8 @@ def _fill(
     )
     value_of = np.zeros(int(nearest.max()) + 1, dtype=np.float32)
     value_of[nearest[known]] = cells[known]
-    return value_of[nearest]
+    filled: NDArray[np.float32] = value_of[nearest]
+    return filled
 
 
 def noise_cells(depth: NDArray[np.float32], side: int) -> NDArray[np.float32]:

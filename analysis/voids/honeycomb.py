@@ -56,9 +56,7 @@ def honeycomb_patches(
     size = (max(1, cols // cell), max(1, rows // cell))
 
     def averaged(array: NDArray[np.generic]) -> NDArray[np.float32]:
-        small = cv2.resize(
-            array.astype(np.float32), size, interpolation=cv2.INTER_AREA
-        )
+        small = cv2.resize(array.astype(np.float32), size, interpolation=cv2.INTER_AREA)
         width = _CELLS_PER_WINDOW | 1
         return np.asarray(cv2.blur(small, (width, width)), dtype=np.float32)
 

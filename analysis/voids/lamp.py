@@ -185,14 +185,14 @@ class _Frame:
     wide: NDArray[np.float64]
 
     @classmethod
-    def around(
-        cls, shapes: Shapes, at: NDArray[np.intp], towards_rad: float
-    ) -> _Frame:
+    def around(cls, shapes: Shapes, at: NDArray[np.intp], towards_rad: float) -> _Frame:
         """Lay rays over the spots and as far again behind them."""
 
         def support(angle: float) -> NDArray[np.float64]:
             turns = len(shapes.support_px)
-            return shapes.support_px[round(angle / (2 * np.pi) * turns) % turns, at]
+            turn = round(angle / (2 * np.pi) * turns) % turns
+            reach: NDArray[np.float64] = shapes.support_px[turn, at]
+            return reach
 
         left, right = support(towards_rad - np.pi / 2), support(towards_rad + np.pi / 2)
         ahead, behind = support(towards_rad + np.pi), support(towards_rad)
@@ -262,9 +262,7 @@ def _beside(values: NDArray[np.float64], by: int) -> NDArray[np.float64]:
     return values[:, at]
 
 
-def _middle(
-    values: NDArray[np.float64], met: NDArray[np.bool_]
-) -> NDArray[np.float64]:
+def _middle(values: NDArray[np.float64], met: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Median over the middle rays that meet the spot."""
     inner = slice(_RAYS // 5, _RAYS - _RAYS // 5)
     some = np.where(met, values, np.nan)[:, inner]

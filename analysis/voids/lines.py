@@ -43,7 +43,9 @@ def on_lines(
     """
     dark = looked.astype(np.uint8)
     bridge = np.ones((_BRIDGE_PX, _BRIDGE_PX), np.uint8)
-    bridged = cv2.morphologyEx(dark, cv2.MORPH_CLOSE, bridge)
+    bridged = np.asarray(
+        cv2.morphologyEx(dark, cv2.MORPH_CLOSE, bridge), dtype=np.uint8
+    )
     return _on_long_marks(dark, pixels, shapes) | _on_long_marks(
         bridged, pixels, shapes
     )

@@ -79,7 +79,7 @@ def margins(
     level = np.where(floor, depth, _NO_FLOOR)
     reach = np.ones((_FLOOR_REACH_PX, _FLOOR_REACH_PX), np.uint8)
     shallowest = np.asarray(cv2.erode(level, reach), dtype=np.float32)
-    margin = depth - np.maximum(CUT * shallowest, look)
+    margin: NDArray[np.float32] = depth - np.maximum(CUT * shallowest, look)
     core = depth - np.maximum(CUT * deepest, look)
     if face is not None:
         margin[~face] = -1.0
@@ -94,9 +94,9 @@ def _deepest(depth: NDArray[np.float32], window_px: float) -> NDArray[np.float32
     padded = cv2.copyMakeBorder(
         depth, 0, tall - rows, 0, wide - cols, cv2.BORDER_REPLICATE
     )
-    pooled = cv2.dilate(
-        padded, np.ones((_BLOCK, _BLOCK), np.uint8), anchor=(0, 0)
-    )[::_BLOCK, ::_BLOCK]
+    pooled = cv2.dilate(padded, np.ones((_BLOCK, _BLOCK), np.uint8), anchor=(0, 0))[
+        ::_BLOCK, ::_BLOCK
+    ]
     side = int(window_px / _BLOCK) | 1
     pooled = cv2.dilate(np.ascontiguousarray(pooled), np.ones((side, side), np.uint8))
     full = cv2.resize(pooled, (wide, tall), interpolation=cv2.INTER_NEAREST)
@@ -121,8 +121,6 @@ def _hold_back(
     met = label[rim]
     steep = np.bincount(met, steepness[rim], number)
     level = np.bincount(met, np.minimum(floor.ravel()[flat[rim]], 1.0), number)
-    grown = (area > _MOST_GROWTH * np.maximum(inner, 1)) | (
-        level > _SOFTEST_PX * steep
-    )
+    grown = (area > _MOST_GROWTH * np.maximum(inner, 1)) | (level > _SOFTEST_PX * steep)
     held = flat[grown[label]]
     margin.ravel()[held] = core.ravel()[held]

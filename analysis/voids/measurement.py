@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.model.reading import Share, Summary
+from analysis.voids.audit import is_speckled
 from analysis.voids.sampling import sampled_interval, tile_sums
 
 if TYPE_CHECKING:
@@ -87,8 +88,8 @@ def summarize(
     face_px = float(np.count_nonzero(face))
     void_px = float(found.voids.area_px.sum())
     share = void_px / face_px
-    relative = relative_uncertainty(found)
-    low, high = measured_interval(share, relative, smallest_px2 / face_px)
+    ends = log_interval(found) if len(found.voids) else (0.0, 0.0)
+    low, high = measured_interval(share, ends, smallest_px2 / face_px)
     tiles, tiles_face = tile_sums(found.mask, face)
     sampled = _widened(
         Share(value=share, low=low, high=high), *sampled_interval(tiles, tiles_face)
@@ -115,37 +116,60 @@ def summarize(
     )
 
 
-def relative_uncertainty(found: Segmentation) -> float:
-    """Standard uncertainty of the summed void area, as a share of it."""
-    voids = found.voids
-    if len(voids) == 0:
-        return 0.0
-    total = float(voids.area_px.sum())
+# What is left of the error when the boundaries are right: common to a photo, and
+# of each void by itself (drawn faces of the first renderer).
+_MODEL_SD, _ONE_VOID_SD = 0.085, 0.12
+# Lit floors at ground level are missed, on rough faces more than on smooth ones:
+# how far the truth tends to lie above the share, per unit of flicker beyond usual.
+_MISSED, _MISSED_PER_NOISE, _USUAL_NOISE = 0.04, 5.0, 0.03
+# Without shading that tells pits from grains, so much may be grains.
+_FEW_SPOTS, _LEAST_PITS = 20, 0.5
+
+
+def log_interval(found: Segmentation) -> tuple[float, float]:
+    """Return the 95 % interval of the void area as logs of truth over estimate.
+
+    Parameters
+    ----------
+    found : Segmentation
+        With one void or more.
+
+    Returns
+    -------
+    low, high : float
+        `low` is minus infinity where all spots may be grains.
+    """
+    area = found.voids.area_px
+    total = float(area.sum())
     # Boundaries of one photo are off together: their uncertainties add up.
-    together = float(voids.area_sd_px.sum()) / total
-    return math.hypot(together, _MODEL_SD)
-
-
-# Spread that is left when the boundary is right (drawn faces of the first renderer).
-_MODEL_SD = 0.08
+    boundary = float(found.voids.area_sd_px.sum()) / total
+    each = _ONE_VOID_SD * math.sqrt(float((area**2).sum())) / total
+    spread = _NORMAL_95 * math.hypot(boundary, each, _MODEL_SD)
+    missed = _MISSED_PER_NOISE * max(0.0, found.noise - _USUAL_NOISE)
+    low, high = _MISSED - spread, _MISSED + spread + missed
+    if is_speckled(found):
+        low = -math.inf
+    elif found.lamp.towards_rad is None and found.spot_count >= _FEW_SPOTS:
+        low += math.log(_LEAST_PITS)
+    return low, high
 
 
 def measured_interval(
-    share: float, relative: float, one_smallest: float
+    share: float, log_ends: tuple[float, float], one_smallest: float
 ) -> tuple[float, float]:
     """95 % interval of the share of the face shown.
-
-    Log-normal about the share, with what could hide below the detection limit
-    added to its upper end; for no void at all, that alone.
 
     Parameters
     ----------
     share : float
         0..1.
-    relative : float
-        Standard uncertainty over the share.
+    log_ends : tuple of float
+        Ends as logs of truth over estimate; not used when nothing was found.
     one_smallest : float
-        Share of one void of the smallest counted size.
+        Share of one void of the smallest counted size; half of it is added at
+        both ends for voids on either side of the limit. For no void at all the
+        upper end is what could hide: as many smallest voids as a count of none
+        does not exclude.
 
     Returns
     -------
@@ -154,16 +178,13 @@ def measured_interval(
 
     Examples
     --------
-    >>> measured_interval(0.0, 0.0, 0.001)[0]
-    0.0
+    >>> measured_interval(0.0, (0.0, 0.0), 0.001)
+    (0.0, 0.003689)
     """
     if share == 0.0:
         return 0.0, min(1.0, _NONE_SEEN_UPPER * one_smallest)
-    factor = math.exp(_NORMAL_95 * relative)
-    return (
-        max(0.0, share / factor - one_smallest / 2),
-        min(1.0, share * factor + one_smallest / 2),
-    )
+    low, high = (share * math.exp(end) for end in log_ends)
+    return max(0.0, low - one_smallest / 2), min(1.0, high + one_smallest / 2)
 
 
 def _widened(measured: Share, low: float, high: float) -> Share:

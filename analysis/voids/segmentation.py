@@ -20,15 +20,14 @@ from analysis.voids.honeycomb import honeycomb_patches
 from analysis.voids.lamp import SHADED_FROM_PX2, Lamp, find_lamp, join_lit
 from analysis.voids.lines import on_lines
 from analysis.voids.rejection import WORDS, rejected_kinds
-from analysis.voids.splitting import split_touching
 from analysis.voids.shapes import outlines, region_pixels, region_shapes
+from analysis.voids.splitting import split_touching
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.voids.evidence import Evidence
-    from analysis.voids.splitting import split_touching
-from analysis.voids.shapes import Shapes
+    from analysis.voids.shapes import Shapes
 
 METHOD_VERSION = "1"
 _SMOOTHING_PX = 0.7
@@ -104,13 +103,14 @@ def segment(
     >>> face = np.ones(light.shape, bool)
     >>> found = segment(photo, light, face, smallest_px2=4, mm_per_px=None)
     >>> found.voids.area_px.round(0)
-    array([100.])
+    array([99.])
     """
-    smooth = np.asarray(cv2.GaussianBlur(light, (0, 0), _SMOOTHING_PX))
-    spots, around = find_spots(smooth, None if face.all() else face)
-    patches = honeycomb_patches(
-        smooth, around.ground, around.dim, face, mm_per_px
+    smooth = np.asarray(
+        cv2.GaussianBlur(light, (0, 0), _SMOOTHING_PX), dtype=np.float32
     )
+    del light  # a large photo does not fit twice
+    spots, around = find_spots(smooth, None if face.all() else face)
+    patches = honeycomb_patches(smooth, around.ground, around.dim, face, mm_per_px)
     spots, lamp = _completed(spots, smooth, patches)
     pixels = region_pixels(spots.labels, len(spots.area_px))
     shapes = region_shapes(pixels)
@@ -234,7 +234,7 @@ def _catalog(
         row_px=shapes.row_px[at],
         col_px=shapes.col_px[at],
         area_px=area,
-        area_sd_px=_area_sd(area, spots.edge_px[at] * spots.step[at]),
+        area_sd_px=_area_sd(area, spots.step[at]),
         feret_max_px=shapes.feret_max_px[at],
         kind=kind[at],
         reason=tuple(WORDS.get(str(word), "") for word in kind[at]),
@@ -249,13 +249,13 @@ def _catalog(
     )
 
 
-# The boundary of one void is good to about this part of its edge width.
-_EDGE_SHARE = 0.2
+# How far a boundary may lie off, together for all voids of a photo (drawn faces).
+_BOUNDARY_SD_PX = 0.2
 
 
 def _area_sd(
-    area: NDArray[np.float64], edge_px: NDArray[np.float64]
+    area: NDArray[np.float64], step: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Perimeter of a disc of that area times how far its boundary may be off."""
-    off: NDArray[np.float64] = np.sqrt(4 * np.pi * area) * _EDGE_SHARE * edge_px
+    off: NDArray[np.float64] = np.sqrt(4 * np.pi * area) * _BOUNDARY_SD_PX * step
     return off

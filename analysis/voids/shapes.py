@@ -31,14 +31,19 @@ class Pixels:
         0-based number of the region, ascending.
     count : int
         How many regions, n.
-    shape : tuple of int
-        Rows and columns of the photo.
+    image : ndarray of int32, (rows, cols)
+        The labels they were listed from, 1 to n.
     """
 
     flat: NDArray[np.int64]
     label: NDArray[np.int32]
     count: int
-    shape: tuple[int, int]
+    image: NDArray[np.int32]
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of the photo."""
+        return self.image.shape[0], self.image.shape[1]
 
     @property
     def row(self) -> NDArray[np.int64]:
@@ -101,8 +106,7 @@ def region_pixels(labels: NDArray[np.int32], count: int) -> Pixels:
     flat = np.flatnonzero(labels)
     label = labels.ravel()[flat] - 1
     order = np.argsort(label, kind="stable")
-    rows, cols = labels.shape
-    return Pixels(flat=flat[order], label=label[order], count=count, shape=(rows, cols))
+    return Pixels(flat=flat[order], label=label[order], count=count, image=labels)
 
 
 def region_shapes(pixels: Pixels) -> Shapes:
@@ -148,7 +152,7 @@ def region_shapes(pixels: Pixels) -> Shapes:
 
 
 def labelled(mask: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
-    """Number the 8-connected regions of a mask from 1.
+    """Return the 8-connected regions of a mask, numbered from 1.
 
     Examples
     --------
@@ -162,14 +166,14 @@ def labelled(mask: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
 def on_boundary(pixels: Pixels) -> NDArray[np.bool_]:
     """Tell which pixels have a 4-neighbour outside their region."""
     rows, cols = pixels.shape
-    padded = np.full((rows + 2, cols + 2), -1, dtype=np.int32)
-    at = (pixels.row + 1) * (cols + 2) + pixels.col + 1
-    lined = padded.ravel()
-    lined[at] = pixels.label
-    outside = np.zeros(len(at), dtype=bool)
-    for step in (1, -1, cols + 2, -cols - 2):
-        outside |= lined[at + step] != pixels.label
-    return outside
+    row, col = pixels.row, pixels.col
+    image = pixels.image.ravel()
+    outside = (row == 0) | (row == rows - 1) | (col == 0) | (col == cols - 1)
+    inner = np.flatnonzero(~outside)
+    at, own = pixels.flat[inner], pixels.label[inner] + 1
+    for step in (1, -1, cols, -cols):
+        outside[inner] |= image[at + step] != own
+    return np.asarray(outside, dtype=bool)
 
 
 def outlines(labels: NDArray[np.int32], count: int) -> tuple[NDArray[np.float64], ...]:

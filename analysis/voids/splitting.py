@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from analysis.voids.shapes import Shapes
 
 _LEAST_AREA_PX = 30.0
-_DENTED = 0.9
+_DENTED = 0.94
 # Longer ones are lines, which have no lobes.
 _THINNEST = 4.0
 # A neck wider than this part of the smaller lobe is no neck.
@@ -80,7 +80,7 @@ def split_touching(
 
 
 def _parts(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
-    """Number the lobes of one region."""
+    """Return the lobes of one region, numbered from 1."""
     inside = np.pad(region, 1)
     distance = ndimage.distance_transform_edt(inside)
     peaks = peak_local_max(

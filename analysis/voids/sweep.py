@@ -222,9 +222,11 @@ def _enter(
     sweep: Sweep,
 ) -> NDArray[np.float64]:
     """Enter the spots that begin in this band; return their figures."""
-    number, found, stats, _ = cv2.connectedComponentsWithStats(
+    number, labelled, boxes, _ = cv2.connectedComponentsWithStats(
         (margin > 0).astype(np.uint8), connectivity=8
     )
+    found = np.asarray(labelled, dtype=np.int32)
+    stats = np.asarray(boxes, dtype=np.int32)
     flat = np.flatnonzero(found)
     label = found.ravel()[flat]
     peak = np.zeros(number, dtype=np.float32)
@@ -250,7 +252,8 @@ def _enter(
     entered = new > 0
     labels.ravel()[flat[entered] + band.top * labels.shape[1]] = new[entered]
     base = _looked_up(band.ground.cells, stats, band.top, labels.shape)
-    return np.stack([area, peak, flicker, edge, base], axis=1)[passes]
+    figures: NDArray[np.float64] = np.stack([area, peak, flicker, edge, base], axis=1)
+    return np.asarray(figures[passes], dtype=np.float64)
 
 
 def _looked_up(
@@ -264,9 +267,10 @@ def _looked_up(
     col = stats[:, cv2.CC_STAT_LEFT] + stats[:, cv2.CC_STAT_WIDTH] / 2
     at_row = (row * cells.shape[0] / shape[0]).astype(np.intp)
     at_col = (col * cells.shape[1] / shape[1]).astype(np.intp)
-    return cells[
+    value: NDArray[np.float32] = cells[
         np.minimum(at_row, cells.shape[0] - 1), np.minimum(at_col, cells.shape[1] - 1)
     ]
+    return value
 
 
 def _rims(
@@ -299,7 +303,7 @@ def _rims(
     slope = np.maximum(np.hypot(right - left, down - up) / 2, 1e-4)
     within = margin.ravel()[flat]
     cover = np.clip(0.5 + within / slope, 0.0, 1.0)
-    area = np.bincount(label, cover, number)
+    area = np.bincount(label, cover, number).astype(np.float64)
     outside = np.minimum.reduce([margin[at] for at in beside]) <= 0
     rim = np.flatnonzero((within > 0) & outside)
     steep = np.bincount(label[rim], slope[rim], number)
