@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
+from scipy import ndimage
 
 from analysis.voids.sweep import Sweep, sweep_spots
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 _STEP, _CELL_PX, _FINE_CELL_PX, _MOST_PX = 4, 12, 4, 60.0
 _TAKEN_SHARE = 0.3
 _NO_MARGIN = np.float32(-0.05)
+_KERNEL = np.ones((3, 3), np.uint8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -182,10 +184,38 @@ def _claim(labels: NDArray[np.int32], count: int, swept: Swept) -> NDArray[np.bo
 def _enlarged(
     margin: NDArray[np.float32], found: NDArray[np.int32], shape: tuple[int, int]
 ) -> NDArray[np.int32]:
-    """Labels of a reduced photo on the full one, boundaries interpolated."""
-    near = cv2.dilate(found.astype(np.float32), np.ones((3, 3), np.uint8))
-    size = (shape[1], shape[0])
-    inside = np.where(near > 0, np.maximum(margin, -1.0), _NO_MARGIN)
-    soft = cv2.resize(inside, size, interpolation=cv2.INTER_LINEAR)
-    owner = cv2.resize(near, size, interpolation=cv2.INTER_NEAREST)
-    return np.where(soft > 0, owner, 0).astype(np.int32)
+    """Labels of a reduced photo on the full one, boundaries interpolated.
+
+    Spots of a reduced photo are large and few, so that going through them one by
+    one costs little and needs no more full-size pictures.
+    """
+    full = np.zeros(shape, dtype=np.int32)
+    tall, wide = shape[0] / found.shape[0], shape[1] / found.shape[1]
+    for number, box in enumerate(ndimage.find_objects(found), start=1):
+        rows = np.arange(
+            int(box[0].start * tall), min(shape[0], int(box[0].stop * tall) + 1)
+        )
+        cols = np.arange(
+            int(box[1].start * wide), min(shape[1], int(box[1].stop * wide) + 1)
+        )
+        window = (
+            slice(max(0, box[0].start - 1), box[0].stop + 1),
+            slice(max(0, box[1].start - 1), box[1].stop + 1),
+        )
+        near = cv2.dilate((found[window] == number).astype(np.uint8), _KERNEL) > 0
+        inside = np.where(near, np.maximum(margin[window], -1.0), _NO_MARGIN)
+        at_row = (rows + 0.5) / tall - 0.5 - window[0].start
+        at_col = (cols + 0.5) / wide - 0.5 - window[1].start
+        col_map, row_map = np.meshgrid(
+            at_col.astype(np.float32), at_row.astype(np.float32)
+        )
+        soft = cv2.remap(
+            inside.astype(np.float32),
+            col_map,
+            row_map,
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        part = full[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
+        part[(soft > 0) & (part == 0)] = number
+    return full

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
     from analysis.voids.ground import Ground
 
+    _Cells = NDArray[np.float32]
+
 _WINDOW_MM, _WINDOW_PX = 10.0, 48.0
 _LEAST_WINDOW_PX, _MOST_WINDOW_PX = 20.0, 400.0
 _CELLS_PER_WINDOW = 6
@@ -20,6 +22,7 @@ _DARK_SHARE, _ROUGHER = 0.16, 2.0
 _LEAST_WINDOWS = 2.0
 # A patch covering more than this of the face is the finish, not a fault in it.
 _MOST_OF_FACE = 0.6
+_FULL = np.uint8(255)
 
 
 def honeycomb_patches(
@@ -55,20 +58,18 @@ def honeycomb_patches(
     rows, cols = light.shape
     size = (max(1, cols // cell), max(1, rows // cell))
 
-    def averaged(array: NDArray[np.generic]) -> NDArray[np.float32]:
-        small = cv2.resize(array.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    def averaged(array: NDArray[np.uint8] | NDArray[np.float32]) -> _Cells:
+        small = cv2.resize(array, size, interpolation=cv2.INTER_AREA)
         width = _CELLS_PER_WINDOW | 1
-        return np.asarray(cv2.blur(small, (width, width)), dtype=np.float32)
+        return np.asarray(cv2.blur(small.astype(np.float32), (width, width)))
 
     nothing = np.zeros(light.shape, dtype=bool)
-    inside = np.maximum(averaged(face), 1e-3)
-    holes = averaged(dark & face) / inside
+    inside = np.maximum(averaged(face.astype(np.uint8) * _FULL), 1.0)
+    holes = averaged((dark & face).astype(np.uint8) * _FULL) / inside
     if not (holes > _DARK_SHARE).any():
         return nothing
-    even = light / ground.spread()
-    step = np.abs(cv2.Laplacian(even, cv2.CV_32F, ksize=3)) * face
-    rough = averaged(np.minimum(step, 1.0)) / inside
-    usual = float(np.median(rough[inside > 0.5]))  # noqa: PLR2004  mostly face
+    rough = averaged(_roughness(light, ground, window)) / inside * _FULL
+    usual = float(np.median(rough[inside > _FULL / 2]))
     hit = (holes > _DARK_SHARE) & (rough > _ROUGHER * usual)
     number, found, stats, _ = cv2.connectedComponentsWithStats(
         hit.astype(np.uint8), connectivity=8
@@ -82,3 +83,16 @@ def honeycomb_patches(
         patch.astype(np.float32), (cols, rows), interpolation=cv2.INTER_LINEAR
     )
     return np.asarray((soft > 0.5) & face)  # noqa: PLR2004  half way
+
+
+def _roughness(
+    light: NDArray[np.float32], ground: Ground, window_px: float
+) -> NDArray[np.float32]:
+    """Local change of the light over the ground, on a photo of a usual scale."""
+    step = max(1.0, window_px / _WINDOW_PX)
+    size = (round(light.shape[1] / step), round(light.shape[0] / step))
+    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+    base = cv2.resize(ground.cells, size, interpolation=cv2.INTER_LINEAR)
+    even = np.asarray(cv2.divide(small, base), dtype=np.float32)
+    change = np.abs(cv2.Laplacian(even, cv2.CV_32F, ksize=3))
+    return np.minimum(change, 1.0).astype(np.float32)

@@ -62,15 +62,18 @@ def _on_long_marks(
     maybe[0] = False
     renumber = np.zeros(number, dtype=np.int32)
     renumber[maybe] = 1 + np.arange(np.count_nonzero(maybe))
-    lines = region_pixels(renumber[found], int(np.count_nonzero(maybe)))
-    if lines.count == 0 or pixels.count == 0:
+    count = int(np.count_nonzero(maybe))
+    if count == 0 or pixels.count == 0:
         return np.zeros(pixels.count, dtype=bool)
+    marks = np.flatnonzero(dark)
+    found.ravel()[marks] = renumber[found.ravel()[marks]]
+    lines = region_pixels(np.asarray(found, dtype=np.int32), count)
     line_shapes = region_shapes(lines)
     thin = np.pi / 4 * line_shapes.feret_max_px**2 / line_shapes.pixel_count
     rim = np.bincount(lines.label[on_boundary(lines)], minlength=lines.count)
     width = 2 * line_shapes.pixel_count / np.maximum(rim, 1)
     width[(thin < _THINNEST) | (line_shapes.feret_max_px < _SHORTEST_PX)] = 0.0
-    under = renumber[found.ravel()[pixels.flat]]
+    under = found.ravel()[pixels.flat]
     line_width = np.concatenate([[0.0], width])[under]
     share = pixels.total(line_width > 0) / pixels.total()
     widest = np.zeros(pixels.count)

@@ -38,11 +38,11 @@ def tile_sums(
     """
     rows, cols = face.shape
     side = max(1, -(-max(rows, cols) // _ACROSS))
-    at_row, at_col = np.arange(0, rows, side), np.arange(0, cols, side)
 
     def summed(array: NDArray[np.bool_]) -> NDArray[np.float64]:
-        by_row = np.add.reduceat(array, at_row, axis=0, dtype=np.int64)
-        return np.add.reduceat(by_row, at_col, axis=1).ravel().astype(np.float64)
+        down = [array[top : top + side].sum(axis=0) for top in range(0, rows, side)]
+        tiles = np.add.reduceat(np.stack(down), np.arange(0, cols, side), axis=1)
+        return tiles.ravel().astype(np.float64)
 
     faces = summed(face)
     inside = faces > 0

@@ -129,7 +129,8 @@ def segment(
     def listed(chosen: NDArray[np.bool_]) -> VoidCatalog:
         return _catalog(chosen, spots, shapes, evidence, kind, flags, lines)
 
-    mask = np.concatenate([[False], counted])[spots.labels]
+    mask = np.zeros(face.shape, dtype=bool)
+    mask.ravel()[pixels.flat[counted[pixels.label]]] = True
     return Segmentation(
         voids=listed(counted),
         rejected=listed(turned_down),
@@ -138,7 +139,7 @@ def segment(
         lamp=lamp,
         blur_px=evidence.sharp_edge_px,
         noise=around.noise,
-        dark_share=float(np.count_nonzero(spots.labels) / np.count_nonzero(face)),
+        dark_share=len(pixels.flat) / np.count_nonzero(face),
         spot_count=int(np.count_nonzero(spots.area_px >= SHADED_FROM_PX2)),
     )
 
@@ -154,7 +155,7 @@ def _completed(
         spots = join_lit(light, spots, shapes, lamp.towards_rad)
         shapes = region_shapes(region_pixels(spots.labels, len(spots.area_px)))
     labels, origin = split_touching(spots.labels, shapes, _inside(patches, shapes))
-    size = np.bincount(labels.ravel(), minlength=len(origin) + 1)[1:]
+    size = region_pixels(labels, len(origin)).total()
     part = size / shapes.pixel_count[origin]
     whole = spots.area_px[origin] * part
     return (

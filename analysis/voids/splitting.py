@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 from scipy import ndimage
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
-from skimage.feature import peak_local_max
 from skimage.segmentation import watershed
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ _THINNEST = 4.0
 # A neck wider than this part of the smaller lobe is no neck.
 _NECK = 0.75
 _LEAST_RADIUS_PX = 1.6
+_PEAK_WINDOW = np.ones((5, 5), np.uint8)
 
 
 def split_touching(
@@ -82,10 +83,14 @@ def split_touching(
 def _parts(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
     """Return the lobes of one region, numbered from 1."""
     inside = np.pad(region, 1)
-    distance = ndimage.distance_transform_edt(inside)
-    peaks = peak_local_max(
-        distance, min_distance=2, threshold_abs=_LEAST_RADIUS_PX, exclude_border=False
+    distance = np.asarray(
+        cv2.distanceTransform(
+            inside.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE
+        ),
+        dtype=np.float64,
     )
+    highest = cv2.dilate(distance, _PEAK_WINDOW)
+    peaks = np.argwhere((distance >= highest) & (distance > _LEAST_RADIUS_PX))
     if len(peaks) < 2:  # noqa: PLR2004  one lobe
         return region.astype(np.int32), 1
     markers = np.zeros(distance.shape, dtype=np.int32)

@@ -222,12 +222,13 @@ def _enter(
     sweep: Sweep,
 ) -> NDArray[np.float64]:
     """Enter the spots that begin in this band; return their figures."""
+    dark = margin > 0
     number, labelled, boxes, _ = cv2.connectedComponentsWithStats(
-        (margin > 0).astype(np.uint8), connectivity=8
+        dark.astype(np.uint8), connectivity=8
     )
     found = np.asarray(labelled, dtype=np.int32)
     stats = np.asarray(boxes, dtype=np.int32)
-    flat = np.flatnonzero(found)
+    flat = np.flatnonzero(dark)
     label = found.ravel()[flat]
     peak = np.zeros(number, dtype=np.float32)
     np.maximum.at(peak, label, band.depth.ravel()[flat])
@@ -242,7 +243,8 @@ def _enter(
         & (first < band.core.stop)
     )
     passes[0] = False
-    area, edge = _rims(margin, band.depth, found, passes)
+    spots = passes[label]
+    area, edge = _rims(margin, band.depth, flat[spots], label[spots], number)
     if sweep.cell_px > _FINE_CELL_PX:
         softest = np.maximum(_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE * np.sqrt(area))
         passes &= edge < softest
@@ -276,8 +278,9 @@ def _looked_up(
 def _rims(
     margin: NDArray[np.float32],
     depth: NDArray[np.float32],
-    found: NDArray[np.int32],
-    passes: NDArray[np.bool_],
+    core: NDArray[np.intp],
+    core_label: NDArray[np.int32],
+    number: int,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Sub-pixel area of each spot and the width of its edge.
 
@@ -285,13 +288,13 @@ def _rims(
     along the slope. The edge width is the depth of the floor beside the boundary
     over the slope there.
     """
-    number = len(passes)
-    kept = np.where(passes[found], found, 0).astype(np.float32)
-    owner = cv2.dilate(kept, _KERNEL)
-    flat = np.flatnonzero(owner)
-    own = found.ravel()[flat]
-    label = np.where(passes[own], own, owner.ravel()[flat].astype(np.int32))
-    rows, cols = found.shape
+    image = np.zeros(margin.shape, dtype=np.float32)
+    image.ravel()[core] = core_label
+    owner = cv2.dilate(image, _KERNEL)
+    flat = np.flatnonzero(owner > 0)
+    own = image.ravel()[flat]
+    label = np.where(own > 0, own, owner.ravel()[flat]).astype(np.intp)
+    rows, cols = margin.shape
     row, col = np.divmod(flat, cols)
     beside = (
         (row, np.minimum(col + 1, cols - 1)),
