@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import cv2
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from analysis.voids.sweep import Swept
 
 _STEP, _CELL_PX, _FINE_CELL_PX, _MOST_PX = 4, 12, 4, 60.0
+_LONGEST_PX = 200.0
 _TAKEN_SHARE = 0.3
 _NO_MARGIN = np.float32(-0.05)
 _KERNEL = np.ones((3, 3), np.uint8)
@@ -89,6 +90,8 @@ def sweeps(longest_px: float) -> tuple[Sweep, ...]:
     while longest_px / step >= _CELL_PX**2:
         plan.append(Sweep(step=step, cell_px=_CELL_PX, least_px=10, most_px=_MOST_PX))
         step *= _STEP
+    # Nothing coarser follows to take what is longer.
+    plan[-1] = replace(plan[-1], most_px=_LONGEST_PX)
     return tuple(reversed(plan))
 
 

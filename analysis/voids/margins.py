@@ -23,7 +23,7 @@ _FLOOR_REACH_PX = 7
 # or when its rim is softer than this many px.
 _MOST_GROWTH, _SOFTEST_PX = 4.0, 7.0
 _NO_FLOOR = np.float32(9.0)
-_BLOCK = 4
+_BLOCK, _WIDEST_PX = 4, 60.0
 
 
 def margins(
@@ -67,7 +67,7 @@ def margins(
     >>> int((margins(depth, low, low / 10, None, 30.0) > 0).sum())
     100
     """
-    deepest = _deepest(depth, most_px)
+    deepest = _deepest(depth, min(most_px, _WIDEST_PX))
     across = cv2.Sobel(depth, cv2.CV_32F, 1, 0, scale=0.125)
     down = cv2.Sobel(depth, cv2.CV_32F, 0, 1, scale=0.125)
     slope = np.asarray(cv2.magnitude(across, down), dtype=np.float32)

@@ -116,7 +116,7 @@ def segment(
     shapes = region_shapes(pixels)
     evidence = weigh(spots, pixels, shapes, photo, smooth, lamp.towards_rad)
     in_patch = _inside(patches, shapes)
-    on_line = on_lines(around.dim, pixels, shapes)
+    on_line = on_lines(around.dim, smooth, around.ground, pixels, shapes)
     reason = rejected_kinds(evidence, shapes, on_line, in_patch)
     big = spots.area_px >= smallest_px2
     counted, turned_down = big & (reason == ""), big & (reason != "")
