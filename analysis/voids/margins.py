@@ -10,12 +10,11 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-# The boundary lies at this part of the depth of the floor beside it: half depth,
-# less what the rounding of a rim takes (chosen on drawn faces and real outlines).
-CUT = 0.48
+# The boundary lies at half depth: half way from the ground to the floor beside it.
+CUT = 0.5
 # A floor is deeper than these: as a share, in sigmas, and against the deepest
 # point around; and flat: depth over slope exceeds so many px.
-_FLOOR_SHARE, _FLOOR_SIGMAS, _FLOOR_OF_DEEPEST, _FLAT_PX = 0.12, 8.0, 0.3, 3.5
+_FLOOR_SHARE, _FLOOR_SIGMAS, _FLOOR_OF_DEEPEST, _FLAT_PX = 0.12, 8.0, 0.22, 2.9
 # The deepest point near is a floor too, for pits too small to have a flat one.
 _NEAREST_DEEPEST, _NEAR_PX = 0.9, 13
 _FLOOR_REACH_PX = 7
