@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 AnyScalar = TypeVar("AnyScalar", bound=np.generic)
 LONGEST_NAME = 200
+# Farther from the photo's corner no point can be meant.
+_FARTHEST_PX = 1e6
 
 
 def number(
@@ -60,10 +62,15 @@ def number(
     >>> number(3, "Scale", above=0)
     3.0
     """
-    if isinstance(value, bool) or not isinstance(value, (int, float, np.number)):
+    if isinstance(value, bool) or not isinstance(
+        value, (int, float, np.integer, np.floating)
+    ):
         msg = f"{name} must be a number, {value!r} was given: type digits."
         raise error(msg)
-    given = float(value)
+    try:
+        given = float(value)
+    except (OverflowError, TypeError):
+        given = math.nan
     if not math.isfinite(given):
         msg = f"{name} must be a finite number, {given} was given: type digits."
         raise error(msg)
@@ -74,6 +81,8 @@ def number(
     if not low <= given <= high:
         if math.isinf(high):
             msg = f"{name} must be at least {low:g}{space}, {given:g} was given."
+        elif math.isinf(low):
+            msg = f"{name} must be at most {high:g}{space}, {given:g} was given."
         else:
             msg = (
                 f"{name} must be between {low:g} and {high:g}{space}, "
@@ -111,7 +120,7 @@ def points(
     least: int,
     error: type[InputError] = InputError,
 ) -> NDArray[np.float64]:
-    """Return (n, 2) finite points as a sealed float array.
+    """Return (n, 2) finite points, in px, as a sealed float array.
 
     Examples
     --------
@@ -120,7 +129,7 @@ def points(
     """
     try:
         array = np.array(value, dtype=np.float64)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         array = np.empty((0,))
     if array.shape[1:] != (2,) or len(array) < least:
         msg = (
@@ -130,6 +139,9 @@ def points(
         raise error(msg)
     if not np.isfinite(array).all():
         msg = f"{name} has a point that is not a finite number: mark it again."
+        raise error(msg)
+    if np.abs(array).max() > _FARTHEST_PX:
+        msg = f"{name} has a point far outside any photo: mark it again."
         raise error(msg)
     return sealed(array)
 

@@ -16,6 +16,7 @@ from analysis.desk.photos import (
     read_photo,
     reading_answer,
     reading_overlay,
+    reading_sentence,
     scale_typed,
 )
 from analysis.errors import InputError, StruckfaceError
@@ -74,7 +75,9 @@ def main(argv: Sequence[str]) -> int:
 
 
 def _refuse(sentence: str) -> int:
-    print(" ".join(sentence.split()), file=sys.stderr)  # noqa: T201  the answer
+    # A file's name may hold anything, even what would move the cursor.
+    plain = "".join(sign if sign.isprintable() else " " for sign in sentence)
+    print(" ".join(plain.split()), file=sys.stderr)  # noqa: T201  the answer
     return 2
 
 
@@ -84,9 +87,17 @@ def _sentence(message: str) -> str:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(prog="analysis", description="Struckface on the command line.")
+    parser = _Parser(
+        prog="analysis",
+        description="Struckface on the command line.",
+        allow_abbrev=False,
+    )
     verbs = parser.add_subparsers(required=True, metavar="VERB")
-    _add_measure(verbs.add_parser("measure", help="measure the voids of one photo"))
+    _add_measure(
+        verbs.add_parser(
+            "measure", help="measure the voids of one photo", allow_abbrev=False
+        )
+    )
     return parser
 
 
@@ -106,6 +117,8 @@ def _add_measure(parser: argparse.ArgumentParser) -> None:
 
 def _measure(options: argparse.Namespace) -> None:
     path = Path(options.photo)
+    targets = (options.mask, options.overlay, options.json)
+    _check_targets(path, [Path(name) for name in targets if name not in {None, "-"}])
     photo = read_photo(_read(path), path.name)
     outline = options.outline
     face = Face(
@@ -119,17 +132,36 @@ def _measure(options: argparse.Namespace) -> None:
     scale = None if options.mm_per_px is None else scale_typed(options.mm_per_px)
     settings = MeasureSettings(smallest_mm=options.smallest_mm)
     reading, mask = measure(photo, scale=scale, face=face, settings=settings)
-    if options.mask:
+    if options.mask is not None:
         Path(options.mask).write_bytes(encoded(mask))
-    if options.overlay:
+    if options.overlay is not None:
         picture = reading_overlay(photo, reading)
         suffix = Path(options.overlay).suffix.lower()
         kind = "JPEG" if suffix in {".jpg", ".jpeg"} else "PNG"
         Path(options.overlay).write_bytes(encoded(picture, kind))
-    _answer(reading_answer(reading), options.json)
+    if options.json is None:
+        _say(reading_sentence(reading))
+    else:
+        _answer(reading_answer(reading), options.json)
+
+
+def _check_targets(photo: Path, targets: list[Path]) -> None:
+    """Refuse before the work what could not be written after it."""
+    known = [photo.resolve()]
+    for target in targets:
+        if target.is_dir() or not target.parent.is_dir():
+            msg = f"{target} cannot be written: name a file in a folder that exists."
+            raise InputError(msg)
+        if target.resolve() in known:
+            msg = f"{target} is named twice: give each file a name of its own."
+            raise InputError(msg)
+        known.append(target.resolve())
 
 
 def _read(path: Path) -> bytes:
+    if path.is_dir():
+        msg = f"{path} is a folder: name one photo in it."
+        raise InputError(msg)
     if not path.is_file():
         msg = f"There is no file {path}: check its name."
         raise InputError(msg)
@@ -151,6 +183,11 @@ def _points(text: str, name: str) -> NDArray[np.float64]:
 def _answer(answer: dict[str, object], target: str | None) -> None:
     text = json.dumps(answer, indent=1, allow_nan=False)
     if target is None or target == "-":
-        sys.stdout.write(text + "\n")
+        _say(text)
     else:
         Path(target).write_text(text + "\n", encoding="utf-8")
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()

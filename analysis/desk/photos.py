@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.imaging.overlay import encoded, overlay, preview
 from analysis.imaging.photo import read_photo
 from analysis.imaging.scale import scale_from_points, scale_typed
-from analysis.report.answers import reading_answer, void_rows
+from analysis.report.answers import reading_answer, reading_sentence, void_rows
 
 if TYPE_CHECKING:
     import numpy as np
@@ -22,6 +22,7 @@ __all__ = [
     "read_photo",
     "reading_answer",
     "reading_overlay",
+    "reading_sentence",
     "scale_from_points",
     "scale_typed",
     "void_rows",

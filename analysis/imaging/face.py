@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
 from analysis.errors import FaceError
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 SMALLEST_FACE_PX = 100
 _MOST_CORNERS = 2000
 _SMALLEST_POLYGON_PX2 = 1.0
+# A line that falls less runs along a row.
+_LEVEL_PX = 1e-9
 
 
 def face_mask(photo: Photo, face: Face) -> NDArray[np.bool_]:
@@ -105,15 +107,16 @@ def polygon_mask(
     """
     rows, cols = shape
     toggles = np.zeros((rows, cols + 1), dtype=np.uint8)
-    begins, ends = polygon_px, np.roll(polygon_px, -1, axis=0)
-    for (row_a, col_a), (row_b, col_b) in zip(begins, ends, strict=True):
-        if row_a == row_b:
-            continue
-        top, bottom = sorted((row_a, row_b))
+    corners = [(float(row), float(col)) for row, col in polygon_px]
+    for side in zip(corners, [*corners[1:], *corners[:1]], strict=True):
+        # Always downwards, so that neighbours round a shared side alike.
+        (top, col_top), (bottom, col_bottom) = sorted(side)
         first = int(np.clip(np.ceil(top), 0, rows))
         last = int(np.clip(np.ceil(bottom), 0, rows))
+        if first == last:
+            continue
         at = np.arange(first, last)
-        crossing = col_a + (at - row_a) * ((col_b - col_a) / (row_b - row_a))
+        crossing = col_top + (at - top) / (bottom - top) * (col_bottom - col_top)
         toggles[at, np.clip(np.ceil(crossing), 0, cols).astype(np.intp)] ^= 1
     inside = np.bitwise_xor.accumulate(toggles, axis=1)[:, :cols]
     return inside.astype(bool)
@@ -145,16 +148,45 @@ def joint_band_mask(
     50
     """
     band = np.zeros(shape, dtype=bool)
-    if not joints:
-        return band
-    away = np.ones(shape, dtype=np.uint8)
     for joint in joints:
-        line = np.round(joint.line_px[:, ::-1]).astype(np.int32)
-        cv2.polylines(away, [line.reshape(-1, 1, 2)], isClosed=False, color=0)
-    if away.all():
-        return band
-    distance = cv2.distanceTransform(away, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    return np.asarray(distance <= band_px)
+        for begin, end in pairwise(joint.line_px):
+            _fill_near(band, begin, end, band_px)
+    return band
+
+
+def _fill_near(
+    band: NDArray[np.bool_],
+    begin: NDArray[np.float64],
+    end: NDArray[np.float64],
+    away_px: float,
+) -> None:
+    """Mark what lies within `away_px` of a straight line, ends rounded.
+
+    That shape is convex, so each row holds one run of it. The run's ends belong to
+    discs whose centres slide along the line: the farthest lies where the disc's rim
+    runs along the line, or at an end of it.
+    """
+    rows, cols = band.shape
+    (row_a, col_a), (down, across) = begin, end - begin
+    first = max(0, int(np.ceil(min(row_a, end[0]) - away_px)))
+    last = min(rows - 1, int(np.floor(max(row_a, end[0]) + away_px)))
+    if first > last:
+        return
+    at = np.arange(first, last + 1)
+    stops = []
+    for side in (-1.0, 1.0):
+        if abs(down) < _LEVEL_PX:
+            along = np.full(at.shape, float(side * across > 0))
+        else:
+            rim = -side * away_px * across / np.hypot(down, across) * np.sign(down)
+            along = np.clip((at - rim - row_a) / down, 0.0, 1.0)
+        rise = at - (row_a + along * down)
+        reach = np.sqrt(np.maximum(away_px**2 - rise**2, 0.0))
+        stops.append(col_a + along * across + side * reach)
+    left = np.clip(np.ceil(stops[0]), 0, cols).astype(np.intp)
+    right = np.clip(np.floor(stops[1]) + 1, 0, cols).astype(np.intp)
+    for row, start, stop in zip(at, left, right, strict=True):
+        band[row, start:stop] = True
 
 
 def _check_outline(outline: NDArray[np.float64]) -> None:

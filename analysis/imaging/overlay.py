@@ -56,25 +56,29 @@ def overlay(
     rows, cols = pixels.shape[:2]
     size = (max(1, round(cols * zoom)), max(1, round(rows * zoom)))
     way = cv2.INTER_AREA if zoom < 1 else cv2.INTER_CUBIC
-    canvas = pixels.copy() if zoom == 1 else cv2.resize(pixels, size, interpolation=way)
+    if zoom == 1:
+        canvas = pixels.copy()
+    else:
+        resized = cv2.resize(pixels, size, interpolation=way)
+        canvas = np.asarray(resized, dtype=np.uint8)
     thick = max(1, round(max(size) / 900))
     _draw(canvas, face_px, zoom, _BRIGHT_RGB, 1)
     _draw(canvas, outlines_px, zoom, _BRIGHT_RGB, thick + 2)
     _draw(canvas, outlines_px, zoom, OUTLINE_RGB, thick)
     for line in dashed_px:
         _draw_dashed(canvas, line, zoom, thick + 1)
-    return np.asarray(canvas, dtype=np.uint8)
+    return canvas
 
 
 def encoded(
     array: NDArray[np.uint8] | NDArray[np.bool_], file_format: str = "PNG"
 ) -> bytes:
-    """Encode a picture (uint8) or a mask (bool: 255 where True).
+    r"""Encode a picture (uint8) or a mask (bool: 255 where True).
 
     Examples
     --------
     >>> encoded(np.ones((4, 4), bool))[:4]
-    b'\\x89PNG'
+    b'\x89PNG'
     """
     picture = array.astype(np.uint8) * 255 if array.dtype == bool else array
     file = io.BytesIO()
@@ -109,13 +113,14 @@ def _draw(
     thick: int,
 ) -> None:
     scaled = [_fixed_point(line, zoom) for line in lines_px if len(line)]
-    cv2.polylines(canvas, scaled, True, colour, thick, cv2.LINE_AA, _SHIFT)  # noqa: FBT003
+    cv2.polylines(canvas, scaled, True, colour, thick, cv2.LINE_AA, _SHIFT)
 
 
 def _fixed_point(line: NDArray[np.float64], zoom: float) -> NDArray[np.int32]:
     """Centre of a pixel (0, 0) lies at (zoom - 1) / 2 of the enlarged picture."""
     at = (line[:, ::-1] + 0.5) * zoom - 0.5
-    return np.round(at * 2**_SHIFT).astype(np.int32).reshape(-1, 1, 2)
+    fixed: NDArray[np.int32] = np.round(at * 2**_SHIFT).astype(np.int32)
+    return fixed.reshape(-1, 1, 2)
 
 
 def _draw_dashed(
@@ -131,7 +136,7 @@ def _draw_dashed(
         cv2.polylines(
             canvas,
             [_fixed_point(part, zoom)],
-            False,  # noqa: FBT003
+            False,
             OUTLINE_RGB,
             thick,
             cv2.LINE_AA,

@@ -5,15 +5,15 @@ from __future__ import annotations
 import hashlib
 import io
 import unicodedata
+import warnings
 from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 import pillow_heif
-from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageCms
 
-from analysis.checks import sealed
 from analysis.errors import PhotoError
 from analysis.model.photo import Photo
 
@@ -25,13 +25,32 @@ LARGEST_PX = 210_000_000
 SMALLEST_SIDE_PX = 16
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF", "AVIF", "BMP")
 _ANIMATED = ("PNG", "WEBP", "AVIF")
+_DEEP_GREY = ("I", "I;16", "I;16B", "I;16L", "F")
+_WITH_ALPHA = ("RGBA", "LA", "PA", "La", "RGBa")
+_PROFILED = ("RGB", "CMYK", "L")
+_TO_RGB = ("RGB", "L", "P", "CMYK", "YCbCr", "HSV", "RGBX", *_WITH_ALPHA)
+# Shares of full light may run a little over; more is another depth.
+_FULL_SHARE = 1.5
 _OPAQUE_FROM = 128
 _TOE = 0.04045
-# Rows turned to light at a time, so that three channels never stand as floats.
-_LIGHT_ROWS = 512
+# Rows worked on at a time, so that a large photo never stands in memory thrice.
+_BAND_ROWS = 512
+
+# EXIF orientation: what turns the stored picture upright.
+_TURNS = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
 
 # Pillow warns from this size on and refuses twice of it; the check below is ours.
 Image.MAX_IMAGE_PIXELS = LARGEST_PX
+# What Pillow finds odd in a file is no news to the user: it reads or it does not.
+warnings.filterwarnings("ignore", module=r"PIL\.")
 pillow_heif.register_heif_opener()
 Image.init()
 
@@ -64,26 +83,33 @@ def read_photo(data: bytes, name: str = "") -> Photo:
     >>> read_photo(file.getvalue()).height_px
     30
     """
-    shown = unicodedata.normalize("NFC", name) or "This file"
+    name = unicodedata.normalize("NFC", name)
+    shown = name or "This file"
     if not data:
         msg = f"{shown} is empty: choose the photo again."
         raise PhotoError(msg)
     image = _open(data, shown)
+    file_format = str(image.format)
     try:
-        taken_at = _camera_time(image)
-        upright = ImageOps.exif_transpose(image)
-        pixels, opaque = _to_srgb(upright, shown)
-    except PhotoError:
-        raise
-    except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as error:
+        image.load()
+    except MemoryError as error:
+        msg = (
+            f"{shown} of {image.width} x {image.height} pixels does not fit into "
+            "memory: photograph in parts."
+        )
+        raise PhotoError(msg) from error
+    except Exception as error:  # decoders raise anything on a damaged file
         msg = f"{shown} is cut short or damaged: copy it from the phone again."
         raise PhotoError(msg) from error
+    taken_at = _camera_time(image)
+    pixels, opaque = _to_srgb(_upright(image), shown)
     return Photo(
-        pixels=sealed(pixels),
-        opaque=None if opaque is None else sealed(opaque),
+        pixels=pixels,
+        opaque=opaque,
         sha256=hashlib.sha256(data).hexdigest(),
-        name=unicodedata.normalize("NFC", name),
-        file_format=str(image.format),
+        name=name,
+        # A phone's JPEG with a preview or a second picture behind the first.
+        file_format="JPEG" if file_format == "MPO" else file_format,
         taken_at=taken_at,
     )
 
@@ -111,8 +137,8 @@ def luminance(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     shares = _LINEAR[:, None] * np.array([0.2126, 0.7152, 0.0722], np.float32)
     table = np.ascontiguousarray(shares.reshape(1, 256, 3))
     grey = np.empty(pixels.shape[:2], dtype=np.float32)
-    for top in range(0, len(grey), _LIGHT_ROWS):
-        band = slice(top, top + _LIGHT_ROWS)
+    for top in range(0, len(grey), _BAND_ROWS):
+        band = slice(top, top + _BAND_ROWS)
         light = cv2.LUT(pixels[band], table)
         weighed = cv2.transform(light, np.ones((1, 3), np.float32))
         grey[band] = weighed.reshape(light.shape[:2])
@@ -134,7 +160,7 @@ def _open(data: bytes, shown: str) -> Image.Image:
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         msg = f"{shown} has far more pixels than any camera: choose the photo itself."
         raise PhotoError(msg) from error
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
+    except Exception as error:  # decoders raise anything on a damaged file
         msg = (
             f"{shown} is not a photo that can be read: "
             "give a JPEG, PNG, TIFF, WebP or HEIC file."
@@ -159,76 +185,106 @@ def _open(data: bytes, shown: str) -> Image.Image:
     return image
 
 
+def _upright(image: Image.Image) -> Image.Image:
+    """Turn as the file says; a damaged note on it turns nothing."""
+    try:
+        turn = _TURNS.get(image.getexif().get(ExifTags.Base.Orientation, 1))
+    except Exception:  # noqa: BLE001  a broken tag must not cost the photo
+        turn = None
+    return image if turn is None else image.transpose(turn)
+
+
 def _to_srgb(
     image: Image.Image, shown: str
 ) -> tuple[NDArray[np.uint8], NDArray[np.bool_] | None]:
     if image.mode == "1":
         msg = f"{shown} has black and white only, no greys: give the photo itself."
         raise PhotoError(msg)
-    if image.mode in {"I", "I;16", "I;16B", "I;16L", "F"}:
+    if image.mode in _DEEP_GREY:
         return _from_deep_grey(image, shown), None
+    if image.mode not in _TO_RGB:
+        msg = f"{shown} keeps its colours as {image.mode}: export it as RGB."
+        raise PhotoError(msg)
     opaque = None
-    if image.mode in {"RGBA", "LA", "PA", "La", "RGBa"} or "transparency" in image.info:
+    if image.mode in _WITH_ALPHA or "transparency" in image.info:
         image = image.convert("RGBA")
         alpha = np.asarray(image.getchannel("A"))
         if alpha.min() < _OPAQUE_FROM:
             opaque = alpha >= _OPAQUE_FROM
+            opaque.flags.writeable = False
             if not opaque.any():
                 msg = f"{shown} is transparent all over: give the photo itself."
                 raise PhotoError(msg)
-    converted = _by_profile(image)
-    return np.asarray(converted, dtype=np.uint8), opaque
+    return _rgb_pixels(image), opaque
 
 
-def _by_profile(image: Image.Image) -> Image.Image:
-    """Convert to sRGB through the embedded profile where there is a usable one."""
-    profile = image.info.get("icc_profile")
-    source = image.convert("RGB") if image.mode in {"RGBA", "P", "PA"} else image
-    if profile and source.mode in {"RGB", "CMYK", "L"}:
-        try:
-            converted = ImageCms.profileToProfile(
-                source,
-                ImageCms.ImageCmsProfile(io.BytesIO(profile)),
-                ImageCms.createProfile("sRGB"),
-                outputMode="RGB",
-            )
-        except (ImageCms.PyCMSError, OSError, ValueError):
-            converted = None
-        if converted is not None:
-            return converted
-    return source.convert("RGB")
+def _rgb_pixels(image: Image.Image) -> NDArray[np.uint8]:
+    """Convert to sRGB, through the embedded profile where there is a usable one."""
+    source = image.mode if image.mode in _PROFILED else "RGB"
+    turn = _profile_turn(image.info.get("icc_profile"), source)
+    pixels = np.empty((image.height, image.width, 3), dtype=np.uint8)
+    for top in range(0, image.height, _BAND_ROWS):
+        bottom = min(image.height, top + _BAND_ROWS)
+        band = image.crop((0, top, image.width, bottom))
+        if turn is not None:
+            band = ImageCms.applyTransform(band.convert(source), turn) or band
+        pixels[top:bottom] = np.asarray(band.convert("RGB"))
+    pixels.flags.writeable = False
+    return pixels
+
+
+def _profile_turn(
+    profile: bytes | None, source: str
+) -> ImageCms.ImageCmsTransform | None:
+    if not profile:
+        return None
+    try:
+        return ImageCms.buildTransform(
+            ImageCms.ImageCmsProfile(io.BytesIO(profile)),
+            ImageCms.createProfile("sRGB"),
+            source,
+            "RGB",
+        )
+    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
+        return None
 
 
 def _from_deep_grey(image: Image.Image, shown: str) -> NDArray[np.uint8]:
     """Scale deep grey to 8 bits by the depth it uses (8, 10, 12, 14 or 16 bits)."""
-    deep = np.asarray(image, dtype=np.float64)
+    deep = np.asarray(image, dtype=np.float32)
     if not np.isfinite(deep).all() or deep.min() < 0:
         msg = f"{shown} holds numbers that are not light: export it as 8 or 16 bit."
         raise PhotoError(msg)
     top = float(deep.max())
-    fulls = [1.0, *(float(2**bits - 1) for bits in (8, 10, 12, 14, 16))]
+    fulls = [float(2**bits - 1) for bits in (8, 10, 12, 14, 16)]
+    if image.mode == "F" and top <= _FULL_SHARE:
+        fulls = [1.0]
+        deep = np.minimum(deep, 1.0)
+        top = min(top, 1.0)
     full = next((depth for depth in fulls if top <= depth), None)
     if full is None:
         msg = f"{shown} holds numbers above 65535: export it as 8 or 16 bit."
         raise PhotoError(msg)
-    grey = np.round(deep * (255.0 / full)).astype(np.uint8)
-    return np.repeat(grey[:, :, None], 3, axis=2)
+    grey = np.rint(deep * np.float32(255.0 / full)).astype(np.uint8)
+    pixels = np.repeat(grey[:, :, None], 3, axis=2)
+    pixels.flags.writeable = False
+    return pixels
 
 
 def _camera_time(image: Image.Image) -> datetime | None:
     """Read when the shutter was pressed; a zone only where the file states one."""
     try:
         exif = image.getexif().get_ifd(ExifTags.IFD.Exif)
-    except (OSError, SyntaxError, ValueError, KeyError, TypeError):
+        text = str(exif.get(ExifTags.Base.DateTimeOriginal)).strip("\x00 ")
+        offset = str(exif.get(ExifTags.Base.OffsetTimeOriginal)).strip("\x00 ")
+    except Exception:  # noqa: BLE001  a broken tag must not cost the photo
         return None
-    text = exif.get(ExifTags.Base.DateTimeOriginal)
     try:
-        wall = datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007  camera wall time has no zone
+        wall = datetime.strptime(text, "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007  camera wall time has no zone
     except ValueError:
         return None
-    offset = str(exif.get(ExifTags.Base.OffsetTimeOriginal) or "").strip("\x00 ")
     try:
         zone = datetime.strptime(offset, "%z").utcoffset()
+        return wall.replace(tzinfo=timezone(zone or timedelta()))
     except ValueError:
         return wall
-    return wall.replace(tzinfo=timezone(zone or timedelta()))

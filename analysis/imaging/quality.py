@@ -22,9 +22,7 @@ _CELLS = 16
 _THIN = 3
 
 
-def light_flags(
-    pixels: NDArray[np.uint8], face: NDArray[np.bool_]
-) -> frozenset[Flag]:
+def light_flags(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> frozenset[Flag]:
     """Judge the light on the face.
 
     Parameters

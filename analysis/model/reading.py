@@ -107,6 +107,8 @@ class VoidCatalog:
             value = getattr(self, field.name)
             if isinstance(value, np.ndarray):
                 object.__setattr__(self, field.name, sealed(value))
+        outlines = tuple(sealed(line) for line in self.outline_px)
+        object.__setattr__(self, "outline_px", outlines)
 
     def __len__(self) -> int:
         """Count the rows."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -50,12 +51,50 @@ def reading_answer(reading: Reading) -> dict[str, object]:
         "smallest_counted_mm": summary.smallest_counted_mm,
         "joint_band_percent": _percent(summary.joint_band_share),
         "open_face_percent": _percent(summary.open_face_share),
-        "honeycomb_percent": summary.honeycomb_share * _PERCENT,
+        "honeycomb_percent": float(summary.honeycomb_share) * _PERCENT,
         "light_flags": sorted(reading.light_flags),
         "flags": sorted(reading.flags),
         "method_version": reading.method_version,
         "voids": void_rows(reading),
     }
+
+
+def reading_sentence(reading: Reading) -> str:
+    """Say a reading in one line.
+
+    Parameters
+    ----------
+    reading : Reading
+
+    Returns
+    -------
+    str
+        Share with its interval, number and smallest counted size.
+    """
+    summary = reading.summary
+    size = f"{summary.smallest_counted_px:.2g} px"
+    if summary.smallest_counted_mm is not None:
+        size = f"{summary.smallest_counted_mm:.2g} mm"
+    value, low, high = (
+        f"{share * _PERCENT:.2f}"
+        for share in (
+            summary.void_share.value,
+            summary.void_share.low,
+            summary.void_share.high,
+        )
+    )
+    if not summary.void_count:
+        return (
+            f"no void of {size} or more found; "
+            f"at most {_rounded_up(summary.void_share.high)} % could hide below that"
+        )
+    voids = "1 void" if summary.void_count == 1 else f"{summary.void_count} voids"
+    return f"{value} % void area (95 %: {low} to {high} %), {voids} of {size} or more"
+
+
+def _rounded_up(share: float) -> str:
+    """Percent, upwards: an upper bound must not be rounded away."""
+    return f"{math.ceil(share * _PERCENT * _PERCENT) / _PERCENT:.2f}"
 
 
 def void_rows(reading: Reading) -> list[dict[str, object]]:

@@ -82,8 +82,8 @@ class DrawnFace:
 
     @property
     def smallest_counted_mm(self) -> float:
-        """The larger of 0.5 mm and the diameter of a circle of 4 px."""
-        return max(0.5, float(np.sqrt(16 / np.pi)) * self.mm_per_px)
+        """The larger of 0.5 mm and 4 px across."""
+        return max(0.5, 4 * self.mm_per_px)
 
     def share_of(self, smallest_mm: float = 0.0) -> float:
         """Return the share of pits of at least `smallest_mm` across, 0..1."""

@@ -53,7 +53,7 @@ def test_listed_share_adds_up_from_the_coverage(drawn):
     assert listed["void_area_percent_all"] == pytest.approx(
         100 * face.coverage.mean(), rel=1e-3
     )
-    limit = max(0.5, np.sqrt(4 * 4 / np.pi) * listed["mm_per_px"])
+    limit = max(0.5, 4 * listed["mm_per_px"])
     assert listed["smallest_counted_mm"] == pytest.approx(limit, abs=1e-4)
     counted = face.area_mm2[face.equivalent_diameter_mm >= limit]
     assert listed["void_count"] == len(counted)
