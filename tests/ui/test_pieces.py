@@ -56,8 +56,8 @@ def test_newest_pour_stands_first(log):
     said = texts(start("pieces"))
 
     assert said.index("Pour 2 (5 March 2026)") < said.index("Pour 1 (5 January 2026)")
-    assert "new, Form new: No voids" in said
-    assert "old, Form old: " in said
+    assert "new, Form new  \nNo voids" in said
+    assert "old, Form old  \n" in said
 
 
 def test_piece_is_opened_with_its_reading(log):

@@ -87,12 +87,12 @@ def line(label: str, key: str, *, help_text: str | None = None) -> str:
     return text
 
 
-def lines(label: str, key: str, *, help_text: str | None = None) -> str:
+def lines(label: str, key: str, *, example: str, help_text: str) -> str:
     """Ask for a few lines of text."""
     text: str = st.text_area(
         label,
         key=is_answer(key),
-        placeholder=words.POINTS_EXAMPLE,
+        placeholder=example,
         help=help_text,
         height=90,
         persist_state="session",

@@ -188,8 +188,18 @@ def settings_step() -> tuple[tuple[Points, ...], tuple[Points, ...], float | Non
         A text is not points.
     """
     with st.expander(words.MORE):
-        joints = lines(words.JOINTS, _JOINTS, help_text=words.POINTS_HELP)
-        left_out = lines(words.LEFT_OUT, _LEFT_OUT, help_text=words.LEFT_OUT_HELP)
+        joints = lines(
+            words.JOINTS,
+            _JOINTS,
+            example=words.POINTS_EXAMPLE,
+            help_text=words.POINTS_HELP,
+        )
+        left_out = lines(
+            words.LEFT_OUT,
+            _LEFT_OUT,
+            example=words.AREA_EXAMPLE,
+            help_text=words.LEFT_OUT_HELP,
+        )
         smallest = number(words.SMALLEST, _SMALLEST, help_text=words.SMALLEST_HELP)
     return (
         read_lines(left_out, words.LEFT_OUT),

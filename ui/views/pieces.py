@@ -9,7 +9,7 @@ import streamlit as st
 from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
 from ui import cache, words
-from ui.parts.notice import heading, plain, refuse
+from ui.parts.notice import heading, plain_lines, refuse
 from ui.parts.stored import show_piece
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def _row(casting: Casting, name: str, line: ReadingLine | None) -> None:
         vertical_alignment="center",
         horizontal_alignment="distribute",
     ):
-        plain(f"{name}: {brief}")
+        plain_lines((name, brief))
         st.button(
             words.OPEN,
             key=f"open {casting.piece.id}",
