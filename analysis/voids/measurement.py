@@ -121,7 +121,9 @@ def summarize(
 _MODEL_SD, _ONE_VOID_SD = 0.085, 0.12
 # Lit floors at ground level are missed, on rough faces more than on smooth ones:
 # how far the truth tends to lie above the share, per unit of flicker beyond usual.
-_MISSED, _MISSED_PER_NOISE, _USUAL_NOISE = 0.04, 5.0, 0.03
+_MISSED, _MISSED_PER_NOISE, _USUAL_NOISE = 0.04, 9.0, 0.03
+# And in honeycomb, where floors lie in all directions.
+_MISSED_IN_HONEYCOMB = 0.35
 # Without shading that tells pits from grains, so much may be grains.
 _FEW_SPOTS, _LEAST_PITS = 20, 0.5
 
@@ -145,7 +147,9 @@ def log_interval(found: Segmentation) -> tuple[float, float]:
     boundary = float(found.voids.area_sd_px.sum()) / total
     each = _ONE_VOID_SD * math.sqrt(float((area**2).sum())) / total
     spread = _NORMAL_95 * math.hypot(boundary, each, _MODEL_SD)
+    in_patch = float(area[found.voids.kind == "honeycomb"].sum()) / total
     missed = _MISSED_PER_NOISE * max(0.0, found.noise - _USUAL_NOISE)
+    missed += _MISSED_IN_HONEYCOMB * in_patch
     low, high = _MISSED - spread, _MISSED + spread + missed
     if is_speckled(found):
         low = -math.inf

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 # reach 4.6 on real faces.
 LINE_THINNESS = 5.5
 _STRAIGHT_SOLIDITY = 0.8
-_BROAD_PX, _BROAD_CONTRAST = 70.0, 0.38
-_TINTED, _TINTED_CONTRAST = 0.01, 0.55
+_BROADER_PX, _LEAST_CONTRAST = (25.0, 70.0), (0.28, 0.38)
+_TINTED, _TINTED_CONTRAST = 0.01, 0.15
 _RAGGED_SOLIDITY, _FAINT_CONTRAST = 0.75, 0.42
 _WINDING_THINNESS, _WINDING_PX = 4.0, 18.0
 _SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
@@ -57,9 +57,11 @@ def rejected_kinds(
     kind = np.full(len(evidence.contrast), "", dtype="<U12")
     # Broad spots that stay faint, or tinted ones that are hardly darker, are marks
     # on the surface: a pit that broad has shadow in it.
-    broad = shapes.pixel_count > _BROAD_PX
-    tinted = (evidence.colour_shift > _TINTED) & (evidence.contrast < _TINTED_CONTRAST)
-    kind[broad & (tinted | (evidence.contrast < _BROAD_CONTRAST))] = "stain"
+    least = np.interp(shapes.pixel_count, _BROADER_PX, _LEAST_CONTRAST)
+    tinted = (evidence.colour_shift > _TINTED) & (
+        evidence.contrast < least + _TINTED_CONTRAST
+    )
+    kind[tinted | (evidence.contrast < least)] = "stain"
     ragged = shapes.solidity < _RAGGED_SOLIDITY
     kind[ragged & (evidence.contrast < _FAINT_CONTRAST)] = "other"
     winding = (

@@ -21,7 +21,7 @@ _DENTED = 0.94
 # Longer ones are lines, which have no lobes.
 _THINNEST = 4.0
 # A neck wider than this part of the smaller lobe is no neck.
-_NECK = 0.75
+_NECK = 0.62
 _LEAST_RADIUS_PX = 1.6
 _PEAK_WINDOW = np.ones((5, 5), np.uint8)
 
