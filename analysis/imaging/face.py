@@ -197,12 +197,12 @@ def _check_outline(outline: NDArray[np.float64]) -> None:
         )
         raise FaceError(msg)
     following = np.roll(outline, -1, axis=0)
+    if _crosses_itself(outline, following):
+        msg = "The face outline crosses itself: mark the corners in order around it."
+        raise FaceError(msg)
     doubled = outline[:, 0] * following[:, 1] - outline[:, 1] * following[:, 0]
     if not abs(float(doubled.sum())) / 2.0 > _SMALLEST_POLYGON_PX2:
         msg = "The face outline has no area: its corners lie on one line; draw it anew."
-        raise FaceError(msg)
-    if _crosses_itself(outline, following):
-        msg = "The face outline crosses itself: mark the corners in order around it."
         raise FaceError(msg)
 
 

@@ -17,6 +17,8 @@ CLICK_SD_PX = 1.5
 # A typed figure is taken as rounded to about one part in a hundred.
 TYPED_RELATIVE_SD = 0.01
 _LARGEST_MM_PER_PX = 100.0
+# A microscope's, and more pixels than any void: most often metres given for mm.
+_SMALLEST_MM_PER_PX = 1e-4
 _NEAREST_PX = 20.0
 
 
@@ -46,6 +48,9 @@ def scale_from_points(ends_px: ArrayLike, distance_mm: float) -> Scale:
     0.2
     """
     ends = points(ends_px, "Scale", least=2, error=ScaleError)
+    if len(ends) > 2:  # noqa: PLR2004  two ends
+        msg = f"Scale needs exactly two points, {len(ends)} were given: mark two."
+        raise ScaleError(msg)
     distance = number(
         distance_mm, "Distance", above=0, high=100_000, unit="mm", error=ScaleError
     )
@@ -70,7 +75,7 @@ def scale_typed(mm_per_px: float) -> Scale:
     Raises
     ------
     ScaleError
-        Not more than 0, or not finite, or more than 100 mm per px.
+        Not finite, more than 100 or less than 0.0001 mm per px.
 
     Examples
     --------
@@ -89,6 +94,12 @@ def _plausible(mm_per_px: float) -> float:
     if mm_per_px > _LARGEST_MM_PER_PX:
         msg = (
             f"A scale of {mm_per_px:g} mm per px is too coarse for any void: "
+            "check the distance and its unit."
+        )
+        raise ScaleError(msg)
+    if mm_per_px < _SMALLEST_MM_PER_PX:
+        msg = (
+            f"A scale of {mm_per_px:g} mm per px is finer than any lens: "
             "check the distance and its unit."
         )
         raise ScaleError(msg)
