@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 _STEP, _CELL_PX, _FINE_CELL_PX, _MOST_PX = 4, 12, 4, 60.0
 _LONGEST_PX = 200.0
+# The sweep whose ground stands for the face; every plan holds it.
+_USUAL = (1, _CELL_PX)
 _TAKEN_SHARE = 0.3
 _NO_MARGIN = np.float32(-0.05)
 _KERNEL = np.ones((3, 3), np.uint8)
@@ -121,7 +123,7 @@ def find_spots(
     """
     labels = np.zeros(light.shape, dtype=np.int32)
     columns = [np.empty((0, 6))]
-    around = {}
+    around: Surroundings
     for sweep in sweeps(max(light.shape)):
         small, inside = _reduced(light, face, sweep.step)
         swept = sweep_spots(small, inside, sweep)
@@ -129,11 +131,8 @@ def find_spots(
         scaled = swept.figures[kept] * [sweep.step**2, 1, 1, 1, 1]
         steps = np.full(len(scaled), float(sweep.step))
         columns.append(np.column_stack([scaled, steps]))
-        around[sweep.step, sweep.cell_px] = Surroundings(
-            ground=swept.ground,
-            dim=swept.dim,
-            noise=swept.noise,
-        )
+        if (sweep.step, sweep.cell_px) == _USUAL:
+            around = Surroundings(ground=swept.ground, dim=swept.dim, noise=swept.noise)
     area, depth, noise, edge, base, step = np.concatenate(columns).T
     spots = Spots(
         labels=labels,
@@ -144,7 +143,7 @@ def find_spots(
         ground=base,
         step=step,
     )
-    return spots, around[1, _CELL_PX]
+    return spots, around
 
 
 def _reduced(
