@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -80,7 +80,7 @@ def sampled_interval(
     drawn = rng.multinomial(tiles, np.full(tiles, 1.0 / tiles), size=_DRAWS)
     ratios = (drawn @ voids) / np.maximum(drawn @ faces, 1e-9)
     low, high = np.percentile(ratios, [2.5, 97.5])
-    wider = float(stats.t.ppf(0.975, tiles - 1) / stats.norm.ppf(0.975))
+    wider = float(special.stdtrit(tiles - 1, 0.975) / special.ndtri(0.975))
     return (
         max(0.0, share - (share - float(low)) * wider),
         min(1.0, share + (float(high) - share) * wider),

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import resource
 import subprocess
 import sys
 import tempfile
@@ -148,26 +147,26 @@ def timings(threads, repeats):
     yield "5,000 voids over 50, times", *(f"{value:.2f}" for value in ratio), "", ""
 
 
+_MEASURE_ALONE = """
+import os, resource, sys
+from analysis.cli import main
+if main(["measure", sys.argv[1], "--mm-per-px", sys.argv[2], "--json", os.devnull]):
+    raise SystemExit(1)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+"""
+
+
 def peak_memory_gb(path):
     """Peak memory of a process that only measures, GB, and its seconds."""
     start = time.perf_counter()
     done = subprocess.run(
-        [sys.executable, __file__, "--child-memory", str(path)],
+        [sys.executable, "-c", _MEASURE_ALONE, str(path), str(MM_PER_PX)],
         check=True,
         capture_output=True,
         text=True,
+        cwd=Path(__file__).parents[2],
     )
     return float(done.stdout) * 1024 / 1e9, time.perf_counter() - start
-
-
-def _child(path):
-    """Measure as a user would and print the peak in KiB."""
-    from analysis.cli import main as command  # noqa: PLC0415  only the child needs it
-
-    if command(["measure", path, "--mm-per-px", str(MM_PER_PX), "--json", os.devnull]):
-        raise SystemExit(1)
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    sys.stdout.write(f"{peak}\n")
 
 
 def _run_with_threads(threads, repeats):
@@ -205,10 +204,7 @@ def main():
     parser.add_argument("--repeats", type=int, default=3)
     parser.add_argument("--threads", type=int, help="only this many, in this process")
     parser.add_argument("--no-memory", action="store_true")
-    parser.add_argument("--child-memory", help=argparse.SUPPRESS)
     asked = parser.parse_args()
-    if asked.child_memory:
-        _child(asked.child_memory)
     elif asked.threads:
         _show_timings(asked.threads, asked.repeats)
     else:
