@@ -205,7 +205,7 @@ def main():
     parser.add_argument("--threads", type=int, help="only this many, in this process")
     parser.add_argument("--no-memory", action="store_true")
     asked = parser.parse_args()
-    elif asked.threads:
+    if asked.threads:
         _show_timings(asked.threads, asked.repeats)
     else:
         for threads in (1, 2):
