@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.errors import ScaleError
 from analysis.flags import LIGHT_FLAGS, Flag
-from analysis.imaging.face import face_mask, joint_band_mask
+from analysis.imaging.face import continue_outside, face_mask, joint_band_mask
 from analysis.imaging.photo import luminance
 from analysis.imaging.quality import light_flags
 from analysis.model.photo import Face
@@ -97,7 +97,7 @@ def measure(
     tell(0.3, "Finding voids")
     found = segment(
         pixels,
-        luminance(pixels),
+        _light(pixels, inside),
         inside,
         smallest_px2=size_px2,
         mm_per_px=None if scale is None else scale.mm_per_px,
@@ -132,6 +132,12 @@ def measure(
     )
     tell(1.0, "Done")
     return reading, mask
+
+
+def _light(pixels: NDArray[np.uint8], inside: NDArray[np.bool_]) -> NDArray[np.float32]:
+    light = luminance(pixels)
+    continue_outside(light, inside)
+    return light
 
 
 def _silent(_part: float, _what: str) -> None:

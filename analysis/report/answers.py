@@ -72,9 +72,9 @@ def reading_sentence(reading: Reading) -> str:
         Share with its interval, number and smallest counted size.
     """
     summary = reading.summary
-    size = f"{summary.smallest_counted_px:.2g} px"
+    size = f"{_two_digits(summary.smallest_counted_px)} px"
     if summary.smallest_counted_mm is not None:
-        size = f"{summary.smallest_counted_mm:.2g} mm"
+        size = f"{_two_digits(summary.smallest_counted_mm)} mm"
     value, low, high = (
         f"{share * _PERCENT:.2f}"
         for share in (
@@ -90,6 +90,11 @@ def reading_sentence(reading: Reading) -> str:
         )
     voids = "1 void" if summary.void_count == 1 else f"{summary.void_count} voids"
     return f"{value} % void area (95 %: {low} to {high} %), {voids} of {size} or more"
+
+
+def _two_digits(value: float) -> str:
+    """Round to two digits, never as a power of ten."""
+    return f"{float(f'{value:.2g}'):.10g}"
 
 
 def _rounded_up(share: float) -> str:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from analysis.errors import FaceError
 from analysis.imaging.face import (
     SMALLEST_FACE_PX,
+    continue_outside,
     face_mask,
     joint_band_mask,
     polygon_mask,
@@ -263,3 +264,38 @@ class TestJointBand:
         line = JointLine(line_px=np.array([[30.0, 40.0], [30.0, 40.0]]))
         # Gauss's circle: lattice points within 5 of the origin are 81.
         assert joint_band_mask((line,), 5.0, SHAPE).sum() == 81
+
+
+class TestContinueOutside:
+    def test_inside_stays_and_outside_takes_the_mean_beside_it(self):
+        rng = np.random.default_rng(8)
+        light = rng.random(SHAPE, dtype=np.float32)
+        face = polygon_mask(box(9.5, 19.5, 39.5, 59.5), SHAPE)
+        given = light.copy()
+        continue_outside(light, face)
+        assert np.array_equal(light[face], given[face])
+        # Three px above the face only its top row is within reach.
+        assert light[7, 40] == pytest.approx(given[10, 37:44].mean(), abs=1e-6)
+        assert light[9, 40] == pytest.approx(given[10:13, 37:44].mean(), abs=1e-6)
+
+    def test_farther_off_nothing_changes(self):
+        light = np.zeros(SHAPE, np.float32)
+        face = polygon_mask(box(9.5, 19.5, 39.5, 59.5), SHAPE)
+        light[face] = 0.5
+        continue_outside(light, face)
+        assert (light[7:43, 17:63] == 0.5).all()
+        assert light.sum() == pytest.approx(0.5 * 36 * 46)
+
+    def test_a_hole_is_bridged_at_its_rim(self):
+        light = np.full(SHAPE, 0.4, np.float32)
+        light[30, 40] = 0.0
+        face = np.ones(SHAPE, bool)
+        face[30, 40] = False
+        continue_outside(light, face)
+        assert light == pytest.approx(np.full(SHAPE, 0.4))
+
+    def test_a_face_all_over_changes_nothing(self):
+        light = np.linspace(0, 1, 4800, dtype=np.float32).reshape(SHAPE)
+        given = light.copy()
+        continue_outside(light, np.ones(SHAPE, bool))
+        assert np.array_equal(light, given)
