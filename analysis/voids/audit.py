@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.photo import Scale
+    from analysis.voids.ground import Ground
     from analysis.voids.segmentation import Segmentation
 
 _BLURRED_EDGE_PX = 5.5
@@ -20,6 +21,10 @@ _ROUGH = 0.125
 # Dark spots in number and area beyond which, all unshaded, they may be grains.
 _MANY_SPOTS, _SPECKLED_DARK = 40, 0.025
 _MANY = 10
+# Damp: so much of the face lies so far (log of light) below the light's own slope
+# over the face, while most of it does not.
+_DAMP_SHARE, _DAMP_LOG, _DRY_LOG = 0.08, -0.3, -0.1
+_FIT_ROUNDS, _DARK_WEIGHT, _DARK_LOG = 8, 0.15, -0.05
 _SMALL_FACE_MM2 = 2500.0
 _FEWEST_PX_ACROSS = 4.0
 _USUAL_SMALLEST_MM = 0.5
@@ -52,6 +57,7 @@ def finish_flags(
         Flag.UNRELIABLE_FINISH: is_speckled(found),
         Flag.FLAT_LIGHT: found.lamp.towards_rad is None and len(found.voids) >= _MANY,
         Flag.GRAZING_LIGHT: found.lamp.rakes,
+        Flag.DAMP_LOOKING: _looks_damp(found.ground),
         Flag.HONEYCOMB_PRESENT: bool(found.honeycomb.any()),
         Flag.NO_SCALE: scale is None,
     }
@@ -73,3 +79,19 @@ def is_speckled(found: Segmentation) -> bool:
         return True
     unshaded = found.lamp.towards_rad is None and found.spot_count >= _MANY_SPOTS
     return unshaded and found.dark_share > _SPECKLED_DARK
+
+
+def _looks_damp(ground: Ground) -> bool:
+    """Tell broad dark patches from a lamp's falling off, which is smooth."""
+    level = np.log(ground.cells.astype(np.float64))
+    down, across = np.mgrid[-1 : 1 : level.shape[0] * 1j, -1 : 1 : level.shape[1] * 1j]
+    terms = [np.ones_like(down), down, across, down * across, down**2, across**2]
+    slope = np.stack([term.ravel() for term in terms], axis=1)
+    weight = np.ones(level.size)
+    off = np.zeros(level.size)
+    for _ in range(_FIT_ROUNDS):
+        fit = np.linalg.lstsq(slope * weight[:, None], level.ravel() * weight)[0]
+        off = level.ravel() - slope @ fit
+        weight = np.where(off < _DARK_LOG, _DARK_WEIGHT, 1.0)
+    dark = float(np.mean(off < _DAMP_LOG))
+    return dark > _DAMP_SHARE and float(np.median(off)) > _DRY_LOG

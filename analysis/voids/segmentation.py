@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.voids.evidence import Evidence
+    from analysis.voids.ground import Ground
     from analysis.voids.shapes import Shapes
 
 METHOD_VERSION = "1"
@@ -47,6 +48,8 @@ class Segmentation:
         Extent of honeycomb patches.
     lamp : Lamp
         Where the light comes from.
+    ground : Ground
+        The light the face would show without voids.
     blur_px : float
         Width of a sharp edge in this photo, px.
     noise : float
@@ -62,6 +65,7 @@ class Segmentation:
     mask: NDArray[np.bool_]
     honeycomb: NDArray[np.bool_]
     lamp: Lamp
+    ground: Ground
     blur_px: float
     noise: float
     dark_share: float
@@ -137,6 +141,7 @@ def segment(
         mask=mask,
         honeycomb=patches,
         lamp=lamp,
+        ground=around.ground,
         blur_px=evidence.sharp_edge_px,
         noise=around.noise,
         dark_share=len(pixels.flat) / np.count_nonzero(face),
