@@ -26,8 +26,7 @@ _MANY = 10
 _DAMP_SHARE, _DAMP_LOG, _DRY_LOG = 0.08, -0.3, -0.1
 _FIT_ROUNDS, _DARK_WEIGHT, _DARK_LOG = 8, 0.15, -0.05
 _SMALL_FACE_MM2 = 2500.0
-_FEWEST_PX_ACROSS = 4.0
-_USUAL_SMALLEST_MM = 0.5
+_BUGHOLE_MM = 2.0
 
 
 def finish_flags(
@@ -62,10 +61,11 @@ def finish_flags(
         Flag.NO_SCALE: scale is None,
     }
     if scale is not None:
-        wanted = smallest_mm or _USUAL_SMALLEST_MM
         area_mm2 = float(np.count_nonzero(face)) * scale.mm_per_px**2
         doubts[Flag.SMALL_FACE] = area_mm2 < _SMALL_FACE_MM2
-        doubts[Flag.LOW_RESOLUTION] = wanted < _FEWEST_PX_ACROSS * scale.mm_per_px
+        # Eight px across the smallest bughole, four across anything asked for.
+        finest = _BUGHOLE_MM / 8 if smallest_mm is None else smallest_mm / 4
+        doubts[Flag.LOW_RESOLUTION] = scale.mm_per_px > finest
     return frozenset(flag for flag, holds in doubts.items() if holds)
 
 
