@@ -116,9 +116,9 @@ def _add_measure(parser: argparse.ArgumentParser) -> None:
 
 
 def _measure(options: argparse.Namespace) -> None:
-    path = Path(options.photo)
+    path = _path(options.photo)
     targets = (options.mask, options.overlay, options.json)
-    _check_targets(path, [Path(name) for name in targets if name not in {None, "-"}])
+    _check_targets(path, [_path(name) for name in targets if name not in {None, "-"}])
     photo = read_photo(_read(path), path.name)
     outline = options.outline
     face = Face(
@@ -143,6 +143,13 @@ def _measure(options: argparse.Namespace) -> None:
         _say(reading_sentence(reading))
     else:
         _answer(reading_answer(reading), options.json)
+
+
+def _path(name: str) -> Path:
+    if not name or "\0" in name:
+        msg = f"{name!r} is no file name: name a file."
+        raise InputError(msg)
+    return Path(name)
 
 
 def _check_targets(photo: Path, targets: list[Path]) -> None:
