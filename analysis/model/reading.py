@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.checks import number, sealed
+from analysis.errors import InputError
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -102,9 +103,15 @@ class VoidCatalog:
     outline_px: tuple[NDArray[np.float64], ...]
 
     def __post_init__(self) -> None:
-        """Seal the columns."""
+        """Seal the columns and refuse unequal ones."""
         for field in fields(self):
             value = getattr(self, field.name)
+            if len(value) != len(self.area_px):
+                msg = (
+                    f"A catalogue needs columns of one length, {field.name} has "
+                    f"{len(value)} of {len(self.area_px)}: list each void once."
+                )
+                raise InputError(msg)
             if isinstance(value, np.ndarray):
                 object.__setattr__(self, field.name, sealed(value))
         outlines = tuple(sealed(line) for line in self.outline_px)
