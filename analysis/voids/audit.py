@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from analysis.voids.ground import Ground
     from analysis.voids.segmentation import Segmentation
 
-_BLURRED_EDGE_PX = 5.5
+_BLURRED_EDGE_PX = 3.2
 # Flicker of the ground beyond which grain, stone or boards outshine voids.
 _ROUGH = 0.125
 # Dark spots in number and area beyond which, all unshaded, they may be grains.
