@@ -84,7 +84,8 @@ def pixel_noise(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> float:
 
     Examples
     --------
-    >>> pixel_noise(np.full((64, 64, 3), 128, np.uint8), np.ones((64, 64), bool))
+    >>> grey = np.full((64, 64, 3), 128, np.uint8)
+    >>> round(pixel_noise(grey, np.ones((64, 64), bool)), 6)
     0.0
     """
     middle = tuple(
