@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
+from analysis.cli_files import check_targets, path_of, read_bytes, say, write_json
+from analysis.cli_track import add_track
 from analysis.desk.measuring import measure
 from analysis.desk.photos import (
     encoded,
@@ -98,6 +99,11 @@ def _parser() -> argparse.ArgumentParser:
             "measure", help="measure the voids of one photo", allow_abbrev=False
         )
     )
+    add_track(
+        verbs.add_parser(
+            "track", help="follow the finish pour by pour", allow_abbrev=False
+        )
+    )
     return parser
 
 
@@ -116,10 +122,10 @@ def _add_measure(parser: argparse.ArgumentParser) -> None:
 
 
 def _measure(options: argparse.Namespace) -> None:
-    path = _path(options.photo)
+    path = path_of(options.photo)
     targets = (options.mask, options.overlay, options.json)
-    _check_targets(path, [_path(name) for name in targets if name not in {None, "-"}])
-    photo = read_photo(_read(path), path.name)
+    check_targets(path, [path_of(name) for name in targets if name not in {None, "-"}])
+    photo = read_photo(read_bytes(path, "photo"), path.name)
     outline = options.outline
     face = Face(
         outline_px=None if outline is None else _points(outline, "Face outline"),
@@ -140,39 +146,9 @@ def _measure(options: argparse.Namespace) -> None:
         kind = "JPEG" if suffix in {".jpg", ".jpeg"} else "PNG"
         Path(options.overlay).write_bytes(encoded(picture, kind))
     if options.json is None:
-        _say(reading_sentence(reading))
+        say(reading_sentence(reading))
     else:
-        _answer(reading_answer(reading), options.json)
-
-
-def _path(name: str) -> Path:
-    if not name or "\0" in name:
-        msg = f"{name!r} is no file name: name a file."
-        raise InputError(msg)
-    return Path(name)
-
-
-def _check_targets(photo: Path, targets: list[Path]) -> None:
-    """Refuse before the work what could not be written after it."""
-    known = [photo.resolve()]
-    for target in targets:
-        if target.is_dir() or not target.parent.is_dir():
-            msg = f"{target} cannot be written: name a file in a folder that exists."
-            raise InputError(msg)
-        if target.resolve() in known:
-            msg = f"{target} is named twice: give each file a name of its own."
-            raise InputError(msg)
-        known.append(target.resolve())
-
-
-def _read(path: Path) -> bytes:
-    if path.is_dir():
-        msg = f"{path} is a folder: name one photo in it."
-        raise InputError(msg)
-    if not path.is_file():
-        msg = f"There is no file {path}: check its name."
-        raise InputError(msg)
-    return path.read_bytes()
+        write_json(reading_answer(reading), options.json)
 
 
 def _points(text: str, name: str) -> NDArray[np.float64]:
@@ -185,16 +161,3 @@ def _points(text: str, name: str) -> NDArray[np.float64]:
         msg = f"{name} must be x,y pairs parted by spaces, {text!r} was given."
         raise InputError(msg)
     return np.array(pairs, dtype=np.float64)[:, ::-1]
-
-
-def _answer(answer: dict[str, object], target: str | None) -> None:
-    text = json.dumps(answer, indent=1, allow_nan=False)
-    if target is None or target == "-":
-        _say(text)
-    else:
-        Path(target).write_text(text + "\n", encoding="utf-8")
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(text + "\n")
-    sys.stdout.flush()

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 LIKE_WITH_LIKE = ("product_line", "stage", "joint_sealing")
+STANDINGS = ("too_early", "steady", "one_pour", "drifting", "over")
 SEALINGS = ("sealed", "open", "mixed", "not recorded")
 
 
@@ -325,6 +326,35 @@ class Track:
     notes: tuple[str, ...]
     piece_rows: NDArray[np.int64]
     pour_of_piece: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """Where the newest pours stand against their baseline.
+
+    Attributes
+    ----------
+    state : str
+        One of `STANDINGS`; ``over`` is a signal that newer pours do not bear out.
+    n_pours : int
+        Pours since the last break.
+    at : int or None
+        Index of the latest point with a signal.
+    more_voids : bool or None
+        Whether it lies above the centre line.
+    times : float or None
+        Its share (of a drift: the smoothed share) over the centre line.
+    """
+
+    state: str
+    n_pours: int
+    at: int | None = None
+    more_voids: bool | None = None
+    times: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a state that is not known."""
+        one_of(self.state, "State of the chart", STANDINGS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

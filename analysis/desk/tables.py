@@ -1,0 +1,47 @@
+"""Tables of pieces, from a file or from the log."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import TYPE_CHECKING
+
+from analysis.model.log_views import PieceRow
+from analysis.record.piece_table import piece_table as rows_of_log
+from analysis.trials.table import piece_table
+from analysis.trials.table import read_table as table_from_csv
+
+if TYPE_CHECKING:
+    from analysis.desk.log import Log
+    from analysis.model.trials import PieceTable
+
+__all__ = ["table_from_csv", "table_from_log"]
+
+# A note is no setting that pieces could share.
+_COLUMNS = tuple(f.name for f in fields(PieceRow) if f.name != "note")
+
+
+def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:
+    """Return the log's pieces, all counted from one smallest size.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    stage : str, optional
+        Only readings at this stage; by default each piece's earliest.
+
+    Returns
+    -------
+    PieceTable
+        One row per piece, earliest casting first.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.desk.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     len(table_from_log(open_log(folder)))
+    0
+    """
+    rows = rows_of_log(log, stage=stage, common_floor=True)
+    return piece_table({name: getattr(row, name) for name in _COLUMNS} for row in rows)
