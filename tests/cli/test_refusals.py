@@ -124,7 +124,8 @@ class TestRefusals:
 
 
 words = st.one_of(
-    st.text(max_size=12),
+    # No slash: nothing outside the test's own folder is to be written.
+    st.text(st.characters(exclude_characters="/"), max_size=12),
     st.sampled_from(
         [
             "measure",

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from analysis.flags import LIGHT_FLAGS, Flag
-from analysis.imaging.quality import light_flags
+from analysis.imaging.quality import light_flags, pixel_noise
 
 SHAPE = (240, 320)
 
@@ -16,14 +16,21 @@ def doubts(pixels, face=None):
     return light_flags(pixels, whole if face is None else face)
 
 
-def slope(darkest, brightest):
-    """Light that falls off evenly across the photo, as sRGB codes."""
-    light = np.linspace(darkest, brightest, SHAPE[1])
+def coded(light):
+    """Linear light as sRGB codes of a grey photo."""
     code = np.where(
-        light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055
+        light <= 0.0031308,
+        12.92 * light,
+        1.055 * np.maximum(light, 0) ** (1 / 2.4) - 0.055,
     )
-    row = np.rint(255 * code).astype(np.uint8)
-    return np.broadcast_to(row[None, :, None], (*SHAPE, 3)).copy()
+    grey = np.rint(255 * np.clip(code, 0, 1)).astype(np.uint8)
+    return np.repeat(grey[..., None], 3, axis=2)
+
+
+def slope(darkest, brightest):
+    """Light that falls off evenly across the photo."""
+    light = np.linspace(darkest, brightest, SHAPE[1])
+    return coded(np.broadcast_to(light, SHAPE))
 
 
 @pytest.mark.parametrize("code", [40, 128, 240])
@@ -96,5 +103,42 @@ def test_a_face_thinner_than_the_steps_is_judged_all_the_same():
     assert Flag.CLIPPED_DARK in doubts(pixels, face)
 
 
-def test_only_doubts_about_light_come_from_here():
-    assert doubts(slope(0.0, 1.0)) <= LIGHT_FLAGS
+def test_only_doubts_about_light_and_noise_come_from_here():
+    assert doubts(slope(0.0, 1.0)) <= LIGHT_FLAGS | {Flag.NOISY}
+
+
+class TestNoise:
+    def grainy(self, spread, light=0.3, seed=9):
+        rng = np.random.default_rng(seed)
+        return coded(light * (1 + spread * rng.standard_normal(SHAPE)))
+
+    def noise(self, pixels):
+        return pixel_noise(pixels, np.ones(pixels.shape[:2], bool))
+
+    @pytest.mark.parametrize("spread", [0.03, 0.08, 0.15])
+    def test_spread_of_single_pixels_over_the_light(self, spread):
+        # The local light is a mean over 81 px that holds the pixel itself.
+        assert self.noise(self.grainy(spread)) == pytest.approx(spread, rel=0.08)
+
+    def test_a_slope_of_light_is_no_noise(self):
+        assert self.noise(slope(0.2, 0.8)) < 0.01
+
+    def test_pits_and_a_shadow_hardly_count(self):
+        pixels = self.grainy(0.05)
+        row, col = np.mgrid[: SHAPE[0], : SHAPE[1]]
+        for at in range(30, 230, 40):
+            pixels[np.hypot(row - at, col - at) < 8] = 20
+        pixels[:, 200:] //= 2
+        assert self.noise(pixels) == pytest.approx(
+            self.noise(self.grainy(0.05)), rel=0.15
+        )
+
+    def test_only_a_grainy_photo_is_flagged(self):
+        assert Flag.NOISY not in doubts(self.grainy(0.05))
+        assert Flag.NOISY in doubts(self.grainy(0.075))
+
+    def test_no_face_in_the_middle_is_no_noise(self):
+        big = np.zeros((3000, 3000, 3), np.uint8)
+        face = np.zeros(big.shape[:2], bool)
+        face[:5, :5] = True
+        assert pixel_noise(big, face) == 0
