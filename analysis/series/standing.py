@@ -79,7 +79,7 @@ def _alone(result: Track, marked: NDArray[np.intp]) -> int | None:
     together = marked[parted[-1] + 1 :] if len(parted) else marked
     first, later = int(together[0]), together[1:]
     row = {rule: i for i, rule in enumerate(result.rules)}
-    lasting = [i for rule, i in row.items() if rule != SMOOTHED]
+    lasting = np.array([i for rule, i in row.items() if rule != SMOOTHED], np.intp)
     if BEYOND not in row or not points.signals[row[BEYOND], first]:
         return None
     if points.signals[np.ix_(lasting, later)].any():
