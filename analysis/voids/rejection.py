@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 LINE_THINNESS = 5.5
 _STRAIGHT_SOLIDITY = 0.8
 _BROADER_PX, _LEAST_CONTRAST = (25.0, 70.0), (0.28, 0.38)
-_TINTED, _TINTED_CONTRAST = 0.01, 0.15
+# Tinted more than the face's own deep pits are, and hardly darker.
+_TINTED, _TINTED_CONTRAST, _DEEP = 0.008, 0.15, 0.55
 _RAGGED_SOLIDITY, _FAINT_CONTRAST = 0.75, 0.42
 _WINDING_THINNESS, _WINDING_PX = 4.0, 18.0
 _SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
@@ -58,7 +59,9 @@ def rejected_kinds(
     # Broad spots that stay faint, or tinted ones that are hardly darker, are marks
     # on the surface: a pit that broad has shadow in it.
     least = np.interp(shapes.pixel_count, _BROADER_PX, _LEAST_CONTRAST)
-    tinted = (evidence.colour_shift > _TINTED) & (
+    deep = evidence.contrast > _DEEP
+    usual = float(np.median(evidence.colour_shift[deep])) if deep.any() else 0.0
+    tinted = (evidence.colour_shift > usual + _TINTED) & (
         evidence.contrast < least + _TINTED_CONTRAST
     )
     kind[tinted | (evidence.contrast < least)] = "stain"
