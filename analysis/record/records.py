@@ -12,6 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from analysis.errors import ConflictError, NotInLogError
+from analysis.model.batch_marks import BatchMark
 from analysis.model.log import (
     JointState,
     Outcome,
@@ -56,6 +57,7 @@ Record = TypeVar(
     Outcome,
     Repair,
     Verdict,
+    BatchMark,
 )
 
 
@@ -118,6 +120,7 @@ _KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
         Outcome: _added(tables.OUTCOME),
         Repair: _added(tables.REPAIR),
         Verdict: _added(tables.VERDICT),
+        BatchMark: _added(tables.BATCH_MARK),
     }
 )
 
@@ -129,7 +132,7 @@ def add(log: Log, record: Record, *, save_token: str) -> Saved:
     ----------
     log : Log
         The log.
-    record : ProductLine, FinishTarget, Form, Mix, Pour, Piece, Outcome, Repair, Verdict
+    record : ProductLine, FinishTarget, Form, Mix, Pour, Piece, Outcome, ...
         Its `id` and `version` are not looked at.
     save_token : str
         Made once per form shown.

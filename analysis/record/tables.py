@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
+from analysis.model.batch_marks import BATCH_MARKS
 from analysis.model.photo import SCALE_METHODS
 from analysis.model.reading import KINDS, REJECTED_KINDS
 from analysis.model.vocabulary import (
@@ -388,6 +389,20 @@ BROUGHT_FIGURE = sa.Table(
     moment("created_at", needed=True),
     name_text("set_up"),
     sa.UniqueConstraint("piece_id"),
+)
+
+BATCH_MARK = sa.Table(
+    "batch_mark",
+    METADATA,
+    key(),
+    word("kind", BATCH_MARKS, needed=True),
+    sa.Column("from_day", Day, nullable=False),
+    sa.Column("to_day", Day),
+    link("product_line_id", "product_line"),
+    link("form_id", "form"),
+    note(),
+    *kept(),
+    sa.CheckConstraint("from_day <= to_day", name="days"),
 )
 
 DRAFT = sa.Table(

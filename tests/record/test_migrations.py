@@ -1,9 +1,12 @@
+from datetime import date
+
 import pytest
 import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 
 from analysis.errors import RecordError
+from analysis.model.batch_marks import BatchMark
 from analysis.model.log import Outcome, Piece, Pour, Repair, Verdict
 from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
 from analysis.record import migrations
@@ -11,7 +14,7 @@ from analysis.record.drafts import load_draft
 from analysis.record.engine import locate, reading, writing
 from analysis.record.piece_table import piece_table
 from analysis.record.readings import load_reading, readings_of_piece
-from analysis.record.records import history, list_all
+from analysis.record.records import add, history, list_all
 from analysis.record.store import open_log
 from analysis.record.tables import METADATA
 from analysis.record.terms import term_history
@@ -143,7 +146,7 @@ def test_the_steps_lead_to_the_same_checks(log):
 
 
 def test_every_state_has_its_test():
-    assert migrations.revisions() == ("0001", "0002", "0003")
+    assert migrations.revisions() == ("0001", "0002", "0003", "0004")
 
 
 def test_a_log_of_the_first_state_is_brought_up_with_all_in_it(tmp_path):
@@ -198,6 +201,22 @@ def test_a_log_of_the_second_state_is_brought_up_with_all_in_it(tmp_path):
     with reading(log) as connection:
         bad = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
     assert bad == []
+
+
+def test_a_log_of_the_third_state_takes_batch_marks(tmp_path):
+    log = open_log(at(tmp_path / "log", "0003", AS_0002).file.parent)
+    assert list_all(log, BatchMark) == ()
+    mark = BatchMark(
+        kind="change", from_day=date(2026, 4, 1), product_line_id=1, note="new mix"
+    )
+    add(log, mark, save_token="mark")
+    assert list_all(log, BatchMark, product_line_id=1)[0].note == "new mix"
+    assert piece_table(log)[0].void_count == 1
+    with (
+        reading(log) as connection,
+        pytest.raises(sa.exc.IntegrityError, match="CHECK"),
+    ):
+        connection.exec_driver_sql("UPDATE batch_mark SET to_day = '2026-03-01'")
 
 
 def test_columns_added_later_refuse_too(tmp_path):

@@ -6,6 +6,7 @@ import pytest
 import sqlalchemy as sa
 
 from analysis.errors import ConflictError, InputError, NotInLogError
+from analysis.model.batch_marks import BatchMark
 from analysis.model.log import JointState, Outcome, Piece, Pour, Repair, Step, Verdict
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import (
@@ -34,6 +35,10 @@ def stored(log, record, token="t"):
 
 
 EVERY_KIND = [
+    BatchMark(
+        kind="baseline", from_day=date(2026, 1, 5), to_day=date(2026, 3, 2), note=""
+    ),
+    BatchMark(kind="change", from_day=date(2026, 3, 9), note="new mix = less water"),
     ProductLine(name="rough on purpose", note="=1+1"),
     Form(
         name="Bench/A: [60 s] long name over 31 chars",
