@@ -20,7 +20,7 @@ _BROADER_PX, _LEAST_CONTRAST = (25.0, 70.0), (0.28, 0.38)
 # Tinted more than the face's own deep pits are, and hardly darker.
 _TINTED, _TINTED_CONTRAST, _DEEP = 0.008, 0.15, 0.55
 _RAGGED_SOLIDITY, _FAINT_CONTRAST = 0.75, 0.42
-_WINDING_THINNESS, _WINDING_PX = 4.0, 18.0
+_WINDING_THINNESS, _WINDING_PX, _CRACK_SHARPNESS = 4.0, 18.0, 0.8
 _SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
 WORDS = {
     "crack": "long and thin: crack",
@@ -71,6 +71,7 @@ def rejected_kinds(
         ragged
         & (evidence.thinness > _WINDING_THINNESS)
         & (shapes.feret_max_px > _WINDING_PX)
+        & (evidence.rim_sharpness > _CRACK_SHARPNESS)
     )
     line = (evidence.thinness > LINE_THINNESS) | winding | on_line
     line &= ~in_patch
