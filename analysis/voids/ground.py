@@ -178,8 +178,9 @@ def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     measured = full | part
     if not measured.any():
         values = samples[np.isfinite(samples)]
-        off = np.abs(values - np.median(values))
-        spread_of[...] = _MAD_TO_SD * float(np.median(off))
+        if len(values) > 0:
+            off = np.abs(values - np.median(values))
+            spread_of[...] = _MAD_TO_SD * float(np.median(off))
     else:
         spread_of[~measured] = np.median(spread_of[measured])
     return np.maximum(spread_of, _LEAST_NOISE).astype(np.float32)

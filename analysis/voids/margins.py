@@ -22,7 +22,7 @@ _FLOOR_REACH_PX = 7
 # or when its rim is softer than this many px.
 _MOST_GROWTH, _SOFTEST_PX = 4.0, 7.0
 _NO_FLOOR = np.float32(9.0)
-_BLOCK, _WIDEST_PX = 4, 60.0
+BLOCK_PX, _WIDEST_PX = 4, 60.0
 
 
 def margins(
@@ -89,14 +89,14 @@ def margins(
 def _deepest(depth: NDArray[np.float32], window_px: float) -> NDArray[np.float32]:
     """Largest depth within about half the window around each pixel, on blocks."""
     rows, cols = depth.shape
-    tall, wide = -(-rows // _BLOCK) * _BLOCK, -(-cols // _BLOCK) * _BLOCK
+    tall, wide = -(-rows // BLOCK_PX) * BLOCK_PX, -(-cols // BLOCK_PX) * BLOCK_PX
     padded = cv2.copyMakeBorder(
         depth, 0, tall - rows, 0, wide - cols, cv2.BORDER_REPLICATE
     )
-    pooled = cv2.dilate(padded, np.ones((_BLOCK, _BLOCK), np.uint8), anchor=(0, 0))[
-        ::_BLOCK, ::_BLOCK
+    pooled = cv2.dilate(padded, np.ones((BLOCK_PX, BLOCK_PX), np.uint8), anchor=(0, 0))[
+        ::BLOCK_PX, ::BLOCK_PX
     ]
-    side = int(window_px / _BLOCK) | 1
+    side = int(window_px / BLOCK_PX) | 1
     pooled = cv2.dilate(np.ascontiguousarray(pooled), np.ones((side, side), np.uint8))
     full = cv2.resize(pooled, (wide, tall), interpolation=cv2.INTER_NEAREST)
     return np.asarray(full[:rows, :cols], dtype=np.float32)

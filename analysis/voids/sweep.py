@@ -15,7 +15,7 @@ from analysis.voids.ground import (
     noise_cells,
     spread,
 )
-from analysis.voids.margins import margins
+from analysis.voids.margins import BLOCK_PX, margins
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -189,8 +189,9 @@ class _Rows:
 
 def _bands(shape: tuple[int, ...], most_px: float) -> Iterator[_Rows]:
     rows, cols = shape[0], shape[1]
-    overlap = int(most_px) + 8
-    tall = max(2 * overlap, _BAND_PX // cols)
+    # Whole blocks, so that every band sees the grid one band over all would see.
+    overlap = -(-(int(most_px) + 8) // BLOCK_PX) * BLOCK_PX
+    tall = max(2 * overlap, _BAND_PX // cols // BLOCK_PX * BLOCK_PX)
     for start in range(0, rows, tall):
         stop = min(rows, start + tall)
         above, below = max(0, start - overlap), min(rows, stop + overlap)
@@ -244,7 +245,7 @@ def _enter(
     )
     passes[0] = False
     spots = passes[label]
-    area, edge = _rims(margin, band.depth, flat[spots], label[spots], number)
+    area, edge = _rims(margin, band, flat[spots], label[spots], number)
     if sweep.cell_px > _FINE_CELL_PX:
         softest = np.maximum(_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE * np.sqrt(area))
         passes &= edge < softest
@@ -277,7 +278,7 @@ def _looked_up(
 
 def _rims(
     margin: NDArray[np.float32],
-    depth: NDArray[np.float32],
+    band: _Band,
     core: NDArray[np.intp],
     core_label: NDArray[np.int32],
     number: int,
@@ -286,8 +287,9 @@ def _rims(
 
     A pixel the boundary crosses counts by how far its centre is inside, measured
     along the slope. The edge width is the depth of the floor beside the boundary
-    over the slope there.
+    over the slope there; where the face ends, no edge shows.
     """
+    depth = band.depth
     image = np.zeros(margin.shape, dtype=np.float32)
     image.ravel()[core] = core_label
     owner = cv2.dilate(image, _KERNEL)
@@ -307,7 +309,10 @@ def _rims(
     within = margin.ravel()[flat]
     cover = np.clip(0.5 + within / slope, 0.0, 1.0)
     area = np.bincount(label, cover, number).astype(np.float64)
-    outside = np.minimum.reduce([margin[at] for at in beside]) <= 0
+    ground = margin <= 0
+    if band.face is not None:
+        ground &= band.face
+    outside = np.logical_or.reduce([ground[at] for at in beside])
     rim = np.flatnonzero((within > 0) & outside)
     steep = np.bincount(label[rim], slope[rim], number)
     level = np.bincount(label[rim], depth.ravel()[flat[rim]], number)
