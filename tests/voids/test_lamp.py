@@ -1,0 +1,92 @@
+"""The lamp's side, and the whole rim of pits it rakes."""
+
+import numpy as np
+import pytest
+
+from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
+from analysis.synthetic.scene import Lamp
+from tests.voids.painting import noisy, painted, pitted, scattered, segmented
+
+PITS = PitPopulation(
+    per_m2=9000,
+    median_mm=2.6,
+    spread=0.25,
+    smallest_mm=1.6,
+    largest_mm=5,
+    touching_share=0,
+)
+
+
+def lit_from(azimuth_deg, elevation_deg, seed=3):
+    lamp = Lamp(
+        azimuth_deg=azimuth_deg, elevation_deg=elevation_deg, strength=0.85, sky=0.15
+    )
+    recipe = FaceRecipe(
+        height_px=400, width_px=500, mm_per_px=0.1, pits=(PITS,), lamp=lamp
+    )
+    return draw_face(recipe, seed=seed)
+
+
+def off_by(angle_rad, degrees):
+    """Angle between two directions, in degrees."""
+    return abs((np.degrees(angle_rad) - degrees + 180) % 360 - 180)
+
+
+@pytest.mark.parametrize("azimuth", [0, 75, 200, 290])
+@pytest.mark.parametrize("elevation", [15, 40])
+def test_side(azimuth, elevation):
+    found = segmented(lit_from(azimuth, elevation).pixels)
+    assert off_by(found.lamp.towards_rad, azimuth) < 20
+
+
+@pytest.mark.parametrize("turns", [1, 2, 3])
+def test_side_turns_with_the_picture(turns):
+    pixels = lit_from(200, 15).pixels
+    turned = segmented(np.ascontiguousarray(np.rot90(pixels, turns)))
+    before = np.degrees(segmented(pixels).lamp.towards_rad)
+    assert turned.lamp.rakes
+    # rot90 turns from the columns towards the rows backwards.
+    assert off_by(turned.lamp.towards_rad, before - 90 * turns) < 3
+
+
+def test_side_is_mirrored():
+    pixels = lit_from(200, 15).pixels
+    before = np.degrees(segmented(pixels).lamp.towards_rad)
+    mirrored = segmented(np.ascontiguousarray(pixels[:, ::-1]))
+    assert off_by(mirrored.lamp.towards_rad, 180 - before) < 3
+
+
+def test_pits_without_shading_have_no_lamp():
+    rng = np.random.default_rng(1)
+    pits = scattered((400, 500), 30, (4, 9), rng)
+    found = segmented(noisy(painted(pitted((400, 500), pits))))
+    assert found.lamp.towards_rad is None
+    assert not found.voids.shading.any()
+
+
+def test_few_pits_tell_no_side():
+    assert (
+        segmented(painted(pitted((200, 200), [(90, 90, 9)]))).lamp.towards_rad is None
+    )
+
+
+def test_floors_are_darker_towards_the_lamp():
+    found = segmented(lit_from(200, 40).pixels)
+    assert np.median(found.voids.shading) > 0.2
+
+
+@pytest.mark.parametrize("azimuth", [0, 130, 200])
+def test_the_whole_rim_counts_not_the_shadow(azimuth):
+    face = lit_from(azimuth, 15)
+    found = segmented(face.pixels)
+    assert found.lamp.rakes
+    # The shadow alone, at half of the ground's light (0.73 of its code).
+    dark = face.pixels[..., 1] < 0.73 * np.median(face.pixels[..., 1])
+    opening = face.labels > 0
+    shadow = (dark & opening).sum()
+    assert shadow < 0.87 * opening.sum()
+    assert found.voids.area_px.sum() == pytest.approx(opening.sum(), rel=0.12)
+    far_walls = found.mask & opening & ~dark
+    assert far_walls.sum() > 0.7 * (opening & ~dark).sum()
+    both = (found.mask & opening).sum() / (found.mask | opening).sum()
+    assert both > 0.8

@@ -1,0 +1,136 @@
+"""Marks that are no voids, and the words they are turned down with."""
+
+import cv2
+import numpy as np
+import pytest
+
+from analysis.model.reading import REJECTED_KINDS
+from analysis.voids.rejection import WORDS
+from tests.voids.painting import GROUND, noisy, painted, pitted, segmented
+
+SHAPE = (300, 400)
+PITS = [(40, 60, 5), (60, 330, 7), (250, 60, 5), (240, 340, 8), (30, 200, 4)]
+
+
+def lined(points, width_px=2, light=None, level=0.05):
+    """Linear light with a dark polyline of (x, y), soft as a lens draws it."""
+    light = np.full(SHAPE, GROUND) if light is None else light.copy()
+    at = np.int32(np.rint(np.array(points) * 16))
+    cv2.polylines(light, [at], isClosed=False, color=level, thickness=width_px, shift=4)
+    return cv2.GaussianBlur(light, (0, 0), 0.7)
+
+
+def stained(light, row, col, sigma, strength):
+    rows, cols = np.ogrid[: light.shape[0], : light.shape[1]]
+    off = (rows - row) ** 2 + (cols - col) ** 2
+    return light * (1 - strength * np.exp(-off / (2 * sigma**2)))
+
+
+def test_every_rejected_kind_has_words():
+    assert set(WORDS) == set(REJECTED_KINDS)
+    assert all(WORDS.values())
+
+
+class TestLines:
+    @pytest.mark.parametrize("length", [40, 90, 180, 260])
+    @pytest.mark.parametrize("degrees", [0, 23, 45, 90])
+    def test_straight_line_never_counts(self, length, degrees):
+        x, y = np.array([np.cos(np.radians(degrees)), np.sin(np.radians(degrees))])
+        ends = [(200 - x * length / 2, 150 - y * length / 2)]
+        ends += [(200 + x * length / 2, 150 + y * length / 2)]
+        found = segmented(noisy(painted(lined(ends))))
+        assert len(found.voids) == 0
+        if length < 200:
+            assert set(found.rejected.kind) <= {"crack", "joint_or_fin"}
+            assert len(found.rejected) >= 1
+
+    def test_flat_line_has_its_words(self):
+        found = segmented(noisy(painted(lined([(150, 150), (250, 150)]))))
+        assert found.rejected.reason == (WORDS["joint_or_fin"],)
+        assert found.rejected.elongation[0] > 10
+
+    def test_crooked_line_is_a_crack(self):
+        points = [(100, 90), (135, 120), (150, 100), (180, 150), (215, 140), (240, 190)]
+        found = segmented(noisy(painted(lined(points))))
+        assert len(found.voids) == 0
+        assert "crack" in found.rejected.kind
+        assert WORDS["crack"] in found.rejected.reason
+
+    def test_right_across_a_face_with_pits(self):
+        light = pitted(SHAPE, PITS)
+        points = [(0, 150), (110, 165), (190, 140), (290, 170), (399, 150)]
+        found = segmented(noisy(painted(lined(points, light=light))))
+        assert len(found.voids) == len(PITS)
+        assert not found.mask[125:185].any()
+
+    def test_pit_on_a_faint_line_stays_a_void(self):
+        light = lined([(140, 150), (250, 150)], level=0.9 * GROUND)
+        cover = pitted(SHAPE, [(150, 200, 9)], ground=1.0, floor=0.1)
+        found = segmented(noisy(painted(light * cover)))
+        assert found.voids.area_px == pytest.approx([np.pi * 81], rel=0.2)
+
+    def test_long_pit_is_no_line(self):
+        """Pits at a grazing angle are seen long: 4.6 times on real photos."""
+        light = np.full(SHAPE, GROUND)
+        cv2.ellipse(light, (200, 150), (28, 9), 30, 0, 360, 0.03, -1, cv2.LINE_AA)
+        found = segmented(noisy(painted(cv2.GaussianBlur(light, (0, 0), 0.7))))
+        assert found.voids.area_px == pytest.approx([np.pi * 28 * 9], rel=0.15)
+
+
+class TestStains:
+    @pytest.mark.parametrize(
+        ("sigma", "strength"), [(6, 0.5), (10, 0.5), (25, 0.6), (60, 0.6)]
+    )
+    def test_soft_dark_patch_beside_pits(self, sigma, strength):
+        light = stained(pitted(SHAPE, PITS), 150, 200, sigma, strength)
+        found = segmented(noisy(painted(light)))
+        assert len(found.voids) == len(PITS)
+        assert not found.mask[100:200, 120:280].any()
+        assert set(found.rejected.kind) <= {"stain"}
+
+    def test_its_words(self):
+        light = stained(pitted(SHAPE, PITS), 150, 200, 10, 0.5)
+        found = segmented(noisy(painted(light)))
+        assert found.rejected.reason == (WORDS["stain"],)
+        assert found.rejected.rim_sharpness[0] < found.voids.rim_sharpness.min()
+
+    def test_pits_in_a_stain_are_found_at_their_size(self):
+        places = [(130, 180, 5), (160, 220, 6), (150, 260, 5)]
+        dry = segmented(noisy(painted(pitted(SHAPE, places))))
+        wet = segmented(
+            noisy(painted(stained(pitted(SHAPE, places), 150, 200, 60, 0.6)))
+        )
+        assert len(wet.voids) == 3
+        order = np.argsort(wet.voids.col_px), np.argsort(dry.voids.col_px)
+        areas = wet.voids.area_px[order[0]] / dry.voids.area_px[order[1]]
+        assert areas == pytest.approx(1, abs=0.1)
+
+    def test_bloom_does_not_darken_what_is_around_it(self):
+        rows, cols = np.ogrid[: SHAPE[0], : SHAPE[1]]
+        bloom = np.exp(-((np.hypot(rows - 150, cols - 200) / 40) ** 4))
+        light = 0.06 + 0.5 * bloom
+        assert len(segmented(noisy(painted(light))).voids) == 0
+
+
+def test_evidence_of_a_pit():
+    light = pitted(SHAPE, PITS, ground=0.4, floor=0.1, blur_px=0)
+    found = segmented(painted(light)).voids
+    assert found.contrast == pytest.approx(0.75, abs=0.05)
+    assert found.rim_sharpness.min() > 0.8
+    assert found.colour_shift.max() < 0.01
+    assert found.elongation.max() < 1.1
+    assert found.solidity.min() > 0.85
+
+
+def test_a_coloured_spot_shifts_colour():
+    pixels = painted(pitted(SHAPE, PITS))
+    cv2.circle(pixels, (200, 150), 9, (90, 30, 20), -1)
+    found = segmented(pixels)
+    spots = [found.voids, found.rejected]
+    col, shift = (
+        np.concatenate([getattr(some, name) for some in spots])
+        for name in ("col_px", "colour_shift")
+    )
+    tinted = (np.abs(col - 200) < 3) & (shift > 0.1)
+    assert tinted.sum() == 1
+    assert shift[~tinted].max() < 0.02
