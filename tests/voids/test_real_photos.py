@@ -1,0 +1,52 @@
+"""Real photos with outlines drawn by hand; they are not part of the project."""
+
+import json
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.benchmarks import real_faces, scoring
+from tests.benchmarks.measuring import measure
+
+PLACE = real_faces.folder()
+pytestmark = pytest.mark.skipif(
+    PLACE is None,
+    reason="The real photos are not here: name their folder in STRUCKFACE_REAL_FACES.",
+)
+
+
+@pytest.mark.parametrize("name", ["T2", "T3", "T4"])
+def test_outlined_crop(name):
+    stem, mode = real_faces.CROPS[name]
+    found = measure((PLACE / f"{stem}_crop.png").read_bytes(), suffix=".png")
+    voids = json.loads((PLACE / f"{stem}.json").read_text(encoding="utf-8"))["voids"]
+    score = real_faces.score_crop(
+        real_faces.outline_labels(voids, found.mask.shape),
+        real_faces._read_mask(PLACE / f"{stem}_ignore.png"),
+        scoring.label(found.mask, found.centres),
+        mode,
+    )
+    assert score.hits.f1 >= 0.90
+
+
+def test_wall_shows_its_major_voids():
+    photo = (PLACE / real_faces.WALL).read_bytes()
+    found = measure(photo, real_faces.WALL_MM_PER_PX)
+    outlines = PLACE / f"{real_faces.WALL_OUTLINES}.json"
+    voids = json.loads(outlines.read_text(encoding="utf-8"))["voids"]
+    ignore = real_faces._read_mask(PLACE / f"{real_faces.WALL_OUTLINES}_ignore.png")
+    wall = real_faces.score_wall(
+        voids, ignore, scoring.label(found.mask, found.centres)
+    )
+    assert wall["found"] == wall["majors"] == 5
+
+
+@pytest.mark.parametrize("name", ["B01", "B03", "B07"])
+def test_cracks_are_not_counted(name):
+    text = Path(real_faces.__file__).with_name("real_outlines.toml").read_text("utf-8")
+    known = tomllib.loads(text)[name]
+    found = measure(next(PLACE.glob(f"{name}_*.jpg")).read_bytes())
+    band = real_faces.crack_band(known["cracks"], known["pits"], found.mask.shape)
+    assert np.count_nonzero(found.mask & band) == 0
