@@ -2,8 +2,222 @@
 
 from __future__ import annotations
 
-from analysis.series.intake import follow
-from analysis.series.output import track_json
-from analysis.series.standing import standing, track_sentence, track_summary
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-__all__ = ["follow", "standing", "track_json", "track_sentence", "track_summary"]
+import numpy as np
+
+from analysis.desk.tables import table_from_log
+from analysis.errors import NotInLogError
+from analysis.model.log import Pour
+from analysis.model.series import Change, TrackOptions
+from analysis.record.castings import list_castings
+from analysis.record.records import list_all
+from analysis.record.stamp import stamp
+from analysis.series.baseline import FEWEST_POURS
+from analysis.series.charts import track
+from analysis.series.differences import differences
+from analysis.series.intake import follow, take_in
+from analysis.series.output import pour_means, thinned, track_json
+from analysis.series.standing import standing, track_sentence, track_summary
+from analysis.series.target import chance_now
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.desk.log import Log
+    from analysis.model.batch_marks import BatchMark
+    from analysis.model.log_views import Casting
+    from analysis.model.series import PieceColumns, Standing, Track
+    from analysis.model.trials import PieceTable
+
+__all__ = [
+    "FEWEST_POURS",
+    "Batches",
+    "batches",
+    "castings_of",
+    "chance_now",
+    "differences",
+    "follow",
+    "form_names",
+    "line_names",
+    "measured_pieces",
+    "pieces_of_log",
+    "stamp",
+    "standing",
+    "track_json",
+    "track_sentence",
+    "track_summary",
+]
+
+AIR = "air c"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Batches:
+    """What the batches page draws.
+
+    Attributes
+    ----------
+    track : Track
+        The chart.
+    standing : Standing
+        Its answer.
+    sentence : str
+        The answer in words.
+    drawn : ndarray of int64
+        Points to draw: every signal is among them.
+    air_c : ndarray of float64, (points,)
+        Mean air temperature of each pour, degrees C; NaN where not known.
+    """
+
+    track: Track
+    standing: Standing
+    sentence: str
+    drawn: NDArray[np.int64]
+    air_c: NDArray[np.float64]
+
+
+def measured_pieces(table: PieceTable) -> PieceColumns | None:
+    r"""Return the measured pieces of a table, None where there is none.
+
+    Examples
+    --------
+    >>> from analysis.desk.tables import table_from_csv
+    >>> table = table_from_csv("piece,pour,void_area_percent\n1,A,0.4\n")
+    >>> len(measured_pieces(table))
+    1
+    """
+    shares = table.number.get("void_area_percent")
+    if shares is None or np.isnan(shares).all():
+        return None
+    return take_in(table).pieces
+
+
+def pieces_of_log(log: Log) -> PieceColumns | None:
+    """Return the measured pieces of a log, None where there is none."""
+    return measured_pieces(table_from_log(log))
+
+
+def batches(
+    pieces: PieceColumns,
+    marked: tuple[BatchMark, ...] = (),
+    *,
+    form: str | None = None,
+    product_line: str | None = None,
+    most: int = 600,
+) -> Batches:
+    """Follow pieces pour by pour.
+
+    Parameters
+    ----------
+    pieces : PieceColumns
+        From `measured_pieces`.
+    marked : tuple of BatchMark
+        From `analysis.desk.batch_marks.marks`, for the same form and product line.
+    form, product_line : str, optional
+        Follow these only.
+    most : int
+        Points to draw besides signals, breaks and gaps.
+
+    Returns
+    -------
+    Batches
+        Chart, answer and what to draw.
+
+    Raises
+    ------
+    InputError
+        No piece is left.
+
+    Examples
+    --------
+    >>> from analysis.series.example import pieces
+    >>> batches(pieces([0.01, 0.02])).sentence
+    'Too early to tell: 2 pours so far, 8 are needed.'
+    """
+    changes = tuple(
+        Change(from_day=mark.from_day, what=mark.note)
+        for mark in marked
+        if mark.kind == "change"
+    )
+    options = TrackOptions(form=form, product_line=product_line, changes=changes)
+    result = track(pieces, options)
+    frozen = _frozen(result, marked)
+    if frozen is not None:
+        options = TrackOptions(
+            form=form, product_line=product_line, changes=changes, baseline=frozen
+        )
+        result = track(pieces, options)
+    return Batches(
+        track=result,
+        standing=standing(result),
+        sentence=track_sentence(result),
+        drawn=thinned(result, most),
+        air_c=pour_means(pieces, result, AIR),
+    )
+
+
+def _frozen(result: Track, marked: tuple[BatchMark, ...]) -> tuple[str, ...] | None:
+    """Name the pours the user froze, the newest mark of each stretch between breaks.
+
+    None where too few of them are left on the chart.
+    """
+    points = result.points
+    chosen = np.zeros(len(points), dtype=bool)
+    for mark in marked[::-1]:
+        if mark.kind != "baseline":
+            continue
+        first, last = np.datetime64(mark.from_day), np.datetime64(mark.to_day)
+        inside = (points.cast_on >= first) & (points.cast_on <= last)
+        inside &= ~np.isin(points.era, points.era[chosen])
+        for era in np.unique(points.era[inside]):
+            of_era = inside & (points.era == era)
+            if int(of_era.sum()) >= FEWEST_POURS:
+                chosen |= of_era
+    return tuple(points.pour[chosen].tolist()) if chosen.any() else None
+
+
+def line_names(pieces: PieceColumns) -> tuple[str, ...]:
+    """Return the product lines, the one with most pieces first.
+
+    Examples
+    --------
+    >>> from analysis.series.example import pieces
+    >>> line_names(pieces([0.1] * 3, product_line=["a", "b", "b"]))
+    ('b', 'a')
+    """
+    return _by_number(pieces.product_line)
+
+
+def form_names(pieces: PieceColumns, product_line: str | None) -> tuple[str, ...]:
+    """Return the forms of a product line, the one with most pieces first.
+
+    Examples
+    --------
+    >>> from analysis.series.example import pieces
+    >>> form_names(pieces([0.1] * 3, form=["a", "b", "b"]), None)
+    ('b', 'a')
+    """
+    if product_line is None:
+        return _by_number(pieces.form)
+    return _by_number(pieces.form[pieces.product_line == product_line])
+
+
+def _by_number(column: NDArray[np.str_]) -> tuple[str, ...]:
+    names, counts = np.unique(column[column != ""], return_counts=True)
+    return tuple(names[np.argsort(-counts, kind="stable")].tolist())
+
+
+def castings_of(log: Log, pour: str) -> tuple[Casting, ...]:
+    """Return the pieces of a pour, in the order they were added.
+
+    Raises
+    ------
+    NotInLogError
+        There is no such pour.
+    """
+    for found in list_all(log, Pour, name=pour):
+        return list_castings(log, pour_id=found.id)[::-1]
+    msg = f"Pour {pour} was taken out of the log: choose another."
+    raise NotInLogError(msg)

@@ -129,6 +129,8 @@ class FormWear:
         where the data do not carry it, `remaining_high` None is 'no end in sight'.
     use, share : ndarray of float64, (castings,)
         What was fitted: form use, and void share (geometric mean of the casting).
+    joint_use, joint_share : ndarray of float64, (joint castings,)
+        The same of the joint band; empty where no joint was marked.
     notes : tuple of str
         What a reader must know.
     """
@@ -145,9 +147,11 @@ class FormWear:
     remaining_high: float | None
     use: NDArray[np.float64]
     share: NDArray[np.float64]
+    joint_use: NDArray[np.float64]
+    joint_share: NDArray[np.float64]
     notes: tuple[str, ...]
 
     def __post_init__(self) -> None:
         """Seal the columns."""
-        object.__setattr__(self, "use", sealed(self.use))
-        object.__setattr__(self, "share", sealed(self.share))
+        for name in ("use", "share", "joint_use", "joint_share"):
+            object.__setattr__(self, name, sealed(getattr(self, name)))

@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import Track
+    from analysis.model.series import PieceColumns, Track
 
 
 def track_json(result: Track) -> dict[str, object]:
@@ -101,6 +101,45 @@ def thinned(result: Track, most: int = 600) -> NDArray[np.int64]:
         values = points.value[stretch]
         keep[stretch[[int(values.argmin()), int(values.argmax())]]] = True
     return np.flatnonzero(keep)
+
+
+def pour_means(pieces: PieceColumns, result: Track, name: str) -> NDArray[np.float64]:
+    """Mean of a setting that is a number, for each point of the chart.
+
+    Parameters
+    ----------
+    pieces : PieceColumns
+        The table the track was made from.
+    result : Track
+        From `track`.
+    name : str
+        Of one of ``pieces.amounts``.
+
+    Returns
+    -------
+    ndarray of float64, (points,)
+        NaN where not known, or where there is no such setting.
+
+    Examples
+    --------
+    >>> from analysis.series.charts import track
+    >>> from analysis.series.example import pieces
+    >>> table = pieces([0.01, 0.02])
+    >>> pour_means(table, track(table), "air c").tolist()
+    [nan, nan]
+    """
+    n = len(result.points)
+    mean = np.full(n, np.nan)
+    column = dict(pieces.amounts).get(name)
+    if column is None:
+        return mean
+    values = column[result.piece_rows]
+    known = np.isfinite(values)
+    of_piece = result.pour_of_piece[known]
+    count = np.bincount(of_piece, minlength=n)
+    total = np.bincount(of_piece, values[known], n)
+    mean[count > 0] = total[count > 0] / count[count > 0]
+    return mean
 
 
 def _percent(share: float) -> float | None:

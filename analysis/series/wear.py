@@ -12,6 +12,9 @@ from analysis.series.pours import counted, log_shares, sealing_of
 from analysis.series.trends import FEWEST_CASTINGS, castings_of, remaining, trend
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date
+
     from numpy.typing import NDArray
 
     from analysis.model.outlook import FinishTarget, Trend
@@ -94,6 +97,37 @@ def form_wear(
     return tuple(judged)
 
 
+def refinished_at(pieces: PieceColumns, days: Mapping[str, date]) -> dict[str, float]:
+    """Turn the day a form was refinished into the use it had reached by then.
+
+    Parameters
+    ----------
+    pieces : PieceColumns
+        All pieces.
+    days : mapping of str to datetime.date
+        Form and the first day of casting after it was refinished.
+
+    Returns
+    -------
+    dict of str to float
+        For `form_wear`; 0 where no casting is older.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from analysis.series.example import pieces
+    >>> table = pieces([0.01] * 3, form=["a"] * 3, form_use=[4.0, 5.0, 6.0])
+    >>> refinished_at(table, {"a": date(2024, 1, 15)})
+    {'a': 5.0}
+    """
+    found = {}
+    for form, day in days.items():
+        before = (pieces.form == form) & (pieces.cast_on < np.datetime64(day, "D"))
+        uses = pieces.form_use[before & np.isfinite(pieces.form_use)]
+        found[form] = float(uses.max()) if len(uses) else 0.0
+    return found
+
+
 def rest_of_shop(pieces: PieceColumns) -> NDArray[np.float64]:
     """Tell how the other forms of the same pour did.
 
@@ -151,11 +185,11 @@ def _judge(
     kept = pieces.take(rows)
     marked = np.isfinite(kept.open_face_share) & np.isfinite(kept.joint_band_share)
     share = kept.void_share
-    of_joints = None
+    of_joints, band = None, None
     if marked.any():
         joints = kept.take(marked)
-        logs = log_shares(joints, joints.joint_band_share)
-        of_joints = trend(castings_of(joints, logs), rng)
+        band = castings_of(joints, log_shares(joints, joints.joint_band_share))
+        of_joints = trend(band, rng)
         if marked.all():
             share = kept.open_face_share
         else:
@@ -189,6 +223,8 @@ def _judge(
         remaining_high=left[2],
         use=face.use,
         share=np.exp(face.log_share),
+        joint_use=np.empty(0) if band is None else band.use,
+        joint_share=np.empty(0) if band is None else np.exp(band.log_share),
         notes=tuple(notes),
     )
 

@@ -13,7 +13,11 @@ DAY = date(2026, 3, 2)
     [
         ({"kind": "guess"}, "Kind of mark"),
         ({"kind": "change", "note": " "}, "The change"),
-        ({"kind": "change", "note": "mix", "to_day": DAY}, "A change has one day"),
+        (
+            {"kind": "change", "note": "mix", "to_day": DAY},
+            "Only a baseline has an end",
+        ),
+        ({"kind": "refinished"}, "choose the form"),
         ({"kind": "baseline"}, "ends on None"),
         ({"kind": "baseline", "to_day": date(2026, 3, 1)}, "choose its first pour"),
     ],

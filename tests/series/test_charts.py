@@ -1,4 +1,5 @@
 import time
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -9,7 +10,7 @@ from analysis.model.series import Change, TrackOptions
 from analysis.series.charts import track
 from analysis.series.example import pieces
 from analysis.series.limits import individuals
-from analysis.series.output import thinned, track_json
+from analysis.series.output import pour_means, thinned, track_json
 
 
 def steady(n, seed=2, spread=0.25):
@@ -234,3 +235,14 @@ def test_steady_shops_are_marked_no_more_often_than_stated():
     error = np.std(marked) / np.sqrt(len(marked))
     assert np.mean(marked) < np.mean(stated) + 3 * error
     assert np.mean(marked) > np.mean(stated) - 3 * error
+
+
+def test_mean_of_a_setting_is_given_for_each_pour():
+    table = pieces([0.01, 0.02, 0.03], pours=["a", "a", "b"])
+    amounts = (("air c", np.array([10.0, 14.0, np.nan])),)
+    table = replace(table, amounts=amounts)
+
+    found = pour_means(table, track(table), "air c")
+
+    assert found[0] == 12.0
+    assert np.isnan(found[1])

@@ -1,3 +1,5 @@
+from datetime import date
+
 import numpy as np
 import pytest
 
@@ -5,7 +7,7 @@ from analysis.errors import InputError
 from analysis.model.outlook import ADVICE, FinishTarget
 from analysis.series.example import pieces
 from analysis.series.trends import SIGNIFICANT, Castings, trend
-from analysis.series.wear import form_wear
+from analysis.series.wear import form_wear, refinished_at
 
 
 def castings(rise, n=30, *, spread=0.2, seed=1, start=0, **columns):
@@ -214,3 +216,33 @@ def test_every_advice_has_a_name():
 def test_no_form_use_at_all_is_refused():
     with pytest.raises(InputError, match="both a form and a form use"):
         form_wear(pieces([0.01], form=["F1"]))
+
+
+def test_day_of_refinishing_becomes_the_use_reached_by_then():
+    table = pieces([0.004] * 6, form=["a"] * 3 + ["b"] * 3, form_use=[7, 8, 9, 1, 2, 3])
+    days = {"a": date(2024, 1, 15), "b": date(2020, 1, 1), "c": date(2024, 1, 1)}
+
+    assert refinished_at(table, days) == {"a": 8.0, "b": 0.0, "c": 0.0}
+
+
+def test_form_without_a_casting_since_refinishing_is_too_early():
+    table = pieces([0.004] * 6, form=["a"] * 6, form_use=np.arange(1.0, 7.0))
+
+    (found,) = form_wear(table, refinished={"a": 6.0})
+
+    assert (found.advice, found.uses, len(found.use)) == ("too_early", 6.0, 0)
+
+
+def test_castings_of_the_joint_band_are_given_for_drawing():
+    table = pieces(
+        [0.004] * 3,
+        form=["a"] * 3,
+        form_use=[1.0, 2.0, 3.0],
+        joint_band_share=[0.01, 0.02, 0.04],
+        open_face_share=[0.004] * 3,
+    )
+
+    (found,) = form_wear(table)
+
+    assert found.joint_use.tolist() == [1.0, 2.0, 3.0]
+    assert found.joint_share.tolist() == pytest.approx([0.01, 0.02, 0.04])

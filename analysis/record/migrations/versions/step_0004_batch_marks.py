@@ -16,7 +16,7 @@ def upgrade() -> None:
     op.create_table(
         "batch_mark",
         key(),
-        word("kind", ("change", "baseline"), needed=True),
+        word("kind", ("change", "baseline", "refinished"), needed=True),
         sa.Column("from_day", Day, nullable=False),
         sa.Column("to_day", Day),
         link("product_line_id", "product_line"),

@@ -1,0 +1,57 @@
+"""Forms over their uses."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.series.wear import form_wear, refinished_at
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from analysis.model.outlook import FinishTarget, FormWear
+    from analysis.model.series import PieceColumns
+
+
+def wear(
+    pieces: PieceColumns,
+    *,
+    targets: dict[str, FinishTarget] | None = None,
+    refinished: dict[str, date] | None = None,
+) -> dict[str, FormWear]:
+    """Judge the wear of every form.
+
+    Parameters
+    ----------
+    pieces : PieceColumns
+        From `measured_pieces`.
+    targets : dict of str to FinishTarget, optional
+        Product line and its finish target.
+    refinished : dict of str to date, optional
+        Form and the first day of casting after it was refinished.
+
+    Returns
+    -------
+    dict of str to FormWear
+        By form; empty where no piece has both a form and a form use.
+
+    Examples
+    --------
+    >>> from analysis.series.example import pieces
+    >>> table = pieces([0.01] * 3, form=["a"] * 3, form_use=[1, 2, 3])
+    >>> wear(table)["a"].advice
+    'too_early'
+    """
+    known = (pieces.form != "") & np.isfinite(pieces.form_use)
+    at = refinished_at(pieces, refinished or {})
+    found: dict[str, FormWear] = {}
+    for line in np.unique(pieces.product_line[known]):
+        rows = known & (pieces.product_line == line)
+        target = (targets or {}).get(str(line))
+        for one in form_wear(pieces.take(rows), target=target, refinished=at):
+            before = found.get(one.name)
+            if before is None or len(one.use) > len(before.use):
+                found[one.name] = one
+    return found
