@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 _STEP, _CELL_PX, _FINE_CELL_PX, _MOST_PX = 4, 12, 4, 60.0
 _LONGEST_PX = 200.0
+_FEWEST_CELLS = 9
 # The sweep whose ground stands for the face; every plan holds it.
 _USUAL = (1, _CELL_PX)
 _TAKEN_SHARE = 0.3
@@ -89,7 +90,7 @@ def sweeps(longest_px: float) -> tuple[Sweep, ...]:
         Sweep(step=1, cell_px=_CELL_PX, least_px=9, most_px=_MOST_PX),
     ]
     step = _STEP
-    while longest_px / step >= _CELL_PX**2:
+    while longest_px / step >= _FEWEST_CELLS * _CELL_PX:
         plan.append(Sweep(step=step, cell_px=_CELL_PX, least_px=10, most_px=_MOST_PX))
         step *= _STEP
     # Nothing coarser follows to take what is longer.

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 _RING_PX, _AROUND = 4.0, 24
 _SHARPEST_EDGE_PX, _USUAL_EDGE_PX = 2.4, 2.8
-_DEEP = 0.35
+_DEEP, _FEWEST_DEEP = 0.35, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,7 +84,7 @@ def weigh(
 def _sharp_edge(spots: Spots) -> float:
     """Width of the sharpest edges of the photo, from its own deep spots."""
     deep = np.sort(spots.edge_px[spots.depth > _DEEP])
-    if len(deep) == 0:
+    if len(deep) < _FEWEST_DEEP:
         return _USUAL_EDGE_PX
     return max(_SHARPEST_EDGE_PX, float(deep[len(deep) // 5]))
 

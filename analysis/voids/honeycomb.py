@@ -19,7 +19,7 @@ _LEAST_WINDOW_PX, _MOST_WINDOW_PX = 20.0, 400.0
 _CELLS_PER_WINDOW = 6
 # Share of dark px, and roughness over that of the face, inside a patch.
 _DARK_SHARE, _ROUGHER = 0.16, 2.0
-_LEAST_WINDOWS = 2.0
+_LEAST_WINDOWS, _FEWEST_HOLES = 2.0, 4
 # A patch covering more than this of the face is the finish, not a fault in it.
 _MOST_OF_FACE = 0.6
 _FULL = np.uint8(255)
@@ -31,6 +31,7 @@ def honeycomb_patches(
     dark: NDArray[np.bool_],
     face: NDArray[np.bool_],
     mm_per_px: float | None,
+    centres: NDArray[np.intp],
 ) -> NDArray[np.bool_]:
     """Mark patches that are rough and full of holes.
 
@@ -46,6 +47,8 @@ def honeycomb_patches(
         Measured pixels.
     mm_per_px : float or None
         Scale; without one a window of 48 px stands for 10 mm.
+    centres : ndarray of intp, (n, 2)
+        Rows and columns of the dark spots: one hole alone is no honeycomb.
 
     Returns
     -------
@@ -76,6 +79,8 @@ def honeycomb_patches(
     )
     large = stats[:, cv2.CC_STAT_AREA] >= _LEAST_WINDOWS * _CELLS_PER_WINDOW**2
     large[0] = False
+    at = centres * [size[1], size[0]] // [rows, cols]
+    large &= np.bincount(found[at[:, 0], at[:, 1]], minlength=number) >= _FEWEST_HOLES
     patch = large[found]
     if number == 1 or patch.mean() > _MOST_OF_FACE * float(np.mean(face)):
         return nothing

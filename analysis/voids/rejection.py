@@ -29,6 +29,7 @@ WORDS = {
     "grain": "flat, sharp and of another colour: grain",
     "bloom": "edge of a white bloom",
     "other": "too faint and ragged to be sure",
+    "edge": "large and running out of the face: shadow",
 }
 
 

@@ -20,7 +20,12 @@ from analysis.voids.honeycomb import honeycomb_patches
 from analysis.voids.lamp import SHADED_FROM_PX2, Lamp, find_lamp, join_lit
 from analysis.voids.lines import on_lines
 from analysis.voids.rejection import WORDS, rejected_kinds
-from analysis.voids.shapes import outlines, region_pixels, region_shapes
+from analysis.voids.shapes import (
+    on_boundary,
+    outlines,
+    region_pixels,
+    region_shapes,
+)
 from analysis.voids.splitting import split_touching
 
 if TYPE_CHECKING:
@@ -28,7 +33,7 @@ if TYPE_CHECKING:
 
     from analysis.voids.evidence import Evidence
     from analysis.voids.ground import Ground
-    from analysis.voids.shapes import Shapes
+    from analysis.voids.shapes import Pixels, Shapes
 
 METHOD_VERSION = "1"
 _SMOOTHING_PX = 0.7
@@ -114,21 +119,34 @@ def segment(
     )
     del light  # a large photo does not fit twice
     spots, around = find_spots(smooth, None if face.all() else face)
-    patches = honeycomb_patches(smooth, around.ground, around.dim, face, mm_per_px)
-    spots, lamp = _completed(spots, smooth, patches)
+    pixels = region_pixels(spots.labels, len(spots.area_px))
+    shapes = region_shapes(pixels)
+    patches = honeycomb_patches(
+        smooth, around.ground, around.dim, face, mm_per_px, _centres(shapes)
+    )
+    spots, lamp, doubts = _completed(spots, pixels, shapes, smooth, patches)
     pixels = region_pixels(spots.labels, len(spots.area_px))
     shapes = region_shapes(pixels)
     evidence = weigh(spots, pixels, shapes, photo, smooth, lamp.towards_rad)
     in_patch = _inside(patches, shapes)
     on_line = on_lines(around.dim, smooth, around.ground, pixels, shapes)
+    at_edge = _edge_pixels(spots, face)
     reason = rejected_kinds(evidence, shapes, on_line, in_patch)
+    reason[_runs_out(at_edge, pixels, shapes)] = "edge"
     big = spots.area_px >= smallest_px2
     counted, turned_down = big & (reason == ""), big & (reason != "")
     lines = outlines(spots.labels, len(spots.area_px))
     sizes_mm = _diameters(spots.area_px) * (mm_per_px or np.nan)
     size_kind = np.where(in_patch, "honeycomb", _size_kinds(sizes_mm))
     kind = np.where(counted, size_kind, reason)
-    flags = _void_flags(spots, face, lines, smallest_px2)
+    flags = _void_flags(
+        {
+            **doubts,
+            Flag.TOUCHES_EDGE: at_edge > 0,
+            Flag.NEAR_LIMIT: spots.area_px < _NEAR_LIMIT * smallest_px2,
+            Flag.SHALLOW: spots.depth < _FAINT_DEPTH,
+        }
+    )
 
     def listed(chosen: NDArray[np.bool_]) -> VoidCatalog:
         return _catalog(chosen, spots, shapes, evidence, kind, flags, lines)
@@ -150,38 +168,67 @@ def segment(
 
 
 def _completed(
-    spots: Spots, light: NDArray[np.float32], patches: NDArray[np.bool_]
-) -> tuple[Spots, Lamp]:
+    spots: Spots,
+    pixels: Pixels,
+    shapes: Shapes,
+    light: NDArray[np.float32],
+    patches: NDArray[np.bool_],
+) -> tuple[Spots, Lamp, dict[Flag, NDArray[np.bool_]]]:
     """Join the bright far walls of raked pits and part those that touch."""
-    pixels = region_pixels(spots.labels, len(spots.area_px))
-    shapes = region_shapes(pixels)
     lamp = find_lamp(light, spots, pixels, shapes)
+    dark_px = spots.area_px
     if lamp.towards_rad is not None and lamp.rakes:
         spots = join_lit(light, spots, shapes, lamp.towards_rad)
         shapes = region_shapes(region_pixels(spots.labels, len(spots.area_px)))
     labels, origin = split_touching(spots.labels, shapes, _inside(patches, shapes))
     size = region_pixels(labels, len(origin)).total()
     part = size / shapes.pixel_count[origin]
-    whole = spots.area_px[origin] * part
-    return (
-        Spots(
-            labels=labels,
-            area_px=whole,
-            depth=spots.depth[origin],
-            noise=spots.noise[origin],
-            edge_px=spots.edge_px[origin],
-            ground=spots.ground[origin],
-            step=spots.step[origin],
-        ),
-        lamp,
+    doubts = {
+        Flag.SPLIT: np.bincount(origin, minlength=len(dark_px))[origin] > 1,
+        Flag.LIT_INSIDE: (spots.area_px > dark_px)[origin],
+    }
+    whole = Spots(
+        labels=labels,
+        area_px=spots.area_px[origin] * part,
+        depth=spots.depth[origin],
+        noise=spots.noise[origin],
+        edge_px=spots.edge_px[origin],
+        ground=spots.ground[origin],
+        step=spots.step[origin],
     )
+    return whole, lamp, doubts
+
+
+def _centres(shapes: Shapes) -> NDArray[np.intp]:
+    """Rows and columns of the centroids, (n, 2)."""
+    return np.rint(np.column_stack([shapes.row_px, shapes.col_px])).astype(np.intp)
+
+
+def _edge_pixels(spots: Spots, face: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Count the pixels of each spot at the edge of the face."""
+    inner = cv2.erode(
+        face.astype(np.uint8),
+        np.ones((3, 3), np.uint8),
+        borderType=cv2.BORDER_CONSTANT,
+        borderValue=0,
+    )
+    met = spots.labels[inner == 0]
+    return np.bincount(met, minlength=len(spots.area_px) + 1)[1:].astype(np.int64)
+
+
+def _runs_out(
+    at_edge: NDArray[np.int64], pixels: Pixels, shapes: Shapes
+) -> NDArray[np.bool_]:
+    """Tell large dark areas that the edge of the face bounds for a good part."""
+    rim = pixels.total(on_boundary(pixels))
+    out = (shapes.feret_max_px > _LARGE_PX) & (at_edge > _EDGE_PART * rim)
+    return np.asarray(out)
 
 
 def _inside(patches: NDArray[np.bool_], shapes: Shapes) -> NDArray[np.bool_]:
     """Tell which regions have their centroid in a patch."""
-    row = np.rint(shapes.row_px).astype(np.intp)
-    col = np.rint(shapes.col_px).astype(np.intp)
-    return patches[row, col]
+    row, col = _centres(shapes).T
+    return np.asarray(patches[row, col])
 
 
 def _diameters(area: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -198,30 +245,18 @@ def _size_kinds(diameter_mm: NDArray[np.float64]) -> NDArray[np.str_]:
 
 _FAINT_DEPTH = 0.3
 _NEAR_LIMIT = 1.5
+# A shadow over a part of the face is large and runs out of it.
+_LARGE_PX, _EDGE_PART = 60.0, 0.25
 
 
 def _void_flags(
-    spots: Spots,
-    face: NDArray[np.bool_],
-    lines: tuple[NDArray[np.float64], ...],
-    smallest_px2: float,
+    told: dict[Flag, NDArray[np.bool_]],
 ) -> tuple[frozenset[Flag], ...]:
-    edge = np.zeros(len(spots.area_px) + 1, dtype=bool)
-    inner = cv2.erode(
-        face.astype(np.uint8),
-        np.ones((3, 3), np.uint8),
-        borderType=cv2.BORDER_CONSTANT,
-        borderValue=0,
-    )
-    edge[spots.labels[inner == 0]] = True
-    told = {
-        Flag.TOUCHES_EDGE: edge[1:],
-        Flag.NEAR_LIMIT: spots.area_px < _NEAR_LIMIT * smallest_px2,
-        Flag.SHALLOW: spots.depth < _FAINT_DEPTH,
-    }
+    """Gather the flags that hold, void by void."""
+    count = len(told[Flag.TOUCHES_EDGE])
     return tuple(
         frozenset(flag for flag, holds in told.items() if holds[at])
-        for at in range(len(lines))
+        for at in range(count)
     )
 
 
@@ -242,7 +277,7 @@ def _catalog(
         area_px=area,
         area_sd_px=_area_sd(area, spots.step[at]),
         feret_max_px=shapes.feret_max_px[at],
-        kind=kind[at],
+        kind=np.where(kind[at] == "edge", "other", kind[at]),
         reason=tuple(WORDS.get(str(word), "") for word in kind[at]),
         contrast=evidence.contrast[at],
         rim_sharpness=evidence.rim_sharpness[at],

@@ -32,6 +32,8 @@ _FINE_CELL_PX = 4
 # Depth just inside the boundary, as a part of the floor beside it.
 _RIM_LEVEL = 0.6
 _BAND_PX = 4_000_000
+# Ground as dark as the first code of 8 bits holds nothing to compare with.
+_BLACKEST = 4e-4
 # Where voids fill half of a cell their own contrast would pass for flicker.
 _ROUGHEST = 2.5
 _KERNEL = np.ones((3, 3), np.uint8)
@@ -163,8 +165,10 @@ class _Band:
         """Level one band."""
         shape = (light.shape[0], light.shape[1])
         depth = spread(ground.cells, shape, band.outer)
+        black = depth <= _BLACKEST
         np.divide(light[band.outer], depth, out=depth)
         np.subtract(1.0, depth, out=depth)
+        depth[black] = 0.0
         flicker = spread(noise, shape, band.outer)
         return cls(
             top=band.outer.start,
