@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
+from analysis.cli_compare import add_compare
 from analysis.cli_files import check_targets, path_of, read_bytes, say, write_json
 from analysis.cli_track import add_track
 from analysis.desk.measuring import measure
@@ -97,6 +98,11 @@ def _parser() -> argparse.ArgumentParser:
     _add_measure(
         verbs.add_parser(
             "measure", help="measure the voids of one photo", allow_abbrev=False
+        )
+    )
+    add_compare(
+        verbs.add_parser(
+            "compare", help="compare the levels of a factor", allow_abbrev=False
         )
     )
     add_track(
