@@ -132,7 +132,7 @@ def segment(
     on_line = on_lines(around.dim, smooth, around.ground, pixels, shapes)
     at_edge = _edge_pixels(spots, face)
     reason = rejected_kinds(evidence, shapes, on_line, in_patch)
-    reason[_runs_out(at_edge, pixels, shapes)] = "edge"
+    reason[_runs_out(at_edge, pixels, shapes, np.count_nonzero(face))] = "edge"
     big = spots.area_px >= smallest_px2
     counted, turned_down = big & (reason == ""), big & (reason != "")
     lines = outlines(spots.labels, len(spots.area_px))
@@ -217,11 +217,11 @@ def _edge_pixels(spots: Spots, face: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 
 def _runs_out(
-    at_edge: NDArray[np.int64], pixels: Pixels, shapes: Shapes
+    at_edge: NDArray[np.int64], pixels: Pixels, shapes: Shapes, face_px: int
 ) -> NDArray[np.bool_]:
     """Tell large dark areas that the edge of the face bounds for a good part."""
     rim = pixels.total(on_boundary(pixels))
-    out = (shapes.feret_max_px > _LARGE_PX) & (at_edge > _EDGE_PART * rim)
+    out = (shapes.pixel_count > _LARGE_PART * face_px) & (at_edge > _EDGE_PART * rim)
     return np.asarray(out)
 
 
@@ -246,7 +246,7 @@ def _size_kinds(diameter_mm: NDArray[np.float64]) -> NDArray[np.str_]:
 _FAINT_DEPTH = 0.3
 _NEAR_LIMIT = 1.5
 # A shadow over a part of the face is large and runs out of it.
-_LARGE_PX, _EDGE_PART = 60.0, 0.25
+_LARGE_PART, _EDGE_PART = 0.03, 0.25
 
 
 def _void_flags(
