@@ -132,7 +132,7 @@ def segment(
     on_line = on_lines(around.dim, smooth, around.ground, pixels, shapes)
     at_edge = _edge_pixels(spots, face)
     reason = rejected_kinds(evidence, shapes, on_line, in_patch)
-    reason[_runs_out(at_edge, pixels, shapes, np.count_nonzero(face))] = "edge"
+    reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
     big = spots.area_px >= smallest_px2
     counted, turned_down = big & (reason == ""), big & (reason != "")
     lines = outlines(spots.labels, len(spots.area_px))
