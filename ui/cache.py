@@ -4,18 +4,28 @@ from __future__ import annotations
 
 import os
 from typing import TYPE_CHECKING
+from uuid import uuid4
 
 import streamlit as st
 
+from analysis.desk import batch_marks
+from analysis.desk import batches as desk_batches
+from analysis.desk import forms as desk_forms
 from analysis.desk import log as desk_log
 from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
+from analysis.errors import InputError
+from ui import batches_words
 
 if TYPE_CHECKING:
+    from analysis.desk.batches import Batches
     from analysis.desk.log import Log
+    from analysis.model.outlook import FormWear
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
+    from analysis.model.series import PieceColumns
 
 LONGEST_PX = 1600
+THUMB_PX = 480
 
 
 def log() -> Log:
@@ -60,3 +70,67 @@ def _overlay_jpeg(
     _reading: Reading,
 ) -> bytes:
     return encoded(reading_overlay(_photo, _reading, longest_px=LONGEST_PX), "JPEG")
+
+
+def thumb_jpeg(log: Log, sha256: str, name: str) -> bytes:
+    """Return a stored photo, small."""
+    return _thumb_jpeg(sha256, name, log)
+
+
+@st.cache_data(show_spinner=False, max_entries=128)
+def _thumb_jpeg(sha256: str, name: str, _log: Log) -> bytes:
+    found = read_photo(desk_log.photo_bytes(_log, sha256), name)
+    return encoded(preview(found.pixels, THUMB_PX), "JPEG")
+
+
+def pieces(log: Log) -> PieceColumns | None:
+    """Return the log's measured pieces, read again only after the log changed."""
+    return _pieces(log.url, _stamp(log), log)
+
+
+@st.cache_resource(show_spinner=batches_words.READING, max_entries=2)
+def _pieces(url: str, stamp: str, _log: Log) -> PieceColumns | None:  # noqa: ARG001  the key
+    return desk_batches.pieces_of_log(_log)
+
+
+def batches(log: Log, *, form: str | None, product_line: str | None) -> Batches:
+    """Return what the batches page draws."""
+    return _batches(log.url, _stamp(log), form, product_line, log)
+
+
+@st.cache_resource(show_spinner=False, max_entries=8)
+def _batches(
+    url: str,  # noqa: ARG001  the key
+    stamp: str,  # noqa: ARG001  the key
+    form: str | None,
+    product_line: str | None,
+    _log: Log,
+) -> Batches:
+    found = pieces(_log)
+    if found is None:
+        raise InputError(batches_words.EMPTY)
+    marked = batch_marks.marks(_log, form=form, product_line=product_line)
+    return desk_batches.batches(found, marked, form=form, product_line=product_line)
+
+
+def wear(log: Log) -> dict[str, FormWear]:
+    """Return the wear of every form with measured pieces."""
+    return _wear(log.url, _stamp(log), log)
+
+
+@st.cache_resource(show_spinner=batches_words.READING, max_entries=2)
+def _wear(url: str, stamp: str, _log: Log) -> dict[str, FormWear]:  # noqa: ARG001  the key
+    found = pieces(_log)
+    if found is None:
+        return {}
+    days = batch_marks.refinished_marks(_log)
+    return desk_forms.wear(
+        found,
+        targets=batch_marks.targets_of_lines(_log),
+        refinished={name: mark.from_day for name, mark in days.items()},
+    )
+
+
+def _stamp(log: Log) -> str:
+    """Return what differs after every change; always, where that is not known."""
+    return desk_batches.stamp(log) or uuid4().hex

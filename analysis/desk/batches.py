@@ -18,7 +18,7 @@ from analysis.series.baseline import FEWEST_POURS
 from analysis.series.charts import track
 from analysis.series.differences import differences
 from analysis.series.intake import follow, take_in
-from analysis.series.output import pour_means, thinned, track_json
+from analysis.series.output import bugholes_out, pour_means, thinned, track_json
 from analysis.series.standing import standing, track_sentence, track_summary
 from analysis.series.target import chance_now
 
@@ -35,6 +35,7 @@ __all__ = [
     "FEWEST_POURS",
     "Batches",
     "batches",
+    "bugholes_out",
     "castings_of",
     "chance_now",
     "differences",
@@ -67,6 +68,8 @@ class Batches:
         The answer in words.
     drawn : ndarray of int64
         Points to draw: every signal is among them.
+    bugholes_out : ndarray of bool, (points,)
+        Where the bugholes per m2 lie beyond their limits.
     air_c : ndarray of float64, (points,)
         Mean air temperature of each pour, degrees C; NaN where not known.
     """
@@ -75,6 +78,7 @@ class Batches:
     standing: Standing
     sentence: str
     drawn: NDArray[np.int64]
+    bugholes_out: NDArray[np.bool_]
     air_c: NDArray[np.float64]
 
 
@@ -149,11 +153,13 @@ def batches(
             form=form, product_line=product_line, changes=changes, baseline=frozen
         )
         result = track(pieces, options)
+    out = bugholes_out(result)
     return Batches(
         track=result,
         standing=standing(result),
         sentence=track_sentence(result),
-        drawn=thinned(result, most),
+        drawn=np.union1d(thinned(result, most), np.flatnonzero(out)),
+        bugholes_out=out,
         air_c=pour_means(pieces, result, AIR),
     )
 

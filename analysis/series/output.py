@@ -103,6 +103,21 @@ def thinned(result: Track, most: int = 600) -> NDArray[np.int64]:
     return np.flatnonzero(keep)
 
 
+def bugholes_out(result: Track) -> NDArray[np.bool_]:
+    """Tell at which points the bugholes per m2 lie beyond their limits.
+
+    Examples
+    --------
+    >>> from analysis.series.charts import track
+    >>> from analysis.series.example import pieces
+    >>> bugholes_out(track(pieces([0.01, 0.02]))).tolist()
+    [False, False]
+    """
+    points = result.points
+    above = points.bugholes_per_m2 > points.bugholes_upper
+    return np.asarray(above | (points.bugholes_per_m2 < points.bugholes_lower))
+
+
 def pour_means(pieces: PieceColumns, result: Track, name: str) -> NDArray[np.float64]:
     """Mean of a setting that is a number, for each point of the chart.
 

@@ -162,6 +162,8 @@ def _shape(
     """Test for any rise by permutation and name the shape that fits best."""
     form, use = castings.form, castings.use
     y = _within(form, castings.log_share)
+    if not float(y @ y) > 0.0:
+        return 1.0, "steady_rise", None  # all castings alike
     knees = np.unique(use)[EDGE - 1 : -(EDGE - 1)]
     if len(knees) > MOST_KNEES:
         knees = knees[np.linspace(0, len(knees) - 1, MOST_KNEES).astype(int)]

@@ -246,3 +246,11 @@ def test_castings_of_the_joint_band_are_given_for_drawing():
 
     assert found.joint_use.tolist() == [1.0, 2.0, 3.0]
     assert found.joint_share.tolist() == pytest.approx([0.01, 0.02, 0.04])
+
+
+def test_castings_all_alike_show_no_sign():
+    (found,) = form_wear(
+        pieces([0.004] * 12, form=["a"] * 12, form_use=np.arange(1.0, 13.0))
+    )
+
+    assert (found.advice, found.face.p_value) == ("no_sign", 1.0)

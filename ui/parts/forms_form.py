@@ -1,0 +1,71 @@
+"""One form: its trend over its uses, what to do, its last castings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.desk import batch_marks
+from analysis.desk import log as desk_log
+from ui import batches_words as words
+from ui import state
+from ui.parts.batches_baseline import do, show_marks
+from ui.parts.batches_chart import wear_chart
+from ui.parts.batches_pour import show_castings
+from ui.parts.notice import heading, hint, plain
+
+if TYPE_CHECKING:
+    from analysis.desk.log import Log
+    from analysis.model.log_views import Casting
+    from analysis.model.outlook import FormWear
+    from analysis.model.workshop import Form
+
+_LAST = 4
+
+
+def show_form(log: Log, form: Form, found: FormWear | None) -> None:
+    """Show the suggestion with its evidence, then the castings."""
+    castings = desk_log.list_castings(log, form_id=form.id)
+    heading(form.name)
+    plain(words.uses_line(castings[0].form_use if castings else None, form.form_type))
+    if found is None:
+        st.write(words.NO_CASTING)
+    else:
+        _wear(found)
+    if castings:
+        st.subheader(words.LAST_CASTINGS, anchor=False)
+        show_castings(log, castings[:_LAST])
+        _refinished(log, form, castings)
+
+
+def _wear(found: FormWear) -> None:
+    st.subheader(words.ADVICE_WORDS[found.advice], anchor=False)
+    plain(found.evidence)
+    if words.remaining_line(found):
+        plain(words.remaining_line(found))
+    if len(found.use):
+        st.altair_chart(wear_chart(found), width="stretch", alt=found.evidence)
+    for note in found.notes:
+        plain(note)
+
+
+def _refinished(log: Log, form: Form, castings: tuple[Casting, ...]) -> None:
+    with st.expander(words.REFINISHED):
+        hint(words.REFINISHED_WHY)
+        mark = batch_marks.refinished_marks(log).get(form.name)
+        if mark is not None:
+            show_marks(log, (mark,))
+        day = st.date_input(
+            words.REFINISHED_ON,
+            value=castings[0].pour.cast_on,
+            format="YYYY-MM-DD",
+            key=f"refinished on {form.id}",
+        )
+        if st.button(words.KEEP, width="stretch", key=f"refinished {form.id}"):
+            token = state.save_token(("refinished", form.id, day, mark))
+            do(
+                lambda: batch_marks.add_refinished(
+                    log, form.name, day, save_token=token
+                )
+            )

@@ -1,0 +1,85 @@
+"""Batches: is the finish drifting, what differs, and will the next piece do."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import streamlit as st
+
+from analysis.desk import batches as desk_batches
+from analysis.errors import StruckfaceError
+from ui import batches_words as words
+from ui import cache
+from ui.parts.batches_baseline import Scope, show_baseline, show_rules
+from ui.parts.batches_chart import air_strip, count_chart, share_chart
+from ui.parts.batches_pour import show_pour
+from ui.parts.batches_target import show_chance
+from ui.parts.fields import pick, segments
+from ui.parts.notice import heading, hint, plain, refuse
+from ui.words import MEASURE
+
+if TYPE_CHECKING:
+    from analysis.desk.batches import Batches
+    from analysis.model.series import PieceColumns
+
+_ALL = ""
+
+
+def render() -> None:
+    """Draw the page."""
+    st.title(words.BATCHES, anchor=False)
+    try:
+        log = cache.log()
+        pieces = cache.pieces(log)
+        if pieces is None:
+            st.write(words.EMPTY)
+            st.write(words.EMPTY_NEXT)
+            st.page_link("views/measure.py", label=MEASURE)
+            return
+        scope = _choose(pieces)
+        found = cache.batches(log, form=scope.form, product_line=scope.product_line)
+    except StruckfaceError as error:
+        refuse(error)
+        return
+    heading(found.sentence)
+    _chart(found)
+    show_pour(log, pieces, found)
+    show_chance(log, pieces, found, scope.product_line)
+    show_baseline(log, found.track, scope)
+    show_rules(found.track)
+
+
+def _choose(pieces: PieceColumns) -> Scope:
+    """Let a product line and a form be chosen where there is a choice."""
+    lines = desk_batches.line_names(pieces)
+    line = lines[0] if lines else None
+    several = len(lines) > 1
+    forms = desk_batches.form_names(pieces, line)
+    if not several and len(forms) < 2:  # noqa: PLR2004  a choice needs two
+        return Scope(form=None, product_line=line)
+    with st.expander(words.WHICH_PIECES):
+        if several:
+            line = pick(words.LINE, {name: name for name in lines}, "line", index=0)
+            forms = desk_batches.form_names(pieces, line)
+        names = {_ALL: words.ALL_FORMS, **{name: name for name in forms}}
+        form = pick(words.FORM, names, f"form of {line}", index=0)
+    return Scope(form=form or None, product_line=line)
+
+
+def _chart(found: Batches) -> None:
+    points = found.track.points
+    kind = "share"
+    if np.isfinite(points.bugholes_per_m2).any():
+        kind = segments(words.WHAT, words.WHATS, "batches drawn")
+    chart = share_chart(found) if kind == "share" else count_chart(found)
+    st.altair_chart(chart, width="stretch", alt=found.sentence)
+    hint(words.HOW_TO_READ if np.isfinite(points.centre).any() else words.NO_BAND)
+    if words.gap_line(found.track):
+        plain(words.gap_line(found.track))
+    if np.isfinite(found.air_c).any() and st.toggle(words.SHOW_AIR):
+        st.altair_chart(air_strip(found), width="stretch", alt=words.AIR_AXIS)
+
+
+if __name__ == "__main__":
+    render()

@@ -1,0 +1,84 @@
+"""Forms: how each one wears, and what to do about it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.desk import log as desk_log
+from analysis.errors import StruckfaceError
+from ui import batches_words as words
+from ui import cache
+from ui.parts.forms_form import show_form
+from ui.parts.notice import plain_lines, refuse
+from ui.words import MEASURE
+
+if TYPE_CHECKING:
+    from analysis.desk.log import Log
+    from analysis.model.outlook import FormWear
+    from analysis.model.workshop import Form
+
+_FORM = "form"
+_LONGEST_ID = 18
+_MOST_URGENT = ("retire", "refinish", "re_seal", "no_sign", "too_early")
+
+
+def render() -> None:
+    """Draw the page."""
+    chosen = st.query_params.get(_FORM, "")
+    try:
+        log = cache.log()
+        if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
+            st.button(words.ALL_OF_THEM, on_click=_close)
+            form = desk_log.form(log, int(chosen))
+            show_form(log, form, cache.wear(log).get(form.name))
+        else:
+            _all_forms(log)
+    except StruckfaceError as error:
+        refuse(error)
+
+
+def _all_forms(log: Log) -> None:
+    st.title(words.FORMS, anchor=False)
+    forms = desk_log.forms(log)
+    if not forms:
+        st.write(words.NO_FORM)
+        st.write(words.NO_FORM_NEXT)
+        st.page_link("views/measure.py", label=MEASURE)
+        return
+    wear = cache.wear(log)
+    for form in sorted(forms, key=lambda form: _place(wear.get(form.name))):
+        _row(form, wear.get(form.name))
+
+
+def _place(found: FormWear | None) -> int:
+    return len(_MOST_URGENT) if found is None else _MOST_URGENT.index(found.advice)
+
+
+def _row(form: Form, found: FormWear | None) -> None:
+    with st.container(
+        border=True,
+        horizontal=True,
+        wrap=False,
+        vertical_alignment="center",
+        horizontal_alignment="distribute",
+    ):
+        advice = words.NO_CASTING if found is None else words.ADVICE_WORDS[found.advice]
+        uses = None if found is None else round(found.uses)
+        plain_lines((form.name, advice, words.uses_line(uses, form.form_type)))
+        st.button(
+            words.OPEN, key=f"open form {form.id}", on_click=_open, args=(form.id,)
+        )
+
+
+def _open(form_id: int) -> None:
+    st.query_params[_FORM] = str(form_id)
+
+
+def _close() -> None:
+    st.query_params.clear()
+
+
+if __name__ == "__main__":
+    render()
