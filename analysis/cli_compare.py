@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.cli_files import add_table_source, say, table_asked, write_json
-from analysis.desk.comparing import compare, comparison_keys, sentence
+from analysis.desk.trials import compare, comparison_keys, comparison_words
 from analysis.errors import InputError
 from analysis.model.trials import CompareOptions
 
@@ -21,29 +21,46 @@ def add_compare(parser: argparse.ArgumentParser) -> None:
     >>> import argparse
     >>> parser = argparse.ArgumentParser()
     >>> add_compare(parser)
-    >>> parser.parse_args(["--table", "a.csv", "--by", "form"]).by
-    'form'
+    >>> parser.parse_args(["--table", "a.csv", "--by", "mix"]).by
+    'mix'
     """
     add_table_source(parser)
-    parser.add_argument("--by", metavar="FACTOR", required=True)
-    parser.add_argument("--level", action="append", default=[], help="twice: A and B")
-    parser.add_argument("--within", metavar="FACTOR", action="append", default=[])
+    parser.add_argument(
+        "--by", metavar="FACTOR", required=True, help="the column to compare by"
+    )
+    parser.add_argument(
+        "--level",
+        metavar="A",
+        action="append",
+        default=[],
+        help="give two: the verdict is about the first",
+    )
+    parser.add_argument(
+        "--within",
+        metavar="FACTOR",
+        action="append",
+        default=[],
+        help="compare inside each of its levels, then join",
+    )
     parser.add_argument("--json", metavar="FILE", help="- is stdout")
     parser.set_defaults(run=_compare)
 
 
 def _compare(options: argparse.Namespace) -> None:
-    if len(options.level) not in {0, 2}:
-        msg = (
-            f"--level was given {len(options.level)} times: give it twice, "
-            "or leave it out to compare all."
-        )
-        raise InputError(msg)
     wanted = CompareOptions(
-        by=options.by, levels=tuple(options.level), within=tuple(options.within)
+        by=_named(options.by, "--by"),
+        levels=tuple(_named(level, "--level") for level in options.level),
+        within=tuple(_named(name, "--within") for name in options.within),
     )
-    result = compare(table_asked(options), wanted)
+    found = compare(table_asked(options), wanted)
     if options.json is None:
-        say(sentence(result))
+        say(comparison_words(found))
     else:
-        write_json(comparison_keys(result), options.json)
+        write_json(comparison_keys(found), options.json)
+
+
+def _named(given: str, option: str) -> str:
+    if not given.strip():
+        msg = f"{option} is blank: give a name, or leave the option out."
+        raise InputError(msg)
+    return given.strip()

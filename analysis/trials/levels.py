@@ -76,6 +76,9 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
                     f"take from {', '.join(found) or 'a table that has levels'}."
                 )
                 raise TableError(msg)
+            if spelled[key] in chosen:
+                msg = f"The level {spelled[key]!r} is named twice: name two levels."
+                raise TableError(msg)
             chosen.append(spelled[key])
         return tuple(chosen)
     if len(found) < 2:  # noqa: PLR2004

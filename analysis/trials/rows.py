@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
+from analysis.model.trials import OUTCOMES
 from analysis.trials.design import codes, label_codes
 from analysis.trials.levels import choose_levels
 from analysis.trials.table import JOINTS_SEALED
@@ -23,6 +24,8 @@ LIKE_STAGE = ("stage", "method_version")  # one of these only
 LIKE_LIGHT = "light"  # compared inside each
 AS_STRUCK = ("as struck", "as_struck", "as-struck")
 SMALLEST_ALIKE = 1.5  # smallest counted sizes this near are one
+RESULTS = frozenset({*OUTCOMES, "piece", "void_count", "face_area_mm2"})
+LEAST_SEEN = 1e-9  # no face holds so small a share of anything: it is a zero
 SHARES = (
     "void_area_percent",
     "joint_band_percent",
@@ -187,8 +190,7 @@ def choose(
     >>> chosen.value.tolist(), levels, chosen.notes[0]
     ([1.0, 2.0], ('C25', 'C40'), 'Left out: 1 piece with mix not known.')
     """
-    for name in (options.by, *options.within, *options.adjust_for):
-        column_checked(table, name)
+    _asked_checked(table, options)
     values = outcome_values(table, options.outcome)
     levels = choose_levels(table, options)
     notes: list[str] = []
@@ -223,6 +225,22 @@ def choose(
         ),
         levels,
     )
+
+
+def _asked_checked(table: PieceTable, options: CompareOptions) -> None:
+    """Refuse columns that are not there, that are results, or that are named twice."""
+    if not len(table):
+        msg = "There is no piece to compare yet: measure one and save it with its pour."
+        raise TableError(msg)
+    others = (*options.within, *options.adjust_for)
+    for name in (options.by, *others):
+        column_checked(table, name)
+        if name in RESULTS or (name == "pour" and name == options.by):
+            msg = f"{name} is no setting that was chosen: compare by one that was."
+            raise TableError(msg)
+    if options.by in others:
+        msg = f"{options.by} is what is compared: leave it out of the other factors."
+        raise TableError(msg)
 
 
 def _pieces(count: int) -> str:
@@ -314,7 +332,7 @@ def zero_value(chosen: Chosen, outcome: str) -> float:
     >>> zero_value(Chosen(table=table, value=np.array([0, 0.4]), notes=()), "x")
     0.2
     """
-    positive = chosen.value[chosen.value > 0]
+    positive = chosen.value[chosen.value > LEAST_SEEN]
     least = float(positive.min()) / 2 if len(positive) else 1.0
     smallest = chosen.table.number.get("smallest_counted_mm")
     if smallest is None or np.isnan(smallest).all():

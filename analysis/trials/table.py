@@ -13,6 +13,7 @@ import numpy as np
 
 from analysis.errors import TableError
 from analysis.model.trials import PieceTable
+from analysis.model.vocabulary import NOT_APPLICABLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -221,7 +222,8 @@ def joints_sealed(kind: str) -> str:
     Returns
     -------
     str
-        ``yes``, ``no``, ``mixed``, or ``""`` where the kind is not known.
+        ``yes``, ``no``, ``mixed``, or ``""`` where the kind is not known or the form
+        has no joints.
 
     Examples
     --------
@@ -229,7 +231,7 @@ def joints_sealed(kind: str) -> str:
     ['yes', 'no', 'mixed', '']
     """
     word = " ".join(kind.casefold().split())
-    if not word:
+    if not word or word == NOT_APPLICABLE:
         return ""
     if word in NOT_SEALED:
         return "no"

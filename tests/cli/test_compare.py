@@ -1,12 +1,16 @@
 """`compare`: fixed keys, a sentence, one sentence for anything that cannot be done."""
 
 import json
+import re
 
 import numpy as np
 import pytest
 
 from analysis.cli import main
+from analysis.desk.log import open_log
+from analysis.record.exchange import import_pieces, preview_import
 
+BY = ("--by", "joint_sealing")
 KEYS = {
     "unit",
     "levels",
@@ -74,7 +78,7 @@ def test_an_effect_is_found_with_the_fixed_keys(run, table):
     )
     answer = json.loads(out)
     assert (code, err) == (0, "")
-    assert set(answer) >= KEYS
+    assert set(answer) == KEYS
     assert answer["levels"] == ["tape", "none"]
     assert answer["ratio_low"] < 0.45 < answer["ratio_high"] < 1
     assert answer["verdict"] == "lower"
@@ -127,32 +131,168 @@ def test_semicolons_commas_and_a_byte_order_mark_read_the_same(run, table, tmp_p
     assert answers[0]["estimate_ratio"] == pytest.approx(answers[1]["estimate_ratio"])
 
 
-@pytest.mark.parametrize(
-    "options",
-    [
-        ("--by", "joint_sealing"),
-        ("--table", "nowhere.csv", "--by", "joint_sealing"),
-        ("--table", "TABLE"),
-        ("--table", "TABLE", "--by", "colour_of_the_sky"),
-        ("--table", "TABLE", "--by", "joint_sealing", "--level", "tape"),
-        ("--table", "TABLE", "--by", "joint_sealing", "--level", "x", "--level", "y"),
-        ("--table", "TABLE", "--by", "joint_sealing", "--within", "mood"),
-        ("--table", "TABLE", "--log", "here", "--by", "joint_sealing"),
-        ("--log", "no-such-log", "--by", "joint_sealing"),
-    ],
-)
-def test_bad_requests_get_one_sentence(run, table, tmp_path, monkeypatch, options):
-    monkeypatch.chdir(tmp_path)
-    code, out, err = run(*(str(table) if o == "TABLE" else o for o in options))
-    assert (code, out) == (2, "")
-    assert len(err.strip().splitlines()) == 1
-    assert "Something went wrong inside" not in err
+@pytest.fixture
+def refused(run):
+    def compare(*options):
+        code, out, err = run(*options)
+        assert (code, out) == (2, "")
+        assert err.count("\n") == 1
+        assert err.endswith(".\n")
+        assert "went wrong inside" not in err
+        return err
+
+    return compare
 
 
-@pytest.mark.parametrize("share", ["nan", "inf", "-3", "250", "1,2,3", "many"])
-def test_bad_shares_name_their_line(run, tmp_path, share):
-    path = tmp_path / "bad.csv"
-    path.write_text(f'piece,pour,joint_sealing,void_area_percent\n1,A,tape,"{share}"\n')
-    code, out, err = run("--table", path, "--by", "joint_sealing")
-    assert (code, out) == (2, "")
-    assert "2" in err
+def test_the_sentence_says_ratio_interval_counts_and_verdict(run, table):
+    _, out, _ = run("--table", table, "--by", "joints_sealed")
+
+    assert re.fullmatch(
+        r"Sealed joints: 0\.\d\d times the void area of open joints, "
+        r"95 % 0\.\d\d to 0\.\d\d; 24 pieces in 6 pours against 24 in 6\. "
+        r"Sealed joints had less void area than open joints\.\n",
+        out,
+    )
+
+
+def test_every_pair_of_levels_has_its_keys_and_its_line(run, tmp_path):
+    path = tmp_path / "three.csv"
+    lines = csv_text(pours=18).splitlines()
+    third = [
+        line.replace(",none,", ",wax,") if ",P" in line and n % 3 == 0 else line
+        for n, line in enumerate(lines)
+    ]
+    path.write_text("\n".join(third), encoding="utf-8")
+
+    code, out, _ = run("--table", path, "--by", "joint_sealing", "--json", "-")
+    answer = json.loads(out, parse_constant=pytest.fail)
+
+    assert code == 0
+    assert answer["levels"] == ["tape", "wax", "none"]
+    assert [pair["levels"] for pair in answer["pairs"]] == [
+        ["tape", "wax"],
+        ["tape", "none"],
+        ["wax", "none"],
+    ]
+    assert all(set(pair) == KEYS - {"pairs"} for pair in answer["pairs"])
+    assert len(run("--table", path, "--by", "joint_sealing")[1].splitlines()) == 3
+
+
+def test_the_answer_turns_round_with_the_levels(run, table):
+    def ratio(*levels):
+        options = [word for level in levels for word in ("--level", level)]
+        out = run("--table", table, "--by", "joint_sealing", *options, "--json", "-")[1]
+        return json.loads(out)
+
+    there, back = ratio("tape", "none"), ratio("none", "tape")
+
+    assert there["estimate_ratio"] * back["estimate_ratio"] == pytest.approx(1)
+    assert (there["verdict"], back["verdict"]) == ("lower", "higher")
+    assert there["p_value"] == pytest.approx(back["p_value"])
+
+
+def test_a_log_is_compared_like_a_table(run, table, tmp_path):
+    log = open_log(tmp_path / "log")
+    import_pieces(log, preview_import(log, table.read_bytes()), save_token="all")
+
+    of_log, of_table = (
+        json.loads(run(*source, "--by", "joint_sealing", "--json", "-")[1])
+        for source in (("--log", tmp_path / "log"), ("--table", table))
+    )
+
+    assert of_log["estimate_ratio"] == pytest.approx(of_table["estimate_ratio"])
+    assert of_log["groups"] == [
+        group | {"geometric_mean_percent": pytest.approx(mean)}
+        for group in of_table["groups"]
+        for mean in [group["geometric_mean_percent"]]
+    ]
+    assert of_log["verdict"] == of_table["verdict"] == "lower"
+
+
+def test_an_empty_log_is_refused(refused, tmp_path):
+    open_log(tmp_path / "log")
+
+    assert "no piece to compare yet" in refused("--log", tmp_path / "log", *BY)
+
+
+class TestRefusals:
+    @pytest.mark.parametrize(
+        ("options", "says"),
+        [
+            ((), "required: --by"),
+            (("--by",), "expected one argument"),
+            (("--by", " "), "--by is blank"),
+            (("--by", "sky"), "There is no factor 'sky'"),
+            (("--by", "void_area_percent"), "is no setting that was chosen"),
+            (("--by", "piece"), "is no setting that was chosen"),
+            (("--by", "pour"), "is no setting that was chosen"),
+            (("--by", "form_type"), "only 'trough' was tried"),
+            ((*BY, "--within", "mood"), "There is no factor 'mood'"),
+            ((*BY, "--within", ""), "--within is blank"),
+            ((*BY, "--within", "joint_sealing"), "is what is compared"),
+            ((*BY, "--within", "void_area_percent"), "is no setting"),
+            ((*BY, "--level", "tape"), "two different ones or more"),
+            ((*BY, "--level", "tape", "--level", "tape"), "name each once"),
+            ((*BY, "--level", "tape", "--level", "TAPE"), "is named twice"),
+            ((*BY, "--level", "tape", "--level", "x"), "No piece has"),
+            ((*BY, "--level", "", "--level", "x"), "--level is blank"),
+            ((*BY, "--loud"), "Unrecognized arguments"),
+            ((*BY, "--log", "here"), "not allowed with"),
+        ],
+    )
+    def test_options(self, refused, table, options, says):
+        assert says in refused("--table", table, *options)
+
+    def test_files(self, refused, table, tmp_path):
+        assert "--table --log" in refused(*BY)
+        assert "There is no file" in refused("--table", tmp_path / "none.csv", *BY)
+        assert "is a folder: name one table" in refused("--table", tmp_path, *BY)
+        assert "The name of the log is blank" in refused("--log", " ", *BY)
+        assert "no log" in refused("--log", tmp_path / "nothing", *BY).lower()
+        assert "named twice" in refused("--table", table, *BY, "--json", table)
+        nowhere = tmp_path / "no" / "where.json"
+        assert "cannot be written" in refused("--table", table, *BY, "--json", nowhere)
+
+    @pytest.mark.parametrize(
+        ("text", "says"),
+        [
+            (b"", "The table is empty"),
+            (b"piece,pour,joint_sealing\n", "no row"),
+            (b"piece,pour,joint_sealing\n1,A,tape\n", "void_area_percent"),
+            (b"piece,joint_sealing\n1,tape\n", "no column 'pour'"),
+            (b"piece,pour,pour\n1,A,B\n", "stands twice"),
+            (b"piece,pour,joint_sealing\n1,A,tape,x\n", "4 cells"),
+            (b'piece,pour,joint_sealing\n1,A,"tape\n', "cannot be read"),
+            (b"\x00\x01\x02", "column"),
+            (b"\xff\xd8\xff\xe0", "column"),
+        ],
+    )
+    def test_tables(self, refused, tmp_path, text, says):
+        path = tmp_path / "bad.csv"
+        path.write_bytes(text)
+
+        assert says in refused("--table", path, *BY)
+
+    @pytest.mark.parametrize(
+        "share", ["nan", "inf", "-3", "250", "1e308", "9e999", "1,2,3", "1_0", "many"]
+    )
+    def test_shares(self, refused, tmp_path, share):
+        path = tmp_path / "bad.csv"
+        path.write_text(
+            f'piece,pour,joint_sealing,void_area_percent\n1,A,tape,"{share}"\n'
+        )
+
+        assert "Line 2: void_area_percent must be a number" in refused(
+            "--table", path, *BY
+        )
+
+
+def test_a_share_too_small_for_any_face_is_a_zero(run, table):
+    lines = table.read_text(encoding="utf-8").splitlines()
+    answers = []
+    for share in ("0", "1e-320"):
+        changed = [*lines[:-1], ",".join([*lines[-1].split(",")[:-1], share])]
+        table.write_text("\n".join(changed), encoding="utf-8")
+        answers.append(json.loads(run("--table", table, *BY, "--json", "-")[1]))
+
+    assert answers[0]["estimate_ratio"] == answers[1]["estimate_ratio"]

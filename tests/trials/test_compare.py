@@ -581,8 +581,8 @@ def test_keys_of_pairs():
 
 def test_sentence_holds_ratio_interval_and_counts(shop):
     words = sentence(compare(shop.table(), TAPE))
-    assert words.startswith("joint_sealing tape: 0.")
-    assert "95 %" in words
+    assert words.startswith("Joints sealed with tape: 0.")
+    assert "times the void area of open joints, 95 % 0." in words
     assert words.endswith("18 pieces in 6 pours against 18 in 6.")
 
 
