@@ -214,8 +214,14 @@ class PairResult:
         Where the comparison was made inside strata.
     pieces_needed, pours_needed : int or None
         Per level, in all, to find the ratio that was asked for.
-    notes : tuple of str
-        What the answer rests on and what could mislead.
+    why : tuple of str
+        Why there is no other verdict.
+    rests_on : tuple of str
+        What was left out, compared apart or adjusted.
+    misleading : tuple of str
+        What could mislead.
+    needed : str
+        What it would take to find the ratio that was asked for.
     """
 
     unit: str
@@ -231,7 +237,21 @@ class PairResult:
     strata: tuple[StratumEstimate, ...] = ()
     pieces_needed: int | None = None
     pours_needed: int | None = None
-    notes: tuple[str, ...] = ()
+    why: tuple[str, ...] = ()
+    rests_on: tuple[str, ...] = ()
+    misleading: tuple[str, ...] = ()
+    needed: str = ""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """All that is said about the answer, each sentence once."""
+        aliases = (f"{alias.words} {alias.cure}" for alias in self.aliases)
+        needed = (self.needed,) if self.needed else ()
+        return tuple(
+            dict.fromkeys(
+                (*self.why, *aliases, *self.rests_on, *self.misleading, *needed)
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.checks import one_of
+from analysis.model.log import Outcome, Repair
 from analysis.model.log_views import PieceRow
 from analysis.model.vocabulary import MIXED, STAGES
 from analysis.model.workshop import Form, Mix, ProductLine
@@ -93,6 +94,60 @@ def piece_table(
         for casting in pieces
         for key in [casting.piece.id or 0]
     )
+
+
+def outcomes_of_pieces(
+    log: Log, *, stage: str | None = None
+) -> dict[str, dict[str, object]]:
+    """Return what became of each piece, beyond its row of the table, by its name.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    stage : str, optional
+        As for `piece_table`.
+
+    Returns
+    -------
+    dict of str to dict
+        ``largest_void_mm`` over the photos; ``repair_minutes`` in all, 0 for a piece
+        that was judged and not repaired; ``second``, ``"yes"`` or ``"no"`` by the
+        latest judgement. Only what is known.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.record.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     outcomes_of_pieces(open_log(folder))
+    {}
+    """
+    with reading(log) as connection:
+        names = {one.piece.id: one.piece.name for one in castings(connection)}
+        chosen = _one_stage(_readings(connection), stage)
+        repairs = select(connection, Repair)
+        judged = sorted(select(connection, Outcome), key=lambda one: one.id or 0)
+    found: defaultdict[str, dict[str, object]] = defaultdict(dict)
+    for piece_id, its in chosen.items():
+        sizes = [one["largest_void_mm"] for one in its]
+        if piece_id in names and None not in sizes:
+            found[names[piece_id]]["largest_void_mm"] = max(sizes)
+    for one in judged:
+        if one.outcome is not None and one.piece_id in names:
+            mine = found[names[one.piece_id]]
+            mine["second"] = "yes" if one.outcome == "second" else "no"
+            if one.outcome != "patched":
+                mine.setdefault("repair_minutes", 0.0)
+    minutes: defaultdict[int, list[float | None]] = defaultdict(list)
+    for repair in repairs:
+        minutes[repair.piece_id].append(repair.minutes)
+    for piece_id, parts in minutes.items():
+        if piece_id in names:
+            known = [part for part in parts if part is not None]
+            whole = sum(known) if len(known) == len(parts) else None
+            found[names[piece_id]]["repair_minutes"] = whole
+    return dict(found)
 
 
 def _readings(connection: sa.Connection) -> list[dict[str, Any]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from typing import TYPE_CHECKING
 
 from analysis.trials.table import JOINTS_SEALED, NOT_SEALED
@@ -202,3 +204,39 @@ def comparison_words(comparison: Comparison) -> str:
         f"{sentence(comparison, pair)} {verdict_words(comparison, pair)}"
         for pair in comparison.pairs
     )
+
+
+def comparison_csv(comparison: Comparison) -> bytes:
+    r"""Return the pieces behind a comparison as a CSV table.
+
+    Examples
+    --------
+    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.trials.compare import compare
+    >>> from analysis.trials.table import read_table
+    >>> table = read_table(
+    ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
+    ... )
+    >>> text = comparison_csv(compare(table, CompareOptions(by="mix"))).decode()
+    >>> print(text, end="")
+    piece,pour,mix,compared_within,void_area_percent,used
+    1,A,C25,,0.5,yes
+    2,B,C40,,0.7,yes
+    """
+    shown = comparison.pieces
+    file = io.StringIO()
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(
+        ("piece", "pour", comparison.by, "compared_within", comparison.outcome, "used")
+    )
+    for row in zip(
+        shown.piece.tolist(),
+        shown.pour.tolist(),
+        shown.level.tolist(),
+        shown.stratum.tolist(),
+        shown.value.tolist(),
+        shown.used.tolist(),
+        strict=True,
+    ):
+        writer.writerow((*row[:4], f"{row[4]:.12g}", "yes" if row[5] else "no"))
+    return file.getvalue().encode()

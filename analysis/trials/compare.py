@@ -193,7 +193,7 @@ def holm(pairs: list[PairResult]) -> list[PairResult]:
             pair,
             p_value=float(p),
             verdict=verdict,
-            notes=(*pair.notes, say.HOLM.format(pairs=len(tested))),
+            rests_on=(*pair.rests_on, say.HOLM.format(pairs=len(tested))),
         )
     return adjusted
 
@@ -245,20 +245,13 @@ def _pair(
         strata=strata_estimates(case, used),
         pieces_needed=needed[0],
         pours_needed=needed[1],
-        notes=tuple(
-            dict.fromkeys(
-                (
-                    *why,
-                    *(f"{alias.words} {alias.cure}" for alias in aliases),
-                    *case.pieces.notes,
-                    *contradictions(
-                        case.pieces.table, case.x, case.y, options, case.within
-                    ),
-                    *cautions(case, used),
-                    needed[2],
-                )
-            )
+        why=why,
+        rests_on=case.pieces.notes,
+        misleading=(
+            *contradictions(case.pieces.table, case.x, case.y, options, case.within),
+            *cautions(case, used),
         ),
+        needed=needed[2],
     )
     shown = ComparedPieces(
         piece=case.pieces.table.text["piece"],

@@ -158,6 +158,5 @@ def compare_joints(table: PieceTable) -> Comparison:
         groups=(groups[0], groups[1]),
         verdict="cannot_separate" if place else answer.head.verdict,
         aliases=(place,) if place else (),
-        notes=(*([f"{place.words} {place.cure}"] if place else []), *answer.head.notes),
     )
     return replace(answer, head=head, pairs=(head,))

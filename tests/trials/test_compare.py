@@ -466,7 +466,7 @@ def test_holm_can_take_a_verdict_back(shop):
         "lower",
         "no_clear_difference",
     ]
-    assert "adjusted for 3 pairs" in adjusted[0].notes[-1]
+    assert "adjusted for 3 pairs" in adjusted[0].rests_on[-1]
 
 
 def test_kind_of_sealing_and_sealed_or_not():
