@@ -10,8 +10,6 @@ import numpy as np
 from ui.words import day, percent
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from analysis.model.batch_marks import BatchMark
     from analysis.model.log_views import Casting
     from analysis.model.outlook import Chance, FinishTarget, FormWear
@@ -41,7 +39,7 @@ AIR_AXIS = "Air, °C"
 POUR_AXIS = "Pours in order"
 MARK = "Pour"
 MARKS = {False: "as usual", True: "stands out"}
-HOW_TO_READ = "Grey band: where steady pours fall. Dashed: the usual."
+HOW_TO_READ = "Grey band: where steady pours fall. Dashed line: the usual."
 NO_BAND = "No band yet: the usual range needs 8 pours."
 
 # one pour
@@ -49,7 +47,7 @@ LOOK_AT = "Look at a pour"
 STANDS_OUT = "stands out"
 DIFFERENT = "What differs from the pours before"
 NOTHING_DIFFERENT = "Nothing that was logged differs from the pours before."
-ONLY_A_HINT = "Likeliest first. A place to look, no proof of a cause."
+ONLY_A_HINT = "Most unlike first: places to look, no proof of a cause."
 ITS_PIECES = "Pieces of this pour"
 NO_PHOTO = "No photo"
 OPEN = "Open"
@@ -57,7 +55,7 @@ OPEN = "Open"
 # the next piece
 NEXT_PIECE = "The next piece"
 TARGET_HIGH = "Finish target: void area up to, %"
-TARGET_LOW = "and from, %"
+TARGET_LOW = "and at least, % (blank: 0)"
 TARGET_MISSING = "Type the finish target to see the chance of meeting it."
 ADVICE_WORDS = {
     "too_early": "Too early to tell",
@@ -81,6 +79,7 @@ WHAT_EXAMPLE = "new mix"
 START_ANEW = "Start a new baseline"
 TAKE_BACK = "Take back"
 RULES = "How it is judged"
+NO_RATE = "How often chance marks a steady pour is not known here."
 CHOOSE = "Choose"
 
 # forms
@@ -153,10 +152,12 @@ def pour_lines(result: Track, at: int) -> list[str]:
     return lines
 
 
-def casting_lines(casting: Casting) -> tuple[str, str]:
-    """Name a piece, and when it was cast in its form."""
-    use = "" if casting.form_use is None else f", use {casting.form_use} of its form"
-    return casting.piece.name, f"{day(casting.pour.cast_on)}{use}"
+def casting_lines(casting: Casting) -> list[str]:
+    """Name a piece, its day and the how-manieth use of its form it was."""
+    lines = [casting.piece.name, day(casting.pour.cast_on)]
+    if casting.form_use is not None:
+        lines.append(f"Form use {casting.form_use}")
+    return lines
 
 
 def target_line(target: FinishTarget) -> str:
@@ -187,25 +188,16 @@ def chance_lines(found: Chance) -> tuple[str, list[str]]:
         f"(95 % sure: {round(100 * found.low)} to {round(100 * found.high)})."
     )
     limits = {
-        "level": "What limits it: the usual share is not where the target is.",
+        "level": "What limits it: the usual void share itself.",
         "pour_to_pour": "What limits it: pours differ from one another.",
         "piece_to_piece": "What limits it: pieces of one pour differ.",
         "nothing": "Nothing much limits it.",
         "not_known": "What limits it cannot be told yet.",
     }[found.limited_by]
     if found.if_mended is not None and found.limited_by != "nothing":
-        limits += f" Put right, it would be {round(100 * found.if_mended)} in 100."
+        cure = "Halved" if found.limited_by == "level" else "Without that"
+        limits += f" {cure}, {round(100 * found.if_mended)} in 100 would meet it."
     return first, [limits, firsts, *found.notes]
-
-
-def rate_line(result: Track) -> str:
-    """Say how often a steady shop is marked by chance."""
-    if result.false_alarm_rate is None:
-        return "How often steady pours are marked by chance is not known here."
-    return (
-        f"Of 100 steady pours about {100 * result.false_alarm_rate:.0f} are marked "
-        "by chance."
-    )
 
 
 def gap_line(result: Track) -> str:
@@ -224,18 +216,11 @@ def uses_line(uses: int | None, form_type: str | None) -> str:
 
 
 def remaining_line(found: FormWear) -> str:
-    """Say how many castings are left; empty where the data do not carry it."""
-    if found.remaining is None or found.remaining_low is None:
+    """Say how many castings are left; empty where none, or where it is not known."""
+    if not found.remaining or found.remaining_low is None:
         return ""
-    if found.remaining == 0:
-        return "By the fitted rise it already leaves the finish target."
     low, best = round(found.remaining_low), round(found.remaining)
     if found.remaining_high is None:
         return f"About {best} castings until it leaves the target, at least {low}."
     high = round(found.remaining_high)
     return f"About {best} castings until it leaves the target ({low} to {high})."
-
-
-def refinished_line(since: date) -> str:
-    """Say since when castings count."""
-    return f"Refinished before {day(since)}; only castings since then count."

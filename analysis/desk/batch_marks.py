@@ -165,6 +165,20 @@ def add_refinished(log: Log, form: str, from_day: date, *, save_token: str) -> N
     add(log, mark, save_token=save_token)
 
 
+def taken_back(log: Log) -> int:
+    """Count what was taken back, so that a form filled in again is a new one.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.desk.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     taken_back(open_log(folder))
+    0
+    """
+    return len(list_all(log, BatchMark, hidden=True))
+
+
 def take_back(log: Log, mark: BatchMark) -> None:
     """Take back a change, a frozen baseline or a refinishing."""
     hide(log, BatchMark, mark.id or 0)

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 # A mark this many pours ago or less is about now.
 STILL_NOW = 3
+# False alarms above this share of pours are too many to speak plainly.
+OFTEN = 0.1
 
 
 def standing(result: Track) -> Standing:
@@ -115,10 +117,14 @@ def track_sentence(result: Track) -> str:
     pour = result.points.pour[found.at]
     more = "more" if found.more_voids else "fewer"
     size = _times(found.times)
+    chance = _chance(result)
     if found.state == "one_pour":
-        return f"Pour {pour} stands out: {more} voids, {size} the usual share."
+        return f"Pour {pour} stands out: {more} voids, {size} the usual share{chance}."
     if found.state == "drifting":
-        return f"Drifting to {more} voids: at pour {pour} about {size} the usual share."
+        return (
+            f"Drifting to {more} voids: at pour {pour} about {size} the usual "
+            f"share{chance}."
+        )
     return f"Steady now; pour {pour} was the last to stand out, with {more} voids."
 
 
@@ -156,6 +162,16 @@ def track_summary(result: Track) -> str:
         f"Followed: {of}." if of else "",
     ]
     return "\n".join(line for line in lines if line)
+
+
+def _chance(result: Track) -> str:
+    """Temper the answer where a short baseline often marks steady pours."""
+    rate = result.false_alarm_rate
+    if rate is None or rate < OFTEN:
+        return ""
+    points = result.points
+    n = int((points.in_baseline & (points.era == points.era[-1])).sum())
+    return f", perhaps by chance with only {n} pours to go by"
 
 
 def _times(ratio: float | None) -> str:

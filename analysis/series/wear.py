@@ -313,6 +313,6 @@ def _words(trend: Trend) -> str:
     }[trend.shape]
     return (
         f"{shape}; times {trend.ratio_per_10_uses:.2f} over ten uses, 95 % interval "
-        f"{trend.ratio_low:.2f} to {trend.ratio_high:.2f}; p = {trend.p_value:.2g}; "
-        f"{trend.n_castings} castings"
+        f"{trend.ratio_low:.2f} to {trend.ratio_high:.2f}, from "
+        f"{counted(trend.n_castings, 'casting')}"
     )

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,8 @@ import numpy as np
 TOP = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(TOP))
 
+from analysis.desk.batches import batches, chance_now, differences  # noqa: E402
+from analysis.desk.forms import wear as wear_of_forms  # noqa: E402
 from analysis.model.outlook import FinishTarget  # noqa: E402
 from analysis.series.baseline import first_stable, frozen  # noqa: E402
 from analysis.series.charts import track  # noqa: E402
@@ -39,6 +42,7 @@ SHOP_POURS = 60
 BINS = ((8, 10, 9), (11, 13, 12), (14, 16, 15), (17, 19, 18), (20, 20, 20))
 FROZEN = (30, 50, 100)
 KNOWN = 1_000_000
+TARGET = FinishTarget(low=0.0, high=0.006)
 RULE_SETS = (
     DEFAULT_RULES,
     (BEYOND,),
@@ -204,7 +208,6 @@ def wear(count, rng):
 def chances(count, rng):
     say(f"\n{count} shops: 95 % interval of the chance of meeting the target")
     say("pours  pieces   truth   mean chance   mean width   holds the truth")
-    target = FinishTarget(low=0.0, high=0.006)
     from scipy.stats import norm  # noqa: PLC0415
 
     truth = norm.cdf((np.log(0.006) - np.log(0.004)) / np.hypot(0.25, 0.3))
@@ -213,7 +216,7 @@ def chances(count, rng):
             holds, width, mean = 0, [], []
             for _ in range(count):
                 values, names = shop(rng, pours=pours, per_pour=per_pour)
-                found = chance_of_target(pieces(values, pours=names), target)
+                found = chance_of_target(pieces(values, pours=names), TARGET)
                 holds += found.low <= truth <= found.high
                 width.append(found.high - found.low)
                 mean.append(found.chance)
@@ -221,6 +224,34 @@ def chances(count, rng):
                 f"{pours:5d} {per_pour:7d} {truth:8.3f} {np.mean(mean):11.3f}"
                 f" {np.mean(width):12.3f} {holds / count:14.3f}"
             )
+
+
+def page(n):
+    """Time what the page of batches needs of n pieces already read."""
+    rng = np.random.default_rng(6)
+    table = pieces(
+        np.exp(rng.normal(np.log(0.004), 0.3, n)),
+        pours=[f"P{i // 5:05d}" for i in range(n)],
+        form=[f"F{i % 20}" for i in range(n)],
+        form_use=1.0 + np.arange(n) // 20,
+        void_count=rng.poisson(40, n),
+        face_area_mm2=np.full(n, 1e5),
+        joint_sealing=np.full(n, "tape"),
+    )
+    say(f"\n{n} pieces in {n // 5} pours, already read: processor time")
+
+    def timed(title, work, *given):
+        start = time.process_time()
+        result = work(*given)
+        say(f"{title:32s} {time.process_time() - start:6.2f} s")
+        return result
+
+    found = timed("chart, answer, points to draw", batches, table)
+    timed("chance of the target", chance_now, table, found.track, TARGET)
+    timed("what differs", differences, table, found.track, "P00100")
+    timed("wear of 20 forms", wear_of_forms, table)
+    marked = int(found.track.points.signals.any(axis=0).sum())
+    say(f"points drawn: {len(found.drawn)}, all {marked} signals among them")
 
 
 def main():
@@ -236,6 +267,7 @@ def main():
     shops(50 if given.quick else 200, rng)
     wear(20 if given.quick else 200, rng)
     chances(40 if given.quick else 400, rng)
+    page(100_000)
 
 
 if __name__ == "__main__":

@@ -52,6 +52,13 @@ def test_without_the_rule_on_limits_every_signal_is_a_drift():
     assert standing(of([*STEADY, 0.06], rules=rules)).state == "drifting"
 
 
+def test_a_short_baseline_tempers_the_answer():
+    said = track_sentence(of([*STEADY[:8], 0.030, 0.032, 0.031, 0.033]))
+
+    assert said.startswith("Drifting to more voids")
+    assert said.endswith("share, perhaps by chance with only 8 pours to go by.")
+
+
 def test_a_lasting_fall_is_told_as_fewer():
     found = standing(of([*STEADY, 0.006, 0.005, 0.006, 0.005]))
 

@@ -40,7 +40,7 @@ def show_baseline(log: Log, result: Track, scope: Scope) -> None:
             log, form=scope.form, product_line=scope.product_line
         )
         show_marks(log, marked)
-        _freeze(log, result, scope)
+        _freeze(log, result, scope, marked)
         _rebase(log, result, scope)
 
 
@@ -65,7 +65,9 @@ def do(action: Callable[[], None]) -> None:
         st.rerun()
 
 
-def _freeze(log: Log, result: Track, scope: Scope) -> None:
+def _freeze(
+    log: Log, result: Track, scope: Scope, marked: tuple[BatchMark, ...]
+) -> None:
     points = result.points
     newest = np.flatnonzero(points.era == points.era[-1])[::-1].tolist()
     names = {at: words.pour_choice(points, at) for at in newest}
@@ -79,7 +81,8 @@ def _freeze(log: Log, result: Track, scope: Scope) -> None:
     if pressed and first is not None and last is not None:
         low, high = min(first, last), max(first, last)
         days = points.cast_on[[low, high]].tolist()
-        token = state.save_token(("freeze", scope, days, len(batch_marks.marks(log))))
+        known = [mark.id for mark in marked]
+        token = state.save_token(("freeze", scope, days, known))
         do(
             lambda: batch_marks.freeze_baseline(
                 log,
@@ -104,7 +107,9 @@ def _rebase(log: Log, result: Track, scope: Scope) -> None:
     pressed = st.button(words.START_ANEW, width="stretch", disabled=at is None)
     if pressed and at is not None:
         day = points.cast_on[at].astype(object)
-        token = state.save_token(("change", scope, day, what))
+        token = state.save_token(
+            ("change", scope, day, what, batch_marks.taken_back(log))
+        )
         do(
             lambda: batch_marks.add_change(
                 log,
@@ -120,8 +125,9 @@ def _rebase(log: Log, result: Track, scope: Scope) -> None:
 def show_rules(result: Track) -> None:
     """Show the rules in use with their sources, and how often chance marks a pour."""
     with st.expander(words.RULES):
-        plain(words.rate_line(result))
-        for rule in result.rules:
-            plain_lines((rule.name.capitalize(), f"Source: {rule.source}"))
+        if result.false_alarm_rate is None:
+            st.write(words.NO_RATE)
         for note in result.notes:
             plain(note)
+        for rule in result.rules:
+            plain_lines((rule.name.capitalize(), f"Source: {rule.source}"))

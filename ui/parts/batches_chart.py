@@ -18,7 +18,23 @@ _HEIGHT = 320
 _STRIP_HEIGHT = 110
 _SCHEME: Final = "tableau10"
 _QUIET = "#6b675f"
-_AXIS: dict[str, Any] = {"titleFontSize": 14, "labelFontSize": 13, "minExtent": 36}
+_POINT = "#4c78a8"  # the scheme's first
+_INK = "#23272b"
+_AXIS: dict[str, Any] = {
+    "titleFontSize": 14,
+    "titleColor": _INK,
+    "labelFontSize": 13,
+    "labelColor": _INK,
+    "minExtent": 48,
+}
+_LEGEND: dict[str, Any] = {
+    "title": None,
+    "orient": "top",
+    "labelFontSize": 14,
+    "labelColor": _INK,
+    "symbolSize": 120,
+}
+_FEW_DAYS = 100
 
 
 def share_chart(found: Batches) -> alt.LayerChart | alt.FacetChart:
@@ -85,7 +101,7 @@ def wear_chart(found: FormWear) -> alt.Chart:
         ],
     }
     if len(found.joint_use):
-        legend = alt.Legend(title=None, orient="top", labelFontSize=14)
+        legend = alt.Legend(**_LEGEND)
         kinds = [words.OPEN_FACE, words.JOINT_BAND]
         encoding |= {
             "color": alt.Color(
@@ -97,7 +113,7 @@ def wear_chart(found: FormWear) -> alt.Chart:
         }
     chart: alt.Chart = (
         alt.Chart(frame)
-        .mark_point(filled=True, size=70, opacity=0.9)
+        .mark_point(filled=True, size=70, opacity=0.9, color=_POINT)
         .encode(**encoding)
         .properties(height=_HEIGHT - 40)
     )
@@ -129,7 +145,7 @@ def _over_pours(
 
 def _marks(frame: pd.DataFrame, x: alt.X, title: str) -> alt.Chart:
     kinds = list(words.MARKS.values())
-    legend = alt.Legend(title=None, orient="top", labelFontSize=14, symbolSize=120)
+    legend = alt.Legend(**_LEGEND)
     marks: alt.Chart = (
         alt.Chart(frame)
         .mark_point(filled=True, opacity=1)
@@ -192,10 +208,11 @@ def _frame(found: Batches, columns: dict[str, Any]) -> pd.DataFrame:
 def _x(frame: pd.DataFrame) -> alt.X:
     if "day" not in frame:
         return alt.X("place:Q", title=words.POUR_AXIS).axis(labels=False, **_AXIS)
-    years = frame["day"].dt.year.min() < frame["day"].dt.year.max()
+    first, last = frame["day"].min(), frame["day"].max()
+    form = "%d %b" if (last - first).days < _FEW_DAYS else "%b"
     return alt.X("day:T", title=None).axis(
-        format="%b %Y" if years else "%d %b",
-        tickCount=4,
+        format=form if first.year == last.year else "%b %Y",
+        tickCount=6,
         labelOverlap=True,
         labelFlush=True,
         **_AXIS,

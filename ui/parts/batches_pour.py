@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 _OFFERED = 200
 _SHOWN = 5
+_PHOTO_PX = 110
 
 
 def show_pour(log: Log, pieces: PieceColumns, found: Batches) -> None:
@@ -66,14 +67,12 @@ def show_castings(log: Log, castings: tuple[Casting, ...]) -> None:
     """Show each piece with its latest photo and the way to it."""
     for casting in castings:
         with st.container(
-            border=True,
-            horizontal=True,
-            wrap=False,
-            vertical_alignment="center",
-            horizontal_alignment="distribute",
+            border=True, horizontal=True, wrap=False, vertical_alignment="center"
         ):
-            _photo(log, casting)
-            plain_lines(words.casting_lines(casting))
+            with st.container(width=_PHOTO_PX):
+                _photo(log, casting)
+            with st.container():
+                plain_lines(words.casting_lines(casting))
             st.page_link(
                 "views/pieces.py",
                 label=words.OPEN,
@@ -91,4 +90,4 @@ def _photo(log: Log, casting: Casting) -> None:
     except StruckfaceError:
         st.write(words.NO_PHOTO)
     else:
-        st.image(jpeg, width=110)
+        st.image(jpeg, width=_PHOTO_PX)

@@ -63,7 +63,9 @@ def _refinished(log: Log, form: Form, castings: tuple[Casting, ...]) -> None:
             key=f"refinished on {form.id}",
         )
         if st.button(words.KEEP, width="stretch", key=f"refinished {form.id}"):
-            token = state.save_token(("refinished", form.id, day, mark))
+            token = state.save_token(
+                ("refinished", form.id, day, batch_marks.taken_back(log))
+            )
             do(
                 lambda: batch_marks.add_refinished(
                     log, form.name, day, save_token=token

@@ -16,10 +16,12 @@ from ui.parts.batches_chart import air_strip, count_chart, share_chart
 from ui.parts.batches_pour import show_pour
 from ui.parts.batches_target import show_chance
 from ui.parts.fields import pick, segments
-from ui.parts.notice import heading, hint, plain, refuse
-from ui.words import MEASURE
+from ui.parts.notice import heading, hint, refuse
+from ui.words import MEASURE, literal
 
 if TYPE_CHECKING:
+    from streamlit.delta_generator import DeltaGenerator
+
     from analysis.desk.batches import Batches
     from analysis.model.series import PieceColumns
 
@@ -37,13 +39,14 @@ def render() -> None:
             st.write(words.EMPTY_NEXT)
             st.page_link("views/measure.py", label=MEASURE)
             return
+        # The answer and its chart stand above what they are asked for with.
+        answer = st.container()
         scope = _choose(pieces)
         found = cache.batches(log, form=scope.form, product_line=scope.product_line)
     except StruckfaceError as error:
         refuse(error)
         return
-    heading(found.sentence)
-    _chart(found)
+    _answer(found, answer)
     show_pour(log, pieces, found)
     show_chance(log, pieces, found, scope.product_line)
     show_baseline(log, found.track, scope)
@@ -67,18 +70,22 @@ def _choose(pieces: PieceColumns) -> Scope:
     return Scope(form=form or None, product_line=line)
 
 
-def _chart(found: Batches) -> None:
+def _answer(found: Batches, place: DeltaGenerator) -> None:
     points = found.track.points
     kind = "share"
     if np.isfinite(points.bugholes_per_m2).any():
         kind = segments(words.WHAT, words.WHATS, "batches drawn")
     chart = share_chart(found) if kind == "share" else count_chart(found)
-    st.altair_chart(chart, width="stretch", alt=found.sentence)
-    hint(words.HOW_TO_READ if np.isfinite(points.centre).any() else words.NO_BAND)
-    if words.gap_line(found.track):
-        plain(words.gap_line(found.track))
-    if np.isfinite(found.air_c).any() and st.toggle(words.SHOW_AIR):
-        st.altair_chart(air_strip(found), width="stretch", alt=words.AIR_AXIS)
+    with_air = np.isfinite(found.air_c).any() and st.toggle(words.SHOW_AIR)
+    with place:
+        heading(found.sentence)
+        st.altair_chart(chart, width="stretch", alt=found.sentence)
+        if with_air:
+            st.altair_chart(air_strip(found), width="stretch", alt=words.AIR_AXIS)
+        has_band = np.isfinite(points.centre).any()
+        hint(words.HOW_TO_READ if has_band else words.NO_BAND)
+        if words.gap_line(found.track):
+            hint(literal(words.gap_line(found.track)))
 
 
 if __name__ == "__main__":
