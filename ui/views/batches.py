@@ -46,9 +46,14 @@ def render() -> None:
     except StruckfaceError as error:
         refuse(error)
         return
-    _answer(found, answer)
-    show_pour(log, pieces, found)
-    show_chance(log, pieces, found, scope.product_line)
+    # Each in a container of its own: what comes and goes in one must not close the
+    # next, which a person has opened.
+    with st.container():
+        _answer(found, answer)
+    with st.container():
+        show_pour(log, pieces, found)
+    with st.container():
+        show_chance(log, pieces, found, scope.product_line)
     show_baseline(log, found.track, scope)
     show_rules(found.track)
 

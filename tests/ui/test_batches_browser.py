@@ -1,0 +1,80 @@
+"""From the answer to the pieces behind it, in a real browser on a live server."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.desk.shop_log import shop_log
+from tests.series.workshop import shares_of
+from tests.ui import live as server
+
+APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
+PATIENCE_MS = 45_000
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+@pytest.fixture(autouse=True)
+def patience():
+    """Wait for what is asked of a busy machine; a screen that is right ends it."""
+    expect.set_options(timeout=PATIENCE_MS)
+    yield
+    expect.set_options(timeout=5000)
+
+
+@pytest.mark.parametrize("width", [390, 1400])
+def test_signal_leads_to_its_piece_and_a_change_to_a_break(width, tmp_path, chromium):
+    data, said = tmp_path / "data", tmp_path / "server.log"
+    shop_log(data, shares_of(24, late_factor=2.5), gap_at=12, late_agent="wax")
+    page = chromium.new_page(viewport={"width": width, "height": 900})
+    page.set_default_timeout(PATIENCE_MS)
+    with server.served(APP, data=data, log=said) as address:
+        page.goto(address + "batches")
+        answer = page.get_by_role("heading", name="Drifting to more voids")
+        expect(answer).to_be_visible()
+        expect(page.get_by_test_id("stVegaLiteChart")).to_be_visible()
+        expect(page.get_by_text("release agent: wax (4 of 4)")).to_be_visible()
+        assert_fits(page)
+
+        page.get_by_text("Baseline: what counts as usual").click()
+        page.get_by_label("From pour").click()
+        page.keyboard.type("B021")
+        page.get_by_role("option", name="B021").click()
+        expect(page.get_by_role("button", name="Start a new baseline")).to_be_enabled()
+        page.get_by_label("What was changed").fill("wax")
+        page.get_by_label("What was changed").press("Tab")
+        page.get_by_role("button", name="Start a new baseline").click()
+        expect(page.get_by_role("heading", name="4 pours since")).to_be_visible()
+        page.get_by_role("button", name="Take back").click()
+        expect(answer).to_be_visible()
+        assert_fits(page)
+
+        page.get_by_role("link", name="Open").first.click()
+        expect(page.get_by_role("heading", name="Piece 0047")).to_be_visible()
+
+        page.goto(address + "forms")
+        expect(page.get_by_text("Trough B")).to_be_visible()
+        page.get_by_role("button", name="Open").first.click()
+        expect(page.get_by_role("heading", name="Last castings")).to_be_visible()
+        assert_fits(page)
+        page.close()
+    assert "Traceback" not in said.read_text(encoding="utf-8", errors="replace")
+
+
+def assert_fits(page):
+    """Nothing is cut off at the side, and what is pressed is large enough."""
+    over, small = page.evaluate(
+        """() => {
+        const all = [...document.querySelectorAll('[data-testid=stMain] *')];
+        const seen = one => one.getBoundingClientRect();
+        return [
+          all.filter(one => seen(one).right > innerWidth + 1).map(x => x.className),
+          all.filter(one => one.matches('.stButton button, .stPageLink a'))
+             .filter(one => seen(one).height > 0 && seen(one).height < 44)
+             .map(one => one.textContent),
+        ]}"""
+    )
+    assert (over, small) == ([], [])
