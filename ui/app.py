@@ -7,7 +7,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import streamlit as st
 
-from ui import batches_words, words
+from ui import batches_words, compare_words, words
 
 _STYLE = """
 <style>
@@ -31,6 +31,7 @@ def main() -> None:
             st.Page("views/measure.py", title=words.MEASURE, default=True),
             st.Page("views/pieces.py", title=words.PIECES),
             st.Page("views/forms.py", title=batches_words.FORMS),
+            st.Page("views/compare.py", title=compare_words.COMPARE),
             st.Page("views/batches.py", title=batches_words.BATCHES),
             st.Page("views/guide.py", title=words.GUIDE),
         ],

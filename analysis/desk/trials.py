@@ -167,8 +167,12 @@ def joints_of_log(log: Log) -> PieceTable:
     return joint_table(rows)
 
 
-def looks(log: Log, comparison: Comparison) -> tuple[Look, ...]:
-    """Return a typical piece of each of the first two levels, at one scale.
+def looks(
+    log: Log, comparison: Comparison, levels: tuple[str, str] | None = None
+) -> tuple[Look, ...]:
+    """Return a typical piece of each of two levels, the first two if not said.
+
+    All are shown at one scale.
 
     Only pieces with a measured photo and a scale are taken.
 
@@ -183,7 +187,8 @@ def looks(log: Log, comparison: Comparison) -> tuple[Look, ...]:
         for casting in list_castings(log)
         if (casting.piece.id or 0) in lines
     }
-    chosen = typical_pieces(comparison, among=with_photo)
+    pair = next((one for one in comparison.pairs if one.levels == levels), None)
+    chosen = typical_pieces(comparison, pair, among=with_photo)
     shown = []
     for level, piece in chosen.items():
         line = with_photo[piece]

@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.model.trials import GroupSummary, StratumEstimate
 from analysis.trials import notes as say
+from analysis.trials.answer import level_words
 from analysis.trials.confounding import dealt_to
 from analysis.trials.design import codes, label_codes, lay_out, means
 from analysis.trials.gls import fit
@@ -39,6 +40,12 @@ class Case:
     stratum: NDArray[np.int64]
     stratum_name: NDArray[np.str_]
     cluster_by: str
+
+    @property
+    def names(self) -> tuple[str, str]:
+        """Name the two levels so that they stand in a sentence."""
+        first, second = self.levels
+        return level_words(self.options.by, first), level_words(self.options.by, second)
 
 
 def _cluster_column(table: PieceTable, by: str, x: NDArray[np.float64]) -> str:

@@ -11,6 +11,7 @@ from statsmodels.stats.multitest import multipletests
 
 from analysis.model.trials import ComparedPieces, Comparison, PairResult
 from analysis.trials import notes as say
+from analysis.trials.answer import level_words
 from analysis.trials.case import (
     covariates_of,
     prepare,
@@ -204,7 +205,8 @@ def _pair(
     before = (chosen.table.text[options.by] == pair[0]).astype(np.float64)
     strict = (*options.within, "stage", "method_version", "light")
     strict = tuple(name for name in strict if name in chosen.table.text)
-    aliases = find_aliases(chosen.table, options.by, before, pair, strict)
+    names = (level_words(options.by, pair[0]), level_words(options.by, pair[1]))
+    aliases = find_aliases(chosen.table, options.by, before, names, strict)
     case = prepare(chosen, pair, options)
     clusters = label_codes(case.pieces.table.text[case.cluster_by])
     covariates = covariates_of(case)

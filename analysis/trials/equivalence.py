@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from analysis.checks import number
+from analysis.trials.answer import level_words
 
 if TYPE_CHECKING:
     from analysis.model.trials import PairResult
@@ -60,8 +61,8 @@ def sameness(pair: PairResult, band: float) -> Sameness:
     return "not_shown"
 
 
-def sameness_words(pair: PairResult, band: float) -> str:
-    """Say it in one sentence.
+def sameness_words(pair: PairResult, band: float, by: str = "") -> str:
+    """Say it in one sentence; `by` is the factor, so that levels have names.
 
     Examples
     --------
@@ -73,13 +74,13 @@ def sameness_words(pair: PairResult, band: float) -> str:
     ...     verdict="no_clear_difference",
     ... )
     >>> sameness_words(pair, 1.25)
-    'a and b are the same within 0.80 to 1.25 times.'
+    'A and b are the same within 0.80 to 1.25 times.'
     """
-    first, second = pair.levels
-    reach = f"{1 / band:.2f} to {band:.2f} times"
+    first, second = (level_words(by, name) if by else name for name in pair.levels)
+    start, reach = first[:1].upper() + first[1:], f"{1 / band:.2f} to {band:.2f} times"
     return {
-        "same": f"{first} and {second} are the same within {reach}.",
-        "different": f"{first} and {second} differ by more than {reach}.",
+        "same": f"{start} and {second} are the same within {reach}.",
+        "different": f"{start} and {second} differ by more than {reach}.",
         "not_shown": f"It is not shown that {first} and {second} are the same "
         f"within {reach}.",
     }[sameness(pair, band)]

@@ -9,18 +9,23 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Container
 
-    from analysis.model.trials import Comparison
+    from analysis.model.trials import Comparison, PairResult
 
 
 def typical_pieces(
-    comparison: Comparison, *, among: Container[str] | None = None
+    comparison: Comparison,
+    pair: PairResult | None = None,
+    *,
+    among: Container[str] | None = None,
 ) -> dict[str, str]:
-    r"""Return for each of the two levels the piece nearest to its geometric mean.
+    r"""Return for each of two levels the piece nearest to its geometric mean.
 
     Parameters
     ----------
     comparison : Comparison
-        Its first two levels are looked at.
+        The answer.
+    pair : PairResult, optional
+        Two of its levels, by default the first two.
     among : container of str, optional
         Names of the pieces that may be taken, such as those with a photo.
 
@@ -40,7 +45,7 @@ def typical_pieces(
     {'x': '2', 'y': '4'}
     """
     shown, found = comparison.pieces, {}
-    for group in comparison.head.groups:
+    for group in (pair or comparison.head).groups:
         rows = np.flatnonzero((shown.level == group.name) & shown.used)
         if among is not None:
             rows = rows[[name in among for name in shown.piece[rows].tolist()]]

@@ -52,7 +52,7 @@ def _flat(case: Case, used: NDArray[np.bool_]) -> str:
         still.append((float(np.ptp(y)) < SLACK, lowest))
     if all(same for same, _ in still):
         return say.CONSTANT_BOTH
-    for level, (same, lowest) in zip(case.levels, still, strict=True):
+    for level, (same, lowest) in zip(case.names, still, strict=True):
         if same and not lowest:
             return say.CONSTANT_ONE.format(level=level)
     stratum, cluster = case.stratum[used], case.x[used]
@@ -71,7 +71,7 @@ def _shortfall(case: Case, test: TestResult | None, used: NDArray[np.bool_]) -> 
         return say.NOTHING_TO_COMPARE
     first, second, both = units(case, used)
     if both < LEAST_MIXED_POURS and min(first, second) < LEAST_POURS:
-        return say.too_few(case.levels, first, second, both, case.cluster_by)
+        return say.too_few(case.names, first, second, both, case.cluster_by)
     if test.p_least > ALPHA:
         return say.TOO_FEW_WAYS.format(n=test.n_arrangements)
     return _flat(case, used)

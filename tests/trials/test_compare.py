@@ -280,7 +280,10 @@ class TestConfounding:
         answer = head(made)
         assert answer.verdict == "cannot_separate"
         assert [alias.factor for alias in answer.aliases] == ["vibration_method"]
-        assert "Cast tape with vibration_method poker" in answer.aliases[0].cure
+        assert (
+            "Cast joints sealed with tape with vibration_method poker"
+            in answer.aliases[0].cure
+        )
 
     def test_one_more_casting_separates(self, shop):
         made = shop.with_column(

@@ -1,0 +1,206 @@
+"""The chart of a comparison: every piece a point, grouped by pour."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING, Any, Final
+
+import altair as alt
+import numpy as np
+import pandas as pd
+
+from ui import compare_words as words
+
+if TYPE_CHECKING:
+    from analysis.model.trials import Comparison
+
+_SCHEME: Final = "tableau10"
+_QUIET = "#6b675f"
+_MOST_POINTS = 2000
+_BAND = 0.78  # of the room of a level
+_LEVEL_PX = (104, 230)
+_POUR_PX = 11
+_AXIS: dict[str, Any] = {"titleFontSize": 14, "labelFontSize": 13}
+
+
+def piece_chart(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
+    """Draw the pieces of each level, a line for each pour, a bar for each mean.
+
+    Values stand on a log scale; zeros stand left of it under a word of their own.
+    """
+    frame = _frame(comparison)
+    x_scale = _x_scale(frame)
+    x = _x(x_scale, comparison.outcome)
+    rows = int(frame["row"].max()) + 1
+    y_scale = alt.Scale(domain=[-0.5, rows - 0.5], reverse=True, nice=False)
+    y = alt.Y("place:Q", axis=None, scale=y_scale)
+    colour = alt.Color("level:N", legend=None, scale=alt.Scale(scheme=_SCHEME))
+    pours = frame.groupby(["level", "pour", "place"], as_index=False).agg(
+        low=("shown", "min"), high=("shown", "max")
+    )
+    most = int(frame.groupby("row")["pour"].nunique().max())
+    height = rows * int(np.clip(26 + most * _POUR_PX, *_LEVEL_PX))
+    layers: list[alt.Chart] = [
+        alt.Chart(pours)
+        .mark_rule(strokeWidth=1.4, opacity=0.45)
+        .encode(x=alt.X("low:Q", scale=x_scale), x2="high:Q", y=y, color=colour),
+        alt.Chart(frame)
+        .mark_point(filled=True, size=60)
+        .encode(
+            x=x,
+            y=y,
+            color=colour,
+            shape=alt.Shape(
+                "used:N",
+                legend=None,
+                scale=alt.Scale(
+                    domain=[words.USED, words.NOT_USED], range=["circle", "cross"]
+                ),
+            ),
+            opacity=alt.condition(
+                alt.datum.used == words.USED, alt.value(0.85), alt.value(0.35)
+            ),
+            tooltip=[
+                alt.Tooltip("piece:N", title=words.PIECE),
+                alt.Tooltip("pour:N", title=words.POUR),
+                alt.Tooltip("value:Q", title=words.AXES[comparison.outcome]),
+            ],
+        ),
+        *_means(comparison, frame, x_scale, y_scale),
+        _names(frame, y_scale),
+    ]
+    if (frame["value"] <= 0).any():
+        layers.append(_zero_line(frame, x_scale, height))
+    chart: alt.LayerChart | alt.FacetChart = alt.layer(*layers).properties(
+        height=height
+    )
+    return chart
+
+
+def svg_of(comparison: Comparison) -> str:
+    """Return the chart as an SVG file."""
+    file = io.StringIO()
+    _for_paper(comparison).save(file, format="svg")
+    return file.getvalue()
+
+
+def png_of(comparison: Comparison) -> bytes:
+    """Return the chart as a PNG file."""
+    file = io.BytesIO()
+    _for_paper(comparison).save(file, format="png", ppi=200)
+    return file.getvalue()
+
+
+def points_drawn(comparison: Comparison) -> tuple[int, int]:
+    """Return how many pieces are drawn, and of how many."""
+    count = len(comparison.pieces.value)
+    return min(count, _MOST_POINTS), count
+
+
+def _for_paper(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
+    return piece_chart(comparison).properties(width=560, background="white")
+
+
+def _frame(comparison: Comparison) -> pd.DataFrame:
+    """Return the pieces with their places; an even part of them where many."""
+    shown = comparison.pieces
+    rank = {name: n for n, name in enumerate(comparison.levels)}
+    frame = pd.DataFrame(
+        {
+            "piece": shown.piece,
+            "pour": shown.pour,
+            "level": [words.level(comparison.by, one) for one in shown.level.tolist()],
+            "row": [rank[one] for one in shown.level.tolist()],
+            "value": shown.value,
+            "used": np.where(shown.used, words.USED, words.NOT_USED),
+        }
+    )
+    drawn, count = points_drawn(comparison)
+    frame = frame.iloc[np.linspace(0, count - 1, drawn).astype(np.int64)].copy()
+    order = frame.groupby("row")["pour"].transform(
+        lambda pours: pd.factorize(pours)[0].astype(float)
+    )
+    most = order.groupby(frame["row"]).transform("max").clip(lower=1)
+    # The upper part of each level's room is kept for its name.
+    frame["place"] = frame["row"] - 0.5 + (1 - _BAND) + order / most * (_BAND - 0.1)
+    frame["shown"] = frame["value"].clip(lower=_floor(frame["value"]))
+    return frame
+
+
+def _floor(values: pd.Series[float]) -> float:
+    """Return where zeros are drawn on the log scale."""
+    positive = values[values > 0]
+    if positive.empty:
+        return 1.0
+    least = float(positive.min())
+    return least / 2 if (values <= 0).any() else least
+
+
+def _x_scale(frame: pd.DataFrame) -> alt.Scale:
+    low, high = float(frame["shown"].min()), float(frame["shown"].max())
+    return alt.Scale(type="log", domain=[low / 1.25, high * 1.25], nice=False)
+
+
+def _x(scale: alt.Scale, outcome: str) -> alt.X:
+    return alt.X("shown:Q", title=words.AXES[outcome], scale=scale).axis(
+        format="~g", labelOverlap=True, tickCount=5, **_AXIS
+    )
+
+
+def _means(
+    comparison: Comparison, frame: pd.DataFrame, x_scale: alt.Scale, y_scale: alt.Scale
+) -> list[alt.Chart]:
+    """Upright bars at the geometric mean of each level."""
+    found = {
+        group.name: group.geometric_mean
+        for pair in comparison.pairs
+        for group in pair.groups
+    }
+    least = float(frame["shown"].min())
+    bars = pd.DataFrame(
+        [
+            {
+                "mean": max(mean, least),
+                "top": row - 0.5 + (1 - _BAND) - 0.04,
+                "foot": row + 0.44,
+            }
+            for row, name in enumerate(comparison.levels)
+            if (mean := found.get(name)) is not None
+        ]
+    )
+    if bars.empty:
+        return []
+    return [
+        alt.Chart(bars)
+        .mark_rule(strokeWidth=4, color="black", opacity=0.75)
+        .encode(
+            x=alt.X("mean:Q", scale=x_scale),
+            y=alt.Y("top:Q", axis=None, scale=y_scale),
+            y2="foot:Q",
+        )
+    ]
+
+
+def _names(frame: pd.DataFrame, y_scale: alt.Scale) -> alt.Chart:
+    """Names of the levels, above their points."""
+    names = frame.groupby("row", as_index=False)["level"].first()
+    names["top"] = names["row"] - 0.5
+    chart: alt.Chart = (
+        alt.Chart(names)
+        .mark_text(align="left", baseline="top", fontSize=15, fontWeight="bold", dy=4)
+        .encode(
+            x=alt.value(6), y=alt.Y("top:Q", axis=None, scale=y_scale), text="level:N"
+        )
+    )
+    return chart
+
+
+def _zero_line(frame: pd.DataFrame, x_scale: alt.Scale, height: int) -> alt.Chart:
+    """Mark where pieces stand in which nothing was counted."""
+    at = pd.DataFrame({"floor": [float(frame["shown"].min())], "name": [words.ZEROS]})
+    chart: alt.Chart = (
+        alt.Chart(at)
+        .mark_text(baseline="bottom", fontSize=13, color=_QUIET, dy=-4)
+        .encode(x=alt.X("floor:Q", scale=x_scale), y=alt.value(height), text="name:N")
+    )
+    return chart

@@ -1,0 +1,59 @@
+"""Compare: what improves the finish."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from ui import cache, cache_compare
+from ui import compare_words as words
+from ui.parts.compare_answer import (
+    show_answer,
+    show_behind,
+    show_downloads,
+    show_joints,
+    show_looks,
+    show_same,
+)
+from ui.parts.compare_choice import choose, choose_pair
+from ui.parts.compare_worth import show_worth
+from ui.parts.notice import refuse
+from ui.words import MEASURE
+
+
+def render() -> None:
+    """Draw the page."""
+    st.title(words.COMPARE, anchor=False)
+    try:
+        log = cache.log()
+        table = cache_compare.table(log)
+    except StruckfaceError as error:
+        refuse(error)
+        return
+    if not len(table):
+        st.write(words.EMPTY)
+        st.write(words.EMPTY_NEXT)
+        st.page_link("views/measure.py", label=MEASURE)
+        return
+    # The answer and its chart stand above what they are asked for with.
+    answer = st.container()
+    asked = choose(log, table)
+    try:
+        comparison = cache_compare.comparison(log, asked)
+        pair = choose_pair(comparison)
+        with answer:
+            show_answer(comparison, pair)
+        show_behind(comparison, pair)
+        show_looks(log, asked, pair)
+        show_same(asked.by, pair)
+        show_worth(log, asked, pair)
+        if asked.by in {"joints_sealed", "joint_sealing"}:
+            show_joints(log)
+        show_downloads(comparison)
+    except StruckfaceError as error:
+        with answer:
+            refuse(error)
+
+
+if __name__ == "__main__":
+    render()
