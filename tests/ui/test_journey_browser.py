@@ -92,6 +92,7 @@ def test_photo_is_measured_saved_and_found_again(width, tmp_path, chromium):
         page.locator("canvas").first.scroll_into_view_if_needed()
         for end in RULER_PX:
             screen.tap(end)
+            screen.settle()
         screen.write("Distance between the two marks", "200")
         scale = page.get_by_text(re.compile(r"mm per px, give or take")).inner_text()
         assert float(scale.split()[0]) == pytest.approx(0.2, rel=0.02)
@@ -103,6 +104,7 @@ def test_photo_is_measured_saved_and_found_again(width, tmp_path, chromium):
         expect(page.get_by_text("95 % sure between")).to_be_visible()
 
         screen.write("Form name", "Trough A")
+        screen.settle()
         page.reload()
         expect(page.get_by_role("heading", name=found)).to_be_visible()
         expect(page.get_by_label("Form name", exact=True)).to_have_value("Trough A")
@@ -117,10 +119,12 @@ def test_photo_is_measured_saved_and_found_again(width, tmp_path, chromium):
         page.goto(address + "pieces")
         expect(page.get_by_text("007, Trough A")).to_have_count(1)
         screen.press("Open")
+        expect(page.get_by_role("heading", name="Piece 007")).to_be_visible()
+        screen.settle()
         page.reload()
         expect(page.get_by_role("heading", name="Piece 007")).to_be_visible()
         expect(page.get_by_role("heading", name=found)).to_be_visible()
-        expect(page.locator("canvas")).to_have_count(2)
+        expect(page.locator("canvas").first).to_be_visible()
         assert_fits(page)
         page.close()
     assert screen.complaints == []
