@@ -92,7 +92,6 @@ def test_photo_is_measured_saved_and_found_again(width, tmp_path, chromium):
         page.locator("canvas").first.scroll_into_view_if_needed()
         for end in RULER_PX:
             screen.tap(end)
-            screen.settle()
         screen.write("Distance between the two marks", "200")
         scale = page.get_by_text(re.compile(r"mm per px, give or take")).inner_text()
         assert float(scale.split()[0]) == pytest.approx(0.2, rel=0.02)
@@ -104,8 +103,7 @@ def test_photo_is_measured_saved_and_found_again(width, tmp_path, chromium):
         expect(page.get_by_text("95 % sure between")).to_be_visible()
 
         screen.write("Form name", "Trough A")
-        screen.settle()
-        page.reload()
+        _again(page, screen)
         expect(page.get_by_role("heading", name=found)).to_be_visible()
         expect(page.get_by_label("Form name", exact=True)).to_have_value("Trough A")
         screen.settle()
@@ -119,9 +117,7 @@ def test_photo_is_measured_saved_and_found_again(width, tmp_path, chromium):
         page.goto(address + "pieces")
         expect(page.get_by_text("007, Trough A")).to_have_count(1)
         screen.press("Open")
-        expect(page.get_by_role("heading", name="Piece 007")).to_be_visible()
-        screen.settle()
-        page.reload()
+        _again(page, screen)
         expect(page.get_by_role("heading", name="Piece 007")).to_be_visible()
         expect(page.get_by_role("heading", name=found)).to_be_visible()
         expect(page.locator("canvas").first).to_be_visible()
@@ -153,3 +149,9 @@ def assert_fits(page):
         ".map(one => one.className)"
     )
     assert over == []
+
+
+def _again(page, screen):
+    """Reload once the server has taken what was done."""
+    screen.settle()
+    page.reload()
