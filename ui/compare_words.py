@@ -172,9 +172,8 @@ def level(by: str, name: str) -> str:
     >>> level("joints_sealed", "yes"), level("mix", "C25"), level("vibration_s", "60")
     ('sealed joints', 'C25', '60')
     """
-    return (
-        level_words(by, name) if by in {"joints_sealed", "joint_sealing"} else str(name)
-    )
+    said = level_words(by, name)
+    return said if said in {"sealed joints", "open joints"} else name
 
 
 def pair_choice(by: str, pair: PairResult) -> str:
@@ -193,7 +192,7 @@ def plain_note(text: str) -> str:
     return re.sub(
         r"\b[a-z]+(?:_[a-z0-9]+)+\b",
         lambda found: COLUMN_WORDS.get(found[0], found[0].replace("_", " ")),
-        text,
+        text.replace("a ratio of 0.5 in", "half as much in"),
     )
 
 
@@ -233,9 +232,13 @@ def misleading(pair: PairResult) -> list[str]:
 def needed(pair: PairResult) -> list[str]:
     """Say what is still needed: the casting that separates, then how many."""
     cures = (alias.cure for alias in pair.aliases)
-    why = () if pair.verdict in {"lower", "higher"} else pair.why
     rest = (pair.needed,) if pair.needed else ()
-    return [plain_note(line) for line in dict.fromkeys((*cures, *why, *rest))]
+    return [plain_note(line) for line in (*cures, *rest)]
+
+
+def why(pair: PairResult) -> list[str]:
+    """Say why there is no other verdict."""
+    return [plain_note(line) for line in pair.why]
 
 
 def worth_lines(found: Worth) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.errors import TableError
+from analysis.trials.answer import level_words
 from analysis.trials.table import JOINTS_SEALED
 
 if TYPE_CHECKING:
@@ -82,7 +83,9 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
             chosen.append(spelled[key])
         return tuple(chosen)
     if len(found) < 2:  # noqa: PLR2004
-        tried = f"only {found[0]!r} was tried" if found else "it is always blank"
+        tried = "it is always blank"
+        if found:
+            tried = f"nothing but {level_words(options.by, found[0])} was tried"
         msg = (
             f"{options.by} cannot be compared, {tried}: "
             f"cast a second level, best in the same pour."

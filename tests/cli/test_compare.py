@@ -226,7 +226,7 @@ class TestRefusals:
             (("--by", "void_area_percent"), "is no setting that was chosen"),
             (("--by", "piece"), "is no setting that was chosen"),
             (("--by", "pour"), "is no setting that was chosen"),
-            (("--by", "form_type"), "only 'trough' was tried"),
+            (("--by", "form_type"), "nothing but form type trough was tried"),
             ((*BY, "--within", "mood"), "There is no factor 'mood'"),
             ((*BY, "--within", ""), "--within is blank"),
             ((*BY, "--within", "joint_sealing"), "is what is compared"),

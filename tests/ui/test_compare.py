@@ -66,7 +66,8 @@ def test_one_level_says_to_cast_a_second(log):
 
     app = start("compare")
 
-    assert "only 'yes' was tried: cast a second level" in texts(app)
+    assert "nothing but sealed joints was tried: cast a second level" in texts(app)
+    assert not app.error
 
 
 def test_too_few_pours_say_how_many_are_needed(log):
@@ -121,14 +122,16 @@ def test_each_pair_of_three_levels_is_shown(log):
     app = chosen(start("compare"), "What was done differently", "joint_sealing")
     (box,) = (one for one in app.selectbox if one.label == "Which two")
     assert box.options == [
-        "joints sealed with silicone against joints sealed with tape",
-        "joints sealed with silicone against open joints",
-        "joints sealed with tape against open joints",
+        "silicone against tape",
+        "silicone against open joints",
+        "tape against open joints",
     ]
-
-    ran(box.select_index(1).run())
-
+    assert "with silicone: 0." in answer(app)
     assert "of open joints" in answer(app)
+
+    ran(box.select_index(0).run())
+
+    assert "of joints sealed with tape" in answer(app)
     assert "p is adjusted for 3 pairs" in texts(app)
 
 

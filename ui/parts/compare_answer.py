@@ -27,6 +27,8 @@ def show_answer(comparison: Comparison, pair: PairResult) -> None:
     said = trials.sentence(comparison, pair)
     st.subheader(literal(said), anchor=False)
     st.markdown(f"**{literal(trials.verdict_words(comparison, pair))}**")
+    for line in words.why(pair):
+        plain(line)
     st.altair_chart(piece_chart(comparison), width="stretch", alt=said)
     hint(words.HOW_TO_READ)
     drawn, count = points_drawn(comparison)

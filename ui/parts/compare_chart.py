@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from math import floor, log10
 from typing import TYPE_CHECKING, Any, Final
 
 import altair as alt
@@ -15,11 +16,13 @@ if TYPE_CHECKING:
     from analysis.model.trials import Comparison
 
 _SCHEME: Final = "tableau10"
-_QUIET = "#6b675f"
 _MOST_POINTS = 2000
-_BAND = 0.78  # of the room of a level
-_LEVEL_PX = (104, 230)
-_POUR_PX = 11
+_NAME_PX = 30
+_POUR_PX = 12
+_LEVEL_PX = (90, 260)  # least and most room of a level, its name included
+_AXIS_PX = 76
+_TICKS = (1.0, 2.0, 5.0)
+_CLEAR = 1.5  # from the zeros' own tick on
 _AXIS: dict[str, Any] = {"titleFontSize": 14, "labelFontSize": 13}
 
 
@@ -28,18 +31,16 @@ def piece_chart(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
 
     Values stand on a log scale; zeros stand left of it under a word of their own.
     """
-    frame = _frame(comparison)
+    frame, level_px = _frame(comparison)
     x_scale = _x_scale(frame)
-    x = _x(x_scale, comparison.outcome)
-    rows = int(frame["row"].max()) + 1
+    x = _x(x_scale, frame, comparison.outcome)
+    rows = len(comparison.levels)
     y_scale = alt.Scale(domain=[-0.5, rows - 0.5], reverse=True, nice=False)
     y = alt.Y("place:Q", axis=None, scale=y_scale)
     colour = alt.Color("level:N", legend=None, scale=alt.Scale(scheme=_SCHEME))
     pours = frame.groupby(["level", "pour", "place"], as_index=False).agg(
         low=("shown", "min"), high=("shown", "max")
     )
-    most = int(frame.groupby("row")["pour"].nunique().max())
-    height = rows * int(np.clip(26 + most * _POUR_PX, *_LEVEL_PX))
     layers: list[alt.Chart] = [
         alt.Chart(pours)
         .mark_rule(strokeWidth=1.4, opacity=0.45)
@@ -66,13 +67,11 @@ def piece_chart(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
                 alt.Tooltip("value:Q", title=words.AXES[comparison.outcome]),
             ],
         ),
-        *_means(comparison, frame, x_scale, y_scale),
+        *_means(comparison, frame, x_scale, y_scale, level_px),
         _names(frame, y_scale),
     ]
-    if (frame["value"] <= 0).any():
-        layers.append(_zero_line(frame, x_scale, height))
     chart: alt.LayerChart | alt.FacetChart = alt.layer(*layers).properties(
-        height=height
+        height=rows * level_px + _AXIS_PX
     )
     return chart
 
@@ -101,8 +100,11 @@ def _for_paper(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
     return piece_chart(comparison).properties(width=560, background="white")
 
 
-def _frame(comparison: Comparison) -> pd.DataFrame:
-    """Return the pieces with their places; an even part of them where many."""
+def _frame(comparison: Comparison) -> tuple[pd.DataFrame, int]:
+    """Return the pieces with their places, and the px of a level.
+
+    Where there are many pieces, an even part of them is drawn.
+    """
     shown = comparison.pieces
     rank = {name: n for n, name in enumerate(comparison.levels)}
     frame = pd.DataFrame(
@@ -120,11 +122,12 @@ def _frame(comparison: Comparison) -> pd.DataFrame:
     order = frame.groupby("row")["pour"].transform(
         lambda pours: pd.factorize(pours)[0].astype(float)
     )
+    level_px = int(np.clip(_NAME_PX + _POUR_PX * (order.max() + 1), *_LEVEL_PX))
     most = order.groupby(frame["row"]).transform("max").clip(lower=1)
-    # The upper part of each level's room is kept for its name.
-    frame["place"] = frame["row"] - 0.5 + (1 - _BAND) + order / most * (_BAND - 0.1)
+    room = 1 - (_NAME_PX + _POUR_PX) / level_px
+    frame["place"] = frame["row"] - 0.5 + _NAME_PX / level_px + order / most * room
     frame["shown"] = frame["value"].clip(lower=_floor(frame["value"]))
-    return frame
+    return frame, level_px
 
 
 def _floor(values: pd.Series[float]) -> float:
@@ -141,14 +144,30 @@ def _x_scale(frame: pd.DataFrame) -> alt.Scale:
     return alt.Scale(type="log", domain=[low / 1.25, high * 1.25], nice=False)
 
 
-def _x(scale: alt.Scale, outcome: str) -> alt.X:
+def _x(scale: alt.Scale, frame: pd.DataFrame, outcome: str) -> alt.X:
+    """Mark 1, 2 and 5 of each power of ten, and where the zeros stand."""
+    low, high = float(frame["shown"].min()), float(frame["shown"].max())
+    powers = range(floor(log10(low)) - 1, floor(log10(high)) + 2)
+    ticks = [tick * 10.0**power for power in powers for tick in _TICKS]
+    word = "''"
+    if (frame["value"] <= 0).any():
+        ticks = [low, *(tick for tick in ticks if tick > low * _CLEAR)]
+        word = f"abs(datum.value - {low!r}) < 1e-9 * {low!r} ? '{words.ZEROS}' : ''"
+    ticks = [tick for tick in ticks if low / 1.25 <= tick <= high * 1.25]
     return alt.X("shown:Q", title=words.AXES[outcome], scale=scale).axis(
-        format="~g", labelOverlap=True, tickCount=5, **_AXIS
+        values=ticks,
+        labelExpr=f"({word}) || format(datum.value, '~g')",
+        labelOverlap=True,
+        **_AXIS,
     )
 
 
 def _means(
-    comparison: Comparison, frame: pd.DataFrame, x_scale: alt.Scale, y_scale: alt.Scale
+    comparison: Comparison,
+    frame: pd.DataFrame,
+    x_scale: alt.Scale,
+    y_scale: alt.Scale,
+    level_px: int,
 ) -> list[alt.Chart]:
     """Upright bars at the geometric mean of each level."""
     found = {
@@ -161,8 +180,8 @@ def _means(
         [
             {
                 "mean": max(mean, least),
-                "top": row - 0.5 + (1 - _BAND) - 0.04,
-                "foot": row + 0.44,
+                "top": row - 0.5 + (_NAME_PX - _POUR_PX / 2) / level_px,
+                "foot": row + 0.5 - _POUR_PX / 2 / level_px,
             }
             for row, name in enumerate(comparison.levels)
             if (mean := found.get(name)) is not None
@@ -191,16 +210,5 @@ def _names(frame: pd.DataFrame, y_scale: alt.Scale) -> alt.Chart:
         .encode(
             x=alt.value(6), y=alt.Y("top:Q", axis=None, scale=y_scale), text="level:N"
         )
-    )
-    return chart
-
-
-def _zero_line(frame: pd.DataFrame, x_scale: alt.Scale, height: int) -> alt.Chart:
-    """Mark where pieces stand in which nothing was counted."""
-    at = pd.DataFrame({"floor": [float(frame["shown"].min())], "name": [words.ZEROS]})
-    chart: alt.Chart = (
-        alt.Chart(at)
-        .mark_text(baseline="bottom", fontSize=13, color=_QUIET, dy=-4)
-        .encode(x=alt.X("floor:Q", scale=x_scale), y=alt.value(height), text="name:N")
     )
     return chart

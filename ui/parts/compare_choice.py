@@ -68,13 +68,11 @@ def choose_pair(comparison: Comparison) -> PairResult:
     names = {
         at: words.pair_choice(comparison.by, pair) for at, pair in enumerate(pairs)
     }
-    chosen = pick(
-        words.PAIR,
-        names,
-        f"compare pair {comparison.by} {comparison.levels}",
-        index=0,
-    )
-    return pairs[chosen or 0]
+    ends = (comparison.levels[0], comparison.levels[-1])  # "none" stands last
+    first = next(at for at, pair in enumerate(pairs) if pair.levels == ends)
+    key = f"compare pair {comparison.by} {comparison.levels}"
+    chosen = pick(words.PAIR, names, key, index=first)
+    return pairs[first if chosen is None else chosen]
 
 
 def _stage(log: Log) -> str | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis.errors import StruckfaceError
+from analysis.errors import StruckfaceError, TableError
 from ui import cache, cache_compare
 from ui import compare_words as words
 from ui.parts.compare_answer import (
@@ -17,7 +17,7 @@ from ui.parts.compare_answer import (
 )
 from ui.parts.compare_choice import choose, choose_pair
 from ui.parts.compare_worth import show_worth
-from ui.parts.notice import refuse
+from ui.parts.notice import plain, refuse
 from ui.words import MEASURE
 
 
@@ -50,6 +50,9 @@ def render() -> None:
         if asked.by in {"joints_sealed", "joint_sealing"}:
             show_joints(log)
         show_downloads(comparison)
+    except TableError as error:  # nothing to compare yet is no fault
+        with answer:
+            plain(words.plain_note(str(error)))
     except StruckfaceError as error:
         with answer:
             refuse(error)
