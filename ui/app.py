@@ -12,7 +12,7 @@ from ui import batches_words, compare_words, words
 _STYLE = """
 <style>
 .stMainBlockContainer { max-width: 72rem; padding-top: 4.5rem; }
-.stButton button, .stPageLink a { min-height: 3rem; }
+.stButton button, .stDownloadButton button, .stPageLink a { min-height: 3rem; }
 .stButtonGroup button { min-height: 2.9rem; }
 [data-testid="stSidebarNavLink"] { min-height: 3rem; }
 .stPageLink a { border: 1px solid #c9c5bd; padding: 0 1rem; }

@@ -19,6 +19,7 @@ from analysis.model.workshop import Form
 from analysis.record.records import add
 from tests.desk.faces import photo_of
 from tests.model.readings import catalog, reading, summary
+from tests.ui.compare_log import fill
 
 LEFT = JointLine(line_px=np.array([[0.0, 20.0], [100.0, 20.0]]), name="left")
 RIGHT = JointLine(line_px=np.array([[0.0, 180.0], [100.0, 180.0]]), name="right")
@@ -161,3 +162,22 @@ def test_typical_pieces_are_shown_at_one_scale(log):
     assert first.side_mm == second.side_mm == 25.0
     sizes = [Image.open(io.BytesIO(one.jpeg)).size for one in (first, second)]
     assert sizes == [(200, 200), (200, 200)]
+
+
+@pytest.mark.parametrize(("effect", "seen"), [(0.45, True), (1.0, False)])
+def test_erasing_the_effect_takes_every_verdict_from_a_log(log, effect, seen):
+    table = trials.trials_of_log(fill(log, effect=effect))
+    verdicts = {
+        (by, outcome): pair.verdict
+        for by in trials.factors(table)
+        for outcome in trials.outcomes(table)
+        for pair in trials.compare(table, CompareOptions(by=by, outcome=outcome)).pairs
+    }
+
+    found = {by for (by, _), verdict in verdicts.items() if verdict == "lower"}
+
+    assert ("joints_sealed", "void_area_percent") in verdicts
+    assert ("joint_sealing", "voids_per_m2") in verdicts
+    assert len({by for by, _ in verdicts}) >= 4
+    assert found == ({"joints_sealed", "joint_sealing"} if seen else set())
+    assert "higher" not in verdicts.values()
