@@ -76,8 +76,8 @@ def compare(table: PieceTable, options: CompareOptions) -> Comparison:
     ...     rows.append(f"{n},{n},{'tape' if n < 5 else 'none'},{share}")
     >>> table = read_table(chr(10).join(rows))
     >>> answer = compare(table, CompareOptions(by="joint_sealing")).head
-    >>> answer.verdict, round(answer.ratio, 2), round(answer.p_value * 252)
-    ('lower', 0.41, 2)
+    >>> answer.verdict, round(answer.ratio, 2), round(answer.p_value, 3)
+    ('lower', 0.41, 0.004)
     """
     chosen, levels = choose(table, options)
     pairs: list[PairResult] = []

@@ -131,7 +131,7 @@ def method(test: TestResult | None, unit: str, outcome: str, *, adjusted: bool) 
     if test.kind == "refined":
         return (
             f"{start}the larger p of the t test on {unit} means and the permutation "
-            f"test (mid-p), {how}; interval holds both; plain permutation p "
+            f"test (ties aside), {how}; interval holds both; plain permutation p "
             f"{test.p_exact or 0.0:.3f}"
         )
     name = "exact" if test.exact else "Monte Carlo"

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 import scipy.stats
@@ -191,6 +193,34 @@ def test_four_against_four_needs_both_tests():
     assert result.low <= low
     assert result.high >= high
     assert (result.p_value <= 0.05) == (result.low > 0 or result.high < 0)
+
+
+def test_ties_do_not_take_the_power_of_four_against_four():
+    x = np.repeat([1.0, 0.0], 4)
+    # Four pours are free of voids, three of them sealed: whole sets of ties count
+    # in the plain p, only what is more extreme in the refined one.
+    y = np.array([0, 0, 0, 1.0, 0, 3, 3, 3])
+    answer = fit(lay_out(y, x, np.arange(8), none(8)))
+    result = rearrange(answer, seed=1)
+    means = np.array([y[list(c)].mean() for c in combinations(range(8), 4)])
+    more = (means < 0.25 - 1e-9).sum()
+    assert result.kind == "refined"
+    assert result.p_exact == pytest.approx(2 * (means <= 0.25 + 1e-9).mean())
+    assert result.p_value == pytest.approx(
+        max(2 * more / 70 + 1 / 70, t_p_value(answer))
+    )
+
+
+def test_many_ties_make_an_exact_test_coarse():
+    x = np.repeat([1.0, 0.0], [4, 8])
+    smooth = np.arange(12.0)
+    tied = np.where(smooth < 8, 0.0, smooth)
+    kinds = [
+        rearrange(fit(lay_out(y, x, np.arange(12), none(12))), seed=1).kind
+        for y in (smooth, tied)
+    ]
+    assert n_arrangements(x, none(12)) == 495
+    assert kinds == ["exact", "refined"]
 
 
 def test_many_units_take_the_limit():
