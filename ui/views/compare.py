@@ -40,16 +40,20 @@ def render() -> None:
     asked = choose(log, table)
     try:
         comparison = cache_compare.comparison(log, asked)
-        pair = choose_pair(comparison)
+        # Each part has a place of its own, so that opened boxes stay open.
+        with st.container():
+            pair = choose_pair(comparison)
         with answer:
             show_answer(comparison, pair)
-        show_behind(comparison, pair)
-        show_looks(log, asked, pair)
+        with st.container():
+            show_behind(comparison, pair)
+        with st.container():
+            show_looks(log, asked, pair)
         show_same(asked.by, pair)
         show_worth(log, asked, pair)
+        show_downloads(comparison)
         if asked.by in {"joints_sealed", "joint_sealing"}:
             show_joints(log)
-        show_downloads(comparison)
     except TableError as error:  # nothing to compare yet is no fault
         with answer:
             plain(words.plain_note(str(error)))

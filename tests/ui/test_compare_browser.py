@@ -1,0 +1,72 @@
+"""Comparing in a real browser, on a phone and on a laptop."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from analysis.desk import log as desk_log
+from tests.ui import live as server
+from tests.ui.compare_log import fill
+
+APP = server.ROOT / "ui" / "app.py"
+PATIENCE_MS = 90_000
+LEAST_PX = 44
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    data = tmp_path_factory.mktemp("shop")
+    fill(desk_log.open_log(data), zeros=True, kinds=3, pours=18)
+    with server.served(APP, data=data) as at:
+        yield at
+
+
+def settle(page):
+    page.wait_for_timeout(600)
+    expect(page.get_by_test_id("stStatusWidget")).to_have_count(0)
+
+
+@pytest.mark.parametrize("width", [390, 1400])
+def test_answer_chart_and_downloads(address, chromium, width):
+    page = chromium.new_page(viewport={"width": width, "height": 900})
+    page.set_default_timeout(PATIENCE_MS)
+    expect.set_options(timeout=PATIENCE_MS)
+    complaints = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.goto(f"{address}compare")
+
+    expect(page.get_by_text("Sealed joints: 0.").first).to_be_visible()
+    expect(page.get_by_text("had less void area than open joints")).to_be_visible()
+    chart = page.get_by_test_id("stVegaLiteChart")
+    expect(chart).to_be_visible()
+    assert chart.bounding_box()["width"] <= width
+
+    page.get_by_role("combobox").first.click()
+    page.get_by_role("option", name="Kind of joint sealing").click()
+    expect(page.get_by_text("Joints sealed with silicone: 0.").first).to_be_visible()
+
+    settle(page)
+    page.locator("summary", has_text="Take it with you").click()
+    starts = {
+        "Table (CSV)": b"piece,pour,",
+        "Chart (SVG)": b"<svg",
+        "Chart (PNG)": b"\x89PNG",
+    }
+    for name, start in starts.items():
+        button = page.get_by_role("button", name=name)
+        expect(button).to_be_visible()
+        assert button.bounding_box()["height"] >= LEAST_PX
+        settle(page)
+        with page.expect_download() as taken:
+            button.click()
+        assert Path(taken.value.path()).read_bytes().startswith(start)
+
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert complaints == []
+    expect.set_options(timeout=5000)
+    page.close()
