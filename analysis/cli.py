@@ -11,6 +11,7 @@ import numpy as np
 
 from analysis.cli_compare import add_compare
 from analysis.cli_files import check_targets, path_of, read_bytes, say, write_json
+from analysis.cli_records import add_backup, add_export, add_import, add_restore
 from analysis.cli_track import add_track
 from analysis.desk.measuring import measure
 from analysis.desk.photos import (
@@ -110,6 +111,13 @@ def _parser() -> argparse.ArgumentParser:
             "track", help="follow the finish pour by pour", allow_abbrev=False
         )
     )
+    for name, told, add in (
+        ("import", "take a table of pieces into a log", add_import),
+        ("export", "write the pieces of a log as a table", add_export),
+        ("backup", "write a whole log to one zip", add_backup),
+        ("restore", "put a backup back", add_restore),
+    ):
+        add(verbs.add_parser(name, help=told, allow_abbrev=False))
     return parser
 
 

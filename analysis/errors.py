@@ -37,6 +37,10 @@ class RecordError(StruckfaceError):
     """The log cannot be read or written."""
 
 
+class DamagedLogError(RecordError):
+    """The log's database is damaged: a backup is to be restored."""
+
+
 class NotInLogError(RecordError, LookupError):
     """The record asked for is not in the log."""
 

@@ -151,13 +151,24 @@ def like_last(log: Log, form_id: int, *, name: str, pour_id: int = 0) -> Piece:
                 for joint in form.joints
             ),
         )
+    return as_new(last.piece, name, pour_id=pour_id)
+
+
+def as_new(piece: Piece, name: str, *, pour_id: int = 0) -> Piece:
+    """Return a piece made the same way; what came of it is left blank.
+
+    Examples
+    --------
+    >>> as_new(Piece(name="7", pour_id=3, note="chipped"), "8").note
+    ''
+    """
     return replace(
-        last.piece,
+        piece,
         id=None,
         version=0,
         name=name,
         pour_id=pour_id,
-        joints=tuple(replace(state, leak=None) for state in last.piece.joints),
+        joints=tuple(replace(state, leak=None) for state in piece.joints),
         fill_s=None,
         strike_after_h=None,
         sealing_min=None,

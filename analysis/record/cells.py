@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 DATE_ORDERS = ("ymd", "dmy", "mdy")
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?([eE][+-]?\d+)?")
-_MAYBE_THOUSANDS = re.compile(r"[+-]?\d{1,3}[.,]\d{3}")
+# A leading nought starts no thousands.
+_MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:[T ].*)?")
 _DATE = re.compile(r"(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})")
 _SPOILT_ID = re.compile(r"\d([.,]\d+)?E\+\d+")
@@ -77,6 +78,27 @@ def to_number(cell: Cell, decimal: str | None) -> float | None:
         msg = f"could be {whole} or {part}: write it without doubt"
         raise TableError(msg)
     return float(text.replace(",", "."))
+
+
+def typed_number(text: str) -> float | None:
+    """Return a number typed with a decimal comma or point; blank is None.
+
+    Raises
+    ------
+    TableError
+        No number, or one that could be read in two ways.
+
+    Examples
+    --------
+    >>> typed_number("1,25"), typed_number("1.25"), typed_number(" ")
+    (1.25, 1.25, None)
+    """
+    given = text.strip().replace("\N{MINUS SIGN}", "-")
+    if not given:
+        return None
+    if _MAYBE_THOUSANDS.fullmatch(given):
+        return to_number(given, None)
+    return to_number(given, "," if "," in given else ".")
 
 
 def to_day(cell: Cell, order: str | None) -> date | None:

@@ -21,7 +21,12 @@ from sqlalchemy.exc import (
 )
 from sqlalchemy.pool import NullPool
 
-from analysis.errors import InputError, RecordError, StruckfaceError
+from analysis.errors import (
+    DamagedLogError,
+    InputError,
+    RecordError,
+    StruckfaceError,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -196,7 +201,10 @@ def in_words(log: Log) -> Iterator[None]:
     except StatementError as error:
         if isinstance(error.orig, StruckfaceError):
             raise error.orig from None
-        raise RecordError(_sentence(log, error)) from error
+        code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
+        if code in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}:
+            raise DamagedLogError(damaged(log)) from error
+        raise RecordError(_sentence(log, error, code)) from error
     except OSError as error:
         msg = (
             f"The photo folder {log.photo_folder} cannot be used "
@@ -206,11 +214,10 @@ def in_words(log: Log) -> Iterator[None]:
         raise RecordError(msg) from error
 
 
-def _sentence(log: Log, error: StatementError) -> str:
+def _sentence(log: Log, error: StatementError, code: int) -> str:
     """Say what went wrong and what to do."""
     place = log.file or "the database server"
     original = error.orig
-    code = getattr(original, "sqlite_errorcode", 0) & 0xFF
     known = {
         sqlite3.SQLITE_FULL: f"The disk with {place} is full: make room; "
         "nothing was saved.",
@@ -220,8 +227,6 @@ def _sentence(log: Log, error: StatementError) -> str:
         "check that its folder exists and may be written to.",
         sqlite3.SQLITE_BUSY: f"The log {place} is in use by someone else: "
         "try again in a moment; nothing was saved.",
-        sqlite3.SQLITE_CORRUPT: damaged(log),
-        sqlite3.SQLITE_NOTADB: damaged(log),
         sqlite3.SQLITE_IOERR: f"The log {place} cannot be read or written "
         "(the disk may be full or gone): check the disk; nothing was saved.",
     }

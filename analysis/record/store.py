@@ -9,7 +9,12 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
-from analysis.errors import InputError, NotInLogError, RecordError
+from analysis.errors import (
+    DamagedLogError,
+    InputError,
+    NotInLogError,
+    RecordError,
+)
 from analysis.model.log_views import Saved
 from analysis.record import migrations
 from analysis.record.engine import (
@@ -54,8 +59,10 @@ def open_log(
         Not a URL that can be used.
     NotInLogError
         There is no log, and `create` is False.
+    DamagedLogError
+        The database is damaged: a backup is to be restored.
     RecordError
-        The log is damaged, locked away, or from a newer version.
+        The log is locked away, or from a newer version.
 
     Examples
     --------
@@ -94,7 +101,7 @@ def _prepare_file(log: Log, *, create: bool) -> None:
             raise RecordError(msg) from None
     with reading(log) as connection:
         if not is_new and connection.scalar(sa.text("PRAGMA quick_check(1)")) != "ok":
-            raise RecordError(damaged(log))
+            raise DamagedLogError(damaged(log))
         mode = connection.scalar(sa.text("PRAGMA journal_mode"))
     if mode != "wal":
         _switch_to_wal(log)
