@@ -21,6 +21,9 @@ ROOT = Path(__file__).resolve().parents[2]
 HOST = "127.0.0.1"
 START_S = 90.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
+# What a page needs to send what was done on it.
+REACTION_MS = 400
+IDLE = "[data-testid=stApp][data-test-script-state=notRunning]"
 BROWSER_ARGS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
 
 
@@ -98,3 +101,9 @@ def _becomes_healthy(
         line.close()
         time.sleep(0.1)
     return False
+
+
+def settled(page) -> None:
+    """Wait until the page's script has run through; stale parts are gone then."""
+    page.wait_for_timeout(REACTION_MS)
+    page.wait_for_selector(IDLE, state="attached")

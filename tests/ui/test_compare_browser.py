@@ -27,8 +27,7 @@ def address(tmp_path_factory):
 
 
 def settle(page):
-    page.wait_for_timeout(600)
-    expect(page.get_by_test_id("stStatusWidget")).to_have_count(0)
+    server.settled(page)
 
 
 @pytest.mark.parametrize("width", [390, 1400])

@@ -116,8 +116,9 @@ class Hand:
 
     def marked(self, count):
         """Points that the server has, once there are so many."""
-        told = self.page.get_by_test_id("marked")
-        expect(told).to_have_attribute("data-count", str(count))
+        # While the page is redrawn, what it showed before may stand beside it.
+        told = self.page.locator(f"[data-testid=marked][data-count='{count}']")
+        expect(told).to_have_count(1)
         return json.loads(told.inner_text())
 
 
