@@ -1,0 +1,419 @@
+"""Sheets of paper as PDF: A4 or Letter, embedded fonts, page numbers, literal text.
+
+Common ground of all printed sheets. Rooms hand plain values up to `analysis.desk`,
+which has `analysis.report` lay them out; no other room makes pages of its own.
+
+The fonts are DejaVu Sans (free licence beside them): Latin with all accents, Greek,
+Cyrillic, Hebrew, Arabic. A sign they lack is printed as its code point, so that
+nothing a user wrote is lost.
+"""
+
+from __future__ import annotations
+
+import io
+import unicodedata
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from fontTools.ttLib import TTFont
+from fpdf import FPDF
+from fpdf.fonts import FontFace
+from PIL import Image
+
+from analysis.checks import one_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+PAGES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+MARGIN_MM = 15.0
+TEXT_PT = 9.5
+SMALL_PT = 8.0
+_LINE = 1.35  # height of a line over the size of its letters
+_MM_PER_PT = 25.4 / 72
+_FOOT_MM = 12.0
+_LONGEST_CELL = 400
+_GREY = (90, 90, 90)
+_RULE = (190, 190, 190)
+_HEAD_FILL = (236, 236, 236)
+_FONT = "DejaVu Sans"
+_FOLDER = Path(__file__).parent / "fonts"
+_FILES = {"": "DejaVuSans.ttf", "B": "DejaVuSans-Bold.ttf"}
+_RIGHT_TO_LEFT = frozenset({"R", "AL", "AN"})
+
+Align = Literal["L", "R"]
+
+
+class Paper(FPDF):
+    """A sheet being laid out; each page ends in its title and number."""
+
+    foot = ""
+
+
+def new_paper(title: str, *, page: str = "A4", foot: str = "") -> Paper:
+    """Begin a sheet with its title at the head of the first page.
+
+    Parameters
+    ----------
+    title : str
+        Any text, printed as written.
+    page : str
+        One of ``PAGES_MM``.
+    foot : str
+        Said at the foot of every page, cut to one line; the title by default.
+
+    Returns
+    -------
+    Paper
+        Lay it out with the functions here, then take `finished`.
+
+    Raises
+    ------
+    InputError
+        No such page.
+
+    Examples
+    --------
+    >>> paper = new_paper("Piece 7", page="Letter")
+    >>> lines(paper, ["0.42 % void area"])
+    >>> finished(paper)[:5]
+    b'%PDF-'
+    """
+    one_of(page, "Page", PAGES_MM)
+    paper = Paper(unit="mm", format=PAGES_MM[page])
+    paper.set_margin(MARGIN_MM)
+    paper.set_auto_page_break(auto=True, margin=_FOOT_MM + 5)
+    for style, file in _FILES.items():
+        paper.add_font(_FONT, style, _FOLDER / file)
+    for font in paper.fonts.values():
+        _close(font)
+    paper.set_title(printable(title))
+    paper.set_creator("Struckface")
+    paper.foot = one_line(foot or title)
+    paper.alias_nb_pages("")
+    paper.add_page()
+    _write(paper, title, size_pt=17.0, bold=True)
+    paper.ln(1.5)
+    return paper
+
+
+def heading(paper: Paper, text: str) -> None:
+    """Print a heading, never alone at the foot of a page.
+
+    Examples
+    --------
+    >>> heading(new_paper("Piece 7"), "Judged by")
+    """
+    if paper.will_page_break(22):
+        paper.add_page()
+    paper.ln(2.5)
+    _write(paper, text, size_pt=11.5, bold=True)
+    paper.ln(0.8)
+
+
+def lines(
+    paper: Paper,
+    texts: Iterable[str],
+    *,
+    small: bool = False,
+    bold: bool = False,
+    bullet: str = "",
+) -> None:
+    """Print paragraphs as written, however long.
+
+    Examples
+    --------
+    >>> lines(new_paper("Piece 7"), ["=1+1 <b>stays</b> **as written**"], bullet="-")
+    """
+    size = SMALL_PT if small else TEXT_PT
+    if small:
+        paper.set_text_color(*_GREY)
+    for text in texts:
+        if bullet:
+            paper.set_font(_FONT, size=size)
+            paper.cell(4, size * _LINE * _MM_PER_PT, bullet)
+        _write(paper, text, size_pt=size, bold=bold, indent=4.0 if bullet else 0.0)
+    paper.set_text_color(0)
+
+
+def big(paper: Paper, text: str) -> None:
+    """Print the answer, large.
+
+    Examples
+    --------
+    >>> big(new_paper("Piece 7"), "0.42 % void area")
+    """
+    _write(paper, text, size_pt=14.0, bold=True)
+
+
+def facts(paper: Paper, pairs: Iterable[tuple[str, str]]) -> None:
+    """Print a name and a value on each row; rows without a value are left out.
+
+    Examples
+    --------
+    >>> facts(new_paper("Piece 7"), [("Form", "Trough A"), ("Mix", "")])
+    """
+    rows = [(name, value) for name, value in pairs if value]
+    if rows:
+        table(paper, (), rows, widths=(1, 3), ruled=False)
+
+
+def table(
+    paper: Paper,
+    header: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    *,
+    widths: Sequence[float],
+    align: Sequence[Align] = (),
+    ruled: bool = True,
+) -> None:
+    """Print a table; its header comes again on each page, long cells go on below.
+
+    Parameters
+    ----------
+    paper : Paper
+        The sheet.
+    header : sequence of str
+        Empty for none.
+    rows : iterable of sequence of str
+        One text per column.
+    widths : sequence of float
+        Shares of the columns.
+    align : sequence of {"L", "R"}
+        Left by default.
+    ruled : bool
+        With lines between the rows.
+
+    Examples
+    --------
+    >>> table(new_paper("Pour 12"), ("Piece", "%"), [("7", "0.4")], widths=(3, 1))
+    """
+    paper.set_font(_FONT, size=TEXT_PT)
+    paper.set_draw_color(*_RULE)
+    body = [part for row in rows for part in _in_parts(row)]
+    _shape(paper, " ".join(text for row in (header, *body) for text in row))
+    with paper.table(
+        col_widths=tuple(widths),
+        text_align=tuple(align) or "LEFT",
+        borders_layout="HORIZONTAL_LINES" if ruled else "NONE",
+        first_row_as_headings=bool(header),
+        headings_style=FontFace(emphasis="BOLD", fill_color=_HEAD_FILL),
+        line_height=TEXT_PT * _LINE * _MM_PER_PT,
+        padding=(0.6, 1.2),
+        markdown=False,
+    ) as laid:
+        for row in ([tuple(header)] if header else []) + body:
+            laid.row(tuple(printable(text) or " " for text in row))
+    paper.set_text_shaping(False)
+    paper.set_draw_color(0)
+    paper.ln(1)
+
+
+def picture(
+    paper: Paper,
+    encoded: bytes,
+    *,
+    width_mm: float | None = None,
+    tallest_mm: float = 240.0,
+    at_mm: float | None = None,
+    alt: str = "",
+) -> tuple[float, float, float, float]:
+    """Print a picture as large as it may be, and give the place it took.
+
+    Parameters
+    ----------
+    paper : Paper
+        The sheet.
+    encoded : bytes
+        PNG or JPEG.
+    width_mm : float, optional
+        At most this wide; the width of the text by default.
+    tallest_mm : float
+        At most this tall.
+    at_mm : float, optional
+        Distance from the left margin; by default it begins there. The next thing
+        printed comes below the picture.
+    alt : str
+        Said to those who cannot see it.
+
+    Returns
+    -------
+    tuple of float
+        Left, top, width, height, mm from the page's corner.
+
+    Examples
+    --------
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (40, 20)).save(file, "PNG")
+    >>> picture(new_paper("Piece 7"), file.getvalue(), width_mm=40.0)[2:]
+    (40.0, 20.0)
+    """
+    with Image.open(io.BytesIO(encoded)) as opened:
+        cols, rows = opened.size
+    widest = paper.epw if width_mm is None else min(width_mm, paper.epw)
+    width = min(widest, tallest_mm * cols / rows)
+    height = width * rows / cols
+    if paper.will_page_break(height):
+        paper.add_page()
+    left, top = paper.l_margin + (at_mm or 0.0), paper.get_y()
+    paper.image(io.BytesIO(encoded), x=left, y=top, w=width, h=height, alt_text=alt)
+    paper.set_xy(paper.l_margin, top + height + 1.0)
+    return left, top, width, height
+
+
+def scale_bar(
+    paper: Paper,
+    place: tuple[float, float, float, float],
+    *,
+    mm_across: float,
+    unit: str = "mm",
+) -> None:
+    """Draw a scale bar below a picture that shows `mm_across` from side to side.
+
+    Examples
+    --------
+    >>> paper = new_paper("Piece 7")
+    >>> scale_bar(paper, (15.0, 20.0, 80.0, 60.0), mm_across=400.0)
+    """
+    left, top, width, height = place
+    per_unit = 25.4 if unit == "inch" else 1.0
+    most = 0.4 * mm_across / per_unit
+    size = max(
+        step * 10.0**power
+        for power in range(-3, 5)
+        for step in (1.0, 2.0, 5.0)
+        if step * 10.0**power <= most
+    )
+    bar = size * per_unit / mm_across * width
+    below = top + height + 2.0
+    paper.set_line_width(0.8)
+    paper.line(left, below, left + bar, below)
+    paper.set_line_width(0.2)
+    paper.set_xy(left + bar + 1.5, below - 2.0)
+    paper.set_font(_FONT, size=SMALL_PT)
+    paper.cell(40, 4, f"{size:g} {'in' if unit == 'inch' else 'mm'}")
+    paper.set_xy(paper.l_margin, max(below + 3.0, paper.get_y()))
+
+
+def finished(paper: Paper) -> bytes:
+    """Return the sheet as a PDF file.
+
+    Examples
+    --------
+    >>> finished(new_paper("Piece 7"))[:4]
+    b'%PDF'
+    """
+    paper.set_auto_page_break(auto=False)
+    # Not left to the library's placeholder for the number of pages, which a user's
+    # text might hold too.
+    for number in range(1, paper.pages_count + 1):
+        paper.page = number
+        _print_foot(paper, f"{number} / {paper.pages_count}")
+    return bytes(paper.output())
+
+
+def printable(text: str) -> str:
+    r"""Return a text that prints: controls go, what the font lacks shows its code.
+
+    Examples
+    --------
+    >>> printable("a\x00b\tc")
+    'ab c'
+    >>> printable("\U0001f9f1")
+    '[U+1F9F1]'
+    """
+    signs = _signs()
+    return "".join(
+        _sign(sign, signs) for sign in unicodedata.normalize("NFC", text).expandtabs(1)
+    )
+
+
+def one_line(text: str) -> str:
+    r"""Return a text on one line.
+
+    Examples
+    --------
+    >>> one_line("a\n b")
+    'a b'
+    """
+    return " ".join(printable(text).split())
+
+
+def _sign(sign: str, signs: frozenset[int]) -> str:
+    if sign == "\n" or ord(sign) in signs:
+        return sign
+    if unicodedata.category(sign) in {"Cc", "Cf", "Cs", "Zl", "Zp"}:
+        return ""
+    return f"[U+{ord(sign):04X}]"
+
+
+@cache
+def _signs() -> frozenset[int]:
+    """Signs that both fonts have, without those that steer the direction of text."""
+    shared: set[int] | None = None
+    for file in _FILES.values():
+        with TTFont(_FOLDER / file) as font:
+            found = set(font.getBestCmap())
+        shared = found if shared is None else shared & found
+    return frozenset(
+        code for code in shared or () if unicodedata.category(chr(code)) != "Cf"
+    )
+
+
+def _print_foot(paper: Paper, number: str) -> None:
+    paper.set_y(-_FOOT_MM)
+    # Asked for twice, since a font already chosen on the last page is not set again.
+    for size in (TEXT_PT, SMALL_PT):
+        paper.set_font(_FONT, size=size)
+    paper.set_text_color(*_GREY)
+    width = paper.get_string_width(number) + 3.0
+    room = paper.epw - width
+    _shape(paper, paper.foot)
+    paper.cell(room, 4, _fitting(paper, paper.foot, room))
+    paper.set_text_shaping(False)
+    paper.cell(width, 4, number, align="R")
+
+
+def _close(font: Any) -> None:  # noqa: ANN401  fpdf2 gives no narrower type
+    """Read a font from memory on: its file would stay open with the sheet."""
+    reader = font.ttfont.reader
+    reader.file.seek(0)
+    in_memory = io.BytesIO(reader.file.read())
+    reader.file.close()
+    reader.file = in_memory
+
+
+def _shape(paper: Paper, text: str) -> None:
+    """Order and join letters where some run from right to left."""
+    found = any(unicodedata.bidirectional(sign) in _RIGHT_TO_LEFT for sign in text)
+    paper.set_text_shaping(found)
+
+
+def _write(
+    paper: Paper, text: str, *, size_pt: float, bold: bool = False, indent: float = 0.0
+) -> None:
+    paper.set_font(_FONT, "B" if bold else "", size_pt)
+    _shape(paper, text)
+    options: dict[str, Any] = {"new_x": "LMARGIN", "new_y": "NEXT", "align": "L"}
+    if indent:
+        paper.set_x(paper.l_margin + indent)
+    paper.multi_cell(0, size_pt * _LINE * _MM_PER_PT, printable(text), **options)
+    paper.set_text_shaping(False)
+
+
+def _in_parts(row: Sequence[str]) -> list[tuple[str, ...]]:
+    """Part a row whose cells are too long for a page into rows that follow it."""
+    count = max(1, *(-(-len(text) // _LONGEST_CELL) for text in row))
+    return [
+        tuple(text[at * _LONGEST_CELL : (at + 1) * _LONGEST_CELL] for text in row)
+        for at in range(count)
+    ]
+
+
+def _fitting(paper: Paper, text: str, room_mm: float) -> str:
+    while text and paper.get_string_width(text) > room_mm:
+        text = text[: max(0, min(len(text) - 2, int(len(text) * 0.9)))] + "…"
+        if text == "…":
+            break
+    return text
