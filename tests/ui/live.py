@@ -23,6 +23,7 @@ START_S = 90.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 # What a page needs to send what was done on it.
 REACTION_MS = 400
+TRIES = 5
 IDLE = "[data-testid=stApp][data-test-script-state=notRunning]"
 BROWSER_ARGS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
 
@@ -107,3 +108,21 @@ def settled(page) -> None:
     """Wait until the page's script has run through; stale parts are gone then."""
     page.wait_for_timeout(REACTION_MS)
     page.wait_for_selector(IDLE, state="attached")
+
+
+def choose(page, label: str, option: str) -> None:
+    """Choose from a list by typing; a redraw meanwhile may close the list once."""
+    field = page.get_by_label(label)
+    offered = page.get_by_role("option", name=option)
+    for _ in range(TRIES):
+        field.click()
+        field.press_sequentially(option)
+        page.wait_for_timeout(REACTION_MS)
+        if offered.count():
+            offered.first.click()
+            settled(page)
+            return
+        page.keyboard.press("Escape")
+        settled(page)
+    msg = f"{option} was not offered under {label}."
+    raise AssertionError(msg)

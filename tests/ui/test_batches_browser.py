@@ -41,9 +41,7 @@ def test_signal_leads_to_its_piece_and_a_change_to_a_break(width, tmp_path, chro
 
         page.get_by_text("Baseline: what counts as usual").click()
         server.settled(page)
-        page.get_by_label("From pour").click()
-        page.keyboard.type("B021")
-        page.get_by_role("option", name="B021").click()
+        server.choose(page, "From pour", "B021")
         expect(page.get_by_role("button", name="Start a new baseline")).to_be_enabled()
         page.get_by_label("What was changed").fill("wax")
         page.get_by_label("What was changed").press("Tab")
