@@ -40,6 +40,7 @@ class Flag(StrEnum):
     NEAR_LIMIT = "near_limit"
     SHALLOW = "shallow"
     LIT_INSIDE = "lit_inside"
+    BY_HAND = "by_hand"
 
 
 LIGHT_FLAGS = frozenset(
@@ -139,6 +140,10 @@ FLAG_WORDS = MappingProxyType(
         Flag.LIT_INSIDE: (
             "The floor of this void is lit, so its rim was found from both sides.",
             "Check its outline.",
+        ),
+        Flag.BY_HAND: (
+            "A person decided about this one.",
+            "The automatic reading is kept beside the review.",
         ),
     }
 )

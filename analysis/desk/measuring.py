@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.photo import Photo, Scale
+    from analysis.model.reading import Summary
     from analysis.voids.segmentation import Segmentation
 
 _LIBRARIES = ("numpy", "opencv-python-headless", "scikit-image", "scipy", "pillow")
@@ -79,39 +81,16 @@ def measure(
     """
     face = face or Face()
     settings = settings or MeasureSettings()
-    if scale is None and settings.smallest_mm is not None:
-        msg = (
-            f"A smallest size of {settings.smallest_mm:g} mm needs a scale: "
-            "give the mm per px."
-        )
-        raise ScaleError(msg)
     tell = progress or _silent
-    tell(0.05, "Marking the face")
-    whole = face_mask(photo, face)
-    window = _window(whole)
-    inside = whole[window]
-    size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
-    tell(0.15, "Levelling the light")
-    pixels = np.ascontiguousarray(photo.pixels[window])
-    doubts = light_flags(pixels, inside)
-    tell(0.3, "Finding voids")
-    found = segment(
-        pixels,
-        _light(pixels, inside),
-        inside,
-        smallest_px2=size_px2,
-        mm_per_px=None if scale is None else scale.mm_per_px,
-    )
-    tell(0.8, "Adding up")
-    summary = summarize(
-        found, inside, _band(face, scale, whole.shape, window), scale, size_mm, size_px2
-    )
-    doubts |= finish_flags(found, inside, scale, settings.smallest_mm)
+    seen = examined(photo, scale=scale, face=face, settings=settings, tell=tell)
+    doubts = light_flags(
+        np.ascontiguousarray(photo.pixels[seen.window]), seen.inside
+    ) | finish_flags(seen.found, seen.inside, scale, settings.smallest_mm)
     if face.outline_px is None:
         doubts |= {Flag.WHOLE_PHOTO}
-    origin = np.array([window[0].start, window[1].start], dtype=np.float64)
-    mask = np.zeros(whole.shape, dtype=bool)
-    mask[window] = found.mask
+    found, origin = seen.found, seen.origin
+    mask = np.zeros((photo.height_px, photo.width_px), dtype=bool)
+    mask[seen.window] = found.mask
     reading = Reading(
         photo_sha256=photo.sha256,
         width_px=photo.width_px,
@@ -119,7 +98,7 @@ def measure(
         scale=scale,
         face=face,
         settings=settings,
-        summary=summary,
+        summary=seen.summary(found),
         voids=found.voids.moved(origin),
         rejected=found.rejected.moved(origin),
         honeycomb_px=_patch_outlines(found, origin),
@@ -132,6 +111,115 @@ def measure(
     )
     tell(1.0, "Done")
     return reading, mask
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Examined:
+    """A face with its spots, before anything is added up.
+
+    Attributes
+    ----------
+    found : Segmentation
+        In px of the window.
+    window : tuple of slice
+        Rows and columns of the photo around the face.
+    inside : ndarray of bool, (rows, cols)
+        Measured pixels of the window.
+    band : ndarray of bool, (rows, cols), or None
+        Joint bands of the window; None without joint lines or scale.
+    scale : Scale or None
+    smallest_mm : float or None
+        Smallest counted size; None without a scale.
+    smallest_px2 : float
+        The same as an area.
+    """
+
+    found: Segmentation
+    window: tuple[slice, slice]
+    inside: NDArray[np.bool_]
+    band: NDArray[np.bool_] | None
+    scale: Scale | None
+    smallest_mm: float | None
+    smallest_px2: float
+
+    @property
+    def origin(self) -> NDArray[np.float64]:
+        """(row, col) of the window's first px in the photo."""
+        return np.array([part.start for part in self.window], dtype=np.float64)
+
+    def summary(self, found: Segmentation) -> Summary:
+        """Add up what was found, or what a person made of it."""
+        return summarize(
+            found,
+            self.inside,
+            self.band,
+            self.scale,
+            self.smallest_mm,
+            self.smallest_px2,
+        )
+
+
+def examined(
+    photo: Photo,
+    *,
+    scale: Scale | None,
+    face: Face,
+    settings: MeasureSettings,
+    tell: Callable[[float, str], None],
+) -> Examined:
+    """Find the spots of a face.
+
+    Parameters
+    ----------
+    photo : Photo
+    scale : Scale or None
+    face : Face
+    settings : MeasureSettings
+    tell : callable
+        Told the part done, 0..1, and what is being done.
+
+    Returns
+    -------
+    Examined
+
+    Raises
+    ------
+    FaceError
+        The face cannot be measured.
+    ScaleError
+        A smallest size in mm was asked for without a scale.
+    """
+    if scale is None and settings.smallest_mm is not None:
+        msg = (
+            f"A smallest size of {settings.smallest_mm:g} mm needs a scale: "
+            "give the mm per px."
+        )
+        raise ScaleError(msg)
+    tell(0.05, "Marking the face")
+    whole = face_mask(photo, face)
+    window = _window(whole)
+    inside = whole[window]
+    size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
+    tell(0.15, "Levelling the light")
+    pixels = np.ascontiguousarray(photo.pixels[window])
+    tell(0.3, "Finding voids")
+    found = segment(
+        pixels,
+        _light(pixels, inside),
+        inside,
+        smallest_px2=size_px2,
+        mm_per_px=None if scale is None else scale.mm_per_px,
+    )
+    tell(0.8, "Adding up")
+    return Examined(
+        found=found,
+        window=window,
+        inside=inside,
+        band=_band(face, scale, whole.shape, window),
+        scale=scale,
+        smallest_mm=size_mm,
+        smallest_px2=size_px2,
+    )
 
 
 def _light(pixels: NDArray[np.uint8], inside: NDArray[np.bool_]) -> NDArray[np.float32]:

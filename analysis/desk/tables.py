@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 __all__ = ["table_from_csv", "table_from_log"]
 
-# A note is no setting that pieces could share.
-_COLUMNS = tuple(f.name for f in fields(PieceRow) if f.name != "note")
+# A note is no setting that pieces could share, nor is who counted.
+_COLUMNS = tuple(f.name for f in fields(PieceRow) if f.name not in {"note", "reviewed"})
 
 
 def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:

@@ -55,6 +55,10 @@ class ReadingLine:
         None without a scale.
     version : int
         Counts the edits.
+    reviewed_by : str or None
+        Who signed the review; None for an automatic reading.
+    reviewed_at : datetime.datetime or None
+        UTC.
     """
 
     id: int
@@ -73,6 +77,8 @@ class ReadingLine:
     void_count: int
     smallest_counted_mm: float | None
     version: int = 1
+    reviewed_by: str | None = None
+    reviewed_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,6 +202,9 @@ class PieceRow:
         Further amounts, None where not known.
     note : str or None
         The piece's.
+    reviewed : str or None
+        ``"yes"`` where a person's review is behind the figures, ``"no"`` where none
+        is, ``"mixed"`` where it is behind some of the photos; None without a photo.
     """
 
     piece: str
@@ -236,3 +245,4 @@ class PieceRow:
     humidity_percent: float | None = None
     water_added_l: float | None = None
     note: str | None = None
+    reviewed: str | None = None

@@ -276,6 +276,9 @@ def _pooled(readings: list[dict[str, Any]], words: Mapping[int, str]) -> dict[st
         "set_up": _same(words.get(one["set_up_id"]) for one in readings),
         "smallest_counted_mm": None if None in sizes else max(sizes),
         "method_version": _same(one["method_version"] for one in readings),
+        "reviewed": _same(
+            "no" if one["reviews_id"] is None else "yes" for one in readings
+        ),
         **{
             f"{name}_percent": _weighted(
                 [one[f"{name}_share"] for one in readings], weights

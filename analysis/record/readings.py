@@ -24,6 +24,7 @@ from analysis.record.tables import (
     PIECE,
     POUR,
     READING,
+    REVIEW,
     VOID,
 )
 from analysis.record.terms import term_names
@@ -153,20 +154,27 @@ def _save(
     def work(connection: sa.Connection) -> int:
         piece_id = find_piece(connection)
         shown = keep_photo(connection, log, photo_bytes, photo, piece_id, use)
-        values = packing.reading_values(reading) | {
-            "photo_use_id": shown,
-            "reviews_id": reviews_id,
-            "created_at": now(),
-        }
-        reading_id = insert(connection, READING, values)
-        rows = packing.void_rows(reading_id, reading.voids, rejected=False)
-        rows += packing.void_rows(reading_id, reading.rejected, rejected=True)
-        if rows:
-            connection.execute(sa.insert(VOID), rows)
-        return reading_id
+        return insert_reading(connection, reading, shown, reviews_id)
 
     with tidied(log, photo.sha256):
         return save_once(log, token, "reading", work)
+
+
+def insert_reading(
+    connection: sa.Connection, reading: Reading, shown: int, reviews_id: int | None
+) -> int:
+    """Write a reading with its voids; `shown` is the photo's use."""
+    values = packing.reading_values(reading) | {
+        "photo_use_id": shown,
+        "reviews_id": reviews_id,
+        "created_at": now(),
+    }
+    reading_id = insert(connection, READING, values)
+    rows = packing.void_rows(reading_id, reading.voids, rejected=False)
+    rows += packing.void_rows(reading_id, reading.rejected, rejected=True)
+    if rows:
+        connection.execute(sa.insert(VOID), rows)
+    return reading_id
 
 
 def load_reading(log: Log, reading_id: int) -> Reading:
@@ -219,12 +227,16 @@ def list_readings(
         Empty when nothing was measured.
     """
     query = (
-        sa.select(READING, PHOTO_USE, PHOTO.c.sha256, PHOTO.c.name, PHOTO.c.taken_at)
+        sa.select(
+            *(READING, PHOTO_USE, PHOTO.c.sha256, PHOTO.c.name, PHOTO.c.taken_at),
+            *(REVIEW.c.signed_by, REVIEW.c.reviewed_at),
+        )
         .set_label_style(sa.LABEL_STYLE_TABLENAME_PLUS_COL)
         .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
         .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
         .join(PIECE, PHOTO_USE.c.piece_id == PIECE.c.id)
         .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .outerjoin(REVIEW, REVIEW.c.reading_id == READING.c.id)
         .where(
             READING.c.deleted_at.is_(None),
             PIECE.c.deleted_at.is_(None),
@@ -265,6 +277,8 @@ def _line(row: Any, names: dict[int, str]) -> ReadingLine:  # noqa: ANN401 - row
         void_count=row.reading_void_count,
         smallest_counted_mm=row.reading_smallest_counted_mm,
         version=row.reading_version,
+        reviewed_by=row.review_signed_by,
+        reviewed_at=row.review_reviewed_at,
     )
 
 
@@ -318,13 +332,17 @@ def correct_reading(
                 edited_at=now(),
             )
         )
+        shown = use_id(connection, right_piece, row.photo_id, use)
         connection.execute(
             sa.update(READING)
             .where(READING.c.id == line.id)
-            .values(
-                photo_use_id=use_id(connection, right_piece, row.photo_id, use),
-                version=line.version + 1,
-            )
+            .values(photo_use_id=shown, version=line.version + 1)
+        )
+        # Its reviews are of the same photo and go with it.
+        connection.execute(
+            sa.update(READING)
+            .where(READING.c.reviews_id == line.id)
+            .values(photo_use_id=shown, version=READING.c.version + 1)
         )
 
 

@@ -360,6 +360,17 @@ VOID = sa.Table(
     sa.Column("outline", sa.LargeBinary, nullable=False),
 )
 
+REVIEW = sa.Table(
+    "review",
+    METADATA,
+    key(),
+    link("reading_id", "reading", needed=True),
+    name_text("signed_by", needed=True),
+    moment("reviewed_at", needed=True),
+    sa.Column("marks", sa.JSON, nullable=False),
+    sa.UniqueConstraint("reading_id"),
+)
+
 VERDICT = sa.Table(
     "verdict",
     METADATA,

@@ -126,7 +126,7 @@ def find_spots(
     columns = [np.empty((0, 6))]
     around: Surroundings
     for sweep in sweeps(max(light.shape)):
-        small, inside = _reduced(light, face, sweep.step)
+        small, inside = reduced(light, face, sweep.step)
         swept = sweep_spots(small, inside, sweep)
         kept = _claim(labels, sum(len(some) for some in columns), swept)
         scaled = swept.figures[kept] * [sweep.step**2, 1, 1, 1, 1]
@@ -147,9 +147,16 @@ def find_spots(
     return spots, around
 
 
-def _reduced(
+def reduced(
     light: NDArray[np.float32], face: NDArray[np.bool_] | None, step: int
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_] | None]:
+    """Return light and face at one px for each `step` px.
+
+    Examples
+    --------
+    >>> reduced(np.ones((8, 12), np.float32), None, 4)[0].shape
+    (2, 3)
+    """
     if step == 1:
         return light, face
     rows, cols = light.shape
@@ -168,7 +175,7 @@ def _claim(labels: NDArray[np.int32], count: int, swept: Swept) -> NDArray[np.bo
     found = swept.labels
     if swept.margin is not None:
         shape = (labels.shape[0], labels.shape[1])
-        found = _enlarged(swept.margin, found, shape)
+        found = enlarged(swept.margin, found, shape)
     number = len(swept.figures)
     flat = np.flatnonzero(found)
     label = found.ravel()[flat]
@@ -184,13 +191,21 @@ def _claim(labels: NDArray[np.int32], count: int, swept: Swept) -> NDArray[np.bo
     return kept[1:]
 
 
-def _enlarged(
+def enlarged(
     margin: NDArray[np.float32], found: NDArray[np.int32], shape: tuple[int, int]
 ) -> NDArray[np.int32]:
     """Labels of a reduced photo on the full one, boundaries interpolated.
 
     Spots of a reduced photo are large and few, so that going through them one by
     one costs little and needs no more full-size pictures.
+
+    Examples
+    --------
+    >>> found = np.zeros((4, 4), np.int32)
+    >>> found[1:3, 1:3] = 1
+    >>> margin = np.where(found > 0, 0.3, -0.3).astype(np.float32)
+    >>> int((enlarged(margin, found, (16, 16)) == 1).sum())
+    60
     """
     full = np.zeros(shape, dtype=np.int32)
     tall, wide = shape[0] / found.shape[0], shape[1] / found.shape[1]

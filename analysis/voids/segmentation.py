@@ -137,7 +137,7 @@ def segment(
     counted, turned_down = big & (reason == ""), big & (reason != "")
     lines = outlines(spots.labels, len(spots.area_px))
     sizes_mm = _diameters(spots.area_px) * (mm_per_px or np.nan)
-    size_kind = np.where(in_patch, "honeycomb", _size_kinds(sizes_mm))
+    size_kind = np.where(in_patch, "honeycomb", size_kinds(sizes_mm))
     kind = np.where(counted, size_kind, reason)
     flags = _void_flags(
         {
@@ -236,7 +236,14 @@ def _diameters(area: NDArray[np.float64]) -> NDArray[np.float64]:
     return diameter
 
 
-def _size_kinds(diameter_mm: NDArray[np.float64]) -> NDArray[np.str_]:
+def size_kinds(diameter_mm: NDArray[np.float64]) -> NDArray[np.str_]:
+    """Name voids by their equivalent diameter; without a scale (NaN) all are bugholes.
+
+    Examples
+    --------
+    >>> size_kinds(np.array([1.0, 2.0, 15.0, np.nan])).tolist()
+    ['pinhole', 'bughole', 'large_void', 'bughole']
+    """
     kind = np.full(len(diameter_mm), "bughole", dtype="<U12")
     kind[diameter_mm < BUGHOLE_FROM_MM] = "pinhole"
     kind[diameter_mm >= LARGE_VOID_FROM_MM] = "large_void"
@@ -275,7 +282,7 @@ def _catalog(
         row_px=shapes.row_px[at],
         col_px=shapes.col_px[at],
         area_px=area,
-        area_sd_px=_area_sd(area, spots.step[at]),
+        area_sd_px=area_sd(area, spots.step[at]),
         feret_max_px=shapes.feret_max_px[at],
         kind=np.where(kind[at] == "edge", "other", kind[at]),
         reason=tuple(WORDS.get(str(word), "") for word in kind[at]),
@@ -294,9 +301,15 @@ def _catalog(
 _BOUNDARY_SD_PX = 0.2
 
 
-def _area_sd(
+def area_sd(
     area: NDArray[np.float64], step: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Perimeter of a disc of that area times how far its boundary may be off."""
+    """Perimeter of a disc of that area times how far its boundary may be off.
+
+    Examples
+    --------
+    >>> area_sd(np.array([np.pi * 100]), np.array([1.0])).round(2)
+    array([12.57])
+    """
     off: NDArray[np.float64] = np.sqrt(4 * np.pi * area) * _BOUNDARY_SD_PX * step
     return off

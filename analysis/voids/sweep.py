@@ -51,12 +51,21 @@ class Sweep:
         Ground cell, reduced px.
     least_px, most_px : float
         Longest side of the spots it takes, reduced px.
+    keep_share, keep_sigmas : float
+        A spot is kept when its darkest part is darker than its ground by this share
+        and by this many times the flicker.
+    softest_px : float
+        Spots of a usual cell with a wider edge than this, or than a part of their
+        size, are left to the stains.
     """
 
     step: int
     cell_px: int
     least_px: float
     most_px: float
+    keep_share: float = KEEP_SHARE
+    keep_sigmas: float = KEEP_SIGMAS
+    softest_px: float = _SOFTEST_EDGE_PX
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -241,7 +250,7 @@ def _enter(
     side = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1)
     first = stats[:, cv2.CC_STAT_TOP]
     passes = (
-        (peak > np.maximum(KEEP_SHARE, KEEP_SIGMAS * flicker))
+        (peak > np.maximum(sweep.keep_share, sweep.keep_sigmas * flicker))
         & (side >= sweep.least_px)
         & (side <= sweep.most_px)
         & (first >= band.core.start)
@@ -251,7 +260,7 @@ def _enter(
     spots = passes[label]
     area, edge = _rims(margin, band, flat[spots], label[spots], number)
     if sweep.cell_px > _FINE_CELL_PX:
-        softest = np.maximum(_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE * np.sqrt(area))
+        softest = np.maximum(sweep.softest_px, _SOFTEST_EDGE_SHARE * np.sqrt(area))
         passes &= edge < softest
     renumber = np.zeros(number, dtype=np.int32)
     renumber[passes] = count + 1 + np.arange(np.count_nonzero(passes))

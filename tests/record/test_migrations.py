@@ -8,6 +8,7 @@ from alembic.runtime.migration import MigrationContext
 from analysis.errors import RecordError
 from analysis.model.batch_marks import BatchMark
 from analysis.model.log import Outcome, Piece, Pour, Repair, Verdict
+from analysis.model.review import Mark
 from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
 from analysis.record import migrations
 from analysis.record.drafts import load_draft
@@ -15,6 +16,7 @@ from analysis.record.engine import locate, reading, writing
 from analysis.record.piece_table import piece_table
 from analysis.record.readings import load_reading, readings_of_piece
 from analysis.record.records import add, history, list_all
+from analysis.record.reviews import save_review
 from analysis.record.store import open_log
 from analysis.record.tables import METADATA
 from analysis.record.terms import term_history
@@ -146,7 +148,7 @@ def test_the_steps_lead_to_the_same_checks(log):
 
 
 def test_every_state_has_its_test():
-    assert migrations.revisions() == ("0001", "0002", "0003", "0004")
+    assert migrations.revisions() == ("0001", "0002", "0003", "0004", "0005")
 
 
 def test_a_log_of_the_first_state_is_brought_up_with_all_in_it(tmp_path):
@@ -217,6 +219,28 @@ def test_a_log_of_the_third_state_takes_batch_marks(tmp_path):
         pytest.raises(sa.exc.IntegrityError, match="CHECK"),
     ):
         connection.exec_driver_sql("UPDATE batch_mark SET to_day = '2026-03-01'")
+
+
+@pytest.mark.parametrize(
+    ("state", "script"),
+    [("0001", AS_0001), ("0002", AS_0002), ("0003", AS_0002), ("0004", AS_0002)],
+)
+def test_a_reading_of_every_state_can_be_reviewed(tmp_path, state, script):
+    log = open_log(at(tmp_path / "log", state, script).file.parent)
+    before = load_reading(log, 10)
+    mark = Mark(action="reject", spot=0, reason="stain")
+    save_review(
+        log,
+        reviews_id=10,
+        reading=before,
+        marks=[mark],
+        signed_by="R",
+        save_token="review",
+    )
+    new, old = readings_of_piece(log, 7)
+    assert (new.reviews_id, new.reviewed_by) == (10, "R")
+    assert (old.id, old.reviewed_by) == (10, None)
+    assert piece_table(log)[0].reviewed == "yes"
 
 
 def test_columns_added_later_refuse_too(tmp_path):

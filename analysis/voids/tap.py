@@ -1,0 +1,196 @@
+"""The outline of a dark spot a person pointed at, by the rule that cuts all others."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.errors import InputError
+from analysis.model.review import Outline
+from analysis.voids.candidates import enlarged, reduced
+from analysis.voids.shapes import outlines
+from analysis.voids.sweep import Sweep, sweep_spots
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+# Somebody saw it: a spot half as deep as the search asks for will do, at any softness.
+_KEEP_SHARE, _KEEP_SIGMAS, _SOFTEST_PX = 0.1, 3.0, 60.0
+_SWEEPS = tuple(
+    Sweep(
+        step=step,
+        cell_px=cell_px,
+        least_px=1,
+        most_px=most_px,
+        keep_share=_KEEP_SHARE,
+        keep_sigmas=_KEEP_SIGMAS,
+        softest_px=_SOFTEST_PX,
+    )
+    for step, cell_px, most_px in ((1, 4, 18), (1, 12, 60), (4, 12, 120))
+)
+HALF_WINDOW_PX = 480
+# A larger spot with a rim this steep against the steepest is the void itself, what is
+# smaller a part of it.
+_AS_STEEP = 0.5
+_SMOOTHING_PX = 0.7
+
+
+def outline_around(
+    light: NDArray[np.float32],
+    face: NDArray[np.bool_],
+    at_px: tuple[float, float],
+    reach_px: float,
+) -> Outline:
+    """Find where the dark spot at a point, or the nearest within reach, ends.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light around the point.
+    face : ndarray of bool, (rows, cols)
+        Measured pixels.
+    at_px : tuple of float
+        (row, col) in `light`.
+    reach_px : float
+        How far off the spot may lie.
+
+    Returns
+    -------
+    Outline
+        In the px of `light`.
+
+    Raises
+    ------
+    InputError
+        There is no dark spot with an edge of its own.
+
+    Examples
+    --------
+    >>> light = np.full((90, 120), 0.5, np.float32)
+    >>> light[40:50, 60:70] = 0.4
+    >>> found = outline_around(light, np.ones(light.shape, bool), (44, 66), 5)
+    >>> round(found.area_px)
+    99
+    """
+    smooth = np.asarray(
+        cv2.GaussianBlur(light, (0, 0), _SMOOTHING_PX), dtype=np.float32
+    )
+    inside = None if face.all() else face
+    found = [
+        spot
+        for sweep in _SWEEPS
+        if (spot := _spot(smooth, inside, at_px, reach_px, sweep)) is not None
+    ]
+    if not found:
+        msg = "There is no dark spot with an edge here: draw round it instead."
+        raise InputError(msg)
+    steepest = max(slope for slope, _ in found)
+    return max(
+        (outline for slope, outline in found if slope >= _AS_STEEP * steepest),
+        key=lambda outline: outline.area_px,
+    )
+
+
+def _spot(
+    light: NDArray[np.float32],
+    face: NDArray[np.bool_] | None,
+    at_px: tuple[float, float],
+    reach_px: float,
+    sweep: Sweep,
+) -> tuple[float, Outline] | None:
+    """Return the spot one search finds there, with the slope of its rim per px."""
+    small, inside = reduced(light, face, sweep.step)
+    if min(small.shape) < 2 * sweep.cell_px:
+        return None
+    swept = sweep_spots(small, inside, sweep)
+    labels = swept.labels
+    if swept.margin is not None:
+        labels = enlarged(swept.margin, labels, (light.shape[0], light.shape[1]))
+    number = _nearest(labels, at_px, reach_px)
+    if number == 0:
+        return None
+    area, peak, _, edge, _ = swept.figures[number - 1]
+    (line,) = outlines((labels == number).astype(np.int32), 1)
+    if len(line) < 3 or _cut_by_window(line, labels.shape, face):  # noqa: PLR2004  a polygon
+        return None
+    outline = Outline(
+        line_px=line,
+        area_px=float(area) * sweep.step**2,
+        contrast=min(1.0, float(peak)),
+        drawn=False,
+    )
+    return float(peak) / (float(edge) * sweep.step), outline
+
+
+def _nearest(
+    labels: NDArray[np.int32], at_px: tuple[float, float], reach_px: float
+) -> int:
+    """Return the number of the spot nearest to a point, 0 for none within reach."""
+    row, col = np.nonzero(labels)
+    away = np.hypot(row - at_px[0], col - at_px[1])
+    if len(away) == 0 or away.min() > max(reach_px, 1.0):
+        return 0
+    first = int(np.argmin(away))
+    return int(labels[row[first], col[first]])
+
+
+def _cut_by_window(
+    line: NDArray[np.float64],
+    shape: tuple[int, ...],
+    face: NDArray[np.bool_] | None,
+) -> bool:
+    """Tell a spot that leaves the pixels given, unless the face ends there too."""
+    ends = (line <= 0) | (line >= np.array(shape[:2]) - 1)
+    row, col = line[ends.any(axis=1)].astype(np.intp).T
+    return len(row) > 0 and (face is None or bool(face[row, col].any()))
+
+
+def drawn_outline(
+    light: NDArray[np.float32], line_px: NDArray[np.float64], ground: float
+) -> Outline:
+    """Take a void as a person drew it.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light around it.
+    line_px : ndarray of float64, (n, 2)
+        Corners, (row, col) in `light`, n of 3 or more.
+    ground : float
+        Light of the ground there, more than 0.
+
+    Returns
+    -------
+    Outline
+
+    Raises
+    ------
+    InputError
+        Fewer than three corners, or they enclose nothing.
+
+    Examples
+    --------
+    >>> square = np.array([[2.0, 2.0], [2.0, 6.0], [6.0, 6.0], [6.0, 2.0]])
+    >>> drawn_outline(np.full((9, 9), 0.2, np.float32), square, 0.5).area_px
+    16.0
+    """
+    line = np.asarray(line_px, dtype=np.float64).reshape(-1, 2)
+    row, col = line.T
+    area = abs(float(row @ np.roll(col, -1) - col @ np.roll(row, -1))) / 2
+    if len(line) < 3 or area <= 0:  # noqa: PLR2004  a polygon
+        msg = (
+            f"An outline of {len(line)} points encloses nothing: "
+            "tap three points or more round the void."
+        )
+        raise InputError(msg)
+    inner = np.zeros(light.shape, np.uint8)
+    cv2.fillPoly(inner, [np.rint(line[:, ::-1]).astype(np.int32)], 1)
+    darkest = float(light[inner > 0].min()) if inner.any() else ground
+    return Outline(
+        line_px=line,
+        area_px=area,
+        contrast=min(1.0, max(0.0, 1.0 - darkest / ground)),
+        drawn=True,
+    )
