@@ -1,0 +1,155 @@
+"""A judgement in words, alike on every screen and sheet."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from analysis.grading.grade import LEAST_CHANCE
+from analysis.model.grading import QUANTITIES
+
+if TYPE_CHECKING:
+    from analysis.model.grading import Criterion, JudgedValue, Judgement
+
+TAG_WORDS = MappingProxyType(
+    {
+        "confirmed": "limits confirmed by the source",
+        "one_source": "limits from one source: check against the document",
+        "from_memory": "from memory: check against the document",
+        "own": "the workshop's own target",
+    }
+)
+_CERTAIN = 0.995
+
+
+def grade_sentence(judgement: Judgement) -> str:
+    """Say the grade in one or two sentences.
+
+    Examples
+    --------
+    >>> from analysis.grading.catalogue import criterion
+    >>> from analysis.grading.grade import judge
+    >>> grade_sentence(judge(criterion("aci_301_voids"), ()))
+    'Not judged: no measured photo.'
+    """
+    if not judgement.grade:
+        why = "; ".join(judgement.undecided) or _missing(judgement)
+        return f"Not judged: {why}."
+    told = f"{judgement.grade}.{_chances(judgement)}"
+    if judgement.undecided:
+        why = "; ".join(judgement.undecided)
+        return f"A photo cannot decide this: {why}. As far as it goes: {told}"
+    return told
+
+
+def grade_lines(judgement: Judgement) -> tuple[str, ...]:
+    """Say what was judged, what was not, and how the areas spread.
+
+    Examples
+    --------
+    >>> from analysis.grading.catalogue import criterion
+    >>> from analysis.grading.grade import judge
+    >>> from analysis.model.grading import ByHand
+    >>> leak = ByHand(figures={"leak_width_mm": 12.0})
+    >>> grade_lines(judge(criterion("oenorm_b2211_joints"), (), leak))[0]
+    'Width of the joint leak: 12 mm.'
+    """
+    found = [f"{_upper(_value_words(one))}." for one in judgement.values]
+    if judgement.not_judged:
+        found.append(f"Not judged: {_missing(judgement)}.")
+    if judgement.areas:
+        found.append(_spread(judgement))
+    return tuple(found)
+
+
+def criterion_lines(criterion: Criterion) -> tuple[str, ...]:
+    """Say what a criterion counts, where it comes from and how sure its limits are.
+
+    Examples
+    --------
+    >>> from analysis.grading.catalogue import criterion
+    >>> criterion_lines(criterion("gost_13015"))[0]
+    'GOST 13015, surface categories (2003 and 2012). From memory: check against the \
+document.'
+    """
+    head = f"{criterion.title} ({criterion.edition}). {_upper(tag_words(criterion))}."
+    clause = f"{criterion.clause}; " if criterion.clause else ""
+    found = [head, criterion.counts, f"Limits: {_limits(criterion)}."]
+    if criterion.note:
+        found.append(criterion.note)
+    return (*found, f"Source: {clause}{criterion.source}.")
+
+
+def tag_words(criterion: Criterion) -> str:
+    """Say how sure the limits are.
+
+    Examples
+    --------
+    >>> from analysis.grading.catalogue import criterion
+    >>> tag_words(criterion("gost_13015"))
+    'from memory: check against the document'
+    """
+    return TAG_WORDS[criterion.tag]
+
+
+def _chances(judgement: Judgement) -> str:
+    named = [one for one in judgement.chances if one[1] >= LEAST_CHANCE]
+    if len(named) < 2:  # noqa: PLR2004  one class needs no chance
+        only = named[0][1] if named else 1.0
+        return "" if only >= _CERTAIN else f" Chance {_percent(only)}."
+    told = ", ".join(f"{name} {_percent(chance)}" for name, chance in named)
+    return f" Chances: {told}."
+
+
+def _percent(chance: float) -> str:
+    return f"{min(99, max(1, round(100 * chance)))} %"
+
+
+def _missing(judgement: Judgement) -> str:
+    return ", ".join(QUANTITIES[name][0] for name in judgement.not_judged)
+
+
+def _value_words(one: JudgedValue) -> str:
+    words, unit = QUANTITIES[one.quantity]
+    part = 100.0 if unit == "%" else 1.0
+    value, low, high = (
+        f"{figure * part:.3g}" for figure in (one.value, one.low, one.high)
+    )
+    told = f"{words}: {value} {unit}"
+    if low != high:
+        told += f" (95 %: {low} to {high} {unit})"
+    return told
+
+
+def _limits(criterion: Criterion) -> str:
+    found = []
+    for one in criterion.classes:
+        parts = [
+            f"{QUANTITIES[name][0]} {sign} {_limit(name, limit)}"
+            for limits, sign in (
+                (one.at_least, "from"),
+                (one.at_most, "up to"),
+                (one.below, "under"),
+            )
+            for name, limit in limits.items()
+        ]
+        found.append(f"{one.name}: {', '.join(parts) or 'none set'}")
+    return "; ".join(found)
+
+
+def _limit(name: str, limit: float) -> str:
+    unit = QUANTITIES[name][1]
+    return f"{limit * (100.0 if unit == '%' else 1.0):.5g} {unit}"
+
+
+def _spread(judgement: Judgement) -> str:
+    shares = [share for _, _, share in judgement.areas if share is not None]
+    grades = dict.fromkeys(grade for _, grade, _ in judgement.areas)
+    told = f"{len(judgement.areas)} areas, each by itself: {', '.join(grades)}"
+    if shares:
+        told += f"; {100 * min(shares):.2g} to {100 * max(shares):.2g} % void area"
+    return f"{told}."
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
