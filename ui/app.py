@@ -7,7 +7,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import streamlit as st
 
-from ui import batches_words, compare_words, words
+from ui import batches_words, compare_words, pour_words, records_words, words
 
 _STYLE = """
 <style>
@@ -29,10 +29,12 @@ def main() -> None:
     page = st.navigation(
         [
             st.Page("views/measure.py", title=words.MEASURE, default=True),
+            st.Page("views/log_pour.py", title=pour_words.LOG_POUR),
             st.Page("views/pieces.py", title=words.PIECES),
             st.Page("views/forms.py", title=batches_words.FORMS),
             st.Page("views/compare.py", title=compare_words.COMPARE),
             st.Page("views/batches.py", title=batches_words.BATCHES),
+            st.Page("views/records.py", title=records_words.RECORDS),
             st.Page("views/guide.py", title=words.GUIDE),
         ],
         position="top",

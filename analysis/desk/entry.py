@@ -195,8 +195,8 @@ def echo(name: str, text: str) -> str:
 
     Examples
     --------
-    >>> echo("water_added_l", " 1,25")
-    '1.25 l'
+    >>> echo("water_added_l", " 1,25"), echo("seconds", "5:30")
+    ('1.25 l', '330 s')
     """
     value = _number(name, text)
     if value is None:
@@ -215,6 +215,9 @@ def _word(_name: str, text: str) -> str | None:
 
 def _number(name: str, text: str) -> float | None:
     try:
+        minutes, colon, seconds = text.strip().partition(":")
+        if colon and unit_of(name) == "s" and minutes.isdecimal():
+            return 60 * int(minutes) + (typed_number(seconds) or 0)
         value = typed_number(text.strip().removesuffix(unit_of(name)))
     except TableError as error:
         msg = f"{said_of(name)}: {text.strip()!r} {error}."

@@ -1,0 +1,44 @@
+"""What was done last time with a form, and what came of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.desk import log as desk_log
+from analysis.desk import records
+from analysis.model.log import Outcome
+from ui import pour_words as words
+from ui.parts.notice import plain, plain_lines
+from ui.parts.record_fields import offers_of
+from ui.words import OPEN
+
+if TYPE_CHECKING:
+    from analysis.desk.log import Log
+    from analysis.model.workshop import Form
+
+
+def show_last_time(log: Log, form: Form) -> None:
+    """Show how the last piece of a form was made and how it came out."""
+    last = records.last_casting(log, form.id or 0)
+    if last is None:
+        st.write(words.FIRST_TIME)
+        return
+    piece = last.piece
+    readings = desk_log.list_readings(log, piece_id=piece.id)
+    judged = records.list_all(log, Outcome, piece_id=piece.id)
+    plain(words.last_time_line(last))
+    plain_lines(words.made_lines(piece))
+    plain_lines(words.mix_lines(last.pour, offers_of(log)("mix_id")))
+    plain(words.came_out_line(readings[:1], judged[-1:]))
+    st.page_link("views/pieces.py", label=OPEN, query_params={"piece": str(piece.id)})
+
+
+def show_on_form_page(log: Log, form: Form) -> None:
+    """Show it on the form's own page, with the way to cast the same again."""
+    st.subheader(words.LAST_TIME, anchor=False)
+    show_last_time(log, form)
+    st.page_link(
+        "views/log_pour.py", label=words.CAST_AGAIN, query_params={"form": str(form.id)}
+    )

@@ -1,0 +1,224 @@
+"""What the log's fields and answers are called, wherever they are asked or shown."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.desk.entry import echo, parts_of, to_texts, unit_of
+from analysis.errors import StruckfaceError
+from analysis.model.vocabulary import NONE, NOT_APPLICABLE
+from ui.words import BLANK, SEALING_NONE, STAGES
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from analysis.desk.entry import Texts
+
+UNKNOWN = "Not known"
+NONE_WORD = "None"
+NOT_APPLICABLE_WORD = "Not applicable"
+DIFFERS = "Differs"
+NAMES = {
+    "name": "Name or number",
+    "note": "Note",
+    # pour
+    "cast_on": "Cast on",
+    "cast_at": "Time of day",
+    "zone": "Time zone",
+    "mix_id": "Mix",
+    "water_added_l": "Water actually added",
+    "consistency": "Consistency",
+    "slump_mm": "Slump",
+    "flow_mm": "Flow",
+    "cement_lot": "Cement lot",
+    "air_c": "Air",
+    "mix_c": "Fresh mix",
+    "humidity_share": "Humidity",
+    "crew": "Crew",
+    # piece
+    "form_id": "Form",
+    "product_line_id": "Product line",
+    "release_agent": "Release agent",
+    "release_application": "How it was applied",
+    "casting_process": "Casting process",
+    "orientation": "Orientation in the form",
+    "curing": "Curing",
+    "lifts": "Lifts",
+    "fill_s": "Time to fill",
+    "strike_after_h": "Time to strike",
+    "sealing_min": "Time for sealing",
+    "sealing_cost": "Cost of sealing",
+    "show_faces": "Show faces",
+    # joint
+    "joint": "Joint",
+    "sealing": "Joint sealing",
+    "leak": "Leak",
+    # step
+    "method": "Vibration method",
+    "seconds": "Seconds",
+    "strokes": "Strokes",
+    "tool": "Tool",
+    "applied_to": "Where it was applied",
+    "speed": "Speed setting",
+    "fill_share": "Form filled to",
+    "people": "People at it",
+    "certainty": "How the time is known",
+    "stop_rule": "Stopped when",
+    # form
+    "form_type": "Form type",
+    "face_material": "Face material",
+    "gloss": "Gloss",
+    "texture": "Texture",
+    "storage": "Storage",
+    "starting_use_count": "Castings before this log",
+    "made_on": "Made on",
+    "default_sealing": "Usual sealing",
+    # mix
+    "basis": "Proportions count",
+    "proportions": "Proportions",
+    "kind": "Kind",
+    "amount": "Amount",
+    # target
+    "low_share": "Void area, lower end",
+    "high_share": "Void area, upper end",
+    "largest_void_mm": "Largest void",
+    "honeycomb_share": "Honeycomb, most",
+    # afterwards
+    "outcome": "Outcome",
+    "eye_score": "Eye score, 1 to 10",
+    "stage": "Stage",
+    "repaired_on": "Repaired on",
+    "minutes": "Repair time",
+    "filler": "Filler",
+}
+OUTCOMES = {
+    "first_quality": "First quality",
+    "second": "Second",
+    "patched": "Patched",
+    "scrapped": "Scrapped",
+}
+CHOICES: Mapping[str, Mapping[str, str]] = {
+    "stage": STAGES,
+    "outcome": OUTCOMES,
+    "certainty": {"measured": "Measured", "guessed": "Guessed"},
+    "basis": {
+        "by_mass": "By mass",
+        "by_volume": "By volume",
+        "per_bag": "Per bag",
+        "by_feel": "By feel",
+    },
+    "kind": {
+        "cement": "Cement",
+        "aggregate": "Aggregate",
+        "admixture": "Admixture",
+        "fibre": "Fibre",
+        "pigment": "Pigment",
+    },
+}
+PARTS = {"joints": "Joints", "steps": "Consolidation", "parts": "Parts of the mix"}
+ADD_PART = {"joints": "Add a joint", "steps": "Add a step", "parts": "Add a part"}
+PART = {"joints": "Joint", "steps": "Step", "parts": "Part"}
+REMOVE = "Remove"
+MORE = "More"
+MORE_OF = {
+    "Pour": "Mix, water, weather, crew",
+    "Piece": "Process, times, cost, note",
+    "Step": "Tool, place, speed, stop rule",
+    "Form": "Face, storage, age, note",
+}
+TIME_EXAMPLE = "14:30"
+
+
+def label(name: str) -> str:
+    """Return what a field is called, with its unit.
+
+    Examples
+    --------
+    >>> label("water_added_l"), label("lifts")
+    ('Water actually added, l', 'Lifts')
+    """
+    unit = unit_of(name)
+    said = NAMES[name]
+    return f"{said}, {unit}" if unit and said.lower() != "seconds" else said
+
+
+def answer(name: str, text: str, offered: Mapping[str, str] | None = None) -> str:
+    """Write a field's text for reading: not known, none and not applicable apart.
+
+    Examples
+    --------
+    >>> answer("sealing", "none"), answer("seconds", "12,5"), answer("leak", "")
+    ('none, joints left open', '12.5 s', 'not known')
+    """
+    if not text.strip():
+        return BLANK
+    if name in CHOICES:
+        return CHOICES[name].get(text, text).lower()
+    fixed = {
+        NONE: SEALING_NONE.lower() if "sealing" in name else NONE,
+        NOT_APPLICABLE: NOT_APPLICABLE,
+    }
+    if text in fixed:
+        return fixed[text]
+    if unit_of(name):
+        try:
+            return echo(name, text)
+        except StruckfaceError:
+            return text
+    return (offered or {}).get(text, text)
+
+
+def in_brief(texts: Texts) -> str:
+    """Say how a piece is made in one line.
+
+    Examples
+    --------
+    >>> in_brief({"joints 0 sealing": "tape", "release_agent": "",
+    ...           "steps 0 method": "table", "steps 0 seconds": "40"})
+    'Sealing tape; release not known; table 40 s'
+    """
+    sealings = [part.get("sealing", "") for part in parts_of(texts, "joints")] or [""]
+    sealing = " / ".join(dict.fromkeys(answer("sealing", one) for one in sealings))
+    release = answer("release_agent", texts.get("release_agent", ""))
+    steps = parts_of(texts, "steps") or ({},)
+    return (
+        f"Sealing {sealing}; release {release}; {', then '.join(map(step_line, steps))}"
+    )
+
+
+def step_line(step: Mapping[str, str]) -> str:
+    """Say one step of consolidation.
+
+    Examples
+    --------
+    >>> step_line({"method": "", "seconds": ""})
+    'vibration not known'
+    >>> step_line({"method": "rodding", "strokes": "25", "certainty": "guessed"})
+    'rodding 25 strokes (guessed)'
+    """
+    method = step.get("method", "")
+    named = {"": "vibration not known", NONE: "no vibration"}
+    parts = [named.get(method) or answer("method", method)]
+    parts += [answer("seconds", step["seconds"])] if step.get("seconds") else []
+    parts += [f"{step['strokes']} strokes"] if step.get("strokes") else []
+    known = step.get("certainty", "")
+    return " ".join([*parts, f"({known})"] if known else parts)
+
+
+def facts(
+    record: object, names: Sequence[str], offered: Mapping[str, Mapping[str, str]]
+) -> list[str]:
+    """Return a line for each field that is known; `offered` names what ids stand for.
+
+    Examples
+    --------
+    >>> from analysis.model.log import Repair
+    >>> facts(Repair(piece_id=1, minutes=12.5), ("minutes", "filler"), {})
+    ['Repair time: 12.5 min']
+    """
+    texts = to_texts(record)
+    return [
+        f"{NAMES[name]}: {answer(name, texts[name], offered.get(name))}"
+        for name in names
+        if texts[name].strip()
+    ]

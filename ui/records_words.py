@@ -1,0 +1,3 @@
+"""Words of the page of records."""
+
+RECORDS = "Records"
