@@ -8,6 +8,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import streamlit as st
 
 from ui import batches_words, compare_words, pour_words, records_words, words
+from ui.parts.example import offer, show_strip
 
 _STYLE = """
 <style>
@@ -41,7 +42,10 @@ def main() -> None:
     )
     st.logo(Path(__file__).with_name("struckface.svg"), size="large")
     st.html(_STYLE)
+    show_strip()
     page.run()
+    if page.url_path != "log_pour":  # the way to an own log
+        offer(always=page.url_path == "guide")
 
 
 if __name__ == "__main__":

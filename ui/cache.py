@@ -12,11 +12,14 @@ from analysis.desk import batch_marks
 from analysis.desk import batches as desk_batches
 from analysis.desk import forms as desk_forms
 from analysis.desk import log as desk_log
+from analysis.desk.example import open_example
 from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
 from analysis.errors import InputError
 from ui import batches_words
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from analysis.desk.batches import Batches
     from analysis.desk.log import Log
     from analysis.model.outlook import FormWear
@@ -24,13 +27,49 @@ if TYPE_CHECKING:
     from analysis.model.reading import Reading
     from analysis.model.series import PieceColumns
 
+_EXAMPLE = "example workshop"
 LONGEST_PX = 1600
 THUMB_PX = 480
 
 
 def log() -> Log:
-    """Return the log, opened once per process."""
-    return _log(os.environ.get("STRUCKFACE_DATA", ""))
+    """Return the user's log, or the example while it is open; once per process."""
+    where = os.environ.get("STRUCKFACE_DATA", "")
+    return _example(where) if in_example() else _log(where)
+
+
+def in_example() -> bool:
+    """Tell whether the example workshop is open."""
+    return bool(st.session_state.get(_EXAMPLE))
+
+
+def enter_example(progress: Callable[[float, str], None] | None = None) -> None:
+    """Open the example workshop, built the first time.
+
+    Raises
+    ------
+    RecordError
+        It cannot be written.
+    """
+    open_example(progress)
+    _forget()
+    st.session_state[_EXAMPLE] = True
+
+
+def leave_example() -> None:
+    """Go back to the user's own log."""
+    _forget()
+
+
+def _forget() -> None:
+    """Let go of all that was chosen: it belongs to the log before."""
+    st.session_state.clear()
+    st.query_params.clear()
+
+
+@st.cache_resource(show_spinner=False)
+def _example(where: str) -> Log:  # noqa: ARG001  the key
+    return open_example()
 
 
 @st.cache_resource(show_spinner=False)

@@ -1,0 +1,74 @@
+"""The example workshop opens with one click and never mixes with the own log."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from analysis.desk import example
+from analysis.desk import log as desk_log
+from analysis.errors import RecordError
+from analysis.model.log import Pour
+from analysis.record.records import add
+from tests.ui.screens import labels, press, start, texts
+
+OPEN = "Open the example workshop"
+BACK = "Back to my log"
+
+
+@pytest.fixture(autouse=True)
+def data(tmp_path, monkeypatch):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    monkeypatch.setattr(example, "_add_photo", lambda *_: None)
+    return tmp_path
+
+
+@pytest.mark.parametrize("view", [None, "pieces", "forms", "compare", "batches"])
+def test_offered_on_every_page_of_an_empty_log(view):
+    assert labels(start(view)).count(OPEN) == 1
+
+
+def test_offered_on_the_guide_only_once_pours_are_logged(data):
+    pour = Pour(name="1", cast_on=date(2026, 3, 31))
+    add(desk_log.open_log(data), pour, save_token="own")
+
+    assert OPEN not in labels(start("pieces"))
+    assert OPEN in labels(start("guide"))
+
+
+def test_opens_with_a_strip_on_every_page_and_goes_back(data):
+    app = press(start("pieces"), OPEN)
+
+    assert "Example workshop" in texts(app)
+    assert "Pour P26" in texts(app)
+    assert OPEN not in labels(app)
+    for view in ("measure", "forms", "guide"):
+        assert "Example workshop" in texts(app.switch_page(f"views/{view}.py").run())
+
+    app = press(app, BACK)
+
+    assert "Example workshop" not in texts(app)
+    assert BACK not in labels(app)
+    assert not desk_log.pours(desk_log.open_log(data))
+
+
+def test_pages_show_the_truths(data):
+    app = press(start("forms"), OPEN)
+
+    said = texts(app)
+    assert said.index("Pot 2") < said.index("Pot 1")
+    assert "Refinish its face" in said
+
+
+def test_says_why_it_cannot_be_opened(monkeypatch):
+    def fail(_progress):
+        msg = "The disk is full: make room."
+        raise RecordError(msg)
+
+    monkeypatch.setattr("ui.cache.open_example", fail)
+
+    app = press(start("pieces"), OPEN)
+
+    assert "The disk is full: make room." in texts(app)
+    assert OPEN in labels(app)

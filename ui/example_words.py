@@ -1,0 +1,12 @@
+"""Words about the example workshop."""
+
+NAME = "Example workshop"
+STRIP = "Invented pieces, kept apart from your log. Try anything."
+BACK = "Back to my log"
+OFFER = "Nothing to look at yet? Look around in an invented workshop."
+OFFER_ALWAYS = (
+    "An invented workshop, kept apart from your log: nine forms, 26 pours, photos and "
+    "things to find on every page."
+)
+OPEN = "Open the example workshop"
+OPENING = "Opening the example workshop"
