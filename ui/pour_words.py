@@ -51,6 +51,7 @@ SAVE_POUR = "Save the pour"
 TAKE_BACK = "Take back"
 TAKEN_BACK = "Taken back:"
 BRING_BACK = "Bring back"
+OF_POUR = "Its pour:"
 
 MADE = (
     "release_agent",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 from analysis.desk.entry import echo, parts_of, to_texts, unit_of
 from analysis.errors import StruckfaceError
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
-from ui.words import BLANK, SEALING_NONE, STAGES
+from ui.words import BLANK, SEALING_NONE, STAGES, day
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -85,7 +86,7 @@ NAMES = {
     "honeycomb_share": "Honeycomb, most",
     # afterwards
     "outcome": "Outcome",
-    "eye_score": "Eye score, 1 to 10",
+    "eye_score": "Eye score, 1 (worst) to 10",
     "stage": "Stage",
     "repaired_on": "Repaired on",
     "minutes": "Repair time",
@@ -100,6 +101,7 @@ OUTCOMES = {
 CHOICES: Mapping[str, Mapping[str, str]] = {
     "stage": STAGES,
     "outcome": OUTCOMES,
+    "eye_score": {str(score): str(score) for score in range(1, 11)},
     "certainty": {"measured": "Measured", "guessed": "Guessed"},
     "basis": {
         "by_mass": "By mass",
@@ -115,6 +117,8 @@ CHOICES: Mapping[str, Mapping[str, str]] = {
         "pigment": "Pigment",
     },
 }
+# Few enough to stand side by side, one tap each.
+TAPPED = frozenset({"outcome", "eye_score", "certainty"})
 PARTS = {"joints": "Joints", "steps": "Consolidation", "parts": "Parts of the mix"}
 ADD_PART = {"joints": "Add a joint", "steps": "Add a step", "parts": "Add a part"}
 PART = {"joints": "Joint", "steps": "Step", "parts": "Part"}
@@ -149,23 +153,25 @@ def answer(name: str, text: str, offered: Mapping[str, str] | None = None) -> st
     --------
     >>> answer("sealing", "none"), answer("seconds", "12,5"), answer("leak", "")
     ('none, joints left open', '12.5 s', 'not known')
+    >>> answer("made_on", "2026-03-31")
+    '31 March 2026'
     """
-    if not text.strip():
-        return BLANK
     if name in CHOICES:
-        return CHOICES[name].get(text, text).lower()
-    fixed = {
-        NONE: SEALING_NONE.lower() if "sealing" in name else NONE,
-        NOT_APPLICABLE: NOT_APPLICABLE,
-    }
-    if text in fixed:
-        return fixed[text]
-    if unit_of(name):
-        try:
+        known = {word: said.lower() for word, said in CHOICES[name].items()}
+    else:
+        none = SEALING_NONE.lower() if "sealing" in name else NONE
+        known = {NONE: none, NOT_APPLICABLE: NOT_APPLICABLE, **(offered or {})}
+    known[""] = BLANK
+    if text.strip() in known:
+        return known[text.strip()]
+    try:
+        if unit_of(name):
             return echo(name, text)
-        except StruckfaceError:
-            return text
-    return (offered or {}).get(text, text)
+        if name.endswith("_on"):
+            return day(date.fromisoformat(text))
+    except (StruckfaceError, ValueError):
+        pass
+    return text
 
 
 def in_brief(texts: Texts) -> str:

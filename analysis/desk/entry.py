@@ -185,6 +185,21 @@ def blank_part(kind: type, field: str) -> Texts:
     return {item.name: "" for item in fields(PARTS[kind, field])}
 
 
+def blank_texts(kind: type) -> Texts:
+    """Return the texts of a record of which nothing is known.
+
+    Examples
+    --------
+    >>> blank_texts(Mix)
+    {'name': '', 'basis': '', 'proportions': '', 'note': ''}
+    """
+    return {
+        item.name: ""
+        for item in fields(kind)
+        if item.name not in _KEPT_APART and (kind, item.name) not in PARTS
+    }
+
+
 def echo(name: str, text: str) -> str:
     """Say how a number was read, with its unit; empty for a blank.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from analysis.errors import StruckfaceError
 from analysis.model.log import Piece, Pour
@@ -93,6 +93,7 @@ __all__ = [
     "hide",
     "history",
     "import_pieces",
+    "laid_over",
     "last_casting",
     "like_last",
     "list_all",
@@ -225,3 +226,33 @@ def differences(
         if name not in {"id", "version"}
         and getattr(stored, name) != getattr(given, name)
     )
+
+
+def laid_over(stored: Record, opened: Record, given: Record) -> Record:
+    """Return what is stored with one person's changes laid over it.
+
+    Parameters
+    ----------
+    stored : record
+        As it is in the log now.
+    opened, given : record
+        As that person found it, and made of it.
+
+    Returns
+    -------
+    record
+        With the version that is stored, so that it can be saved.
+
+    Examples
+    --------
+    >>> found = Piece(name="7", pour_id=1, lifts=2, version=1)
+    >>> theirs = Piece(name="7", pour_id=1, lifts=3, version=2)
+    >>> mine = Piece(name="7", pour_id=1, lifts=2, note="chipped", version=1)
+    >>> both = laid_over(theirs, found, mine)
+    >>> both.lifts, both.note, both.version
+    (3, 'chipped', 2)
+    """
+    mine: dict[str, Any] = {
+        name: value for name, _, value in differences(opened, given)
+    }
+    return replace(stored, **mine)

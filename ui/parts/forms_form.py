@@ -13,6 +13,7 @@ from ui import state
 from ui.parts.batches_baseline import do, show_marks
 from ui.parts.batches_chart import wear_chart
 from ui.parts.batches_pour import show_castings
+from ui.parts.last_time import show_on_form_page
 from ui.parts.notice import heading, hint, plain
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
     castings = desk_log.list_castings(log, form_id=form.id)
     heading(form.name)
     plain(words.uses_line(castings[0].form_use if castings else None, form.form_type))
+    show_on_form_page(log, form)
     if found is None:
         st.write(words.NO_CASTING)
     else:

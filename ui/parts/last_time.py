@@ -12,7 +12,7 @@ from analysis.model.log import Outcome
 from ui import pour_words as words
 from ui.parts.notice import plain, plain_lines
 from ui.parts.record_fields import offers_of
-from ui.words import OPEN
+from ui.words import OPEN_SAVED
 
 if TYPE_CHECKING:
     from analysis.desk.log import Log
@@ -32,7 +32,9 @@ def show_last_time(log: Log, form: Form) -> None:
     plain_lines(words.made_lines(piece))
     plain_lines(words.mix_lines(last.pour, offers_of(log)("mix_id")))
     plain(words.came_out_line(readings[:1], judged[-1:]))
-    st.page_link("views/pieces.py", label=OPEN, query_params={"piece": str(piece.id)})
+    st.page_link(
+        "views/pieces.py", label=OPEN_SAVED, query_params={"piece": str(piece.id)}
+    )
 
 
 def show_on_form_page(log: Log, form: Form) -> None:

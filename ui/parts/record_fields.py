@@ -139,7 +139,9 @@ def ask(offers: Offers, texts: Texts, kind: type, path: str, key: str) -> None:
     if "vocabulary_in" in item.metadata:
         vocabulary = texts.get(path.removesuffix(name) + item.metadata["vocabulary_in"])
     said, at = words.label(name), f"{key} {path}"
-    if name in words.CHOICES:
+    if name in words.TAPPED:
+        tap(said, words.CHOICES[name], texts, path, at)
+    elif name in words.CHOICES:
         offered = {"": words.UNKNOWN, **words.CHOICES[name]}
         choose(said, offered, [(texts, path)], at)
     elif name in _REFERENCES:
@@ -151,6 +153,22 @@ def ask(offers: Offers, texts: Texts, kind: type, path: str, key: str) -> None:
     else:
         example = words.TIME_EXAMPLE if str(item.type).startswith("time") else ""
         write(said, [(texts, path)], at, example=example)
+
+
+def tap(
+    said: str, offered: Mapping[str, str], texts: Texts, path: str, key: str
+) -> None:
+    """Let one of a few be tapped; a second tap makes it not known again."""
+    _show(key, texts.get(path) or None)
+    st.pills(
+        said,
+        list(offered),
+        format_func=lambda one: offered[one],
+        key=key,
+        width="stretch",
+        on_change=_take,
+        args=([(texts, path)], key),
+    )
 
 
 Slots = list[tuple[dict[str, str], str]]

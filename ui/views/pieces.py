@@ -10,6 +10,8 @@ from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
 from ui import cache, words
 from ui.parts.notice import heading, plain_lines, refuse
+from ui.parts.piece_kept import show_kept
+from ui.parts.record_edit import show_taken_out
 from ui.parts.stored import show_piece
 
 if TYPE_CHECKING:
@@ -29,7 +31,9 @@ def render() -> None:
         log = cache.log()
         if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
             st.button(words.BACK, on_click=_close)
-            show_piece(log, desk_log.casting(log, int(chosen)))
+            casting = desk_log.casting(log, int(chosen))
+            show_piece(log, casting)
+            show_kept(log, casting)
         else:
             _all_pieces(log)
     except StruckfaceError as error:
@@ -38,6 +42,7 @@ def render() -> None:
 
 def _all_pieces(log: Log) -> None:
     st.title(words.PIECES, anchor=False)
+    show_taken_out(log)
     castings = desk_log.list_castings(log)
     if not castings:
         st.write(words.EMPTY_LOG)
