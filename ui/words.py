@@ -383,11 +383,14 @@ def photo_line(line: ReadingLine) -> str:
 
 def reading_choice(line: ReadingLine) -> str:
     """Name a stored reading in a list."""
+    if line.reviewed_at is not None:
+        return f"{reading_brief(line)}, {when(line.reviewed_at)}"
     return f"{reading_brief(line)}, {when(line.measured_at)}"
 
 
 def reading_brief(line: ReadingLine) -> str:
     """Say a stored reading in brief."""
+    reviewed = "" if line.reviewed_by is None else ", reviewed"
     if line.void_count == 0:
-        return "No voids"
-    return f"{percent(line.void_share)} %"
+        return f"No voids{reviewed}"
+    return f"{percent(line.void_share)} %{reviewed}"

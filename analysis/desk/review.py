@@ -12,10 +12,17 @@ from analysis.errors import InputError
 from analysis.flags import Flag
 from analysis.imaging.face import continue_outside
 from analysis.imaging.photo import luminance
-from analysis.model.review import REASON_KINDS, Mark, decided
-from analysis.record.piece_table import piece_table
+from analysis.model.review import REASON_KINDS, Mark, Review, decided
+from analysis.record.drafts import drop_draft, load_draft, save_draft
 from analysis.record.readings import load_reading
-from analysis.record.reviews import last_signature, marks_of_review, save_review
+from analysis.record.reviews import (
+    last_signature,
+    marks_of_review,
+    pack_marks,
+    reviewed_share,
+    save_review,
+    unpack_marks,
+)
 from analysis.voids.picking import covered_share, outline_at
 from analysis.voids.review import reviewed
 from analysis.voids.segmentation import METHOD_VERSION
@@ -31,14 +38,17 @@ if TYPE_CHECKING:
     from analysis.model.log_views import ReadingLine
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
-    from analysis.model.review import Outline, Review
+    from analysis.model.review import Outline
 
 __all__ = [
     "Case",
     "Spot",
+    "begun",
     "decide",
     "draw_missed",
+    "drop_begun",
     "find_missed",
+    "keep_begun",
     "last_signature",
     "marks_of_review",
     "open_case",
@@ -302,20 +312,45 @@ def decide(review: Review, spot: Spot, reason: str | None) -> Review:
     return review.done(Mark(action="reject", spot=spot.number, reason=reason))
 
 
-def reviewed_share(log: Log, *, stage: str | None = None) -> tuple[int, int]:
-    """Count pieces whose figures rest on a review, and measured pieces in all.
+def begun(log: Log, case: Case, line: ReadingLine) -> Review:
+    """Return the review as it was left: what was not saved yet, else what was.
 
-    Examples
-    --------
-    >>> import tempfile
-    >>> from analysis.desk.log import open_log
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     reviewed_share(open_log(folder))
-    (0, 0)
+    Parameters
+    ----------
+    log : Log
+    case : Case
+        The reading opened.
+    line : ReadingLine
+        What it was opened from; of a review its decisions are taken up.
+
+    Returns
+    -------
+    Review
     """
-    told = [row.reviewed for row in piece_table(log, stage=stage)]
-    known = [word for word in told if word is not None]
-    return sum(word != "no" for word in known), len(known)
+    draft = load_draft(log, _draft_key(case))
+    if draft is None:
+        return Review(marks=marks_of_review(log, line.id))
+    return Review(
+        marks=unpack_marks(draft["marks"]), undone=unpack_marks(draft["undone"])
+    )
+
+
+def keep_begun(log: Log, case: Case, review: Review) -> None:
+    """Keep a review that is not saved yet; a closed browser loses nothing."""
+    content = {
+        "marks": pack_marks(review.marks),
+        "undone": pack_marks(review.undone),
+    }
+    save_draft(log, _draft_key(case), content)
+
+
+def drop_begun(log: Log, case: Case) -> None:
+    """Forget what was not saved."""
+    drop_draft(log, _draft_key(case))
+
+
+def _draft_key(case: Case) -> str:
+    return f"review {case.reading_id}"
 
 
 def _moved(mark: Mark, by_px: NDArray[np.float64]) -> Mark:

@@ -13,10 +13,10 @@ from analysis.record.engine import reading as reading_from
 from analysis.record.packing import polygons
 from analysis.record.readings import insert_reading
 from analysis.record.store import insert, missing, now, save_once
-from analysis.record.tables import PHOTO, PHOTO_USE, READING, REVIEW
+from analysis.record.tables import PHOTO, PHOTO_USE, PIECE, READING, REVIEW
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from analysis.model.log_views import Saved
     from analysis.model.reading import Reading
@@ -89,7 +89,7 @@ def save_review(
                 "reading_id": reading_id,
                 "signed_by": signed_by.strip(),
                 "reviewed_at": now(),
-                "marks": [_packed(mark) for mark in marks],
+                "marks": pack_marks(marks),
             },
         )
         return reading_id
@@ -103,7 +103,7 @@ def marks_of_review(log: Log, reading_id: int) -> tuple[Mark, ...]:
         packed = connection.scalar(
             sa.select(REVIEW.c.marks).where(REVIEW.c.reading_id == reading_id)
         )
-    return tuple(_unpacked(one) for one in packed or ())
+    return unpack_marks(packed or ())
 
 
 def last_signature(log: Log) -> str:
@@ -122,6 +122,57 @@ def last_signature(log: Log) -> str:
             sa.select(REVIEW.c.signed_by).order_by(REVIEW.c.id.desc()).limit(1)
         )
     return found or ""
+
+
+def reviewed_share(log: Log) -> tuple[int, int]:
+    """Count pieces with a review among their readings, and measured pieces in all.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.record.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     reviewed_share(open_log(folder))
+    (0, 0)
+    """
+    piece = PHOTO_USE.c.piece_id
+    reviewed = sa.case((READING.c.reviews_id.is_not(None), piece))
+    query = (
+        sa.select(sa.func.count(reviewed.distinct()), sa.func.count(piece.distinct()))
+        .select_from(READING)
+        .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+        .join(PIECE, piece == PIECE.c.id)
+        .where(
+            READING.c.deleted_at.is_(None),
+            PIECE.c.deleted_at.is_(None),
+            PHOTO_USE.c.purpose == "representative",
+        )
+    )
+    with reading_from(log) as connection:
+        count, measured = connection.execute(query).one()
+    return count, measured
+
+
+def pack_marks(marks: Iterable[Mark]) -> list[dict[str, Any]]:
+    """Return decisions as JSON holds them.
+
+    Examples
+    --------
+    >>> pack_marks([Mark(action="bring_back", spot=3)])[0]["spot"]
+    3
+    """
+    return [_packed(mark) for mark in marks]
+
+
+def unpack_marks(packed: Iterable[dict[str, Any]]) -> tuple[Mark, ...]:
+    """Return decisions again, as they were packed.
+
+    Examples
+    --------
+    >>> unpack_marks(pack_marks([Mark(action="bring_back", spot=3)]))[0].action
+    'bring_back'
+    """
+    return tuple(_unpacked(one) for one in packed)
 
 
 def _packed(mark: Mark) -> dict[str, Any]:

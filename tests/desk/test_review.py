@@ -177,3 +177,14 @@ def test_a_review_is_kept_and_taken_up_again(stored, case):
     taken_up = Review(marks=desk.marks_of_review(log, saved.id))
     kept = desk_log.load_reading(log, saved.id)
     assert desk.reviewed_reading(again, taken_up).summary == kept.summary
+
+
+def test_what_is_not_saved_yet_outlives_the_browser(stored, case):
+    log, line, _ = stored
+    review = desk.decide(Review(), desk.spots(case, Review())[1], "grain")
+    desk.keep_begun(log, case, review.done(review.marks[0]).undo())
+    again = desk.begun(log, case, line)
+    assert [mark.spot for mark in again.marks] == [1]
+    assert [mark.spot for mark in again.redo().marks] == [1, 1]
+    desk.drop_begun(log, case)
+    assert desk.begun(log, case, line).marks == ()

@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from analysis.errors import InputError
-from ui.parts.picture import _marks, _plain, picture
+from ui.parts.picture import _marks, _plain, _tap, picture
 
 APP = Path(__file__).parent / "apps" / "marking.py"
 PNG = b"\x89PNG\r\n\x1a\n"
@@ -32,7 +32,7 @@ def test_points_to_begin_with_are_returned_until_some_are_marked():
         ({"preview": b"GIF89a"}, "must be a JPEG or PNG, b'GIF89a' was given"),
         ({"width_px": 0}, "width must be at least 1 px, 0 was given"),
         ({"height_px": math.nan}, "height must be a finite number, nan was given"),
-        ({"mode": "circle"}, "mode must be one of points, polygon, line, view"),
+        ({"mode": "circle"}, "mode must be one of points, polygon, line, view, pick"),
         ({"points": [(1, math.inf)]}, "points marked has a point that is not a finite"),
         ({"lines": [[(1, 2, 3)]]}, "outline needs at least 1 points of two numbers"),
     ],
@@ -71,3 +71,22 @@ def test_points_stay_on_the_photo():
 
 def test_outlines_go_out_short():
     assert _plain([(1 / 3, 2 / 3)], "An outline") == ((0.333, 0.667),)
+
+
+def tapped(**changes):
+    return {"tap": {"x": 5, "y": 6.25, "reach": 30, "spot": None} | changes}
+
+
+def test_a_tap_is_taken_with_its_reach():
+    tap = _tap(tapped(), SIZE)
+    assert (tap.x, tap.y, tap.reach_px, tap.spot) == (5, 6.25, 30, None)
+    assert _tap(tapped(spot=3, reach=0), SIZE).spot == 3
+    assert _tap(tapped(x=-9, y=400), SIZE).y == 299.5
+
+
+@pytest.mark.parametrize(
+    "state",
+    [None, {}, {"tap": None}, tapped(x="a"), tapped(y=math.nan), tapped(reach=-1)],
+)
+def test_what_is_no_tap_is_not_taken_from_the_browser(state):
+    assert _tap(state, SIZE) is None

@@ -13,6 +13,9 @@ const LOUPE_RADIUS = 58;
 const LOUPE_ZOOM = 3;
 const KEY_STEP = 10;
 const UNDO_DEPTH = 50;
+// How spots are drawn, by style: dashes and gaps in display px.
+const DASHES = { counted: [], out: [3, 4], added: [9, 3] };
+const CHOSEN_ZOOM = 4;
 const ARROWS = {
   ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1],
 };
@@ -31,6 +34,7 @@ export default function (component) {
     pictures.set(parentElement, picture);
   }
   picture.send = setStateValue;
+  picture.tap = component.setTriggerValue;
   take(picture, data);
   return () => {
     picture.watcher.disconnect();
@@ -81,7 +85,12 @@ function take(picture, data) {
   }
   picture.outlines = new Path2D();
   for (const line of data.lines) trace(picture.outlines, line, true);
+  picture.spots = Object.fromEntries(
+    Object.keys(DASHES).map((style) => [style, new Path2D()]),
+  );
+  for (const spot of data.spots) trace(picture.spots[spot.style], spot.line, true);
   picture.frame.classList.toggle("view", data.mode === "view");
+  picture.frame.classList.toggle("pick", data.mode === "pick");
   picture.canvas.setAttribute("aria-label", data.label);
   layOut(picture);
   tell(picture);
@@ -181,7 +190,7 @@ function nearest(picture, at, reach) {
 
 // Marking ----------------------------------------------------------------------------
 
-const marks = ({ data }) => data.mode !== "view";
+const marks = ({ data }) => data.mode !== "view" && data.mode !== "pick";
 const full = ({ data, points }) => data.most !== null && points.length >= data.most;
 
 function change(picture, points, past = [...picture.past, picture.points]) {
@@ -195,7 +204,32 @@ function change(picture, points, past = [...picture.past, picture.points]) {
   redraw(picture);
 }
 
+// A tap on spots is the server's to understand: it says where, and how far off it
+// may have been meant.
+function pick(picture, [x, y]) {
+  picture.tap("tap", { x, y, reach: FINGER.reach / scale(picture), spot: null });
+}
+
+const middleOf = ({ line }) => [0, 1].map((axis) => (
+  line.reduce((sum, point) => sum + point[axis], 0) / line.length
+));
+
+// By keys, spots are gone through one after the other.
+function pickNext(picture, step) {
+  const { data, view } = picture;
+  const count = data.spots.length;
+  if (data.mode !== "pick" || !count) return;
+  const chosen = data.spots.findIndex((spot) => spot.chosen);
+  const at = chosen < 0 && step < 0 ? 0 : chosen;
+  const spot = data.spots[(at + step + count) % count];
+  const [x, y] = middleOf(spot);
+  Object.assign(view, { zoom: Math.max(view.zoom, CHOSEN_ZOOM), x, y });
+  hold(picture);
+  picture.tap("tap", { x: view.x, y: view.y, reach: 0, spot: spot.number });
+}
+
 function place(picture, point) {
+  if (picture.data.mode === "pick") pick(picture, inside(picture, point));
   if (!marks(picture) || full(picture)) return;
   const [x, y] = inside(picture, point);
   const slack = FINGER.reach / scale(picture);
@@ -238,6 +272,10 @@ function tell(picture) {
   const count = points.length === 1 ? "1 point" : `${points.length} points`;
   let how = "Tap to mark, drag a point to move it, pinch to zoom.";
   if (full(picture)) how = "Drag a point to move it.";
+  if (data.mode === "pick") {
+    picture.said.textContent = data.hint;
+    return;
+  }
   picture.said.textContent = marks(picture)
     ? `${count}${data.most === null ? "" : ` of ${data.most}`}. ${how}`
     : "Pinch, wheel or + to zoom.";
@@ -369,6 +407,8 @@ function type(picture, event) {
     "=": () => zoomTo(picture, picture.view.zoom * STEP, cursorAt(picture)),
     "-": () => zoomTo(picture, picture.view.zoom / STEP, cursorAt(picture)),
     "0": () => zoomTo(picture, 1),
+    "n": () => pickNext(picture, 1),
+    "p": () => pickNext(picture, -1),
   };
   if (event.key in ARROWS) {
     const step = event.shiftKey ? 1 : KEY_STEP;
@@ -417,12 +457,13 @@ function draw(picture) {
   pen.clearRect(0, 0, width, height);
   const shown = points.map((point) => toDisplay(picture, point));
   drawPhoto(picture, toDisplay(picture, [0, 0]), scale(picture), shown);
+  for (const spot of picture.data.spots) if (spot.chosen) drawRing(picture, spot);
   shown.forEach((at, index) => drawPoint(picture, at, index + 1));
   if (cursor) drawCross(pen, toDisplay(picture, cursor), 16, 3);
   if (gesture?.kind === "move" && gesture.moved) drawLoupe(picture, shown);
 }
 
-function drawPhoto({ pen, image, data, outlines }, [left, top], s, shown) {
+function drawPhoto({ pen, image, data, outlines, spots }, [left, top], s, shown) {
   if (image.complete && image.naturalWidth) {
     pen.imageSmoothingQuality = "high";
     pen.drawImage(image, left - s / 2, top - s / 2, data.width * s, data.height * s);
@@ -430,6 +471,10 @@ function drawPhoto({ pen, image, data, outlines }, [left, top], s, shown) {
   pen.save();
   pen.transform(s, 0, 0, s, left, top);
   stroke(pen, outlines, 1 / s);
+  for (const [style, dash] of Object.entries(DASHES)) {
+    pen.setLineDash(dash.map((px) => px / s));
+    stroke(pen, spots[style], 0.75 / s);
+  }
   pen.restore();
   if (data.mode === "polygon" || data.mode === "line") {
     const path = new Path2D();
@@ -472,6 +517,18 @@ function drawPoint({ canvas, pen }, [x, y], number) {
   pen.textAlign = "center";
   pen.textBaseline = "middle";
   pen.fillText(String(number), x + 18 * right, y + 18 * below + 0.5);
+}
+
+// Around a chosen spot, off its outline, so that the spot itself stays to be seen.
+function drawRing(picture, spot) {
+  const [x, y] = toDisplay(picture, middleOf(spot));
+  const away = spot.line.map((point) => {
+    const [px, py] = toDisplay(picture, point);
+    return Math.hypot(px - x, py - y);
+  });
+  const ring = new Path2D();
+  ring.arc(x, y, Math.max(...away) + 9, 0, 2 * Math.PI);
+  stroke(picture.pen, ring, 1.25);
 }
 
 function drawCross(pen, [x, y], arm, gap) {

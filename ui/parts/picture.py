@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Mapping
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -20,9 +21,10 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 Points: TypeAlias = tuple[tuple[float, float], ...]
-Mode: TypeAlias = Literal["points", "polygon", "line", "view"]
+Mode: TypeAlias = Literal["points", "polygon", "line", "view", "pick"]
 
-MODES = ("points", "polygon", "line", "view")
+MODES = ("points", "polygon", "line", "view", "pick")
+SPOT_STYLES = ("counted", "out", "added")
 KINDS = {b"\xff\xd8\xff": "jpeg", b"\x89PNG\r\n\x1a\n": "png"}
 
 
@@ -33,6 +35,48 @@ def _part(suffix: str) -> str:
 _shown = st.components.v2.component(
     "struckface.picture", html=_part(".html"), css=_part(".css"), js=_part(".js")
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnSpot:
+    """An outline that can be picked.
+
+    Attributes
+    ----------
+    number : int
+        Given back when it is picked by keys.
+    style : str
+        One of `SPOT_STYLES`.
+    chosen : bool
+        Whether a ring is drawn around it.
+    line : tuple of (x, y)
+        Photo px.
+    """
+
+    number: int
+    style: str
+    chosen: bool
+    line: Points
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tap:
+    """Where the photo was tapped to pick something.
+
+    Attributes
+    ----------
+    x, y : float
+        Photo px.
+    reach_px : float
+        How far off it may have been meant: half a fingertip, photo px.
+    spot : int or None
+        The outline picked by keys.
+    """
+
+    x: float
+    y: float
+    reach_px: float
+    spot: int | None
 
 
 def picture(
@@ -48,7 +92,10 @@ def picture(
     lines: Sequence[ArrayLike] = (),
     version: str = "",
     tallest: int = 640,
+    spots: Sequence[DrawnSpot] = (),
+    hint: str = "",
     on_change: Callable[[], None] | None = None,
+    on_tap: Callable[[Tap], None] | None = None,
 ) -> Points:
     """Show a photo and return the points marked on it.
 
@@ -64,7 +111,7 @@ def picture(
         What the photo shows, for screen readers.
     mode : str
         ``"points"``; ``"polygon"`` and ``"line"`` also join the points; ``"view"``
-        only pans and zooms.
+        only pans and zooms; ``"pick"`` tells each tap to `on_tap` and marks nothing.
     points : array_like, (n, 2)
         (x, y) to begin with; looked at again only when `version` changes.
     max_points : int, optional
@@ -75,8 +122,14 @@ def picture(
         Another one drops the marked points for `points`.
     tallest : int
         Greatest height on the screen, CSS px; never more than 70 % of the window.
+    spots : sequence of DrawnSpot
+        Outlines to pick from.
+    hint : str
+        Said below the photo while picking.
     on_change : callable, optional
         Called before the rerun that a change sets off.
+    on_tap : callable, optional
+        Called with each tap while picking, before the rerun it sets off.
 
     Returns
     -------
@@ -113,10 +166,23 @@ def picture(
         "mode": mode,
         "most": max_points,
         "lines": [_plain(line, "An outline") for line in lines],
+        "spots": [asdict(spot) for spot in spots],
+        "hint": hint,
         # What the session holds: a picture mounted anew begins with it.
         "points": _marks(held, size, version, start),
     }
-    result = _shown(key=key, data=data, on_marks_change=on_change or _nothing)
+
+    def tapped() -> None:
+        tap = _tap(st.session_state.get(key), size)
+        if on_tap is not None and tap is not None:
+            on_tap(tap)
+
+    result = _shown(
+        key=key,
+        data=data,
+        on_marks_change=on_change or _nothing,
+        on_tap_change=tapped,
+    )
     return _marks(result, size, version, start)
 
 
@@ -124,8 +190,32 @@ def _nothing() -> None:
     pass
 
 
+def _tap(state: object, size: tuple[float, float]) -> Tap | None:
+    """Take the browser's tap if it can be one."""
+    sent = state.get("tap") if isinstance(state, Mapping) else None
+    if not isinstance(sent, Mapping):
+        return None
+    try:
+        x, y = (number(sent.get(axis), "The tap sent") for axis in ("x", "y"))
+        reach_px = number(sent.get("reach"), "The reach sent", low=0)
+    except InputError:
+        return None
+    spot = sent.get("spot")
+    return Tap(
+        x=min(max(x, -0.5), size[0] - 0.5),
+        y=min(max(y, -0.5), size[1] - 0.5),
+        reach_px=reach_px,
+        spot=spot if isinstance(spot, int) and spot >= 0 else None,
+    )
+
+
 def _aria_label(label: str, mode: Mode) -> str:
     zoom = "plus and minus zoom, 0 shows all of it"
+    if mode == "pick":
+        return (
+            f"{label}: arrow keys move the cursor, Enter picks what is there, "
+            f"N and P go to the next and the previous, {zoom}."
+        )
     if mode == "view":
         return f"{label}: {zoom}."
     return (

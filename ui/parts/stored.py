@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
-from ui import cache, words
+from ui import cache, review_words, words
+from ui.parts import review
 from ui.parts.keeping import choose_piece
 from ui.parts.notice import heading, plain, plain_lines, refuse
 from ui.parts.result import show_reading
@@ -46,8 +48,20 @@ def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> None:
             format_func=words.reading_choice,
             key=f"reading of {line.piece_id}",
         )
+    photo = _photo(log, line)
+    if review.is_open(line):
+        review.review(log, partial(_show_latest, line.piece_id))
+        return
+    review.tell_saved()
     plain(words.photo_line(line))
-    show_reading(_photo(log, line), desk_log.load_reading(log, line.id))
+    plain(review_words.signed(line, lines))
+    show_reading(photo, desk_log.load_reading(log, line.id))
+    if photo is not None:
+        review.offer(log, line, photo)
+
+
+def _show_latest(piece_id: int) -> None:
+    st.session_state.pop(f"reading of {piece_id}", None)
 
 
 def _photo(log: Log, line: ReadingLine) -> Photo | None:

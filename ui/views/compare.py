@@ -18,6 +18,7 @@ from ui.parts.compare_answer import (
 from ui.parts.compare_choice import choose, choose_pair
 from ui.parts.compare_worth import show_worth
 from ui.parts.notice import plain, refuse
+from ui.parts.review import say_standing
 from ui.words import MEASURE
 
 
@@ -49,6 +50,7 @@ def render() -> None:
             show_behind(comparison, pair)
         with st.container():
             show_looks(log, asked, pair)
+        say_standing(log)
         show_same(asked.by, pair)
         show_worth(log, asked, pair)
         show_downloads(comparison)

@@ -1,0 +1,121 @@
+"""Reviewing a reading on the piece's page: figures follow, and the review is kept."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from analysis.desk import log as desk_log
+from analysis.desk import review as desk
+from analysis.desk.measuring import measure
+from analysis.desk.photos import read_photo, scale_typed
+from analysis.model.log import Piece, Pour
+from tests.ui.screens import HOSTILE, button, face_png, press, ran, start, texts
+
+
+@pytest.fixture(autouse=True)
+def log(tmp_path, monkeypatch):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    log = desk_log.open_log(tmp_path)
+    data = face_png(3)
+    photo = read_photo(data, "face.png")
+    reading, _ = measure(photo, scale=scale_typed(0.5))
+    desk_log.save_with_new_piece(
+        log,
+        piece=Piece(name="7", pour_id=0),
+        pour=Pour(name="1", cast_on=date(2026, 3, 31)),
+        photo_bytes=data,
+        photo=photo,
+        reading=reading,
+        save_token="a",
+    )
+    return log
+
+
+def opened():
+    return press(start("pieces", piece="1"), "Review void by void")
+
+
+def choose(app, number):
+    app.session_state["review chosen"] = number
+    return ran(app.run())
+
+
+def reject(app, number, reason="Stain"):
+    return press(choose(app, number), reason)
+
+
+def save(app, name="R."):
+    app.text_input(key="review signature").set_value(name).run()
+    return ran(app.button(key="review save").click().run())
+
+
+def test_figures_follow_each_decision_and_undo_brings_them_back():
+    app = opened()
+    assert "% void area" in texts(app)
+    assert "was" not in app.subheader[0].value
+    before = app.subheader[0].value
+    app = reject(app, 0)
+    assert f"was {before.removesuffix(' void area')}" in app.subheader[0].value
+    assert "2 voids." in texts(app)
+    assert "not counted (by hand: stain or damp)" in texts(app)
+    app = press(app, "Undo")
+    assert app.subheader[0].value == before
+    app = press(app, "Redo")
+    assert "2 voids." in texts(app)
+    app = press(app, "Count it")
+    assert app.subheader[0].value == before
+
+
+def test_a_saved_review_is_shown_first_and_the_automatic_one_stays(log):
+    app = save(reject(opened(), 0))
+    said = texts(app)
+    assert "Review saved. The automatic reading stays beside it." in said
+    assert "Reviewed by R. on" in said
+    assert "The automatic reading of" in said
+    new, old = desk_log.list_readings(log)
+    assert new.reviews_id == old.id
+    assert new.void_share < old.void_share
+    assert ", reviewed" in app.selectbox[0].options[0]
+    assert ", reviewed" not in app.selectbox[0].options[1]
+
+
+def test_a_review_goes_on_where_it_was_left():
+    reject(opened(), 1)
+    app = opened()  # another session: the browser was closed
+    assert "2 voids." in texts(app)
+    app = press(app, "Leave for later")
+    assert "Review void by void" in [one.label for one in app.button]
+    app = press(press(app, "Review void by void"), "Forget changes")
+    assert "3 voids." in texts(opened())
+
+
+def test_a_review_needs_a_signature_and_shows_it_as_typed(log):
+    app = save(reject(opened(), 0), " ")
+    assert "signature of a review needs a name" in texts(app)
+    assert len(desk_log.list_readings(log)) == 1
+    said = texts(save(app, HOSTILE)).replace("\u2060", "")
+    assert f"Reviewed by {HOSTILE} on" in said
+
+
+def test_without_a_decision_there_is_nothing_to_save():
+    assert button(opened(), "Save review (0 changes)").disabled
+
+
+def test_a_drawn_outline_without_points_is_refused():
+    app = opened()
+    app.button_group(key="review way").set_value("draw").run()
+    app = press(app, "Take this outline")
+    assert "outside the measured face" in texts(app)
+
+
+def test_another_version_of_the_steps_is_said(monkeypatch):
+    monkeypatch.setattr(desk, "METHOD_VERSION", "next")
+    assert "measure the photo again, then review" in texts(opened())
+
+
+def test_pages_that_use_reviews_say_so():
+    assert "reviewed reading" not in texts(start("batches"))
+    save(reject(opened(), 0))
+    assert "1 of 1 piece stands on a reviewed reading." in texts(start("batches"))

@@ -1,0 +1,189 @@
+"""Ten voids of 3 mm on a 12-megapixel photo, reviewed by thumb and by keys."""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from playwright.sync_api import expect
+
+from analysis.desk import log as desk_log
+from analysis.desk.measuring import measure
+from analysis.desk.photos import read_photo, scale_typed
+from analysis.model.log import Piece, Pour
+from tests.ui import live as server
+
+APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
+WIDTH_PX, HEIGHT_PX = 4000, 3000
+MM_PER_PX = 0.25
+RADIUS_PX = 6  # 3 mm across
+# Well apart, as rows of (x, y); the last one is too faint to be found by itself.
+VOIDS = [(700 + 650 * (k % 5), 600 + 1500 * (k // 5)) for k in range(10)]
+FAINT = (2000, 1350)
+PATIENCE_MS = 45_000
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+def face() -> bytes:
+    grey = np.full((HEIGHT_PX, WIDTH_PX), 150.0, np.float32)
+    grey += np.random.default_rng(1).normal(0, 1.5, grey.shape)
+    y, x = np.mgrid[-12:13, -12:13]
+    hole = np.hypot(x, y) <= RADIUS_PX
+    for (col, row), dark in [*((at, 50) for at in VOIDS), (FAINT, 131)]:
+        grey[row - 12 : row + 13, col - 12 : col + 13][hole] = dark
+    file = io.BytesIO()
+    Image.fromarray(grey.clip(0, 255).astype(np.uint8)).convert("RGB").save(
+        file, "JPEG", quality=95
+    )
+    return file.getvalue()
+
+
+@pytest.fixture(scope="module")
+def data_folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("reviewed")
+    log = desk_log.open_log(folder)
+    data = face()
+    photo = read_photo(data, "face.jpg")
+    reading, _ = measure(photo, scale=scale_typed(MM_PER_PX))
+    assert len(reading.voids) == len(VOIDS)
+    for name in ("phone", "desk"):
+        desk_log.save_with_new_piece(
+            log,
+            piece=Piece(name=name, pour_id=0),
+            pour=Pour(name=name, cast_on=date(2026, 3, 31)),
+            photo_bytes=data,
+            photo=photo,
+            reading=reading,
+            save_token=name,
+        )
+    return folder
+
+
+@pytest.fixture(scope="module")
+def address(data_folder):
+    with server.served(APP, data=data_folder) as url:
+        yield url
+
+
+@pytest.fixture
+def open_review(address, chromium):
+    contexts = []
+
+    def open_it(piece, *, width, height, finger):
+        context = chromium.new_context(
+            viewport={"width": width, "height": height},
+            has_touch=finger,
+            is_mobile=finger,
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        page.goto(f"{address}pieces?piece={piece}")
+        page.get_by_role("button", name="Review void by void").click()
+        expect(page.get_by_text("Tap an outline to change it.")).to_be_visible()
+        server.settled(page)
+        return page
+
+    expect.set_options(timeout=PATIENCE_MS)
+    yield open_it
+    expect.set_options(timeout=5000)
+    for context in contexts:
+        context.close()
+
+
+def look(page, name):
+    """Keep a picture of the page where one is asked for."""
+    folder = os.environ.get("STRUCKFACE_SCREENSHOTS")
+    if folder:
+        page.screenshot(path=f"{folder}/{name}.png", full_page=True)
+        server.settled(page)
+
+
+def steady(page):
+    """Wait until the photo stands still on the screen; return its box."""
+    canvas = page.locator("canvas")
+    canvas.scroll_into_view_if_needed()
+    before, box = None, canvas.bounding_box()
+    while box != before:
+        page.wait_for_timeout(150)
+        before, box = box, canvas.bounding_box()
+    return box
+
+
+def at(page, x_px, y_px, zoom=1.0, about=None):
+    """Where on the page a point of the photo is seen at a zoom about a point."""
+    box = steady(page)
+    fit = min((box["width"] - 24) / WIDTH_PX, (box["height"] - 24) / HEIGHT_PX)
+    middle = about or ((WIDTH_PX - 1) / 2, (HEIGHT_PX - 1) / 2)
+    return (
+        box["x"] + box["width"] / 2 + (x_px - middle[0]) * fit * zoom,
+        box["y"] + box["height"] / 2 + (y_px - middle[1]) * fit * zoom,
+    )
+
+
+def test_ten_voids_are_reviewed_on_a_phone(open_review, data_folder):
+    page = open_review(1, width=390, height=844, finger=True)
+    assert "10 voids." in page.locator("body").inner_text()
+    look(page, "phone-begin")
+    reasons = ["Stain", "Grain", "Crack", "Joint", "Tie hole", "Shadow", "Other"]
+    for k, void in enumerate(VOIDS):
+        page.touchscreen.tap(*at(page, *void))
+        chosen = page.get_by_text(re.compile(r"^3\.0 mm across, counted\."))
+        expect(chosen).to_be_visible()
+        if k < len(reasons):
+            button = page.get_by_role("button", name=re.compile(f"^{reasons[k]}"))
+            assert button.bounding_box()["height"] >= 44
+            button.tap()
+            expect(page.get_by_text(f"{9 - k} voids.")).to_be_visible()
+        server.settled(page)
+    look(page, "phone-decided")
+    page.get_by_role("button", name=re.compile("^Undo")).tap()
+    expect(page.get_by_text("4 voids.")).to_be_visible()
+    page.get_by_role("button", name=re.compile("^Redo")).tap()
+    expect(page.get_by_text("3 voids.")).to_be_visible()
+
+    # Close up, a tap adds the void the search passed over.
+    page.get_by_role("radio", name="Add missed").tap()
+    server.settled(page)
+    for _ in range(5):
+        page.get_by_role("button", name="Zoom in").tap()
+    page.touchscreen.tap(*at(page, *FAINT, zoom=1.5**5))
+    expect(page.get_by_text("4 voids.")).to_be_visible()
+    server.settled(page)
+    look(page, "phone-added")
+    wide = "document.documentElement.scrollWidth"
+    assert page.evaluate(wide) <= 390
+    page.get_by_label("Your name or initials").fill("R.")
+    page.get_by_label("Your name or initials").press("Tab")
+    server.settled(page)
+    page.get_by_role("button", name="Save review (8 changes)").tap()
+    expect(page.get_by_text("Review saved.")).to_be_visible()
+    server.settled(page)
+    look(page, "phone-saved")
+    new, old = desk_log.list_readings(desk_log.open_log(data_folder), piece_id=1)
+    assert (new.void_count, old.void_count) == (4, 10)
+    assert (new.reviews_id, new.reviewed_by) == (old.id, "R.")
+
+
+def test_keys_are_enough_at_a_desk(open_review):
+    page = open_review(2, width=1400, height=900, finger=False)
+    page.locator("canvas").focus()
+    for left in (9, 8):
+        page.keyboard.press("n")
+        expect(page.get_by_text("mm across, counted.")).to_be_visible()
+        server.settled(page)
+        page.keyboard.press("1")
+        expect(page.get_by_text(f"{left} voids.")).to_be_visible()
+        server.settled(page)
+    look(page, "desk-decided")
+    page.keyboard.press("v")
+    expect(page.get_by_text("9 voids.")).to_be_visible()
+    page.keyboard.press("Control+z")
+    expect(page.get_by_text("8 voids.")).to_be_visible()
