@@ -17,6 +17,7 @@ from ui.parts.batches_pour import show_pour
 from ui.parts.batches_target import show_chance
 from ui.parts.fields import pick, segments
 from ui.parts.notice import heading, hint, refuse
+from ui.parts.review import say_standing
 from ui.words import MEASURE, literal
 
 if TYPE_CHECKING:
@@ -54,6 +55,7 @@ def render() -> None:
         show_pour(log, pieces, found)
     with st.container():
         show_chance(log, pieces, found, scope.product_line)
+    say_standing(log)
     show_baseline(log, found.track, scope)
     show_rules(found.track)
 
