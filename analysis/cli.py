@@ -12,6 +12,7 @@ import numpy as np
 from analysis.cli_compare import add_compare
 from analysis.cli_example import add_example
 from analysis.cli_files import check_targets, path_of, read_bytes, say, write_json
+from analysis.cli_plan import add_plan
 from analysis.cli_records import add_backup, add_export, add_import, add_restore
 from analysis.cli_track import add_track
 from analysis.desk.measuring import measure
@@ -117,6 +118,7 @@ def _parser() -> argparse.ArgumentParser:
         ("export", "write the pieces of a log as a table", add_export),
         ("backup", "write a whole log to one zip", add_backup),
         ("restore", "put a backup back", add_restore),
+        ("plan", "plan the next pours", add_plan),
         ("example", "write the example workshop into an empty log", add_example),
     ):
         add(verbs.add_parser(name, help=told, allow_abbrev=False))

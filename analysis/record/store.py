@@ -176,6 +176,23 @@ def save_once(
     return Saved(id=record_id, already_saved=False)
 
 
+def saved_id(log: Log, token: str) -> int | None:
+    """Return the id of what was saved with a token, None when nothing was.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     saved_id(open_log(folder), "plan 1 pour 1") is None
+    True
+    """
+    with reading(log) as connection:
+        found: int | None = connection.scalar(
+            sa.select(SAVE.c.record_id).where(SAVE.c.token == token)
+        )
+    return found
+
+
 def insert(connection: sa.Connection, table: sa.Table, values: dict[str, Any]) -> int:
     """Insert one row; a name in use or a missing reference gets its sentence."""
     try:

@@ -1,0 +1,152 @@
+"""Sentences about a plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analysis.model.plan import Plan, PlanQuestion
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def too_many(total: int, question: PlanQuestion, bearable: Sequence[float]) -> str:
+    """Say that a difference is too small to be worth looking for.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import PlanQuestion
+    >>> too_many(90, PlanQuestion(by="mix", ratio=0.9), [0.6, 0.5])
+    'To find a ratio of 0.9 takes about 90 pours: ask for 0.6, which takes 12 or fewer.'
+    """
+    ask = "cast more pieces a pour or look for another cause"
+    if bearable:
+        ask = f"ask for {bearable[0]:g}, which takes 12 or fewer"
+    return f"To find a ratio of {question.ratio:g} takes about {total} pours: {ask}."
+
+
+def no_second_level(by: str, levels: Sequence[str]) -> str:
+    """Say that there is nothing to compare with.
+
+    Examples
+    --------
+    >>> no_second_level("joint_sealing", ("tape",))
+    'Of joint_sealing only tape was tried: name the two levels to cast.'
+    """
+    tried = f"only {levels[0]} was tried" if levels else "nothing was tried yet"
+    return f"Of {by} {tried}: name the two levels to cast."
+
+
+def notes_of(
+    *,
+    inside: bool,
+    of_pour: bool,
+    by: str,
+    forms: int,
+    form_type: str | None,
+    supposed: bool,
+    resolves: Sequence[str],
+) -> tuple[str, ...]:
+    """Say why a plan is laid out as it is."""
+    notes = []
+    if inside:
+        notes.append(
+            "Both levels are in every pour, so what differs between pours drops out."
+        )
+        if forms:
+            notes.append("Forms swap levels from pour to pour.")
+    elif of_pour:
+        notes.append(
+            f"A pour has one {_plain(by)}, so pours are compared: they come in twos, "
+            "with the order drawn by lot."
+        )
+    else:
+        kind = form_type or "piece"
+        notes.append(
+            f"With one {kind} a pour, pours are compared: they come in twos, with the "
+            f"order drawn by lot. A second {kind} form would need far fewer pours."
+        )
+    if supposed:
+        notes.append(
+            "The log is too young to tell how much pieces differ: common spreads are "
+            "supposed. Plan again after a few pours."
+        )
+    if resolves:
+        others = ", ".join(map(_plain, resolves))
+        notes.append(
+            f"So far the log cannot tell {_plain(by)} from {others}; these pours can."
+        )
+    notes.append("Keep everything else alike. Cast by the lot drawn, not by eye.")
+    return tuple(notes)
+
+
+def plan_sentence(plan: Plan) -> str:
+    """Say what to cast.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import PlanQuestion
+    >>> from analysis.trials.plan import plan
+    >>> from analysis.trials.table import piece_table
+    >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
+    >>> plan_sentence(plan(piece_table([]), asked, ()))
+    'Cast 24 pours in twos, one with mix a and one with mix b, 2 pieces a pour.'
+    """
+    first, second = plan.levels
+    name = _plain(plan.by)
+    count = plan.pieces_per_level
+    if plan.layout == "within_pours":
+        return (
+            f"Cast {plan.pours} pours, in each {count} with {name} {first} and {count} "
+            f"with {name} {second}."
+        )
+    many = "1 piece" if count == 1 else f"{count} pieces"
+    return (
+        f"Cast {plan.pours} pours in twos, one with {name} {first} and one with "
+        f"{name} {second}, {many} a pour."
+    )
+
+
+def plan_keys(plan: Plan) -> dict[str, object]:
+    """Return a plan in plain types, as the command line writes it.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import PlanQuestion
+    >>> from analysis.trials.plan import plan
+    >>> from analysis.trials.table import piece_table
+    >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
+    >>> plan_keys(plan(piece_table([]), asked, ()))["factor"]
+    'mix'
+    """
+    return {
+        "factor": plan.by,
+        "levels": list(plan.levels),
+        "ratio": plan.ratio,
+        "power": plan.power,
+        "chance": round(plan.chance, 3),
+        "layout": plan.layout,
+        "form_type": plan.form_type,
+        "pieces_per_level_per_pour": plan.pieces_per_level,
+        "pours": plan.pours,
+        "spread_within": round(plan.spread_within, 4),
+        "spread_between": round(plan.spread_between, 4),
+        "spreads_supposed": plan.supposed,
+        "resolves": list(plan.resolves),
+        "hold": [{"factor": one.factor, "level": one.level} for one in plan.hold],
+        "assignments": [
+            {
+                "pour": one.pour,
+                "piece": one.piece,
+                "form": one.form,
+                "level": one.level,
+                "order": one.order,
+            }
+            for one in plan.assignments
+        ],
+        "notes": list(plan.notes),
+    }
