@@ -1,0 +1,32 @@
+"""The scale sheet: as PDF to print, and found in a photo."""
+
+from __future__ import annotations
+
+from analysis.imaging.sheet import find_markers, find_sheet, marker_cells
+from analysis.model.sheet import SHEET_MARKERS
+from analysis.report import scale_sheet as report
+
+__all__ = ["find_markers", "find_sheet", "marker_cells", "scale_sheet"]
+
+
+def scale_sheet(page: str = "A4") -> bytes:
+    """Return the scale sheet as PDF.
+
+    Parameters
+    ----------
+    page : str
+        ``"A4"`` or ``"Letter"``.
+
+    Raises
+    ------
+    InputError
+        No such page.
+
+    Examples
+    --------
+    >>> scale_sheet("Letter")[:4]
+    b'%PDF'
+    """
+    return report.scale_sheet(
+        {number: marker_cells(number) for number in SHEET_MARKERS}, page=page
+    )

@@ -1,0 +1,311 @@
+"""The printed scale sheet, or a card's marker, found in a photo."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.checks import number
+from analysis.errors import ScaleError
+from analysis.model.sheet import (
+    CARD_ID,
+    CARD_MARKERS,
+    CHECK_MM,
+    DICTIONARY,
+    MARKER_MM,
+    SHEET_MARKERS,
+    corners_mm,
+)
+from analysis.model.view import LARGEST_UNCERTAINTY, Plane
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+# Searched no larger than this; corners are then refined at full size.
+_SEARCHED_PX = 4000
+_REFINE_PX = 5
+# Blur and print leave a corner sure to about this (own trial on drawn sheets).
+_CORNER_SD_PX = 0.25
+# Printers keep lengths to a few parts in a thousand; a check length that was measured
+# with a ruler leaves half a millimetre on it.
+_PRINT_SD = 0.005
+_CHECK_SD = 0.5 / CHECK_MM
+_SMALLEST_CHECK_MM, _LARGEST_CHECK_MM = 100.0, 200.0
+# A bent sheet lies this far off a plane, as a share of a marker's side.
+_BENT = 0.03
+# Two markers of one print do not differ by more in size.
+_SAME_SIZE = 0.04
+_TRIALS = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Marker:
+    """A marker found in a photo.
+
+    Attributes
+    ----------
+    number : int
+        Its identity in the dictionary.
+    corners_px : ndarray of float64, (4, 2)
+        (row, col) from its own top left corner clockwise.
+    """
+
+    number: int
+    corners_px: NDArray[np.float64]
+
+
+def marker_cells(marker: int) -> NDArray[np.bool_]:
+    """Return a marker's cells, True where it is black.
+
+    Examples
+    --------
+    >>> marker_cells(0).shape
+    (7, 7)
+    """
+    size = _dictionary().markerSize + 2
+    drawn = cv2.aruco.generateImageMarker(_dictionary(), marker, size)
+    return np.asarray(drawn) == 0
+
+
+def find_markers(pixels: NDArray[np.uint8]) -> tuple[Marker, ...]:
+    """Find the markers of sheets and cards.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, (rows, cols, 3)
+        sRGB, upright.
+
+    Returns
+    -------
+    tuple of Marker
+        Any number of each, by number.
+
+    Examples
+    --------
+    >>> find_markers(np.full((90, 120, 3), 150, np.uint8))
+    ()
+    """
+    grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+    step = max(1.0, max(grey.shape) / _SEARCHED_PX)
+    small = grey
+    if step > 1:
+        size = (round(grey.shape[1] / step), round(grey.shape[0] / step))
+        small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
+    settings = cv2.aruco.DetectorParameters()
+    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    found, numbers, _ = cv2.aruco.ArucoDetector(_dictionary(), settings).detectMarkers(
+        small
+    )
+    if not found:
+        return ()
+    ratio = np.array(small.shape[::-1]) / grey.shape[::-1]
+    known = {*SHEET_MARKERS, *CARD_MARKERS}
+    markers = [
+        Marker(number=int(number), corners_px=_refined(grey, corners, ratio))
+        for corners, number in zip(
+            np.asarray(found, np.float32).reshape(-1, 4, 2),
+            np.ravel(numbers),
+            strict=True,
+        )
+        if int(number) in known
+    ]
+    return tuple(sorted(markers, key=lambda marker: marker.number))
+
+
+def find_sheet(
+    pixels: NDArray[np.uint8], *, check_mm: float | None = None
+) -> tuple[Plane, tuple[Marker, ...]]:
+    """Find the scale sheet, or a card, and the plane it lies in.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, (rows, cols, 3)
+        sRGB, upright.
+    check_mm : float, optional
+        What a ruler says of the check length of 150 mm; corrects a printer that
+        shrank or stretched the page.
+
+    Returns
+    -------
+    plane : Plane
+        Seen from the photo, with its uncertainty at the sheet.
+    markers : tuple of Marker
+        What it rests on.
+
+    Raises
+    ------
+    ScaleError
+        No sheet, a mirrored, cut, bent or doubled one, markers of different sizes,
+        or an impossible check length.
+
+    Examples
+    --------
+    >>> find_sheet(np.full((90, 120, 3), 150, np.uint8))
+    Traceback (most recent call last):
+    analysis.errors.ScaleError: No scale sheet was found in the photo of 120 x 90 px: \
+lay all of it flat on the face, in the frame and out of glare.
+    """
+    stretch, stretch_sd = 1.0, _PRINT_SD
+    if check_mm is not None:
+        measured = number(
+            check_mm,
+            "The check length",
+            low=_SMALLEST_CHECK_MM,
+            high=_LARGEST_CHECK_MM,
+            unit="mm",
+            error=ScaleError,
+        )
+        stretch, stretch_sd = measured / CHECK_MM, _CHECK_SD
+    markers = find_markers(pixels)
+    if not markers:
+        _refuse_none(pixels)
+    _check_set(markers)
+    own = [marker for marker in markers if marker.number in SHEET_MARKERS] or markers
+    places = SHEET_MARKERS if own[0].number in SHEET_MARKERS else CARD_MARKERS
+    photo = np.concatenate([marker.corners_px[:, ::-1] for marker in own])
+    drawn = np.concatenate(
+        [np.array(corners_mm(*places[marker.number])) for marker in own]
+    )
+    drawn = drawn * stretch
+    matrix, off_mm = _fit(photo, drawn)
+    if off_mm > _BENT * MARKER_MM:
+        msg = (
+            f"The scale sheet is bent: its markers lie {off_mm:.1f} mm off a plane; "
+            "press it flat on the face."
+        )
+        raise ScaleError(msg)
+    _check_sizes(markers, matrix, stretch)
+    spread = _spread(photo, drawn, matrix)
+    plane = Plane(
+        photo_to_mm=matrix,
+        centre_px=(float(photo[:, 1].mean()), float(photo[:, 0].mean())),
+        relative_uncertainty=min(float(np.hypot(spread, stretch_sd)), 0.5),
+        method="sheet",
+    )
+    return plane, tuple(own)
+
+
+def _dictionary() -> cv2.aruco.Dictionary:
+    return cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
+
+
+def _refined(
+    grey: NDArray[np.uint8], corners: NDArray[np.float32], ratio: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Bring corners found on a smaller picture to full size, sub-pixel."""
+    if np.allclose(ratio, 1):
+        return np.asarray(corners, np.float64)[:, ::-1]
+    full = ((corners + 0.5) / ratio - 0.5).astype(np.float32).reshape(-1, 1, 2)
+    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 0.01)
+    half = max(_REFINE_PX, round(1.5 / float(ratio.min())))
+    cv2.cornerSubPix(grey, full, (half, half), (-1, -1), stop)
+    return full.reshape(-1, 2)[:, ::-1].astype(np.float64)
+
+
+def _refuse_none(pixels: NDArray[np.uint8]) -> None:
+    if find_markers(np.ascontiguousarray(pixels[:, ::-1])):
+        msg = (
+            "The scale sheet is mirrored in this photo: switch off mirroring in the "
+            "camera, or print the sheet the right way round."
+        )
+        raise ScaleError(msg)
+    msg = (
+        f"No scale sheet was found in the photo of {pixels.shape[1]} x "
+        f"{pixels.shape[0]} px: lay all of it flat on the face, in the frame and out "
+        "of glare."
+    )
+    raise ScaleError(msg)
+
+
+def _check_set(markers: Sequence[Marker]) -> None:
+    """Refuse doubled markers and a sheet with markers missing."""
+    numbers = [marker.number for marker in markers]
+    doubled = {number for number in numbers if numbers.count(number) > 1}
+    if doubled:
+        sides = [_side_px(marker) for marker in markers if marker.number in doubled]
+        unlike = max(sides) > (1 + _SAME_SIZE) * min(sides)
+        msg = (
+            "Two scale sheets "
+            + ("of different size " if unlike else "")
+            + f"are in the photo ({len(numbers)} markers): leave only one on the face."
+        )
+        raise ScaleError(msg)
+    of_sheet = [number for number in numbers if number in SHEET_MARKERS]
+    if of_sheet and len(of_sheet) < len(SHEET_MARKERS):
+        msg = (
+            f"Only {len(of_sheet)} of the sheet's {len(SHEET_MARKERS)} markers can be "
+            "seen: it is cut or covered, so photograph all of it."
+        )
+        raise ScaleError(msg)
+
+
+def _check_sizes(
+    markers: Sequence[Marker], matrix: NDArray[np.float64], stretch: float
+) -> None:
+    for marker in markers:
+        corners = _mapped(matrix, marker.corners_px[:, ::-1])
+        side = float(np.mean(_sides(corners)))
+        if marker.number == CARD_ID and len(markers) == 1:
+            continue
+        if abs(side / (stretch * MARKER_MM) - 1) > _SAME_SIZE:
+            msg = (
+                f"Two markers of different size are in the photo, {side:.0f} and "
+                f"{stretch * MARKER_MM:.0f} mm: leave only the one whose size you know."
+            )
+            raise ScaleError(msg)
+
+
+def _fit(
+    photo: NDArray[np.float64], drawn: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], float]:
+    """Return the homography and the largest distance it leaves, mm."""
+    matrix = np.array(cv2.findHomography(photo, drawn, 0)[0], dtype=np.float64)
+    off = _mapped(matrix, photo) - drawn
+    return matrix, float(np.hypot(off[:, 0], off[:, 1]).max())
+
+
+def _spread(
+    photo: NDArray[np.float64],
+    drawn: NDArray[np.float64],
+    matrix: NDArray[np.float64],
+) -> float:
+    """Return how sure lengths at the sheet are, given how sure its corners are."""
+    rng = np.random.default_rng(20260101)
+    off = _mapped(matrix, photo) - drawn
+    px_mm = float(np.sqrt(_area(drawn) / _area(photo)))
+    sd_px = max(_CORNER_SD_PX, float(np.sqrt(np.mean(off**2))) / px_mm)
+    centre = photo.mean(axis=0)
+    probe = centre + np.array([[-9.0, -9.0], [9.0, -9.0], [9.0, 9.0], [-9.0, 9.0]])
+    lengths = []
+    for _ in range(_TRIALS):
+        shaken = photo + rng.normal(0, sd_px, photo.shape)
+        lengths.append(np.sqrt(_area(_mapped(_fit(shaken, drawn)[0], probe))))
+    found = np.array(lengths)
+    return min(float(found.std() / found.mean()), LARGEST_UNCERTAINTY)
+
+
+def _mapped(
+    matrix: NDArray[np.float64], points: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    mapped = np.column_stack([points, np.ones(len(points))]) @ matrix.T
+    result: NDArray[np.float64] = mapped[:, :2] / mapped[:, 2:]
+    return result
+
+
+def _area(points: NDArray[np.float64]) -> float:
+    hull = cv2.convexHull(points.astype(np.float32))
+    return float(cv2.contourArea(hull))
+
+
+def _sides(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    steps = corners - np.roll(corners, 1, axis=0)
+    return np.hypot(steps[:, 0], steps[:, 1])
+
+
+def _side_px(marker: Marker) -> float:
+    return float(np.mean(_sides(marker.corners_px)))
