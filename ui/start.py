@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 HOST = "127.0.0.1"
+EVERYWHERE = "0.0.0.0"  # noqa: S104  only with --share, and then behind the gate
 FIRST_PORT = 8501
 PORTS_TRIED = 100
 LARGEST_PORT = 65535
@@ -46,6 +47,8 @@ class Options:
     headless: bool
     port: int | None
     data: Path | None
+    share: bool = False
+    new_passphrase: bool = False
 
 
 class _OneSentence(argparse.ArgumentParser):
@@ -85,11 +88,26 @@ def read_options(argv: "Sequence[str]") -> Options:
     parser.add_argument("--headless", action="store_true", help="open no browser")
     parser.add_argument("--port", help=f"port to answer on (else from {FIRST_PORT} up)")
     parser.add_argument("--data", help="folder that keeps the log and the photos")
+    parser.add_argument(
+        "--share",
+        action="store_true",
+        help="answer phones in this network, each asked once for the passphrase",
+    )
+    parser.add_argument(
+        "--new-passphrase",
+        action="store_true",
+        help="with --share: set another passphrase; all devices are asked again",
+    )
     given = parser.parse_args(argv)
+    if given.new_passphrase and not given.share:
+        msg = "--new-passphrase is for sharing: give --share too."
+        raise RequestError(msg)
     return Options(
         headless=given.headless,
         port=None if given.port is None else _port(given.port),
         data=None if given.data is None else _data_folder(given.data),
+        share=given.share,
+        new_passphrase=given.new_passphrase,
     )
 
 
@@ -188,8 +206,34 @@ def choose_port(wanted: int | None, *, first: int = FIRST_PORT) -> int:
     raise RequestError(msg)
 
 
-def server_command(python: Path, port: int) -> list[str]:
+def network_address() -> str:
+    """Address of this machine in the network it would send through; sends nothing.
+
+    Returns
+    -------
+    str
+        Empty without a network.
+
+    Examples
+    --------
+    >>> network_address().count(".") in (0, 3)
+    True
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asker:
+        try:
+            # Documentation address (RFC 5737); naming it only chooses the way out.
+            asker.connect(("192.0.2.1", 9))
+        except OSError:
+            return ""
+        address: str = asker.getsockname()[0]
+        return address
+
+
+def server_command(python: Path, port: int, *, shared_at: str = "") -> list[str]:
     """Command that serves the app on this machine only, run in `ROOT`.
+
+    With the address of this machine in a network it answers there too, from behind
+    the gate.
 
     Examples
     --------
@@ -203,8 +247,10 @@ def server_command(python: Path, port: int) -> list[str]:
         "-m",
         "ui.tether",
         "run",
-        str(ROOT / "ui" / "app.py"),
-        f"--server.address={HOST}",
+        str(ROOT / "ui" / ("shared.py" if shared_at else "app.py")),
+        f"--server.address={EVERYWHERE if shared_at else HOST}",
+        # Named, so that no service elsewhere is asked for it.
+        f"--browser.serverAddress={shared_at or HOST}",
         f"--server.port={port}",
         "--server.headless=true",
         "--browser.gatherUsageStats=false",
@@ -246,9 +292,12 @@ def serve(python: Path, options: Options, port: int) -> int:
     environment = console.clean_environment()
     if options.data is not None:
         environment["STRUCKFACE_DATA"] = str(options.data)
+    shared_at = _prepare_sharing(python, options, environment) if options.share else ""
+    if shared_at:
+        environment["STRUCKFACE_SHARED_AT"] = f"http://{shared_at}:{port}"
     console.say("Starting Struckface")
     with subprocess.Popen(
-        server_command(python, port),
+        server_command(python, port, shared_at=shared_at),
         cwd=ROOT,
         env=environment,
         stdin=subprocess.PIPE,
@@ -265,6 +314,8 @@ def serve(python: Path, options: Options, port: int) -> int:
                 time.sleep(0.0 if answered else 0.1)
             if answered:
                 _announce(port, options)
+                if shared_at:
+                    _show_code(python, environment)
                 server.wait()
         except KeyboardInterrupt:
             _stop(server)
@@ -280,6 +331,30 @@ def serve(python: Path, options: Options, port: int) -> int:
         else "The app did not start; the next start makes its environment again."
     )
     return 1
+
+
+def _prepare_sharing(
+    python: Path, options: Options, environment: dict[str, str]
+) -> str:
+    """Make sure there is a passphrase; return the address in the network."""
+    address = network_address()
+    if not address:
+        msg = "This machine is in no network: connect it, or start without --share."
+        raise RequestError(msg)
+    what = "new-keys" if options.new_passphrase else "keys"
+    command = [str(python), "-m", "ui.share_setup", what]
+    if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
+        msg = "Sharing was not begun: the line above says why."
+        raise RequestError(msg)
+    environment.pop("STRUCKFACE_PASSPHRASE", None)
+    return address
+
+
+def _show_code(python: Path, environment: dict[str, str]) -> None:
+    address = environment["STRUCKFACE_SHARED_AT"]
+    console.say(f"Phones in this network: {address}")
+    command = [str(python), "-m", "ui.share_setup", "show", address]
+    subprocess.run(command, cwd=ROOT, env=environment, check=False)
 
 
 def _announce(port: int, options: Options) -> None:

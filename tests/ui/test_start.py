@@ -216,7 +216,7 @@ def test_stop_takes_the_server_along(tmp_path, monkeypatch, capsys):
     port = start.choose_port(None, first=20000)
     note = tmp_path / "note"
     command = [sys.executable, "-c", SERVER, str(port), str(note)]
-    monkeypatch.setattr(start, "server_command", lambda *_: command)
+    monkeypatch.setattr(start, "server_command", lambda *_, **__: command)
     signal.signal(signal.SIGTERM, start._interrupt)
     announce = start._announce
 
@@ -242,7 +242,7 @@ def test_server_that_never_answers_has_its_environment_remade(
     monkeypatch.setattr(
         start,
         "server_command",
-        lambda *_: [sys.executable, "-c", "raise SystemExit(3)"],
+        lambda *_, **__: [sys.executable, "-c", "raise SystemExit(3)"],
     )
     options = start.Options(headless=True, port=None, data=None)
 
