@@ -7,8 +7,16 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import streamlit as st
 
-from ui import batches_words, compare_words, pour_words, records_words, words
+from ui import (
+    batches_words,
+    compare_words,
+    pour_words,
+    records_words,
+    share_words,
+    words,
+)
 from ui.parts.example import offer, show_strip
+from ui.parts.share_code import shared_at
 
 _STYLE = """
 <style>
@@ -36,6 +44,11 @@ def main() -> None:
             st.Page("views/compare.py", title=compare_words.COMPARE),
             st.Page("views/batches.py", title=batches_words.BATCHES),
             st.Page("views/records.py", title=records_words.RECORDS),
+            *(
+                [st.Page("views/phone.py", title=share_words.PHONE)]
+                if shared_at()
+                else []
+            ),
             st.Page("views/guide.py", title=words.GUIDE),
         ],
         position="top",
