@@ -10,6 +10,7 @@ import streamlit as st
 from ui import (
     batches_words,
     compare_words,
+    plan_words,
     pour_words,
     records_words,
     share_words,
@@ -43,6 +44,7 @@ def main() -> None:
             st.Page("views/forms.py", title=batches_words.FORMS),
             st.Page("views/compare.py", title=compare_words.COMPARE),
             st.Page("views/batches.py", title=batches_words.BATCHES),
+            st.Page("views/plan.py", title=plan_words.PLAN),
             st.Page("views/records.py", title=records_words.RECORDS),
             *(
                 [st.Page("views/phone.py", title=share_words.PHONE)]

@@ -7,36 +7,40 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.desk import records
 from analysis.desk.entry import from_texts, to_texts
-from analysis.desk.trials import levels_in_order, trials_of_log
+from analysis.desk.trials import factors, trials_of_log
 from analysis.errors import NotInLogError
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.plan import Assignment, Hold, OwnedForm, Plan, PlanQuestion
+from analysis.model.plan import TWO, Assignment, Hold, OwnedForm, Plan, PlanQuestion
 from analysis.model.workshop import Form, Mix
 from analysis.record.store import saved_id
 from analysis.report.bench_sheet import bench_sheet
-from analysis.trials.plan import can_be_planned, levels_to_plan, plan
-from analysis.trials.plan_words import plan_keys, plan_sentence
+from analysis.trials.plan import can_be_planned, levels_to_plan, plan, tangled_with
+from analysis.trials.plan_words import level_to_cast, plan_keys, plan_sentence
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analysis.desk.log import Log
+    from analysis.model.trials import PieceTable
 
 __all__ = [
+    "TWO",
     "KeptPlan",
+    "Plan",
     "PlanQuestion",
     "bench_sheet",
-    "can_be_planned",
+    "factors_to_plan",
     "keep_plan",
     "kept_plan",
     "kept_plans",
-    "levels_in_order",
+    "level_to_cast",
     "levels_to_plan",
     "plan_keys",
     "plan_of_log",
     "plan_sentence",
     "pour_of_plan",
     "pour_token",
+    "tangled_with",
     "throw_away",
     "tick",
 ]
@@ -67,8 +71,19 @@ class KeptPlan:
     cast: dict[int, int | None]
 
 
-def plan_of_log(log: Log, question: PlanQuestion) -> Plan:
+def plan_of_log(
+    log: Log, question: PlanQuestion, table: PieceTable | None = None
+) -> Plan:
     """Lay out the next pours for a question about this log.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    question : PlanQuestion
+        What is to be told apart.
+    table : PieceTable, optional
+        Its pieces, where they were read already.
 
     Raises
     ------
@@ -88,7 +103,30 @@ def plan_of_log(log: Log, question: PlanQuestion) -> Plan:
         OwnedForm(name=form.name, form_type=form.form_type)
         for form in records.list_all(log, Form)
     ]
-    return plan(trials_of_log(log), question, forms)
+    return plan(table or trials_of_log(log), question, forms)
+
+
+def factors_to_plan(table: PieceTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    r"""Return what can be planned by, and what of it the log cannot tell apart yet.
+
+    Returns
+    -------
+    factors : tuple of str
+        Those tried first, then others that makers try.
+    tangled : tuple of str
+        Those that went along with another setting in every piece.
+
+    Examples
+    --------
+    >>> from analysis.desk.tables import table_from_csv
+    >>> factors_to_plan(table_from_csv("piece,pour\n1,A\n"))[0][:2]
+    ('joint_sealing', 'release_agent')
+    """
+    tried = [
+        name for name in factors(table) if can_be_planned(name) and name in _FILLED_IN
+    ]
+    offered = tuple(dict.fromkeys((*tried, *_USUAL)))
+    return offered, tuple(name for name in tried if tangled_with(table, name))
 
 
 def keep_plan(log: Log, made: Plan, *, save_token: str) -> str:
@@ -253,6 +291,17 @@ _PIECE_FIELDS = frozenset(
         "lifts",
         "strike_after_h",
     }
+)
+
+_FILLED_IN = frozenset({*_OF_PIECE, *_POUR_FIELDS, *_PIECE_FIELDS, "mix"})
+_USUAL = (
+    "joint_sealing",
+    "release_agent",
+    "vibration_s",
+    "vibration_method",
+    "mix",
+    "release_application",
+    "curing",
 )
 
 

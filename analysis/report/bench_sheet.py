@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
 BOX = "\u2610"
 _BLANK = " "
-_WIDTHS = (0.9, 1.1, 3.2, 3.2, 2.0, 4.2)
+_WIDTHS = (1.3, 1.0, 3.2, 3.2, 2.0, 3.9)
+_HEAD_MM, _ROW_MM = 22.0, 9.0
 
 
 def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") -> bytes:
@@ -66,7 +67,9 @@ def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") ->
             (one for one in plan.assignments if one.pour == pour),
             key=lambda one: one.order,
         )
-        heading(sheet, f"Pour {pour}     day ____________     named ____________")
+        if sheet.will_page_break(_HEAD_MM + _ROW_MM * len(planned)):
+            sheet.add_page()  # a pour stays on one page
+        heading(sheet, f"Pour {pour}     day ____________     called ____________")
         table(
             sheet,
             ("Done", "Fill", "Form", name[:1].upper() + name[1:], "Piece", "Seen"),

@@ -207,6 +207,25 @@ def _level(table: PieceTable, by: str, cell: str) -> str:
     return cell.removesuffix(".0") if by in table.number else cell
 
 
+def tangled_with(table: PieceTable, by: str) -> tuple[str, ...]:
+    r"""Return the settings the log cannot tell from a factor's two ends.
+
+    Forms and their like are left out: forms swap levels in every plan.
+
+    Examples
+    --------
+    >>> from analysis.trials.table import read_table
+    >>> rows = "piece,pour,mix,curing\n1,A,x,wet\n2,B,x,wet\n3,C,y,dry\n4,D,y,dry\n"
+    >>> tangled_with(read_table(rows), "mix")
+    ('curing',)
+    """
+    levels = levels_to_plan(table, by)
+    if len(levels) < TWO:
+        return ()
+    found, _ = _untangled(table, by, (levels[0], levels[-1]))
+    return tuple(name for name in found if name not in NOT_DEALT)
+
+
 def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
     r"""Return the spread of log shares within and between pours, and if supposed.
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.trials.answer import level_words
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -84,6 +86,19 @@ def notes_of(
     return tuple(notes)
 
 
+def level_to_cast(by: str, level: str) -> str:
+    """Name a level so that 'with' can stand before it.
+
+    Examples
+    --------
+    >>> level_to_cast("vibration_s", "20"), level_to_cast("joint_sealing", "none")
+    ('20 s of vibration', 'open joints')
+    """
+    if by == "vibration_s":
+        return f"{level} s of vibration"
+    return level_words(by, level)
+
+
 def plan_sentence(plan: Plan) -> str:
     """Say what to cast.
 
@@ -94,20 +109,19 @@ def plan_sentence(plan: Plan) -> str:
     >>> from analysis.trials.table import piece_table
     >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
     >>> plan_sentence(plan(piece_table([]), asked, ()))
-    'Cast 24 pours in twos, one with mix a and one with mix b, 2 pieces a pour.'
+    'Cast 24 pours of 2 pieces, by turns with mix a and with mix b.'
     """
-    first, second = plan.levels
-    name = _plain(plan.by)
+    first, second = (level_to_cast(plan.by, level) for level in plan.levels)
     count = plan.pieces_per_level
     if plan.layout == "within_pours":
+        kind = f"{plan.form_type or 'piece'}{'' if count == 1 else 's'}"
         return (
-            f"Cast {plan.pours} pours, in each {count} with {name} {first} and {count} "
-            f"with {name} {second}."
+            f"Cast {plan.pours} pours, each with {count} {kind} with {first} and "
+            f"{count} with {second}."
         )
     many = "1 piece" if count == 1 else f"{count} pieces"
     return (
-        f"Cast {plan.pours} pours in twos, one with {name} {first} and one with "
-        f"{name} {second}, {many} a pour."
+        f"Cast {plan.pours} pours of {many}, by turns with {first} and with {second}."
     )
 
 

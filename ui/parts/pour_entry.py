@@ -10,6 +10,8 @@ from analysis.model.log import Piece, Pour
 from ui.parts.entry import begin
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from analysis.desk.entry import Texts
     from analysis.desk.log import Log
     from analysis.model.log_views import Saved
@@ -46,6 +48,14 @@ def begin_empty(log: Log) -> Entry:
     found = records.pour_like_last(log)
     name = records.next_names(log, Pour)[0]
     return _begin(found[0] if found else Pour(name=name, cast_on=records.today()))
+
+
+def begin_ready(pour: Pour, pieces: Iterable[Piece], *, token: str) -> Entry:
+    """Begin a pour that is laid out already, to be saved with this token."""
+    entry = _begin(pour) | {"token": token}
+    for piece in pieces:
+        _put(entry, to_texts(piece))
+    return begin(TOPIC, entry)
 
 
 def _begin(pour: Pour) -> Entry:
