@@ -8,7 +8,7 @@ from uuid import uuid4
 
 import streamlit as st
 
-from analysis.desk import batch_marks
+from analysis.desk import batch_marks, records
 from analysis.desk import batches as desk_batches
 from analysis.desk import forms as desk_forms
 from analysis.desk import log as desk_log
@@ -35,7 +35,23 @@ THUMB_PX = 480
 def log() -> Log:
     """Return the user's log, or the example while it is open; once per process."""
     where = os.environ.get("STRUCKFACE_DATA", "")
-    return _example(where) if in_example() else _log(where)
+    if in_example():
+        return _example(where)
+    opened = _log(where)
+    _backed_up(where, records.today().isoformat(), opened)
+    return opened
+
+
+def reopen() -> None:
+    """Open the log anew at its next use: another was put in its place."""
+    _log.clear()
+
+
+@st.cache_resource(show_spinner=False, max_entries=2)
+def _backed_up(where: str, day: str, _log: Log) -> bool:  # noqa: ARG001  the key
+    """Copy the database once a day, before that day's work."""
+    records.back_up_today(_log)
+    return True
 
 
 def in_example() -> bool:

@@ -123,17 +123,32 @@ PARTS = {"joints": "Joints", "steps": "Consolidation", "parts": "Parts of the mi
 ADD_PART = {"joints": "Add a joint", "steps": "Add a step", "parts": "Add a part"}
 PART = {"joints": "Joint", "steps": "Step", "parts": "Part"}
 REMOVE = "Remove"
-MORE = "More"
+NAMED = {
+    "Form": "Name",
+    "FormJoint": "Joint",
+    "Mix": "Name",
+    "MixPart": "What it is",
+    "ProductLine": "Name",
+}
 MORE_OF = {
     "Pour": "Mix, water, weather, crew",
     "Piece": "Process, times, cost, note",
     "Step": "Tool, place, speed, stop rule",
     "Form": "Face, storage, age, note",
 }
+FORM_FACTS = (
+    "face_material",
+    "gloss",
+    "texture",
+    "storage",
+    "release_agent",
+    "starting_use_count",
+    "made_on",
+)
 TIME_EXAMPLE = "14:30"
 
 
-def label(name: str) -> str:
+def label(name: str, kind: type | None = None) -> str:
     """Return what a field is called, with its unit.
 
     Examples
@@ -142,6 +157,8 @@ def label(name: str) -> str:
     ('Water actually added, l', 'Lifts')
     """
     unit = unit_of(name)
+    if name == "name" and kind is not None:
+        return NAMED.get(kind.__name__, NAMES[name])
     said = NAMES[name]
     return f"{said}, {unit}" if unit and said.lower() != "seconds" else said
 

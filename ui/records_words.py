@@ -200,3 +200,106 @@ def reading_cells(line: ReadingLine) -> tuple[str, ...]:
         when(line.measured_at),
         line.method_version,
     )
+
+
+# the page of records
+SHOW = "What to look at"
+SHOWN = {
+    "forms": "Forms",
+    "mixes": "Mixes",
+    "lines": "Product lines",
+    "words": "Words",
+    "import": "Import",
+    "export": "Export",
+    "backup": "Backup",
+    "out": "Taken out",
+}
+OPEN = "Open"
+CLOSE = "Close"
+NONE_YET = {
+    "forms": "No form yet. Write down each form with its joints once; pours then need "
+    "one tap.",
+    "mixes": "No mix yet. By feel is a fair answer: no number is forced.",
+    "lines": "No product line yet. Pieces of one line share a finish target.",
+}
+ADD = {"forms": "Add a form", "mixes": "Add a mix", "lines": "Add a product line"}
+CORRECT = "Correct"
+FINISH_TARGET = "Finish target"
+TARGET_IN_FORCE = "In force now"
+TARGET_BEFORE = "Before"
+NO_TARGET = "No finish target yet."
+NEW_TARGET = "Set a new finish target"
+TARGETS_STAY = "An earlier target stays with what was judged by it."
+NOTHING_OUT = "Nothing is taken out."
+KINDS = {
+    "Pour": "Pour",
+    "Piece": "Piece",
+    "Form": "Form",
+    "Mix": "Mix",
+    "ProductLine": "Product line",
+    "FinishTarget": "Finish target",
+    "Outcome": "Outcome",
+    "Repair": "Repair",
+}
+
+# words
+WHICH_WORDS = "Which words"
+MORE_VOCABULARIES = {
+    "vibration_method": "Vibration method",
+    "joint_sealing": "Joint sealing",
+    "set_up": "Set-up for photos",
+    "cement": "Cement",
+    "aggregate": "Aggregate",
+    "admixture": "Admixture",
+    "fibre": "Fibre",
+    "pigment": "Pigment",
+}
+NEW_WORD = "New word"
+ADD_WORD = "Add"
+WORD = "Word to change"
+RENAME_TO = "Rename to"
+RENAME = "Rename"
+MERGE_INTO = "Same as"
+MERGE = "Merge"
+MERGED = "Merged words"
+PART_AGAIN = "Part again"
+NO_WORD = "No word was used yet."
+WORDS_STAY = "Records follow: none is lost, and a merge can be taken back."
+
+
+def vocabulary_name(vocabulary: str) -> str:
+    """Name a vocabulary.
+
+    Examples
+    --------
+    >>> vocabulary_name("gloss"), vocabulary_name("set_up")
+    ('Gloss', 'Set-up for photos')
+    """
+    return MORE_VOCABULARIES.get(vocabulary) or NAMES[vocabulary]
+
+
+def form_brief(form: Form) -> list[str]:
+    """Say a form in brief: its type and its joints."""
+    joints = ", ".join(one.name for one in form.joints)
+    return [
+        form.name,
+        form.form_type or answer("", ""),
+        f"Joints: {joints or 'none written down'}",
+    ]
+
+
+def mix_brief(mix: Mix) -> list[str]:
+    """Say a mix in brief."""
+    basis = answer("basis", mix.basis or "")
+    return [mix.name, f"{mix.proportions} {basis}".strip(), *mix_parts(mix)]
+
+
+def term_line(name: str, uses: int) -> str:
+    """Say a word and how often records hold it.
+
+    Examples
+    --------
+    >>> term_line("oil", 1)
+    'oil: 1 use'
+    """
+    return f"{name}: 1 use" if uses == 1 else f"{name}: {uses} uses"

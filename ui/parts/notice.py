@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.errors import DamagedLogError
+from ui.exchange_words import BACKUPS
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -13,8 +15,10 @@ if TYPE_CHECKING:
 
 
 def refuse(error: Exception) -> None:
-    """Show one sentence of refusal."""
+    """Show one sentence of refusal; from a damaged log lead on to its backups."""
     st.error(literal(error))
+    if isinstance(error, DamagedLogError):
+        st.page_link("views/records.py", label=BACKUPS)
 
 
 def plain(text: str) -> None:

@@ -138,7 +138,7 @@ def ask(offers: Offers, texts: Texts, kind: type, path: str, key: str) -> None:
     vocabulary = item.metadata.get("vocabulary")
     if "vocabulary_in" in item.metadata:
         vocabulary = texts.get(path.removesuffix(name) + item.metadata["vocabulary_in"])
-    said, at = words.label(name), f"{key} {path}"
+    said, at = words.label(name, kind), f"{key} {path}"
     if name in words.TAPPED:
         tap(said, words.CHOICES[name], texts, path, at)
     elif name in words.CHOICES:
