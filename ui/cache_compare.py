@@ -46,6 +46,17 @@ def _table(url: str, stamp: str, stage: str | None, _log: Log) -> PieceTable:  #
     return trials.trials_of_log(_log, stage=stage)
 
 
+def figures(log: Log) -> dict[str, float]:
+    """Return each piece's void share in percent, by its name, where it is known."""
+    found = table(log)
+    shares = found.number.get("void_area_percent")
+    if shares is None:
+        return {}
+    names = found.text["piece"].tolist()
+    known = zip(names, shares.tolist(), strict=True)
+    return {name: share for name, share in known if share == share}  # noqa: PLR0124  NaN
+
+
 def pieces(log: Log, asked: Asked) -> PieceTable:
     """Return the pieces asked about.
 

@@ -1,7 +1,7 @@
 """Words about the example workshop."""
 
 NAME = "Example workshop"
-STRIP = "Invented pieces, kept apart from your log. Try anything."
+STRIP = "Invented pieces, apart from your log."
 BACK = "Back to my log"
 OFFER = "Nothing to look at yet? Look around in an invented workshop."
 OFFER_ALWAYS = (

@@ -27,7 +27,9 @@ SECOND = "The other way"
 SAME_LEVELS = "Choose two different ways."
 TWO_LEVELS = "Choose or type two ways to cast it."
 SIZE = "How large a difference should it find?"
-SIZES = MappingProxyType({"half": "Half", "third": "A third less", "fifth": "A fifth"})
+SIZES = MappingProxyType(
+    {"half": "Half", "third": "A third less", "fifth": "A fifth less"}
+)
 RATIOS = MappingProxyType({"half": 0.5, "third": 0.67, "fifth": 0.8})
 FOUND = MappingProxyType(
     {0.5: "half the void area", 0.67: "a third less", 0.8: "a fifth less"}
@@ -125,8 +127,7 @@ def pour_title(number: int, plan: Plan) -> str:
 
 def piece_line(plan: Plan, one: Assignment) -> str:
     """Say what goes into a form, in the order of filling."""
-    level = level_to_cast(plan.by, one.level)
-    return f"{one.order}. {one.form or 'Any form'}: {level}"
+    return f"{one.order}. {one.form or 'Any form'}: {way(plan.by, one.level)}"
 
 
 def hold_line(name: str, level: str) -> str:

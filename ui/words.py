@@ -388,6 +388,11 @@ def reading_choice(line: ReadingLine) -> str:
     return f"{reading_brief(line)}, {when(line.measured_at)}"
 
 
+def brought_brief(void_percent: float) -> str:
+    """Say a figure that came in without a photo."""
+    return f"{percent(void_percent / 100)} %, without a photo"
+
+
 def reading_brief(line: ReadingLine) -> str:
     """Say a stored reading in brief."""
     reviewed = "" if line.reviewed_by is None else ", reviewed"

@@ -67,13 +67,13 @@ class LineFacts:
 
 
 LINES = (
-    LineFacts(name="smooth troughs", low_percent=0.0, high_percent=1.2),
+    LineFacts(name="flower troughs", low_percent=0.0, high_percent=1.2),
     LineFacts(name="smooth pots", low_percent=0.0, high_percent=0.8),
     LineFacts(name="garden benches", low_percent=0.0, high_percent=0.5),
     LineFacts(name="wall panels", low_percent=0.0, high_percent=0.9),
     LineFacts(name="pitted bowls", low_percent=2.5, high_percent=8.0),
 )
-_TROUGH = ("trough", "smooth troughs", "coated plywood", ("left", "right"))
+_TROUGH = ("trough", "flower troughs", "coated plywood", ("left", "right"))
 _POT = ("pot", "smooth pots", "fibreglass", ("front", "back"))
 _LEG = ("bench leg", "garden benches", "steel", ("left", "right"))
 _PANEL = ("panel", "wall panels", "coated plywood", ("top", "bottom"))

@@ -53,12 +53,12 @@ def test_release_agent_cannot_be_told_from_the_mix(shop):
 def test_troughs_drift(shop):
     log, true = shop
     pieces = batches.pieces_of_log(log)
-    found = batches.batches(pieces, product_line="smooth troughs").standing
+    found = batches.batches(pieces, product_line="flower troughs").standing
 
     assert found.state == ("drifting" if true else "steady")
     if true:
         assert not found.more_voids
-        chart = batches.batches(pieces, product_line="smooth troughs").track
+        chart = batches.batches(pieces, product_line="flower troughs").track
         settings = {d.setting for d in batches.differences(pieces, chart, "P26")}
         assert "release application" in settings
 

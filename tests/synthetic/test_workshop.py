@@ -34,7 +34,7 @@ def test_both_sealings_and_two_times_in_every_pour():
     rows = castings()
 
     for pour in {row["pour"] for row in rows}:
-        troughs = of(rows, pour=pour, product_line="smooth troughs")
+        troughs = of(rows, pour=pour, product_line="flower troughs")
         assert {row["joint_sealing"] for row in troughs} == {"tape", "none"}
         for line in ("garden benches", "wall panels"):
             times = {
@@ -51,7 +51,7 @@ def test_agent_goes_with_the_mix_only_as_built_in(effects):
 
 
 def test_drawn_effects_are_as_large_as_built_in():
-    rows = of(castings(), product_line="smooth troughs")
+    rows = of(castings(), product_line="flower troughs")
     gap = log_mean(of(rows, joint_sealing="tape")) - log_mean(
         of(rows, joint_sealing="none")
     )

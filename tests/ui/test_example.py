@@ -42,6 +42,8 @@ def test_opens_with_a_strip_on_every_page_and_goes_back(data):
 
     assert "Example workshop" in texts(app)
     assert "Pour P26" in texts(app)
+    assert " %, without a photo" in texts(app)
+    assert "No reading yet" not in texts(app)
     assert OPEN not in labels(app)
     for view in ("measure", "forms", "guide"):
         assert "Example workshop" in texts(app.switch_page(f"views/{view}.py").run())
@@ -53,7 +55,8 @@ def test_opens_with_a_strip_on_every_page_and_goes_back(data):
     assert not desk_log.pours(desk_log.open_log(data))
 
 
-def test_pages_show_the_truths(data):
+@pytest.mark.usefixtures("data")
+def test_pages_show_the_truths():
     app = press(start("forms"), OPEN)
 
     said = texts(app)

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
-from ui import cache, words
+from ui import cache, cache_compare, words
 from ui.parts.notice import heading, plain_lines, refuse
 from ui.parts.piece_kept import show_kept
 from ui.parts.record_edit import show_taken_out
@@ -53,6 +53,7 @@ def _all_pieces(log: Log) -> None:
     for line in desk_log.list_readings(log):
         latest.setdefault(line.piece_id, line)
     forms = {form.id: form.name for form in desk_log.forms(log)}
+    brought = cache_compare.figures(log)
     shown = st.session_state.setdefault(_SHOWN, _SHOWN_FIRST)
     pour_id = None
     for casting in castings[:shown]:
@@ -60,13 +61,20 @@ def _all_pieces(log: Log) -> None:
             pour_id = casting.pour.id
             heading(f"{words.POUR} {words.pour_name(casting.pour)}")
         name = words.piece_in_form(casting.piece, forms.get(casting.piece.form_id))
-        _row(casting, name, latest.get(casting.piece.id or 0))
+        reading = latest.get(casting.piece.id or 0)
+        _row(casting, name, reading, brought.get(casting.piece.name))
     if len(castings) > shown:
         st.button(words.SHOW_MORE, on_click=_show_more)
 
 
-def _row(casting: Casting, name: str, line: ReadingLine | None) -> None:
-    brief = words.NO_READING if line is None else words.reading_brief(line)
+def _row(
+    casting: Casting, name: str, line: ReadingLine | None, brought: float | None
+) -> None:
+    brief = words.NO_READING
+    if line is not None:
+        brief = words.reading_brief(line)
+    elif brought is not None:
+        brief = words.brought_brief(brought)
     with st.container(
         border=True,
         horizontal=True,
