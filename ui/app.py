@@ -23,6 +23,7 @@ _STYLE = """
 <style>
 .stMainBlockContainer { max-width: 72rem; padding-top: 4.5rem; }
 .stButton button, .stDownloadButton button, .stPageLink a { min-height: 3rem; }
+.stPopover button { min-height: 3rem; }
 .stButtonGroup button { min-height: 2.9rem; }
 [data-testid="stSidebarNavLink"] { min-height: 3rem; }
 .stPageLink a { border: 1px solid #c9c5bd; padding: 0 1rem; }

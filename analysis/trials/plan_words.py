@@ -57,10 +57,10 @@ def notes_of(
     notes = []
     if inside:
         notes.append(
-            "Both levels are in every pour, so what differs between pours drops out."
+            "Both ways are in every pour, so what differs from pour to pour drops out."
         )
         if forms:
-            notes.append("Forms swap levels from pour to pour.")
+            notes.append("Forms take turns, so that a good form favours neither.")
     elif of_pour:
         notes.append(
             f"A pour has one {_plain(by)}, so pours are compared: they come in twos, "
@@ -74,8 +74,8 @@ def notes_of(
         )
     if supposed:
         notes.append(
-            "The log is too young to tell how much pieces differ: common spreads are "
-            "supposed. Plan again after a few pours."
+            "The log is too young to tell how much pieces differ, so a usual "
+            "difference is supposed. Plan again after a few pours."
         )
     if resolves:
         others = ", ".join(map(_plain, resolves))

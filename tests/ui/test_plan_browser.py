@@ -1,0 +1,80 @@
+"""Into the example and to a logged pour of a plan, on a phone and on a laptop."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from analysis.desk import example
+from analysis.desk import log as desk_log
+from analysis.desk.records import add
+from analysis.model.workshop import Form
+from tests.ui import live as server
+
+APP = server.ROOT / "ui" / "app.py"
+PATIENCE_MS = 45_000
+LEAST_PX = 44
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+@pytest.fixture
+def address(tmp_path):
+    for name in ("Trough A", "Trough B"):
+        form = Form(name=name, form_type="trough")
+        add(desk_log.open_log(tmp_path), form, save_token=name)
+    example.build_example(desk_log.open_log(tmp_path / "example"), photos=False)
+    with server.served(APP, data=tmp_path) as at:
+        yield at
+
+
+@pytest.mark.parametrize("width", [390, 1400])
+def test_example_and_back_then_a_plan_into_the_log(address, chromium, width):
+    page = chromium.new_page(viewport={"width": width, "height": 900})
+    page.set_default_timeout(PATIENCE_MS)
+    expect.set_options(timeout=PATIENCE_MS)
+    complaints = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+
+    def press(name):
+        button = page.get_by_role("button", name=name).first
+        expect(button).to_be_visible()
+        assert button.bounding_box()["height"] >= LEAST_PX
+        server.settled(page)
+        button.click()
+
+    def fits():
+        server.settled(page)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+    page.goto(f"{address}plan")
+    press("Open the example workshop")
+    expect(page.get_by_text("cannot tell release agent from mix").first).to_be_visible()
+    fits()
+    press("Back to my log")
+    expect(page.get_by_text("Trough A: ").first).to_be_visible()
+    fits()
+
+    press("Keep this plan")
+    expect(page.get_by_text("0 of 7 pours are cast")).to_be_visible()
+    fits()
+    server.settled(page)
+    with page.expect_download() as taken:
+        page.get_by_role("button", name="Bench sheet (PDF)").click()
+    assert Path(taken.value.path()).read_bytes().startswith(b"%PDF-")
+
+    press("Log this pour")
+    press("Save the pour")
+    expect(page.get_by_text("Saved: pour 1")).to_be_visible()
+    page.goto(f"{address}plan")
+    expect(page.get_by_text("1 of 7 pours are cast")).to_be_visible()
+    away = page.get_by_role("button", name="Throw this plan away")
+    expect(away).to_be_visible()
+    assert away.bounding_box()["height"] >= LEAST_PX
+    fits()
+
+    assert complaints == []
+    expect.set_options(timeout=5000)
+    page.close()
