@@ -51,10 +51,11 @@ def test_example_and_back_then_a_plan_into_the_log(address, chromium, width):
 
     page.goto(f"{address}plan")
     press("Open the example workshop")
-    expect(page.get_by_text("cannot tell release agent from mix").first).to_be_visible()
+    told = "So far the log cannot tell release agent from mix."
+    expect(page.get_by_text(told, exact=True)).to_be_visible()
     fits()
     press("Back to my log")
-    expect(page.get_by_text("Trough A: ").first).to_be_visible()
+    expect(page.get_by_text("Pour 1 of 7", exact=True)).to_be_visible()
     fits()
 
     press("Keep this plan")
