@@ -16,6 +16,7 @@ from tests.ui import live as server
 APP = server.ROOT / "ui" / "app.py"
 PATIENCE_MS = 45_000
 LEAST_PX = 44
+TANGLED = "So far the log cannot tell release agent from mix."
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -51,8 +52,7 @@ def test_example_and_back_then_a_plan_into_the_log(address, chromium, width):
 
     page.goto(f"{address}plan")
     press("Open the example workshop")
-    told = "So far the log cannot tell release agent from mix."
-    expect(page.get_by_text(told, exact=True)).to_be_visible()
+    expect(page.get_by_text(TANGLED, exact=True)).to_be_visible()
     fits()
     press("Back to my log")
     expect(page.get_by_text("Pour 1 of 7", exact=True)).to_be_visible()
