@@ -30,6 +30,15 @@ ALL_LINES = "All product lines"
 ALL_FORMS = "All forms"
 LINE = "Product line"
 FORM = "Form"
+STAGE = "Stage"
+CAST_MOST = "What was cast most"
+SEALING = "Joints"
+SEALINGS = {
+    "sealed": "Sealed",
+    "open": "Open",
+    "mixed": "Some sealed, some open",
+    "not recorded": "Not recorded",
+}
 WHAT = "What is drawn"
 WHATS = {"share": "Void share", "count": "Bugholes per m²"}
 SHOW_AIR = "Show air temperature"
@@ -79,6 +88,8 @@ WHAT_EXAMPLE = "new mix"
 START_ANEW = "Start a new baseline"
 TAKE_BACK = "Take back"
 RULES = "How it is judged"
+RULES_IN_USE = "A pour stands out by"
+ONE_RULE = "Choose at least one way to stand out; the usual ones are in use."
 NO_RATE = "How often chance marks a steady pour is not known here."
 CHOOSE = "Choose"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
@@ -26,6 +27,17 @@ if TYPE_CHECKING:
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
     from analysis.model.series import PieceColumns
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """Which pieces are followed; None follows what was cast most."""
+
+    form: str | None = None
+    product_line: str | None = None
+    stage: str | None = None
+    sealing: str | None = None
+
 
 _EXAMPLE = "example workshop"
 LONGEST_PX = 1600
@@ -148,24 +160,24 @@ def _pieces(url: str, stamp: str, _log: Log) -> PieceColumns | None:  # noqa: AR
     return desk_batches.pieces_of_log(_log)
 
 
-def batches(log: Log, *, form: str | None, product_line: str | None) -> Batches:
+def batches(log: Log, scope: Scope, rules: tuple[str, ...]) -> Batches:
     """Return what the batches page draws."""
-    return _batches(log.url, _stamp(log), form, product_line, log)
+    return _batches(log.url, _stamp(log), scope, rules, log)
 
 
 @st.cache_resource(show_spinner=False, max_entries=8)
 def _batches(
     url: str,  # noqa: ARG001  the key
     stamp: str,  # noqa: ARG001  the key
-    form: str | None,
-    product_line: str | None,
+    scope: Scope,
+    rules: tuple[str, ...],
     _log: Log,
 ) -> Batches:
     found = pieces(_log)
     if found is None:
         raise InputError(batches_words.EMPTY)
-    marked = batch_marks.marks(_log, form=form, product_line=product_line)
-    return desk_batches.batches(found, marked, form=form, product_line=product_line)
+    marked = batch_marks.marks(_log, form=scope.form, product_line=scope.product_line)
+    return desk_batches.batches(found, marked, rules=rules, **asdict(scope))
 
 
 def wear(log: Log) -> dict[str, FormWear]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +19,8 @@ from analysis.series.charts import track
 from analysis.series.differences import differences
 from analysis.series.intake import follow, take_in
 from analysis.series.output import bugholes_out, pour_means, thinned, track_json
+from analysis.series.pours import sealing_of
+from analysis.series.rules import ALL_RULES, DEFAULT_RULES
 from analysis.series.standing import standing, track_sentence, track_summary
 from analysis.series.target import chance_now
 
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
     from analysis.model.trials import PieceTable
 
 __all__ = [
+    "ALL_RULES",
+    "DEFAULT_RULES",
     "FEWEST_POURS",
     "Batches",
     "batches",
@@ -44,6 +48,8 @@ __all__ = [
     "line_names",
     "measured_pieces",
     "pieces_of_log",
+    "sealings_of",
+    "stages_of",
     "stamp",
     "standing",
     "track_json",
@@ -109,6 +115,9 @@ def batches(
     *,
     form: str | None = None,
     product_line: str | None = None,
+    stage: str | None = None,
+    sealing: str | None = None,
+    rules: tuple[str, ...] | None = None,
     most: int = 600,
 ) -> Batches:
     """Follow pieces pour by pour.
@@ -119,8 +128,11 @@ def batches(
         From `measured_pieces`.
     marked : tuple of BatchMark
         From `analysis.desk.batch_marks.marks`, for the same form and product line.
-    form, product_line : str, optional
-        Follow these only.
+    form, product_line, stage, sealing : str, optional
+        Follow these only; sealing is one of `SEALINGS`. Unlike stages and sealings are
+        never mixed: by default those with most pours are followed.
+    rules : tuple of str, optional
+        Names of run rules to judge by; by default those on from the start.
     most : int
         Points to draw besides signals, breaks and gaps.
 
@@ -145,14 +157,18 @@ def batches(
         for mark in marked
         if mark.kind == "change"
     )
-    options = TrackOptions(form=form, product_line=product_line, changes=changes)
+    options = TrackOptions(
+        form=form,
+        product_line=product_line,
+        stage=stage,
+        sealing=sealing,
+        changes=changes,
+        rules=rules,
+    )
     result = track(pieces, options)
     frozen = _frozen(result, marked)
     if frozen is not None:
-        options = TrackOptions(
-            form=form, product_line=product_line, changes=changes, baseline=frozen
-        )
-        result = track(pieces, options)
+        result = track(pieces, replace(options, baseline=frozen))
     out = bugholes_out(result)
     return Batches(
         track=result,
@@ -208,6 +224,30 @@ def form_names(pieces: PieceColumns, product_line: str | None) -> tuple[str, ...
     if product_line is None:
         return _by_number(pieces.form)
     return _by_number(pieces.form[pieces.product_line == product_line])
+
+
+def stages_of(pieces: PieceColumns) -> tuple[str, ...]:
+    """Return the stages, the one with most pieces first.
+
+    Examples
+    --------
+    >>> from analysis.series.example import pieces
+    >>> stages_of(pieces([0.1] * 3, stage=["ground", "as struck", "ground"]))
+    ('ground', 'as struck')
+    """
+    return _by_number(pieces.stage)
+
+
+def sealings_of(pieces: PieceColumns) -> tuple[str, ...]:
+    """Return how joints were sealed, out of `SEALINGS`, the commonest first.
+
+    Examples
+    --------
+    >>> from analysis.series.example import pieces
+    >>> sealings_of(pieces([0.1] * 3, joint_sealing=["none", "tape", "silicone"]))
+    ('sealed', 'open')
+    """
+    return _by_number(sealing_of(pieces.joint_sealing))
 
 
 def _by_number(column: NDArray[np.str_]) -> tuple[str, ...]:

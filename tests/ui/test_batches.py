@@ -13,8 +13,9 @@ from analysis.desk.measuring import measure
 from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
+from analysis.record.exchange import import_pieces, preview_import
 from tests.desk.shop_log import shop_log
-from tests.series.workshop import shares_of
+from tests.series.workshop import csv_of, shares_of
 from tests.ui.screens import HOSTILE, button, face_png, press, ran, start, texts
 
 LINE = "smooth troughs"
@@ -260,3 +261,56 @@ def test_buttons_wait_for_a_choice():
 
     assert button(app, "Freeze these pours").disabled
     assert button(app, "Start a new baseline").disabled
+
+
+@pytest.fixture
+def of_all_kinds(data):
+    """Pours of sealed pieces with every third one open, and some ground ones."""
+    log = desk_log.open_log(data)
+    head, *rows = csv_of(shares_of(30)).splitlines()
+    kinds = [
+        row.replace(",tape,", ",none,") if place % 6 > 3 else row
+        for place, row in enumerate(rows)
+    ]
+    kinds[::5] = [row.replace("as_struck", "ground") for row in kinds[::5]]
+    text = "\n".join([head, *kinds])
+    import_pieces(log, preview_import(log, text.encode()), save_token="kinds")
+
+
+@pytest.mark.usefixtures("of_all_kinds")
+def test_joints_and_stage_are_never_mixed_but_can_be_chosen():
+    app = start("batches")
+    assert "Left out" in texts(app)
+
+    ran(chosen(app, "Joints").select("open").run())
+    assert "only 8 pours" in app.header[0].value
+
+    ran(chosen(app, "Stage").select("ground").run())
+    assert "Too early to tell" in app.header[0].value
+
+
+@pytest.mark.usefixtures("drifting")
+def test_rules_can_be_switched_and_are_never_all_off():
+    app = start("batches")
+    boxes = {box.label: box for box in app.checkbox}
+    assert [box.value for box in boxes.values()] == [
+        True,
+        False,
+        False,
+        True,
+        False,
+        True,
+    ]
+    ran(
+        boxes["Two of three pours in the outer third of the way to a limit"]
+        .check()
+        .run()
+    )
+    assert "How often chance marks a steady pour is not known here" in texts(app)
+
+    for box in app.checkbox:
+        box.uncheck()
+    ran(app.run())
+
+    assert "Choose at least one way" in texts(app)
+    assert "Eight pours on one side of the centre" in texts(app)

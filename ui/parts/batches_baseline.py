@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -10,10 +9,11 @@ import numpy as np
 import streamlit as st
 
 from analysis.desk import batch_marks
+from analysis.desk.batches import ALL_RULES, DEFAULT_RULES
 from analysis.errors import StruckfaceError
 from ui import batches_words as words
 from ui import state
-from ui.parts.fields import line, pick
+from ui.parts.fields import line, pick, tick
 from ui.parts.notice import hint, plain, plain_lines, refuse
 
 if TYPE_CHECKING:
@@ -22,14 +22,9 @@ if TYPE_CHECKING:
     from analysis.desk.log import Log
     from analysis.model.batch_marks import BatchMark
     from analysis.model.series import Track
+    from ui.cache import Scope
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scope:
-    """Whose chart it is; None is all of them."""
-
-    form: str | None
-    product_line: str | None
+_RULE = "rule "
 
 
 def show_baseline(log: Log, result: Track, scope: Scope) -> None:
@@ -122,12 +117,27 @@ def _rebase(log: Log, result: Track, scope: Scope) -> None:
         )
 
 
+def rules_in_use() -> tuple[str, ...]:
+    """Return the names of the rules chosen here; the usual ones where none is."""
+    usual = {rule.name for rule in DEFAULT_RULES}
+    names = [rule.name for rule in ALL_RULES]
+    chosen = [n for n in names if st.session_state.get(_RULE + n, n in usual)]
+    return tuple(chosen or [name for name in names if name in usual])
+
+
 def show_rules(result: Track) -> None:
-    """Show the rules in use with their sources, and how often chance marks a pour."""
+    """Let rules be chosen; show their sources and how often chance marks a pour."""
     with st.expander(words.RULES):
         if result.false_alarm_rate is None:
             st.write(words.NO_RATE)
         for note in result.notes:
             plain(note)
+        st.subheader(words.RULES_IN_USE, anchor=False)
+        ticked = [
+            tick(rule.name.capitalize(), _RULE + rule.name, first=rule in DEFAULT_RULES)
+            for rule in ALL_RULES
+        ]
+        if not any(ticked):
+            hint(words.ONE_RULE)
         for rule in result.rules:
             plain_lines((rule.name.capitalize(), f"Source: {rule.source}"))

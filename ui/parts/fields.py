@@ -79,6 +79,13 @@ def number(
     return value
 
 
+def tick(label: str, key: str, *, first: bool = False) -> bool:
+    """Let something be switched on or off; `first` until then."""
+    st.session_state.setdefault(key, first)
+    on: bool = st.checkbox(label, key=is_answer(key), persist_state="session")
+    return on
+
+
 def line(label: str, key: str, *, help_text: str | None = None) -> str:
     """Ask for a line of text."""
     text: str = st.text_input(

@@ -11,16 +11,19 @@ from analysis.desk import batches as desk_batches
 from analysis.errors import StruckfaceError
 from ui import batches_words as words
 from ui import cache
-from ui.parts.batches_baseline import Scope, show_baseline, show_rules
+from ui.cache import Scope
+from ui.parts.batches_baseline import rules_in_use, show_baseline, show_rules
 from ui.parts.batches_chart import air_strip, count_chart, share_chart
 from ui.parts.batches_pour import show_pour
 from ui.parts.batches_target import show_chance
 from ui.parts.fields import pick, segments
 from ui.parts.notice import heading, hint, refuse
 from ui.parts.review import say_standing
-from ui.words import MEASURE, literal
+from ui.words import MEASURE, STAGES, literal
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from streamlit.delta_generator import DeltaGenerator
 
     from analysis.desk.batches import Batches
@@ -43,7 +46,7 @@ def render() -> None:
         # The answer and its chart stand above what they are asked for with.
         answer = st.container()
         scope = _choose(pieces)
-        found = cache.batches(log, form=scope.form, product_line=scope.product_line)
+        found = cache.batches(log, scope, rules_in_use())
     except StruckfaceError as error:
         refuse(error)
         return
@@ -61,20 +64,34 @@ def render() -> None:
 
 
 def _choose(pieces: PieceColumns) -> Scope:
-    """Let a product line and a form be chosen where there is a choice."""
+    """Let what is followed be chosen where there is a choice."""
     lines = desk_batches.line_names(pieces)
     line = lines[0] if lines else None
-    several = len(lines) > 1
     forms = desk_batches.form_names(pieces, line)
-    if not several and len(forms) < 2:  # noqa: PLR2004  a choice needs two
-        return Scope(form=None, product_line=line)
+    stages, sealings = desk_batches.stages_of(pieces), desk_batches.sealings_of(pieces)
+    if max(len(names) for names in (lines, forms, stages, sealings)) < 2:  # noqa: PLR2004  a choice needs two
+        return Scope(product_line=line)
     with st.expander(words.WHICH_PIECES):
-        if several:
-            line = pick(words.LINE, {name: name for name in lines}, "line", index=0)
+        if len(lines) > 1:
+            line = pick(words.LINE, _same(lines), "line", index=0)
             forms = desk_batches.form_names(pieces, line)
-        names = {_ALL: words.ALL_FORMS, **{name: name for name in forms}}
-        form = pick(words.FORM, names, f"form of {line}", index=0)
-    return Scope(form=form or None, product_line=line)
+        form = _one_of(words.FORM, words.ALL_FORMS, _same(forms), f"form of {line}")
+        named = {name: words.SEALINGS[name] for name in sealings}
+        aged = {name: STAGES.get(name, name) for name in stages}
+        sealing = _one_of(words.SEALING, words.CAST_MOST, named, "sealing followed")
+        stage = _one_of(words.STAGE, words.CAST_MOST, aged, "stage followed")
+    return Scope(form=form, product_line=line, stage=stage, sealing=sealing)
+
+
+def _same(names: Sequence[str]) -> dict[str, str]:
+    return {name: name for name in names}
+
+
+def _one_of(label: str, by_default: str, names: dict[str, str], key: str) -> str | None:
+    """Let one be chosen where there are several; None until then."""
+    if len(names) < 2:  # noqa: PLR2004  a choice needs two
+        return None
+    return pick(label, {_ALL: by_default, **names}, key, index=0) or None
 
 
 def _answer(found: Batches, place: DeltaGenerator) -> None:
