@@ -131,6 +131,23 @@ def keep_draft() -> None:
     st.query_params[_DRAFT] = key
 
 
+def draft_key() -> str:
+    """Return the key of the draft that the address names, empty without one."""
+    return st.query_params.get(_DRAFT, "")
+
+
+def answers() -> dict[str, Any]:
+    """Return what was answered about the photo at hand."""
+    given = st.session_state.get(_ANSWERS, set())
+    return {key: st.session_state[key] for key in given if key in st.session_state}
+
+
+def resume(key: str, photo: Shot, given: dict[str, Any]) -> None:
+    """Take up a photo and what was answered about it under a draft's key."""
+    st.session_state.update(given)
+    st.session_state.update({_SHOT: photo, _ANSWERS: set(given), _DRAFT: key})
+
+
 def take_up_draft() -> None:
     """Go on where a session before this one was cut off."""
     draft = _drafts().get(st.query_params.get(_DRAFT, ""))

@@ -25,7 +25,14 @@ from analysis.record.castings import (
     next_names,
 )
 from analysis.record.cells import DATE_ORDERS
-from analysis.record.drafts import drop_draft, list_drafts, load_draft, save_draft
+from analysis.record.drafts import (
+    draft_photo,
+    drop_draft,
+    keep_draft_photo,
+    list_drafts,
+    load_draft,
+    save_draft,
+)
 from analysis.record.engine import locate
 from analysis.record.exchange import (
     COLUMNS,
@@ -87,12 +94,14 @@ __all__ = [
     "correct_reading",
     "daily_backups",
     "delete_reading",
+    "draft_photo",
     "drop_draft",
     "export_csv",
     "export_xlsx",
     "hide",
     "history",
     "import_pieces",
+    "keep_draft_photo",
     "laid_over",
     "last_casting",
     "like_last",

@@ -1,4 +1,8 @@
-"""Half-filled forms, kept so that a locked phone or a reload loses nothing."""
+"""Half-filled forms, kept so that a locked phone or a reload loses nothing.
+
+A photo that is not saved yet lies beside the log, named by its sha256; only the latest
+few are kept, and no record ever refers to them.
+"""
 
 from __future__ import annotations
 
@@ -8,16 +12,19 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.errors import InputError
-from analysis.record.engine import reading, writing
+from analysis.record.engine import in_words, reading, writing
+from analysis.record.photo_store import digest
 from analysis.record.store import now
 from analysis.record.tables import DRAFT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
     from analysis.record.engine import Log
 
 LARGEST_CHARS = 1_000_000
+PHOTOS_KEPT = 8
 
 
 def save_draft(log: Log, key: str, content: Mapping[str, Any]) -> None:
@@ -88,3 +95,58 @@ def drop_draft(log: Log, key: str) -> None:
     """Forget a draft, as after saving the form."""
     with writing(log) as connection:
         connection.execute(sa.delete(DRAFT).where(DRAFT.c.key == key))
+
+
+def keep_draft_photo(log: Log, data: bytes) -> str:
+    """Keep a photo that is being worked on; the oldest of them go.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    data : bytes
+        The file as it was given.
+
+    Returns
+    -------
+    str
+        Its sha256, for `draft_photo`.
+
+    Raises
+    ------
+    RecordError
+        It cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.record.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     draft_photo(log, keep_draft_photo(log, b"photo"))
+    b'photo'
+    """
+    sha256 = digest(data)
+    path = _folder(log) / sha256
+    with in_words(log):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = path.with_name(f"{sha256}.part")
+        part.write_bytes(data)
+        part.replace(path)
+        kept = sorted(path.parent.iterdir(), key=lambda one: one.stat().st_mtime_ns)
+        for old in kept[:-PHOTOS_KEPT]:
+            old.unlink(missing_ok=True)
+    return sha256
+
+
+def draft_photo(log: Log, sha256: str) -> bytes | None:
+    """Return a photo kept by `keep_draft_photo`; None when it is gone or changed."""
+    try:
+        data = (_folder(log) / sha256).read_bytes()
+    except OSError:
+        return None
+    return data if digest(data) == sha256 else None
+
+
+def _folder(log: Log) -> Path:
+    return log.photo_folder.parent / "drafts"

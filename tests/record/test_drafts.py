@@ -1,8 +1,16 @@
 import numpy as np
 import pytest
 
-from analysis.errors import InputError
-from analysis.record.drafts import drop_draft, list_drafts, load_draft, save_draft
+from analysis.errors import InputError, RecordError
+from analysis.record.drafts import (
+    PHOTOS_KEPT,
+    draft_photo,
+    drop_draft,
+    keep_draft_photo,
+    list_drafts,
+    load_draft,
+    save_draft,
+)
 from analysis.record.store import open_log
 
 
@@ -31,3 +39,22 @@ def test_what_cannot_be_kept_is_refused(log, value):
 def test_an_endless_draft_is_refused(log):
     with pytest.raises(InputError, match="too long"):
         save_draft(log, "pour", {"note": "x" * 1_000_001})
+
+
+def test_only_the_latest_photos_being_worked_on_are_kept(log):
+    kept = [keep_draft_photo(log, bytes([k])) for k in range(PHOTOS_KEPT + 3)]
+    found = [draft_photo(log, sha256) for sha256 in kept]
+    assert found[:3] == [None] * 3
+    assert found[3:] == [bytes([k]) for k in range(3, PHOTOS_KEPT + 3)]
+
+
+def test_a_photo_being_worked_on_that_changed_is_not_given(log):
+    sha256 = keep_draft_photo(log, b"photo")
+    (log.photo_folder.parent / "drafts" / sha256).write_bytes(b"other")
+    assert draft_photo(log, sha256) is None
+
+
+def test_a_photo_that_cannot_be_kept_is_told(log):
+    (log.photo_folder.parent / "drafts").write_bytes(b"a file")
+    with pytest.raises(RecordError, match="cannot be used"):
+        keep_draft_photo(log, b"photo")

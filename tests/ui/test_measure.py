@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+import streamlit as st
 
 from analysis.desk import log as desk_log
 from tests.ui import screens
@@ -366,3 +367,16 @@ def test_another_photo_ends_the_draft():
 
 def test_address_of_no_draft_begins_anew():
     assert len(start(draft="nothing").file_uploader) == 1
+
+
+def test_draft_outlives_the_server(data):
+    cut_off = measured(start())
+    key = cut_off.query_params["draft"]
+    cut_off.text_input(key="piece name").set_value("007")
+    ran(cut_off.run())
+    st.cache_resource.clear()
+
+    app = start(draft=key)
+
+    assert len(app.file_uploader) == 0
+    assert app.text_input(key="piece name").value == "007"

@@ -8,6 +8,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from ui import state, words
+from ui.parts import draft
 from ui.parts.keeping import save_step
 from ui.parts.measuring import measured
 from ui.parts.notice import refuse
@@ -22,9 +23,9 @@ if TYPE_CHECKING:
 def render() -> None:
     """Draw the page."""
     st.title(words.MEASURE, anchor=False)
-    state.take_up_draft()
+    draft.take_up()
     _steps()
-    state.keep_draft()
+    draft.keep()
 
 
 def _steps() -> None:
