@@ -106,8 +106,22 @@ def _becomes_healthy(
 
 def settled(page) -> None:
     """Wait until the page's script has run through; stale parts are gone then."""
-    page.wait_for_timeout(REACTION_MS)
-    page.wait_for_selector(IDLE, state="attached")
+    for _ in range(TRIES):
+        page.wait_for_timeout(REACTION_MS)
+        if page.locator(IDLE).count():
+            return
+        page.wait_for_selector(IDLE, state="attached")
+
+
+def unfold(page, title: str, inside) -> None:
+    """Open what is folded away under a title; a redraw meanwhile may close it once."""
+    for _ in range(TRIES):
+        page.get_by_text(title).click()
+        settled(page)
+        if inside.is_visible():
+            return
+    msg = f"{title} did not open."
+    raise AssertionError(msg)
 
 
 def choose(page, label: str, option: str) -> None:
