@@ -14,6 +14,7 @@ from analysis.flags import LIGHT_FLAGS, Flag
 from analysis.imaging.face import continue_outside, face_mask, joint_band_mask
 from analysis.imaging.photo import luminance
 from analysis.imaging.quality import light_flags
+from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
 from analysis.voids.audit import finish_flags
@@ -59,7 +60,7 @@ def measure(
     -------
     reading : Reading
     mask : ndarray of bool, (rows, cols)
-        Counted voids on the upright photo.
+        Counted voids on the upright photo, or on the view the face is marked in.
 
     Raises
     ------
@@ -81,6 +82,7 @@ def measure(
     """
     face = face or Face()
     settings = settings or MeasureSettings()
+    photo = seen_as(photo, face.view)
     tell = progress or _silent
     seen = examined(photo, scale=scale, face=face, settings=settings, tell=tell)
     doubts = light_flags(
@@ -196,6 +198,7 @@ def examined(
         )
         raise ScaleError(msg)
     tell(0.05, "Marking the face")
+    photo = seen_as(photo, face.view)
     whole = face_mask(photo, face)
     window = _window(whole)
     inside = whole[window]

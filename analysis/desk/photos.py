@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.imaging.overlay import encoded, overlay, preview
 from analysis.imaging.photo import read_photo
 from analysis.imaging.scale import scale_from_points, scale_typed
+from analysis.imaging.viewing import seen
 from analysis.report.answers import reading_answer, reading_sentence, void_rows
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ def reading_overlay(
     -------
     ndarray of uint8, (rows, cols, 3)
     """
+    photo = seen(photo, reading.face.view)
     longest = max(photo.height_px, photo.width_px)
     zoom = 1.0 if longest_px is None else min(1.0, longest_px / longest)
     face = reading.face

@@ -12,6 +12,7 @@ from analysis.errors import InputError
 from analysis.flags import Flag
 from analysis.imaging.face import continue_outside
 from analysis.imaging.photo import luminance
+from analysis.imaging.viewing import seen as seen_as
 from analysis.model.review import REASON_KINDS, Mark, Review, decided
 from analysis.record.drafts import drop_draft, load_draft, save_draft
 from analysis.record.readings import load_reading
@@ -147,6 +148,7 @@ def open_case(
             f"now {METHOD_VERSION} is in use: measure the photo again, then review."
         )
         raise InputError(msg)
+    photo = seen_as(photo, reading.face.view)
     seen = examined(
         photo,
         scale=reading.scale,

@@ -1,12 +1,25 @@
-"""The scale sheet: as PDF to print, and found in a photo."""
+"""The scale sheet: as PDF to print, and found in a photo; faces straightened."""
 
 from __future__ import annotations
 
-from analysis.imaging.sheet import find_markers, find_sheet, marker_cells
+from analysis.imaging.sheet import find_markers, find_sheet, marker_cells, sheet_area
+from analysis.imaging.straightening import plane_from_corners, straightened
+from analysis.imaging.viewing import seen, to_photo, to_view
 from analysis.model.sheet import SHEET_MARKERS
 from analysis.report import scale_sheet as report
 
-__all__ = ["find_markers", "find_sheet", "marker_cells", "scale_sheet"]
+__all__ = [
+    "find_markers",
+    "find_sheet",
+    "marker_cells",
+    "plane_from_corners",
+    "scale_sheet",
+    "seen",
+    "sheet_area",
+    "straightened",
+    "to_photo",
+    "to_view",
+]
 
 
 def scale_sheet(page: str = "A4") -> bytes:

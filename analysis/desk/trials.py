@@ -10,6 +10,7 @@ from analysis.imaging.cutout import cutout, face_extent_mm
 from analysis.imaging.joint_bands import joint_band_shares
 from analysis.imaging.overlay import encoded
 from analysis.imaging.photo import read_photo
+from analysis.imaging.viewing import seen
 from analysis.record.castings import list_castings
 from analysis.record.photo_store import photo_bytes
 from analysis.record.piece_table import outcomes_of_pieces
@@ -195,7 +196,10 @@ def looks(
     for level, piece in chosen.items():
         line = with_photo[piece]
         reading = load_reading(log, line.id)
-        photo = read_photo(photo_bytes(log, line.photo_sha256), line.photo_name)
+        photo = seen(
+            read_photo(photo_bytes(log, line.photo_sha256), line.photo_name),
+            reading.face.view,
+        )
         if reading.scale is not None:
             shown.append((level, piece, photo, reading.face, reading.scale.mm_per_px))
     if not shown:

@@ -26,6 +26,7 @@ SMALLEST_SIDE_PX = 16
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF", "AVIF", "BMP")
 _ANIMATED = ("PNG", "WEBP", "AVIF")
 _DEEP_GREY = ("I", "I;16", "I;16B", "I;16L", "F")
+_SHORTEST_LENS, _LONGEST_LENS = 8.0, 1000.0
 _WITH_ALPHA = ("RGBA", "LA", "PA", "La", "RGBa")
 _PROFILED = ("RGB", "CMYK", "L")
 _TO_RGB = ("RGB", "L", "P", "CMYK", "YCbCr", "HSV", "RGBX", *_WITH_ALPHA)
@@ -101,7 +102,7 @@ def read_photo(data: bytes, name: str = "") -> Photo:
     except Exception as error:  # decoders raise anything on a damaged file
         msg = f"{shown} is cut short or damaged: copy it from the phone again."
         raise PhotoError(msg) from error
-    taken_at = _camera_time(image)
+    taken_at, lens_35mm = _camera_time(image), _lens(image)
     pixels, opaque = _to_srgb(_upright(image), shown)
     return Photo(
         pixels=pixels,
@@ -111,6 +112,7 @@ def read_photo(data: bytes, name: str = "") -> Photo:
         # A phone's JPEG with a preview or a second picture behind the first.
         file_format="JPEG" if file_format == "MPO" else file_format,
         taken_at=taken_at,
+        lens_35mm=lens_35mm,
     )
 
 
@@ -288,3 +290,13 @@ def _camera_time(image: Image.Image) -> datetime | None:
         return wall.replace(tzinfo=timezone(zone or timedelta()))
     except ValueError:
         return wall
+
+
+def _lens(image: Image.Image) -> float | None:
+    """Read the focal length as on 36 x 24 mm film."""
+    try:
+        exif = image.getexif().get_ifd(ExifTags.IFD.Exif)
+        found = float(exif.get(ExifTags.Base.FocalLengthIn35mmFilm, 0))
+    except Exception:  # noqa: BLE001  a broken tag must not cost the photo
+        return None
+    return found if _SHORTEST_LENS <= found <= _LONGEST_LENS else None

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
 
 from analysis.checks import number
 from analysis.errors import ScaleError
+from analysis.imaging.homography import fitted, moved, slope, spread
 from analysis.model.sheet import (
+    BELOW_MM,
     CARD_ID,
     CARD_MARKERS,
     CHECK_MM,
     DICTIONARY,
+    FRAME_MM,
     MARKER_MM,
     SHEET_MARKERS,
+    WHITE_EDGE_MM,
     corners_mm,
 )
 from analysis.model.view import LARGEST_UNCERTAINTY, Plane
@@ -40,7 +44,7 @@ _SMALLEST_CHECK_MM, _LARGEST_CHECK_MM = 100.0, 200.0
 _BENT = 0.03
 # Two markers of one print do not differ by more in size.
 _SAME_SIZE = 0.04
-_TRIALS = 64
+_PAPER_SLACK_MM = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -69,7 +73,7 @@ def marker_cells(marker: int) -> NDArray[np.bool_]:
     """
     size = _dictionary().markerSize + 2
     drawn = cv2.aruco.generateImageMarker(_dictionary(), marker, size)
-    return np.asarray(drawn) == 0
+    return np.asarray(np.asarray(drawn) == 0, dtype=bool)
 
 
 def find_markers(pixels: NDArray[np.uint8]) -> tuple[Marker, ...]:
@@ -92,7 +96,7 @@ def find_markers(pixels: NDArray[np.uint8]) -> tuple[Marker, ...]:
     """
     grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8)
     step = max(1.0, max(grey.shape) / _SEARCHED_PX)
-    small = grey
+    small: NDArray[Any] = grey
     if step > 1:
         size = (round(grey.shape[1] / step), round(grey.shape[0] / step))
         small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
@@ -172,7 +176,7 @@ lay all of it flat on the face, in the frame and out of glare.
         [np.array(corners_mm(*places[marker.number])) for marker in own]
     )
     drawn = drawn * stretch
-    matrix, off_mm = _fit(photo, drawn)
+    matrix, off_mm = fitted(photo, drawn)
     if off_mm > _BENT * MARKER_MM:
         msg = (
             f"The scale sheet is bent: its markers lie {off_mm:.1f} mm off a plane; "
@@ -180,14 +184,59 @@ lay all of it flat on the face, in the frame and out of glare.
         )
         raise ScaleError(msg)
     _check_sizes(markers, matrix, stretch)
-    spread = _spread(photo, drawn, matrix)
+    off = moved(matrix, photo) - drawn
+    mm_per_px = float(np.sqrt(abs(np.linalg.det(slope(matrix, photo.mean(axis=0))))))
+    sd_px = max(_CORNER_SD_PX, float(np.sqrt(np.mean(off**2))) / mm_per_px)
+    lengths_sd = spread(photo, drawn, sd_px)
     plane = Plane(
         photo_to_mm=matrix,
         centre_px=(float(photo[:, 1].mean()), float(photo[:, 0].mean())),
-        relative_uncertainty=min(float(np.hypot(spread, stretch_sd)), 0.5),
+        relative_uncertainty=min(
+            float(np.hypot(lengths_sd, stretch_sd)), LARGEST_UNCERTAINTY
+        ),
         method="sheet",
     )
     return plane, tuple(own)
+
+
+def sheet_area(plane: Plane, *, card: bool = False) -> NDArray[np.float64]:
+    """Return the paper a sheet is printed on, to be left out of the face.
+
+    Parameters
+    ----------
+    plane : Plane
+        As `find_sheet` gave it.
+    card : bool
+        Of a card only the marker and its white edge are known.
+
+    Returns
+    -------
+    ndarray of float64, (4, 2)
+        (row, col) px of the photo.
+
+    Examples
+    --------
+    >>> flat = Plane(
+    ...     photo_to_mm=np.eye(3),
+    ...     centre_px=(0, 0),
+    ...     relative_uncertainty=0,
+    ...     method="sheet",
+    ... )
+    >>> sheet_area(flat)[0].tolist()
+    [-10.0, -10.0]
+    """
+    right, below = (MARKER_MM, MARKER_MM) if card else FRAME_MM
+    edge = WHITE_EDGE_MM + _PAPER_SLACK_MM
+    foot = edge if card else BELOW_MM + _PAPER_SLACK_MM
+    area = np.array(
+        [
+            [-edge, -edge],
+            [right + edge, -edge],
+            [right + edge, below + foot],
+            [-edge, below + foot],
+        ]
+    )
+    return moved(np.linalg.inv(plane.photo_to_mm).astype(np.float64), area)[:, ::-1]
 
 
 def _dictionary() -> cv2.aruco.Dictionary:
@@ -248,7 +297,7 @@ def _check_sizes(
     markers: Sequence[Marker], matrix: NDArray[np.float64], stretch: float
 ) -> None:
     for marker in markers:
-        corners = _mapped(matrix, marker.corners_px[:, ::-1])
+        corners = moved(matrix, marker.corners_px[:, ::-1])
         side = float(np.mean(_sides(corners)))
         if marker.number == CARD_ID and len(markers) == 1:
             continue
@@ -258,48 +307,6 @@ def _check_sizes(
                 f"{stretch * MARKER_MM:.0f} mm: leave only the one whose size you know."
             )
             raise ScaleError(msg)
-
-
-def _fit(
-    photo: NDArray[np.float64], drawn: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], float]:
-    """Return the homography and the largest distance it leaves, mm."""
-    matrix = np.array(cv2.findHomography(photo, drawn, 0)[0], dtype=np.float64)
-    off = _mapped(matrix, photo) - drawn
-    return matrix, float(np.hypot(off[:, 0], off[:, 1]).max())
-
-
-def _spread(
-    photo: NDArray[np.float64],
-    drawn: NDArray[np.float64],
-    matrix: NDArray[np.float64],
-) -> float:
-    """Return how sure lengths at the sheet are, given how sure its corners are."""
-    rng = np.random.default_rng(20260101)
-    off = _mapped(matrix, photo) - drawn
-    px_mm = float(np.sqrt(_area(drawn) / _area(photo)))
-    sd_px = max(_CORNER_SD_PX, float(np.sqrt(np.mean(off**2))) / px_mm)
-    centre = photo.mean(axis=0)
-    probe = centre + np.array([[-9.0, -9.0], [9.0, -9.0], [9.0, 9.0], [-9.0, 9.0]])
-    lengths = []
-    for _ in range(_TRIALS):
-        shaken = photo + rng.normal(0, sd_px, photo.shape)
-        lengths.append(np.sqrt(_area(_mapped(_fit(shaken, drawn)[0], probe))))
-    found = np.array(lengths)
-    return min(float(found.std() / found.mean()), LARGEST_UNCERTAINTY)
-
-
-def _mapped(
-    matrix: NDArray[np.float64], points: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    mapped = np.column_stack([points, np.ones(len(points))]) @ matrix.T
-    result: NDArray[np.float64] = mapped[:, :2] / mapped[:, 2:]
-    return result
-
-
-def _area(points: NDArray[np.float64]) -> float:
-    hull = cv2.convexHull(points.astype(np.float32))
-    return float(cv2.contourArea(hull))
 
 
 def _sides(corners: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analysis.checks import number, one_of, points
+from analysis.checks import named, number, one_of, points
 from analysis.errors import FaceError, ScaleError
 
 if TYPE_CHECKING:
@@ -14,7 +14,10 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from analysis.model.view import View
+
 SCALE_METHODS = ("typed", "two_points", "corners", "sheet", "none")
+UPS = ("", "top", "right", "bottom", "left")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,6 +38,10 @@ class Photo:
         What the content is, e.g. ``"JPEG"``.
     taken_at : datetime or None
         Camera time; zone-aware only when the file states its zone.
+    lens_35mm : float or None
+        Focal length as on 36 x 24 mm film; None when the file does not say.
+    view : View or None
+        The view `pixels` are of; None for the photo itself.
     """
 
     pixels: NDArray[np.uint8]
@@ -43,6 +50,13 @@ class Photo:
     name: str
     file_format: str
     taken_at: datetime | None = None
+    lens_35mm: float | None = None
+    view: View | None = None
+
+    @property
+    def key(self) -> str:
+        """What tells these pixels from all others."""
+        return self.sha256 if self.view is None else f"{self.sha256} {self.view}"
 
     @property
     def height_px(self) -> int:
@@ -121,12 +135,22 @@ class Face:
         Joint lines.
     joint_band_mm : float
         Half-width of the joint band: distance from a joint line, more than 0.
+    view : View or None
+        The straightened or unrolled picture that all points here are px of; None
+        for the upright photo itself.
+    name : str
+        The form's name of this face; empty when it has none.
+    up : str
+        Which side of the photo was up in the form; empty when not known.
     """
 
     outline_px: NDArray[np.float64] | None = None
     left_out_px: tuple[NDArray[np.float64], ...] = ()
     joints: tuple[JointLine, ...] = ()
     joint_band_mm: float = 15.0
+    view: View | None = None
+    name: str = ""
+    up: str = ""
 
     def __post_init__(self) -> None:
         """Seal the polygons and refuse an impossible band."""
@@ -146,3 +170,6 @@ class Face:
             unit="mm",
             error=FaceError,
         )
+        if self.name:
+            named(self.name, "The face")
+        one_of(self.up, "The side that was up", UPS, error=FaceError)

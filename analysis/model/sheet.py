@@ -28,6 +28,8 @@ CARD_ID = 4
 CARD_MARKERS = MappingProxyType({CARD_ID: (0.0, 0.0)})
 CHECK_MM = 150.0
 CHECK_INCH = 6.0
+# From the frame down to the grey line along which the sheet is cut.
+BELOW_MM = 30.0
 # Codes of the grey patches, sRGB.
 GREYS = (245, 200, 160, 120, 80, 40)
 

@@ -15,6 +15,49 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 LARGEST_UNCERTAINTY = 0.5
+VIEW_KINDS = ("straightened", "unrolled")
+_LARGEST_VIEW_PX = 65_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """A picture made from the photo before measuring; it can be made again.
+
+    Attributes
+    ----------
+    kind : str
+        One of `VIEW_KINDS`.
+    height_px, width_px : int
+        Size of the picture.
+    mm_per_px : float
+        Of the picture, alike everywhere on the face, more than 0.
+    numbers : tuple of float
+        What the picture is made by: for ``"straightened"`` the homography from
+        (x, y, 1) px of the picture to px of the photo, row by row; for
+        ``"unrolled"`` see `analysis.imaging.round_piece`.
+    """
+
+    kind: str
+    height_px: int
+    width_px: int
+    mm_per_px: float
+    numbers: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse impossible pictures."""
+        one_of(self.kind, "Kind of view", VIEW_KINDS, error=ScaleError)
+        for side in (self.height_px, self.width_px):
+            number(
+                side,
+                "Side of the view",
+                low=1,
+                high=_LARGEST_VIEW_PX,
+                unit="px",
+                error=ScaleError,
+            )
+        number(self.mm_per_px, "Scale", above=0, unit="mm per px", error=ScaleError)
+        for value in self.numbers:
+            number(value, "A view's number", error=ScaleError)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from analysis.model.reading import (
     Summary,
     VoidCatalog,
 )
+from analysis.model.view import View
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -64,6 +66,9 @@ def pack_face(face: Face) -> dict[str, Any]:
             for joint in face.joints
         ],
         "joint_band_mm": float(face.joint_band_mm),
+        "view": None if face.view is None else asdict(face.view),
+        "name": face.name,
+        "up": face.up,
     }
 
 
@@ -74,7 +79,16 @@ def unpack_face(packed: dict[str, Any]) -> Face:
         left_out_px=tuple(packed["left_out_px"]),
         joints=tuple(JointLine(**joint) for joint in packed["joints"]),
         joint_band_mm=packed["joint_band_mm"],
+        view=_unpack_view(packed.get("view")),
+        name=packed.get("name", ""),
+        up=packed.get("up", ""),
     )
+
+
+def _unpack_view(packed: dict[str, Any] | None) -> View | None:
+    if packed is None:
+        return None
+    return View(**packed | {"numbers": tuple(packed["numbers"])})
 
 
 def polygons(packed: Iterable[ArrayLike]) -> tuple[NDArray[np.float64], ...]:

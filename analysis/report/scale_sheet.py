@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.model.sheet import (
+    BELOW_MM,
     CHECK_INCH,
     CHECK_MM,
     FRAME_MM,
@@ -28,7 +29,6 @@ _MM_PER_INCH = 25.4
 _PATCH_MM = 14.0
 _TICK_MM = 3.0
 _CUT_GREY = 150
-_BELOW_MM = 38.0
 # Black cells reach into each other by this, or a viewer shows hairlines between.
 _OVERLAP_MM = 0.02
 _HOW = (
@@ -80,7 +80,7 @@ def scale_sheet(cells: Mapping[int, NDArray[np.bool_]], *, page: str = "A4") -> 
         left - WHITE_EDGE_MM,
         _TOP_MM - WHITE_EDGE_MM,
         FRAME_MM[0] + 2 * WHITE_EDGE_MM,
-        FRAME_MM[1] + WHITE_EDGE_MM + _BELOW_MM,
+        FRAME_MM[1] + WHITE_EDGE_MM + BELOW_MM,
     )
     return finished(paper)
 

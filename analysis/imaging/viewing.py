@@ -1,0 +1,122 @@
+"""Pictures made from a photo by its view, and points carried over."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.errors import PhotoError
+from analysis.imaging.homography import moved
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.model.photo import Photo
+    from analysis.model.view import View
+
+
+def seen(photo: Photo, view: View | None) -> Photo:
+    """Return the photo as a view shows it; what lies outside is transparent.
+
+    Parameters
+    ----------
+    photo : Photo
+        Upright.
+    view : View or None
+        None gives the photo back.
+
+    Returns
+    -------
+    Photo
+        With the same `sha256`: it is of the same file.
+
+    Raises
+    ------
+    PhotoError
+        The photo is a view already, of another kind.
+
+    Examples
+    --------
+    >>> from analysis.model.photo import Photo
+    >>> from analysis.model.view import View
+    >>> pixels = np.full((4, 6, 3), 9, np.uint8)
+    >>> photo = Photo(pixels=pixels, opaque=None, sha256="", name="", file_format="PNG")
+    >>> twice = (0.5, 0, -0.25, 0, 0.5, -0.25, 0, 0, 1)
+    >>> view = View(
+    ...     kind="straightened", height_px=8, width_px=12, mm_per_px=1, numbers=twice
+    ... )
+    >>> seen(photo, view).pixels.shape
+    (8, 12, 3)
+    """
+    if photo.view == view:
+        return photo
+    if view is None or photo.view is not None:
+        msg = "A view can be made from the photo only: open the photo again."
+        raise PhotoError(msg)
+    size = (view.width_px, view.height_px)
+    matrix = _matrix(view)
+    flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
+    pixels = np.asarray(
+        cv2.warpPerspective(
+            photo.pixels, matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+        ),
+        dtype=np.uint8,
+    )
+    given = np.full((photo.height_px, photo.width_px), 255, np.uint8)
+    if photo.opaque is not None:
+        given[~photo.opaque] = 0
+    inside = cv2.warpPerspective(
+        given, matrix, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    )
+    opaque = np.asarray(np.asarray(inside) == given.max(), dtype=bool)
+    pixels.flags.writeable = False
+    opaque.flags.writeable = False
+    return replace(
+        photo, pixels=pixels, opaque=None if opaque.all() else opaque, view=view
+    )
+
+
+def to_photo(view: View | None, points_px: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Carry points of a view over to the photo.
+
+    Parameters
+    ----------
+    view : View or None
+    points_px : ndarray of float64, (n, 2)
+        (row, col) of the view.
+
+    Returns
+    -------
+    ndarray of float64, (n, 2)
+        (row, col) of the upright photo.
+
+    Examples
+    --------
+    >>> to_photo(None, np.array([[1.0, 2.0]])).tolist()
+    [[1.0, 2.0]]
+    """
+    if view is None or not len(points_px):
+        return points_px
+    return moved(_matrix(view), points_px[:, ::-1])[:, ::-1]
+
+
+def to_view(view: View | None, points_px: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Carry points of the photo over to a view.
+
+    Examples
+    --------
+    >>> to_view(None, np.array([[1.0, 2.0]])).tolist()
+    [[1.0, 2.0]]
+    """
+    if view is None or not len(points_px):
+        return points_px
+    return moved(np.linalg.inv(_matrix(view)).astype(np.float64), points_px[:, ::-1])[
+        :, ::-1
+    ]
+
+
+def _matrix(view: View) -> NDArray[np.float64]:
+    return np.array(view.numbers, dtype=np.float64).reshape(3, 3)
