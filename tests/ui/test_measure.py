@@ -369,7 +369,7 @@ def test_address_of_no_draft_begins_anew():
     assert len(start(draft="nothing").file_uploader) == 1
 
 
-def test_draft_outlives_the_server(data):
+def test_draft_outlives_the_server():
     cut_off = measured(start())
     key = cut_off.query_params["draft"]
     cut_off.text_input(key="piece name").set_value("007")
@@ -379,4 +379,5 @@ def test_draft_outlives_the_server(data):
     app = start(draft=key)
 
     assert len(app.file_uploader) == 0
+    press(app, "Measure")
     assert app.text_input(key="piece name").value == "007"
