@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from skimage.measure import label
+from skimage.measure import label, regionprops
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -190,17 +190,35 @@ def outlines(labels: NDArray[np.int32], count: int) -> tuple[NDArray[np.float64]
     # A thin cut between touching regions keeps their outlines apart.
     apart[:, 1:] &= (labels[:, 1:] == labels[:, :-1]) | (labels[:, :-1] == 0)
     apart[1:] &= (labels[1:] == labels[:-1]) | (labels[:-1] == 0)
-    found, _ = cv2.findContours(
-        apart.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
-    )
+    # Contours are followed over corners too.
+    apart[1:, 1:] &= (labels[1:, 1:] == labels[:-1, :-1]) | (labels[:-1, :-1] == 0)
+    apart[1:, :-1] &= (labels[1:, :-1] == labels[:-1, 1:]) | (labels[:-1, 1:] == 0)
     best: list[NDArray[np.float64] | None] = [None] * count
-    for contour in found:
-        line = contour[:, 0, ::-1]
-        number = int(labels[line[0, 0], line[0, 1]]) - 1
+    for line in _contours(apart):
+        number = int(labels[int(line[0, 0]), int(line[0, 1])]) - 1
         kept = best[number]
         if kept is None or len(line) > len(kept):
-            best[number] = line.astype(np.float64)
+            best[number] = line
+    if any(line is None for line in best):  # all of a region may lie beside others
+        for region in regionprops(labels):
+            if best[region.label - 1] is None:
+                rims = _contours(np.asarray(region.image, dtype=np.bool_))
+                best[region.label - 1] = max(rims, key=len) + region.bbox[:2]
     return tuple(np.empty((0, 2)) if line is None else line for line in best)
+
+
+def _contours(mask: NDArray[np.bool_]) -> list[NDArray[np.float64]]:
+    """Follow the outer rims of all connected regions, also of those inside others."""
+    found, above = cv2.findContours(
+        mask.astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE
+    )
+    return [
+        line[:, 0, ::-1].astype(np.float64)
+        for line, parent in zip(
+            found, above[0, :, 3] if len(found) else (), strict=True
+        )
+        if parent < 0
+    ]
 
 
 def _supports(

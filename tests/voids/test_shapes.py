@@ -204,6 +204,24 @@ class TestOutlines:
         assert first[:, 1].max() <= 39
         assert second[:, 1].min() >= 40
 
+    def test_regions_that_meet_at_a_corner_keep_apart(self):
+        labels = np.int32(block(20, 20, 9, 9)) + 2 * np.int32(block(29, 29, 9, 9))
+        first, second = outlines(labels, 2)
+        assert first.max(axis=0).tolist() == [28, 28]
+        assert second.max(axis=0).tolist() == [37, 37]
+
+    def test_region_inside_another_has_one(self):
+        labels = np.int32(block(20, 20, 30, 30))
+        labels[26:44, 26:44] = 0
+        labels[30:36, 30:36] = 2
+        first, second = outlines(labels, 2)
+        assert np.ptp(first, axis=0).tolist() == [29, 29]
+        assert np.ptp(second, axis=0).tolist() == [5, 5]
+
+    def test_line_beside_a_neighbour_has_one(self):
+        labels = np.int32(block(20, 20, 20, 20)) + 2 * np.int32(block(20, 40, 20, 1))
+        assert all(len(line) > 1 for line in outlines(labels, 2))
+
     def test_one_pixel_has_one(self):
         (line,) = outlines(np.int32(block(5, 7, 1, 1)), 1)
         assert line.tolist() == [[5, 7]]
