@@ -42,7 +42,7 @@ BY_HAND = (
     "chip_depth_mm",
     "chip_mm_per_m",
 )
-_MOST_BY_HAND = 100_000.0
+MOST_BY_HAND = 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +166,7 @@ class ByHand:
             one_of(name, "Figure measured by hand", BY_HAND)
             words, unit = QUANTITIES[name]
             given = words[:1].upper() + words[1:]
-            number(value, given, low=0, high=_MOST_BY_HAND, unit=unit)
+            number(value, given, low=0, high=MOST_BY_HAND, unit=unit)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from analysis.checks import each_once, named, one_of, within
+from analysis.model.grading import BY_HAND, MOST_BY_HAND, QUANTITIES
 from analysis.model.vocabulary import (
     CERTAINTIES,
     MIXED,
@@ -326,6 +327,87 @@ class Repair:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HandFigures:
+    """What a photo cannot give, measured on the piece; None is not measured.
+
+    Attributes
+    ----------
+    joint : str
+        The joint that leaks, has the step or the fin.
+    leak_width_mm, leak_depth_mm : float or None
+        Of the crumbly seam a leak left.
+    step_mm, fin_mm : float or None
+        From one side of the joint to the other; how high the fin stands.
+    void_depth_mm : float or None
+        Of the deepest void.
+    void_volume_cm3 : float or None
+        Depth times rectangle of the largest void.
+    chip_depth_mm, chip_mm_per_m : float or None
+        Depth of edge chips, and their length per m of edge.
+
+    Examples
+    --------
+    >>> HandFigures(piece_id=1, step_mm=1.5).known
+    {'step_mm': 1.5}
+    """
+
+    piece_id: int
+    measured_on: date | None = None
+    joint: str = ""
+    leak_width_mm: float | None = None
+    leak_depth_mm: float | None = None
+    step_mm: float | None = None
+    fin_mm: float | None = None
+    void_depth_mm: float | None = None
+    void_volume_cm3: float | None = None
+    chip_depth_mm: float | None = None
+    chip_mm_per_m: float | None = None
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse figures that cannot be."""
+        for name in BY_HAND:
+            words, unit = QUANTITIES[name]
+            within(
+                getattr(self, name),
+                words[:1].upper() + words[1:],
+                0,
+                MOST_BY_HAND,
+                unit,
+            )
+
+    @property
+    def known(self) -> dict[str, float]:
+        """Return the figures that were measured."""
+        found = {name: getattr(self, name) for name in BY_HAND}
+        return {name: value for name, value in found.items() if value is not None}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReferencePiece:
+    """A piece approved as what others of its product line are held beside.
+
+    Attributes
+    ----------
+    piece_id : int
+        The piece.
+    product_line_id : int or None
+        What it is a reference for; None for pieces without a product line.
+    approved_on : date or None
+        Day of approval.
+    """
+
+    piece_id: int
+    product_line_id: int | None = None
+    approved_on: date | None = None
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
     """A reading held against the target that was in force.
 
@@ -363,15 +445,19 @@ class PhotoUse:
         One of ``SURFACE_STATES``.
     set_up : str or None
         Where and how it was lit and taken; faces compare best within one.
+    age_h : float or None
+        Hours from striking to the photo: a face dries and pales at first.
     """
 
     purpose: str = "representative"
     stage: str | None = None
     surface_state: str | None = None
     set_up: str | None = field(default=None, metadata={"vocabulary": "set_up"})
+    age_h: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse words the log does not know."""
+        within(self.age_h, "Hours since striking", 0, 1_000_000, "h")
         one_of(self.purpose, "Purpose of the photo", PURPOSES)
         if self.stage is not None:
             one_of(self.stage, "Stage", STAGES)

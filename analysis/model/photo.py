@@ -142,6 +142,9 @@ class Face:
         The form's name of this face; empty when it has none.
     up : str
         Which side of the photo was up in the form; empty when not known.
+    sloped_px : tuple of ndarray
+        Parts cast under a slope of the form, each like `outline_px`; they are measured
+        as well.
     """
 
     outline_px: NDArray[np.float64] | None = None
@@ -151,6 +154,7 @@ class Face:
     view: View | None = None
     name: str = ""
     up: str = ""
+    sloped_px: tuple[NDArray[np.float64], ...] = ()
 
     def __post_init__(self) -> None:
         """Seal the polygons and refuse an impossible band."""
@@ -162,6 +166,11 @@ class Face:
             for area in self.left_out_px
         )
         object.__setattr__(self, "left_out_px", areas)
+        slopes = tuple(
+            points(area, "Sloped part", least=3, error=FaceError)
+            for area in self.sloped_px
+        )
+        object.__setattr__(self, "sloped_px", slopes)
         number(
             self.joint_band_mm,
             "Width of the joint band",

@@ -1,7 +1,7 @@
-"""The printed scale sheet and the card: where each marker is, in mm.
+"""The printed scale sheet: where each marker is, in mm.
 
 Markers are of OpenCV's ArUco dictionary `DICTIONARY`. The sheet carries one in each
-corner of a frame; a card carries a single one, beside whatever else is printed on it.
+corner of a frame; cards have markers of their own (`analysis.model.card`).
 x runs to the right and y down; the corners of a marker are named from its top left
 one clockwise, as OpenCV gives them.
 """
@@ -24,8 +24,6 @@ SHEET_MARKERS = MappingProxyType(
         3: (0.0, FRAME_MM[1] - MARKER_MM),
     }
 )
-CARD_ID = 4
-CARD_MARKERS = MappingProxyType({CARD_ID: (0.0, 0.0)})
 CHECK_MM = 150.0
 CHECK_INCH = 6.0
 # From the frame down to the grey line along which the sheet is cut.
@@ -34,7 +32,9 @@ BELOW_MM = 30.0
 GREYS = (245, 200, 160, 120, 80, 40)
 
 
-def corners_mm(left: float, top: float) -> tuple[tuple[float, float], ...]:
+def corners_mm(
+    left: float, top: float, side: float = MARKER_MM
+) -> tuple[tuple[float, float], ...]:
     """Return a marker's corners, (x, y) from its top left one clockwise.
 
     Examples
@@ -42,5 +42,5 @@ def corners_mm(left: float, top: float) -> tuple[tuple[float, float], ...]:
     >>> corners_mm(0.0, 0.0)[2]
     (40.0, 40.0)
     """
-    right, bottom = left + MARKER_MM, top + MARKER_MM
+    right, bottom = left + side, top + side
     return ((left, top), (right, top), (right, bottom), (left, bottom))

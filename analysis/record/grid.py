@@ -236,12 +236,15 @@ def _digits(value: float | None, decimal: str) -> str:
 
 
 def write_xlsx(
-    header: tuple[str, ...], rows: list[list[str | float | None]]
+    header: tuple[str, ...],
+    rows: list[list[str | float | None]],
+    *,
+    title: str = "pieces",
 ) -> tuple[bytes, tuple[str, ...]]:
     """Return a spreadsheet with text as text, and what had to be left out of it."""
     book = openpyxl.Workbook()
     sheet = book.active
-    sheet.title = "pieces"
+    sheet.title = title
     remarks: list[str] = []
     lines: list[list[str | float | None]] = [list(header), *rows]
     for line, row in enumerate(lines, start=1):

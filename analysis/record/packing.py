@@ -69,6 +69,7 @@ def pack_face(face: Face) -> dict[str, Any]:
         "view": None if face.view is None else asdict(face.view),
         "name": face.name,
         "up": face.up,
+        "sloped_px": [area.tolist() for area in face.sloped_px],
     }
 
 
@@ -82,6 +83,7 @@ def unpack_face(packed: dict[str, Any]) -> Face:
         view=_unpack_view(packed.get("view")),
         name=packed.get("name", ""),
         up=packed.get("up", ""),
+        sloped_px=tuple(packed.get("sloped_px", ())),
     )
 
 

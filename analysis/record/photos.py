@@ -98,7 +98,7 @@ def keep_photo(
     """Write file and rows on a connection that writes; return the use's key."""
     check_piece(connection, piece_id)
     put(log, data, photo.sha256)
-    photo_id = _photo_id(connection, photo, len(data))
+    photo_id = photo_row(connection, photo, len(data))
     return use_id(connection, piece_id, photo_id, use)
 
 
@@ -129,6 +129,7 @@ def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
             PHOTO_USE.c.stage,
             PHOTO_USE.c.surface_state,
             PHOTO_USE.c.set_up_id,
+            PHOTO_USE.c.age_h,
             PHOTO.c.sha256,
             PHOTO.c.name,
             PHOTO.c.taken_at,
@@ -151,6 +152,7 @@ def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
                     stage=row.stage,
                     surface_state=row.surface_state,
                     set_up=names.get(row.set_up_id),
+                    age_h=row.age_h,
                 ),
                 n_readings=row.n_readings,
             )
@@ -185,7 +187,7 @@ def check_piece(connection: sa.Connection, piece_id: int) -> None:
         raise NotInLogError(missing(PIECE, piece_id))
 
 
-def _photo_id(connection: sa.Connection, photo: Photo, byte_count: int) -> int:
+def photo_row(connection: sa.Connection, photo: Photo, byte_count: int) -> int:
     """Return the key of the photo's row; one row per content."""
     found = connection.scalar(
         sa.select(PHOTO.c.id).where(PHOTO.c.sha256 == photo.sha256)
@@ -217,6 +219,7 @@ def use_id(
         "stage": use.stage,
         "surface_state": use.surface_state,
         "set_up_id": term_id(connection, "set_up", use.set_up),
+        "age_h": use.age_h,
     }
     same = [
         PHOTO_USE.c[name].is_not_distinct_from(value) for name, value in values.items()

@@ -265,6 +265,7 @@ def _line(row: Any, names: dict[int, str]) -> ReadingLine:  # noqa: ANN401 - row
             stage=row.photo_use_stage,
             surface_state=row.photo_use_surface_state,
             set_up=names.get(row.photo_use_set_up_id),
+            age_h=row.photo_use_age_h,
         ),
         reviews_id=row.reading_reviews_id,
         measured_at=row.reading_measured_at,

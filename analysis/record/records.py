@@ -14,10 +14,12 @@ from sqlalchemy.exc import IntegrityError
 from analysis.errors import ConflictError, NotInLogError
 from analysis.model.batch_marks import BatchMark
 from analysis.model.log import (
+    HandFigures,
     JointState,
     Outcome,
     Piece,
     Pour,
+    ReferencePiece,
     Repair,
     Step,
     Verdict,
@@ -56,7 +58,9 @@ Record = TypeVar(
     Piece,
     Outcome,
     Repair,
+    HandFigures,
     Verdict,
+    ReferencePiece,
     BatchMark,
 )
 
@@ -119,7 +123,9 @@ _KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
         ),
         Outcome: _added(tables.OUTCOME),
         Repair: _added(tables.REPAIR),
+        HandFigures: _added(tables.HAND_FIGURES),
         Verdict: _added(tables.VERDICT),
+        ReferencePiece: _added(tables.REFERENCE_PIECE),
         BatchMark: _added(tables.BATCH_MARK),
     }
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 from analysis.model.batch_marks import BATCH_MARKS
+from analysis.model.grading import BY_HAND, MOST_BY_HAND
 from analysis.model.photo import SCALE_METHODS
 from analysis.model.reading import KINDS, REJECTED_KINDS
 from analysis.model.vocabulary import (
@@ -16,6 +17,8 @@ from analysis.model.vocabulary import (
     STAGES,
     SURFACE_STATES,
 )
+from analysis.model.waiting import STATES as WAITING_STATES
+from analysis.model.waiting import WHYS
 from analysis.record.columns import (
     Day,
     UtcTime,
@@ -244,6 +247,18 @@ REPAIR = sa.Table(
     *kept(),
 )
 
+HAND_FIGURES = sa.Table(
+    "hand_figures",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    sa.Column("measured_on", Day),
+    note("joint"),
+    *(number(name, 0, MOST_BY_HAND) for name in BY_HAND),
+    note(),
+    *kept(),
+)
+
 PHOTO = sa.Table(
     "photo",
     METADATA,
@@ -277,6 +292,7 @@ PHOTO_USE = sa.Table(
     link("set_up_id", "term"),
     moment("deleted_at"),
     whole("version", 1, needed=True, default=1),
+    number("age_h", 0, 1_000_000),
     sa.Index(
         "uq_photo_use",
         "piece_id",
@@ -285,6 +301,7 @@ PHOTO_USE = sa.Table(
         sa.text("coalesce(stage, '')"),
         sa.text("coalesce(surface_state, '')"),
         sa.text("coalesce(set_up_id, 0)"),
+        sa.text("coalesce(age_h, -1)"),
         unique=True,
     ),
 )
@@ -382,6 +399,17 @@ VERDICT = sa.Table(
     *kept(),
 )
 
+REFERENCE_PIECE = sa.Table(
+    "reference_piece",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    link("product_line_id", "product_line"),
+    sa.Column("approved_on", Day),
+    note(),
+    *kept(),
+)
+
 BROUGHT_FIGURE = sa.Table(
     "brought_figure",
     METADATA,
@@ -423,6 +451,30 @@ DRAFT = sa.Table(
     sa.Column("content", sa.JSON, nullable=False),
     moment("changed_at", needed=True),
     sa.PrimaryKeyConstraint("key"),
+)
+
+LOG_MARK = sa.Table(
+    "log_mark",
+    METADATA,
+    key(),
+    name_text("mark", needed=True),
+    moment("created_at", needed=True),
+)
+
+WAITING = sa.Table(
+    "waiting_photo",
+    METADATA,
+    key(),
+    link("photo_id", "photo", needed=True),
+    link("piece_id", "piece"),
+    word("state", WAITING_STATES, needed=True),
+    word("why", WHYS, needed=True),
+    sa.Column("asked", sa.JSON, nullable=False),
+    note("problem"),
+    link("reading_id", "reading"),
+    moment("added_at", needed=True),
+    moment("changed_at", needed=True),
+    sa.Index("uq_waiting_photo", "photo_id", unique=True),
 )
 
 EDIT = sa.Table(

@@ -3,6 +3,7 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.log import (
+    HandFigures,
     JointState,
     Outcome,
     PhotoUse,
@@ -86,6 +87,10 @@ def test_a_time_that_is_none_is_refused(value):
         (lambda: Step(certainty="sure"), "How the time is known must be one of"),
         (lambda: Outcome(piece_id=1, stage="new"), "Stage must be one of"),
         (lambda: Repair(piece_id=1, minutes=-1), "Repair must be between"),
+        (
+            lambda: HandFigures(piece_id=1, step_mm=float("nan")),
+            "Step at a joint must be a finite",
+        ),
         (
             lambda: Verdict(reading_id=1, finish_target_id=1, verdict=""),
             "verdict needs a name",

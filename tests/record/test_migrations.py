@@ -148,7 +148,17 @@ def test_the_steps_lead_to_the_same_checks(log):
 
 
 def test_every_state_has_its_test():
-    assert migrations.revisions() == ("0001", "0002", "0003", "0004", "0005")
+    assert migrations.revisions() == (
+        "0001",
+        "0002",
+        "0003",
+        "0004",
+        "0005",
+        "0006",
+        "0007",
+        "0008",
+        "0009",
+    )
 
 
 def test_a_log_of_the_first_state_is_brought_up_with_all_in_it(tmp_path):

@@ -7,7 +7,16 @@ import sqlalchemy as sa
 
 from analysis.errors import ConflictError, InputError, NotInLogError
 from analysis.model.batch_marks import BatchMark
-from analysis.model.log import JointState, Outcome, Piece, Pour, Repair, Step, Verdict
+from analysis.model.log import (
+    HandFigures,
+    JointState,
+    Outcome,
+    Piece,
+    Pour,
+    Repair,
+    Step,
+    Verdict,
+)
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import (
     FinishTarget,
@@ -161,6 +170,18 @@ def test_judging_again_adds(log, piece_id):
     assert [outcome.outcome for outcome in outcomes] == ["second", "first_quality"]
     assert list_all(log, Repair, piece_id=piece_id)[0].filler == "epoxy"
     assert list_all(log, Outcome, piece_id=piece_id + 1) == ()
+
+
+def test_figures_measured_by_hand_add(log, piece_id):
+    first = HandFigures(piece_id=piece_id, joint="left", leak_width_mm=8.0, fin_mm=1.5)
+    add(log, first, save_token="1")
+    add(log, HandFigures(piece_id=piece_id, void_depth_mm=4.0), save_token="2")
+
+    found = list_all(log, HandFigures, piece_id=piece_id)
+    assert [one.known for one in found] == [
+        {"leak_width_mm": 8.0, "fin_mm": 1.5},
+        {"void_depth_mm": 4.0},
+    ]
 
 
 def test_a_new_target_leaves_the_old_one(log):

@@ -1,0 +1,202 @@
+"""Vibration: the question whether it is the cause, and its answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Literal
+
+from analysis.checks import named, number, sealed
+from analysis.errors import InputError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Decision = Literal["more", "same", "less", "other_cause_first", "not_enough_evidence"]
+LONGEST_S = 86_400.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VibrationQuestion:
+    """What is cast, how it is vibrated, and the finish that is wanted.
+
+    Attributes
+    ----------
+    form_type, method : str
+        Seconds are never pooled over either.
+    target_low, target_high : float
+        Wanted void share, 0..1; some lines are to have voids.
+    current_s : float or None
+        Seconds used now; None takes the latest pour's median.
+    product_line : str
+        The line the answer is for; ``""`` is what was cast lately.
+
+    Examples
+    --------
+    >>> VibrationQuestion(
+    ...     form_type="pot", method="table", target_low=0.0, target_high=0.004
+    ... ).current_s is None
+    True
+    """
+
+    form_type: str
+    method: str
+    target_low: float
+    target_high: float
+    current_s: float | None = None
+    product_line: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be asked."""
+        named(self.form_type, "The form type")
+        named(self.method, "The vibration method")
+        for value, name in (
+            (self.target_low, "Lower end of the target"),
+            (self.target_high, "Upper end of the target"),
+        ):
+            number(100 * number(value, name), name, low=0, high=100, unit="percent")
+        if not self.target_low < self.target_high:
+            msg = (
+                f"The target's lower end {100 * self.target_low:g} percent must be "
+                f"below its upper end {100 * self.target_high:g} percent: a target is "
+                f"a band."
+            )
+            raise InputError(msg)
+        if self.current_s is not None:
+            number(self.current_s, "Seconds used now", low=0, high=LONGEST_S, unit="s")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShareSpan:
+    """A void share with its 95 % interval, each 0..1."""
+
+    middle: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialCasting:
+    """What to cast next so that the question is settled.
+
+    Attributes
+    ----------
+    title : str
+        In one line.
+    steps : tuple of str
+        What to do, in order.
+    times_s : tuple of float
+        The two times of the trial; empty where it is about something else.
+    pours, pieces : int
+        Pours of the trial, pieces of each time (or other setting) in each.
+    lots : tuple of str
+        Drawn by lot: what each piece of the first pour gets, in the order filled.
+    """
+
+    title: str
+    steps: tuple[str, ...]
+    times_s: tuple[float, ...]
+    pours: int
+    pieces: int
+    lots: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DoseCurve:
+    """Expected share (geometric mean) against seconds: columns of one length.
+
+    Attributes
+    ----------
+    seconds : ndarray of float64, (m,)
+        Rising.
+    middle, low, high : ndarray of float64, (m,)
+        Share 0..1 and its 95 % interval, for pieces as cast lately.
+    """
+
+    seconds: NDArray[np.float64]
+    middle: NDArray[np.float64]
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        """Seal the columns."""
+        for item in fields(self):
+            object.__setattr__(self, item.name, sealed(getattr(self, item.name)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DosePieces:
+    """The pieces an answer rests on: columns of one length.
+
+    Attributes
+    ----------
+    piece, pour : ndarray of str, (n,)
+        Names.
+    seconds, share : ndarray of float64, (n,)
+        Vibrated, and void share 0..1, zeros as zeros.
+    """
+
+    piece: NDArray[np.str_]
+    pour: NDArray[np.str_]
+    seconds: NDArray[np.float64]
+    share: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        """Seal the columns."""
+        for item in fields(self):
+            object.__setattr__(self, item.name, sealed(getattr(self, item.name)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class VibrationAnswer:
+    """Whether it is vibration, and what to cast next.
+
+    Attributes
+    ----------
+    question : VibrationQuestion
+        As asked.
+    decision : str
+        ``more``, ``same``, ``less``, ``other_cause_first``, ``not_enough_evidence``.
+    current_s : float or None
+        Seconds used now.
+    suggested_s : float or None
+        Within half the shortest and 1.75 times the longest time tried.
+    expected : ShareSpan or None
+        At the suggested time.
+    now : ShareSpan or None
+        At the time used now.
+    tried_s : tuple of float
+        Shortest and longest time tried; empty where none was.
+    causes : tuple of str
+        Column names of what comes first: ``joint_band_percent``, ``form_use``, ...
+    why : tuple of str
+        Sentences, the weightiest first.
+    rests_on : tuple of str
+        What was left out or held apart.
+    over_signs : tuple of str
+        Signs of too much vibration to look for.
+    checks : tuple of str
+        Checks on the fresh mix, before it is vibrated.
+    trial : TrialCasting
+        What to cast next.
+    curve : DoseCurve or None
+        None where fewer than two times were tried.
+    pieces : DosePieces
+        What it rests on.
+    """
+
+    question: VibrationQuestion
+    decision: Decision
+    current_s: float | None
+    suggested_s: float | None
+    expected: ShareSpan | None
+    now: ShareSpan | None
+    tried_s: tuple[float, ...]
+    causes: tuple[str, ...]
+    why: tuple[str, ...]
+    rests_on: tuple[str, ...]
+    over_signs: tuple[str, ...]
+    checks: tuple[str, ...]
+    trial: TrialCasting
+    curve: DoseCurve | None
+    pieces: DosePieces
