@@ -105,6 +105,24 @@ def preview(pixels: NDArray[np.uint8], longest_px: int) -> NDArray[np.uint8]:
     )
 
 
+def resized(pixels: NDArray[np.uint8], longest_px: int) -> NDArray[np.uint8]:
+    """Bring a picture to a size, larger or smaller.
+
+    Examples
+    --------
+    >>> resized(np.zeros((100, 200, 3), np.uint8), 400).shape
+    (200, 400, 3)
+    """
+    rows, cols = pixels.shape[:2]
+    part = longest_px / max(rows, cols)
+    if part <= 1:
+        return preview(pixels, longest_px)
+    size = (round(cols * part), round(rows * part))
+    return np.asarray(
+        cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC), dtype=np.uint8
+    )
+
+
 def _draw(
     canvas: NDArray[np.uint8],
     lines_px: Iterable[NDArray[np.float64]],

@@ -156,8 +156,29 @@ def straightened(plane: Plane, shape: tuple[int, int]) -> tuple[View, Scale]:
     )
 
 
+def in_order(corners_px: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return four corners clockwise from the top left one.
+
+    Parameters
+    ----------
+    corners_px : ndarray of float64, (4, 2)
+        (row, col) in any order.
+
+    Raises
+    ------
+    FaceError
+        They are no face.
+
+    Examples
+    --------
+    >>> in_order(np.array([[9.0, 0.0], [0.0, 9.0], [0.0, 0.0], [9.0, 9.0]])).tolist()
+    [[0.0, 0.0], [0.0, 9.0], [9.0, 9.0], [9.0, 0.0]]
+    """
+    return _in_order(corners_px[:, ::-1])[:, ::-1]
+
+
 def _in_order(corners: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Order corners clockwise from the top left one; refuse what is no face."""
+    """Order corners (x, y) clockwise from the top left one; refuse what is no face."""
     off = corners - corners.mean(axis=0)
     round_it = corners[np.argsort(np.arctan2(off[:, 1], off[:, 0]))]
     first = int(np.argmin(round_it.sum(axis=1)))

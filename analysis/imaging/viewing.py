@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.errors import PhotoError
 from analysis.imaging.homography import moved
+from analysis.imaging.round_piece import photo_places, strip_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -56,6 +57,8 @@ def seen(photo: Photo, view: View | None) -> Photo:
     if view is None or photo.view is not None:
         msg = "A view can be made from the photo only: open the photo again."
         raise PhotoError(msg)
+    if view.kind == "unrolled":
+        return _unrolled(photo, view)
     size = (view.width_px, view.height_px)
     matrix = _matrix(view)
     flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
@@ -76,6 +79,27 @@ def seen(photo: Photo, view: View | None) -> Photo:
     opaque.flags.writeable = False
     return replace(
         photo, pixels=pixels, opaque=None if opaque.all() else opaque, view=view
+    )
+
+
+def _unrolled(photo: Photo, view: View) -> Photo:
+    row, col = np.mgrid[: view.height_px, : view.width_px].astype(np.float64)
+    rows, cols = photo_places(view, row, col)
+    at = (cols.astype(np.float32), rows.astype(np.float32))
+    pixels = np.asarray(
+        cv2.remap(photo.pixels, *at, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE),
+        dtype=np.uint8,
+    )
+    inside = strip_of(view)
+    inside &= (rows >= 0) & (rows <= photo.height_px - 1)
+    inside &= (cols >= 0) & (cols <= photo.width_px - 1)
+    if photo.opaque is not None:
+        given = photo.opaque.astype(np.uint8)
+        inside &= np.asarray(cv2.remap(given, *at, cv2.INTER_NEAREST)) > 0
+    pixels.flags.writeable = False
+    inside.flags.writeable = False
+    return replace(
+        photo, pixels=pixels, opaque=None if inside.all() else inside, view=view
     )
 
 
@@ -100,6 +124,8 @@ def to_photo(view: View | None, points_px: NDArray[np.float64]) -> NDArray[np.fl
     """
     if view is None or not len(points_px):
         return points_px
+    if view.kind == "unrolled":
+        return np.column_stack(photo_places(view, points_px[:, 0], points_px[:, 1]))
     return moved(_matrix(view), points_px[:, ::-1])[:, ::-1]
 
 
