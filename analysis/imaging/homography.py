@@ -37,6 +37,38 @@ def fitted(start: Points, end: Points) -> tuple[Points, float]:
     return matrix, float(np.hypot(apart[:, 0], apart[:, 1]).max())
 
 
+def fitted_square(start: Points, end: Points) -> Points:
+    """Return the matrix that turns, scales and shifts `start` onto `end` best.
+
+    Parameters
+    ----------
+    start, end : ndarray of float64, (n, 2)
+        (x, y), n of 2 or more.
+
+    Returns
+    -------
+    ndarray of float64, (3, 3)
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    >>> fitted_square(square, 2 * square + 1).round(6)[0].tolist()
+    [2.0, 0.0, 1.0]
+    """
+    # As complex numbers it is end = turn * start + shift, by least squares.
+    here, there = (side[:, 0] + 1j * side[:, 1] for side in (start, end))
+    off, to = here - here.mean(), there - there.mean()
+    turn = np.vdot(off, to) / np.vdot(off, off)
+    shift = there.mean() - turn * here.mean()
+    return np.array(
+        [
+            [turn.real, -turn.imag, shift.real],
+            [turn.imag, turn.real, shift.imag],
+            [0.0, 0.0, 1.0],
+        ]
+    )
+
+
 def moved(matrix: Points, points: Points) -> Points:
     """Map (x, y) points.
 

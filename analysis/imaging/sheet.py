@@ -10,11 +10,11 @@ import numpy as np
 
 from analysis.checks import number
 from analysis.errors import ScaleError
-from analysis.imaging.homography import fitted, moved, slope, spread
+from analysis.imaging.homography import fitted, fitted_square, moved, slope, spread
+from analysis.imaging.pose import lens_of, posed, unseen_tilt_sd
+from analysis.model.card import EDGE_MM, LAYOUT_OF, LAYOUTS
 from analysis.model.sheet import (
     BELOW_MM,
-    CARD_ID,
-    CARD_MARKERS,
     CHECK_MM,
     DICTIONARY,
     FRAME_MM,
@@ -26,9 +26,14 @@ from analysis.model.sheet import (
 from analysis.model.view import LARGEST_UNCERTAINTY, Plane
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
+
+    from analysis.imaging.pose import Lens
+
+    # Identity -> x, y and side of a marker, mm.
+    Places = Mapping[int, tuple[float, float, float]]
 
 # Searched no larger than this; corners are then refined at full size.
 _SEARCHED_PX = 4000
@@ -45,6 +50,8 @@ _BENT = 0.03
 # Two markers of one print do not differ by more in size.
 _SAME_SIZE = 0.04
 _PAPER_SLACK_MM = 2.0
+# A card seen square on leaves its corners within this; more is tilt, and corrected.
+_SQUARE_PX = 2 * _CORNER_SD_PX
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,7 +115,7 @@ def find_markers(pixels: NDArray[np.uint8]) -> tuple[Marker, ...]:
     if not found:
         return ()
     ratio = np.array(small.shape[::-1]) / grey.shape[::-1]
-    known = {*SHEET_MARKERS, *CARD_MARKERS}
+    known = {*SHEET_MARKERS, *LAYOUT_OF}
     markers = [
         Marker(number=int(number), corners_px=_refined(grey, corners, ratio))
         for corners, number in zip(
@@ -122,7 +129,10 @@ def find_markers(pixels: NDArray[np.uint8]) -> tuple[Marker, ...]:
 
 
 def find_sheet(
-    pixels: NDArray[np.uint8], *, check_mm: float | None = None
+    pixels: NDArray[np.uint8],
+    *,
+    check_mm: float | None = None,
+    lens_35mm: float | None = None,
 ) -> tuple[Plane, tuple[Marker, ...]]:
     """Find the scale sheet, or a card, and the plane it lies in.
 
@@ -133,6 +143,8 @@ def find_sheet(
     check_mm : float, optional
         What a ruler says of the check length of 150 mm; corrects a printer that
         shrank or stretched the page.
+    lens_35mm : float, optional
+        The photo's; helps with a card seen askew.
 
     Returns
     -------
@@ -169,45 +181,110 @@ lay all of it flat on the face, in the frame and out of glare.
     if not markers:
         _refuse_none(pixels)
     _check_set(markers)
-    own = [marker for marker in markers if marker.number in SHEET_MARKERS] or markers
-    places = SHEET_MARKERS if own[0].number in SHEET_MARKERS else CARD_MARKERS
-    photo = np.concatenate([marker.corners_px[:, ::-1] for marker in own])
+    own = _one_set(markers)
+    lens = lens_of((pixels.shape[0], pixels.shape[1]), lens_35mm)
+    plane = plane_of(own, lens=lens, stretch=stretch, stretch_sd=stretch_sd)
+    _check_sizes(markers, plane.photo_to_mm, stretch)
+    return plane, own
+
+
+def places_of(marker: int) -> Places:
+    """Return where the markers of the same sheet or card are.
+
+    Examples
+    --------
+    >>> places_of(0)[1]
+    (130.0, 0.0, 40.0)
+    """
+    if marker in SHEET_MARKERS:
+        return {n: (*at, MARKER_MM) for n, at in SHEET_MARKERS.items()}
+    layout = LAYOUTS[LAYOUT_OF[marker]]
+    return {n: (*at, layout.marker_mm) for n, at in layout.markers.items()}
+
+
+def plane_of(
+    markers: Sequence[Marker],
+    *,
+    lens: Lens | None = None,
+    stretch: float = 1.0,
+    stretch_sd: float = _PRINT_SD,
+) -> Plane:
+    """Return the plane that markers of one sheet or card lie in.
+
+    A card is small beside a face, and what its corners say of a tilt is carried on to
+    the far end of the face. So a tilt they do not show is left alone, and one they do
+    show is found as the pose of a card before a lens, which leaves less to chance than
+    any plane at all.
+
+    Parameters
+    ----------
+    markers : sequence of Marker
+        All of one sheet or card.
+    lens : Lens, optional
+        What the photo was taken with, for cards.
+    stretch : float
+        What the printer made of 1 mm.
+    stretch_sd : float
+        Standard uncertainty of that.
+
+    Raises
+    ------
+    ScaleError
+        They do not lie in one plane.
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0.0], [0.0, 80.0], [80.0, 80.0], [80.0, 0.0]])
+    >>> found = plane_of([Marker(number=8, corners_px=square)])
+    >>> float(found.photo_to_mm[0, 0].round(6))
+    0.3
+    """
+    places = places_of(markers[0].number)
+    photo = np.concatenate([marker.corners_px[:, ::-1] for marker in markers])
     drawn = np.concatenate(
-        [np.array(corners_mm(*places[marker.number])) for marker in own]
+        [np.array(corners_mm(*places[marker.number])) for marker in markers]
     )
     drawn = drawn * stretch
     matrix, off_mm = fitted(photo, drawn)
-    if off_mm > _BENT * MARKER_MM:
+    if off_mm > _BENT * max(side for _, _, side in places.values()):
         msg = (
             f"The scale sheet is bent: its markers lie {off_mm:.1f} mm off a plane; "
             "press it flat on the face."
         )
         raise ScaleError(msg)
-    _check_sizes(markers, matrix, stretch)
+    far_sd = 0.0
+    if markers[0].number in LAYOUT_OF:
+        square = fitted_square(photo, drawn)
+        off_px = moved(np.linalg.inv(square).astype(np.float64), drawn) - photo
+        if float(np.sqrt(np.mean(off_px**2))) < _SQUARE_PX:
+            matrix, far_sd = square, unseen_tilt_sd(photo, _SQUARE_PX)
+        elif lens is not None:
+            matrix, far_sd = posed(photo, drawn, lens)
     off = moved(matrix, photo) - drawn
     mm_per_px = float(np.sqrt(abs(np.linalg.det(slope(matrix, photo.mean(axis=0))))))
     sd_px = max(_CORNER_SD_PX, float(np.sqrt(np.mean(off**2))) / mm_per_px)
     lengths_sd = spread(photo, drawn, sd_px)
-    plane = Plane(
+    return Plane(
         photo_to_mm=matrix,
         centre_px=(float(photo[:, 1].mean()), float(photo[:, 0].mean())),
         relative_uncertainty=min(
-            float(np.hypot(lengths_sd, stretch_sd)), LARGEST_UNCERTAINTY
+            float(np.linalg.norm((lengths_sd, stretch_sd, far_sd))),
+            LARGEST_UNCERTAINTY,
         ),
         method="sheet",
     )
-    return plane, tuple(own)
 
 
-def sheet_area(plane: Plane, *, card: bool = False) -> NDArray[np.float64]:
+def sheet_area(plane: Plane, *, card: str = "") -> NDArray[np.float64]:
     """Return the paper a sheet is printed on, to be left out of the face.
 
     Parameters
     ----------
     plane : Plane
         As `find_sheet` gave it.
-    card : bool
-        Of a card only the marker and its white edge are known.
+    card : str
+        A card's layout, empty for the sheet. Of a card only what is printed for the
+        camera and its white edge are known.
 
     Returns
     -------
@@ -222,18 +299,22 @@ def sheet_area(plane: Plane, *, card: bool = False) -> NDArray[np.float64]:
     ...     relative_uncertainty=0,
     ...     method="sheet",
     ... )
-    >>> sheet_area(flat)[0].tolist()
-    [-10.0, -10.0]
+    >>> sheet_area(flat)[0].tolist(), sheet_area(flat, card="A")[2].tolist()
+    ([-10.0, -10.0], [46.0, 134.0])
     """
-    right, below = (MARKER_MM, MARKER_MM) if card else FRAME_MM
-    edge = WHITE_EDGE_MM + _PAPER_SLACK_MM
-    foot = edge if card else BELOW_MM + _PAPER_SLACK_MM
+    if card:
+        left, top, right, below = LAYOUTS[card].block
+        edge = foot = EDGE_MM + _PAPER_SLACK_MM
+    else:
+        left, top, (right, below) = 0.0, 0.0, FRAME_MM
+        edge = WHITE_EDGE_MM + _PAPER_SLACK_MM
+        foot = BELOW_MM + _PAPER_SLACK_MM
     area = np.array(
         [
-            [-edge, -edge],
-            [right + edge, -edge],
+            [left - edge, top - edge],
+            [right + edge, top - edge],
             [right + edge, below + foot],
-            [-edge, below + foot],
+            [left - edge, below + foot],
         ]
     )
     return moved(np.linalg.inv(plane.photo_to_mm).astype(np.float64), area)[:, ::-1]
@@ -293,18 +374,27 @@ def _check_set(markers: Sequence[Marker]) -> None:
         raise ScaleError(msg)
 
 
+def _one_set(markers: Sequence[Marker]) -> tuple[Marker, ...]:
+    """Return the markers of the sheet, else of the card with most of them in sight."""
+    sets = {id(marker): places_of(marker.number) for marker in markers}
+    groups = [
+        tuple(other for other in markers if other.number in sets[id(marker)])
+        for marker in markers
+    ]
+    return max(groups, key=lambda one: (one[0].number in SHEET_MARKERS, len(one)))
+
+
 def _check_sizes(
     markers: Sequence[Marker], matrix: NDArray[np.float64], stretch: float
 ) -> None:
     for marker in markers:
         corners = moved(matrix, marker.corners_px[:, ::-1])
+        drawn = stretch * places_of(marker.number)[marker.number][2]
         side = float(np.mean(_sides(corners)))
-        if marker.number == CARD_ID and len(markers) == 1:
-            continue
-        if abs(side / (stretch * MARKER_MM) - 1) > _SAME_SIZE:
+        if abs(side / drawn - 1) > _SAME_SIZE:
             msg = (
                 f"Two markers of different size are in the photo, {side:.0f} and "
-                f"{stretch * MARKER_MM:.0f} mm: leave only the one whose size you know."
+                f"{drawn:.0f} mm: leave only the one whose size you know."
             )
             raise ScaleError(msg)
 

@@ -90,3 +90,40 @@ def moved(matrix, points):
     """Map (n, 2) points by a homography."""
     mapped = np.column_stack([points, np.ones(len(points))]) @ matrix.T
     return mapped[:, :2] / mapped[:, 2:]
+
+
+def wrapped(
+    face, px_per_mm, radius_mm, far_mm, *, focal_px=2400.0, photo_px=(1200, 1600)
+):
+    """Photograph a flat face wrapped round an upright cylinder.
+
+    Lines of sight are met with the cylinder one by one; the face's middle looks at the
+    camera, which stands `far_mm` from the axis. Returns the photo and the columns of
+    the left and right edge.
+    """
+    rows, cols = photo_px
+    fine = 2
+    v, u = np.mgrid[: rows * fine, : cols * fine]
+    u = ((u + 0.5) / fine - cols / 2) / focal_px
+    v = ((v + 0.5) / fine - rows / 2) / focal_px
+    # |(t u, t - far)| = radius
+    a, b, c = u**2 + 1, -2 * far_mm, far_mm**2 - radius_mm**2
+    root = b**2 - 4 * a * c
+    t = (-b - np.sqrt(np.maximum(root, 0))) / (2 * a)
+    angle = np.arctan2(t * u, far_mm - t)
+    tall, wide = face.shape[:2]
+    x = (radius_mm * angle * px_per_mm + (wide - 1) / 2).astype(np.float32)
+    y = (t * v * px_per_mm + (tall - 1) / 2).astype(np.float32)
+    x[root <= 0] = -9
+    big = cv2.remap(
+        face,
+        x,
+        y,
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_CONSTANT,
+        borderValue=(90, 95, 100),
+    )
+    photo = cv2.resize(big, (cols, rows), interpolation=cv2.INTER_AREA)
+    half = focal_px * radius_mm / np.sqrt(far_mm**2 - radius_mm**2)
+    middle = (cols - 1) / 2
+    return photo, (middle - half, middle + half)

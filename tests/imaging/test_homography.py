@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.imaging.homography import fitted, moved, slope, spread
+from analysis.imaging.homography import fitted, fitted_square, moved, slope, spread
 
 SQUARE = 300.0 * np.array([[0, 0], [1, 0], [1, 1], [0, 1]], float)
 ASKEW = np.array([[1.1, 0.2, 5], [-0.1, 0.9, 3], [2e-4, 1e-4, 1.0]])
@@ -29,3 +29,13 @@ def test_its_slope_is_that_of_small_steps():
 def test_spread_grows_with_what_the_points_are_off_by():
     one, two = (spread(SQUARE, SQUARE, sd) for sd in (1.0, 2.0))
     assert two == pytest.approx(2 * one, rel=0.05)
+
+
+def test_turn_scale_and_shift_are_found_and_nothing_else():
+    rng = np.random.default_rng(5)
+    start = rng.uniform(0, 100, (6, 2))
+    turn = 2.5 * np.array([[np.cos(0.3), -np.sin(0.3)], [np.sin(0.3), np.cos(0.3)]])
+    matrix = fitted_square(start, start @ turn.T + (7, -3))
+    assert np.allclose(matrix[:2, :2], turn)
+    assert np.allclose(matrix[:2, 2], (7, -3))
+    assert matrix[2].tolist() == [0, 0, 1]

@@ -8,8 +8,8 @@ import pytest
 
 from analysis.errors import ScaleError
 from analysis.imaging.sheet import find_markers, find_sheet, marker_cells
+from analysis.model.card import LAYOUTS
 from analysis.model.sheet import (
-    CARD_MARKERS,
     FRAME_MM,
     MARKER_MM,
     SHEET_MARKERS,
@@ -21,6 +21,7 @@ from tests.imaging.cameras import face_to_photo, moved, paper_sheet, pasted, see
 FACE_MM = (500.0, 380.0)
 PX_PER_MM = 3.0
 AT = (60.0, 40.0)  # mm, the paper's corner
+CARD_MARKERS = {4: (0.0, 0.0)}  # the left marker of layout A
 
 
 def _face():
@@ -152,7 +153,8 @@ def test_an_impossible_check_length_is_refused(told):
 
 
 def test_markers_differ_and_the_frame_holds_them():
-    cells = [marker_cells(number) for number in (*SHEET_MARKERS, *CARD_MARKERS)]
+    of_cards = [number for one in LAYOUTS.values() for number in one.markers]
+    cells = [marker_cells(number) for number in (*SHEET_MARKERS, *of_cards)]
     for one, first in enumerate(cells):
         assert first[0].all()
         for other in cells[one + 1 :]:
