@@ -1,0 +1,111 @@
+"""Patterns that stand out, named with evidence; nothing is named on a random face."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.model.diagnosis import NamedPattern
+
+if TYPE_CHECKING:
+    from analysis.model.diagnosis import Pattern, Placement, Zone
+
+# Sure and large: chance of a false name on a random face stays below 5 % for all
+# questions together (the placement study prints it).
+SURE = 0.005
+SURE_CLUSTERS = 0.01
+LEAK_RATIO = 1.7
+LEAK_STRETCH = 0.5  # of the joint's length: a cluster beside a joint is no leak
+TOP_RATIO = 1.5
+ZONE_RATIO = 1.5
+CLUSTER_RATIO = 0.8
+HONEYCOMB_SHARE = 0.003
+
+
+def name_patterns(found: Placement) -> tuple[NamedPattern, ...]:
+    """Name what stands out, the weightiest first; empty where nothing does.
+
+    Parameters
+    ----------
+    found : Placement
+        From `analysis.diagnosis.placement.place`.
+
+    Examples
+    --------
+    >>> from analysis.model.diagnosis import Placement, Zone
+    >>> leak = Zone(name="left", share=0.02, rest_share=0.004, ratio=5.0, p_value=0.001,
+    ...             stretch=0.8)
+    >>> seen = Placement(voids=80, faces=1, joints=(leak,), thirds_per_m2=None,
+    ...     top=None, slope=None, insert=None, neighbour_ratio=0.7, neighbour_p=0.005,
+    ...     fine_share=0.9, coarse_share=0.0, honeycomb_share=0.0, honeycomb_at="")
+    >>> [(one.pattern, one.where) for one in name_patterns(seen)]
+    [('joint_leak', 'left')]
+    """
+    named: list[NamedPattern] = []
+    if found.honeycomb_share >= HONEYCOMB_SHARE:
+        at = f", most of it at joint {found.honeycomb_at}" if found.honeycomb_at else ""
+        named.append(
+            NamedPattern(
+                pattern="honeycomb",
+                where=found.honeycomb_at,
+                evidence=f"Stones show on {100 * found.honeycomb_share:.2g} % of the "
+                f"face{at}.",
+            )
+        )
+    named += [
+        NamedPattern(
+            pattern="joint_leak",
+            where=zone.name,
+            evidence=(
+                f"Along joint {zone.name} {_times(zone)} as much void area as on the "
+                f"open face, on {10 * zone.stretch:.0f} tenths of its length."
+            ),
+        )
+        for zone in found.joints
+        if _stands_out(zone, LEAK_RATIO) and zone.stretch >= LEAK_STRETCH
+    ]
+    if _stands_out(found.slope, ZONE_RATIO):
+        named.append(_of_zone("under_slope", found.slope, "Under the slope"))
+    if _stands_out(found.insert, ZONE_RATIO):
+        named.append(_of_zone("beside_insert", found.insert, "Beside inserts"))
+    explained = bool(named)
+    if not explained and _stands_out(found.top, TOP_RATIO):
+        named.append(_of_zone("more_at_top", found.top, "In the upper third as cast"))
+        explained = True
+    if not explained and _clustered(found):
+        named.append(
+            NamedPattern(
+                pattern="clusters",
+                where="",
+                evidence=(
+                    f"Voids lie {found.neighbour_ratio:.2g} times as far from their "
+                    f"nearest as voids strewn at random."
+                ),
+            )
+        )
+    return tuple(named)
+
+
+def _stands_out(zone: Zone | None, ratio: float) -> bool:
+    return zone is not None and zone.p_value <= SURE and zone.ratio >= ratio
+
+
+def _clustered(found: Placement) -> bool:
+    return (
+        found.neighbour_ratio is not None
+        and found.neighbour_p is not None
+        and found.neighbour_p <= SURE_CLUSTERS
+        and found.neighbour_ratio <= CLUSTER_RATIO
+    )
+
+
+def _times(zone: Zone) -> str:
+    return "many times" if zone.ratio > 50 else f"{zone.ratio:.2g} times"  # noqa: PLR2004
+
+
+def _of_zone(pattern: Pattern, zone: Zone | None, where: str) -> NamedPattern:
+    told = "" if zone is None else _times(zone)
+    return NamedPattern(
+        pattern=pattern,
+        where="",
+        evidence=f"{where} {told} as much void area as on the rest of the face.",
+    )

@@ -1,0 +1,336 @@
+"""Where voids sit on a face, against voids strewn at random over the same face.
+
+Every question is a Monte Carlo test (Besag and Diggle 1977, J. R. Stat. Soc. C 26:327):
+the voids keep their sizes and are thrown again over the measured cells, so that edges,
+left-out areas and odd outlines need no correction of their own. Height is asked of
+groups of near voids rather than of single ones, since a cluster has one place.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from scipy.cluster.hierarchy import fcluster, linkage
+from scipy.spatial import KDTree
+
+from analysis.errors import InputError
+from analysis.model.diagnosis import Placement, Zone
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from analysis.model.diagnosis import FaceGrid
+
+THROWS = 999
+NEIGHBOUR_THROWS = 199
+FINE_MM, COARSE_MM = 6.0, 10.0
+FEWEST = 8  # voids on a face, for the distances between them
+TENTHS = 10
+THIRDS = 3
+GROUP_REACH = 0.5  # of the distance usual at random: nearer voids make one group
+SEED = 3_571
+
+
+class _Strewn(NamedTuple):
+    """All faces in one: cells end to end, voids by the cell they lie in."""
+
+    at: NDArray[np.int64]  # (n,) cell of each void
+    area: NDArray[np.float64]  # (n,) mm2
+    group: NDArray[np.int64]  # (n,) near voids share one
+    thrown: NDArray[np.int64]  # (throws, n) cells
+    thrown_group: NDArray[np.int64]  # (throws, groups) cells
+    group_area: NDArray[np.float64]
+    cell_mm2: NDArray[np.float64]  # (cells,)
+
+
+def place(grids: Sequence[FaceGrid], *, seed: int = SEED) -> Placement:
+    """Describe where the voids of some faces sit.
+
+    Parameters
+    ----------
+    grids : sequence of FaceGrid
+        Of one piece, or of all pieces of a form.
+    seed : int
+        Of the throws.
+
+    Returns
+    -------
+    Placement
+
+    Raises
+    ------
+    InputError
+        No face, or a face without cells.
+
+    Examples
+    --------
+    >>> from analysis.model.diagnosis import FaceGrid
+    >>> cells = np.ones((30, 40), bool)
+    >>> none = np.zeros((30, 40), bool)
+    >>> grid = FaceGrid(cell_mm=5.0, on_face=cells, joint=np.zeros((30, 40), np.int64),
+    ...     joint_names=(), sloped=none, by_insert=none, height=None, patch=none,
+    ...     row=np.array([3.0]), col=np.array([4.0]), diameter_mm=np.array([3.0]))
+    >>> place([grid]).fine_share
+    1.0
+    """
+    if not grids or not all(grid.on_face.any() for grid in grids):
+        msg = "No measured face was given: measure one, then ask where its voids sit."
+        raise InputError(msg)
+    random = np.random.default_rng(seed)
+    strewn = _strew(grids, random)
+    diameter = np.concatenate([grid.diameter_mm for grid in grids])
+    ratio, chance = _neighbours(grids, random)
+    patch = _joined(grids, "patch")
+    total = float(strewn.area.sum())
+    coarse = float(strewn.area[diameter >= COARSE_MM].sum())
+    return Placement(
+        voids=len(diameter),
+        faces=len(grids),
+        joints=_joints(grids, strewn),
+        thirds_per_m2=_thirds(grids, strewn),
+        top=_top(grids, strewn),
+        slope=_marked(grids, strewn, "sloped", "slope"),
+        insert=_marked(grids, strewn, "by_insert", "insert"),
+        neighbour_ratio=ratio,
+        neighbour_p=chance,
+        fine_share=float(np.mean(diameter < FINE_MM)) if len(diameter) else 0.0,
+        coarse_share=coarse / total if total else 0.0,
+        honeycomb_share=float(patch @ strewn.cell_mm2 / strewn.cell_mm2.sum()),
+        honeycomb_at=_patch_joint(grids, patch),
+    )
+
+
+def _joined(grids: Sequence[FaceGrid], name: str) -> NDArray[np.float64]:
+    """Return a layer of all faces, cells end to end."""
+    parts = [
+        np.asarray(getattr(grid, name)[grid.on_face], dtype=np.float64)
+        for grid in grids
+    ]
+    return np.concatenate(parts)
+
+
+def _strew(grids: Sequence[FaceGrid], random: np.random.Generator) -> _Strewn:
+    """Put each void into its cell, and throw voids and groups."""
+    at, area, group, thrown, thrown_group, group_area = [], [], [], [], [], []
+    first_cell = first_group = 0
+    for grid in grids:
+        cells = int(np.count_nonzero(grid.on_face))
+        count = len(grid.diameter_mm)
+        own = _cell_of(grid)
+        sizes = np.pi / 4 * grid.diameter_mm**2
+        groups = _groups(grid)
+        many = int(groups.max(initial=-1)) + 1
+        at.append(first_cell + own)
+        area.append(sizes)
+        group.append(first_group + groups)
+        thrown.append(first_cell + random.integers(0, cells, (THROWS, count)))
+        thrown_group.append(first_cell + random.integers(0, cells, (THROWS, many)))
+        group_area.append(np.bincount(groups, sizes, minlength=many)[:many])
+        first_cell += cells
+        first_group += many
+    return _Strewn(
+        at=np.concatenate(at),
+        area=np.concatenate(area),
+        group=np.concatenate(group),
+        thrown=np.concatenate(thrown, axis=1),
+        thrown_group=np.concatenate(thrown_group, axis=1),
+        group_area=np.concatenate(group_area),
+        cell_mm2=np.concatenate(
+            [
+                np.full(int(np.count_nonzero(grid.on_face)), grid.cell_mm**2)
+                for grid in grids
+            ]
+        ),
+    )
+
+
+def _cell_of(grid: FaceGrid) -> NDArray[np.int64]:
+    """Return the number of each void's cell; one beside the face takes the nearest."""
+    rows, cols = np.nonzero(grid.on_face)
+    if not len(grid.row):
+        return np.empty(0, dtype=np.int64)
+    _, nearest = KDTree(np.column_stack([rows, cols])).query(
+        np.column_stack([grid.row, grid.col])
+    )
+    return np.asarray(nearest, dtype=np.int64)
+
+
+def _groups(grid: FaceGrid) -> NDArray[np.int64]:
+    """Join voids that lie much nearer to each other than usual at random."""
+    count = len(grid.row)
+    if count < 2:  # noqa: PLR2004
+        return np.zeros(count, dtype=np.int64)
+    usual = 0.5 * np.sqrt(np.count_nonzero(grid.on_face) / count)
+    tree = linkage(np.column_stack([grid.row, grid.col]), "single")
+    named = fcluster(tree, GROUP_REACH * usual, "distance")
+    return np.asarray(named - 1, dtype=np.int64)
+
+
+def _zone(
+    strewn: _Strewn,
+    inside: NDArray[np.float64],
+    outside: NDArray[np.float64],
+    name: str,
+    *,
+    along: NDArray[np.float64] | None = None,
+    height: NDArray[np.float64] | None = None,
+) -> Zone | None:
+    """Compare the void area of two sets of cells; None where one has no cells.
+
+    With `height` the chance is that of lying so high, in groups.
+    """
+    room = float(inside @ strewn.cell_mm2), float(outside @ strewn.cell_mm2)
+    if not min(room) or not len(strewn.at):
+        return None
+    here = float(strewn.area @ inside[strewn.at])
+    there = float(strewn.area @ outside[strewn.at])
+    share, rest = here / room[0], there / room[1]
+    if height is not None:
+        # A group's height is that of its area; it is thrown as one.
+        weight = strewn.group_area**0.25
+        level = np.bincount(strewn.group, strewn.area * height[strewn.at])
+        observed = float(weight @ (level / strewn.group_area))
+        thrown = height[strewn.thrown_group] @ weight
+    else:
+        weight = np.sqrt(strewn.area)  # large voids are few: they would drown the rest
+        observed = float(weight @ inside[strewn.at])
+        thrown = inside[strewn.thrown] @ weight
+    chance = (1 + int(np.count_nonzero(thrown >= observed))) / (THROWS + 1)
+    held = strewn.at[inside[strewn.at] > 0]
+    stretch = 1.0
+    if along is not None:
+        stretch = len(np.unique(along[held])) / len(np.unique(along[inside > 0]))
+    return Zone(
+        name=name,
+        share=share,
+        rest_share=rest,
+        ratio=share / rest if rest else float("inf"),
+        p_value=chance,
+        stretch=stretch,
+    )
+
+
+def _joints(grids: Sequence[FaceGrid], strewn: _Strewn) -> tuple[Zone, ...]:
+    names = list(dict.fromkeys(name for grid in grids for name in grid.joint_names))
+    level = 1.0 - np.maximum(_joined(grids, "sloped"), _joined(grids, "by_insert"))
+    open_face = level * (_joined(grids, "joint") == 0)
+    found = []
+    for name in names:
+        inside, along = [], []
+        for grid in grids:
+            number = (
+                grid.joint_names.index(name) + 1 if name in grid.joint_names else -2
+            )
+            band = grid.on_face & (grid.joint == number)
+            inside.append(band[grid.on_face])
+            along.append(_tenths(band)[grid.on_face])
+        zone = _zone(
+            strewn,
+            level * np.concatenate(inside),
+            open_face,
+            name,
+            along=np.concatenate(along),
+        )
+        if zone is not None:
+            found.append(zone)
+    return tuple(sorted(found, key=lambda zone: -zone.ratio))
+
+
+def _tenths(band: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return the tenth of a band, along its longer direction, that a cell is in."""
+    tenth = np.zeros(band.shape)
+    rows, cols = np.nonzero(band)
+    if not len(rows):
+        return tenth
+    place = np.column_stack([rows, cols]) - [rows.mean(), cols.mean()]
+    _, _, axes = np.linalg.svd(place, full_matrices=False)
+    along = place @ axes[0]
+    span = max(float(np.ptp(along)), 1.0)
+    tenth[rows, cols] = (
+        np.minimum((along - along.min()) / span * TENTHS, TENTHS - 1) // 1
+    )
+    return tenth
+
+
+def _height(grids: Sequence[FaceGrid]) -> NDArray[np.float64] | None:
+    parts = [grid.height[grid.on_face] for grid in grids if grid.height is not None]
+    return np.concatenate(parts) if len(parts) == len(grids) else None
+
+
+def _thirds(
+    grids: Sequence[FaceGrid], strewn: _Strewn
+) -> tuple[float, float, float] | None:
+    height = _height(grids)
+    if height is None:
+        return None
+    third = np.minimum((height * THIRDS).astype(np.int64), THIRDS - 1)
+    room = np.bincount(third, strewn.cell_mm2, minlength=THIRDS) / 1e6
+    count = np.bincount(third[strewn.at], minlength=THIRDS)
+    low, middle, high = np.divide(count, room, out=np.zeros(THIRDS), where=room > 0)
+    return float(low), float(middle), float(high)
+
+
+def _top(grids: Sequence[FaceGrid], strewn: _Strewn) -> Zone | None:
+    """Compare the upper third with the lower two, away from the joints' bands."""
+    height = _height(grids)
+    if height is None:
+        return None
+    free = (_joined(grids, "joint") == 0) & (_joined(grids, "sloped") == 0)
+    upper = height >= (THIRDS - 1) / THIRDS
+    return _zone(
+        strewn,
+        (upper & free).astype(np.float64),
+        (~upper & free).astype(np.float64),
+        "top third",
+        height=height,
+    )
+
+
+def _marked(
+    grids: Sequence[FaceGrid], strewn: _Strewn, layer: str, name: str
+) -> Zone | None:
+    inside, free = _joined(grids, layer), _joined(grids, "joint") == 0
+    return _zone(strewn, inside * free, (1.0 - inside) * free, name)
+
+
+def _neighbours(
+    grids: Sequence[FaceGrid], random: np.random.Generator
+) -> tuple[float | None, float | None]:
+    """Compare distances to the nearest void with those of voids thrown at random."""
+    usable = [grid for grid in grids if len(grid.row) >= FEWEST]
+    if not usable:
+        return None, None
+    observed = 0.0
+    thrown = np.zeros(NEIGHBOUR_THROWS)
+    for grid in usable:
+        count = len(grid.row)
+        observed += _mean_distance(np.column_stack([grid.row, grid.col])) * count
+        cells = np.column_stack(np.nonzero(grid.on_face)).astype(np.float64)
+        for n in range(NEIGHBOUR_THROWS):
+            picked = cells[random.integers(0, len(cells), count)]
+            picked = picked + random.uniform(-0.5, 0.5, picked.shape)
+            thrown[n] += _mean_distance(picked) * count
+    chance = (1 + int(np.count_nonzero(thrown <= observed))) / (NEIGHBOUR_THROWS + 1)
+    return observed / float(thrown.mean()), chance
+
+
+def _mean_distance(places: NDArray[np.float64]) -> float:
+    distance, _ = KDTree(places).query(places, k=2)
+    return float(distance[:, 1].mean())
+
+
+def _patch_joint(grids: Sequence[FaceGrid], patch: NDArray[np.float64]) -> str:
+    if not patch.any():
+        return ""
+    names = np.concatenate(
+        [
+            np.array(["", *grid.joint_names, ""])[grid.joint[grid.on_face]]
+            for grid in grids
+        ]
+    )
+    inside, count = np.unique(names[patch > 0], return_counts=True)
+    most = int(np.argmax(count))
+    return str(inside[most]) if count[most] > patch.sum() / 2 else ""
