@@ -1,0 +1,1 @@
+"""Which photo of a batch is of which piece."""
