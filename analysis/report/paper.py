@@ -80,21 +80,69 @@ def new_paper(title: str, *, page: str = "A4", foot: str = "") -> Paper:
     >>> finished(paper)[:5]
     b'%PDF-'
     """
-    one_of(page, "Page", PAGES_MM)
-    paper = Paper(unit="mm", format=PAGES_MM[page])
+    paper = _paper(title, page)
     paper.set_margin(MARGIN_MM)
     paper.set_auto_page_break(auto=True, margin=_FOOT_MM + 5)
+    paper.foot = one_line(foot or title)
+    paper.alias_nb_pages("")
+    paper.add_page()
+    _write(paper, title, size_pt=17.0, bold=True)
+    paper.ln(1.5)
+    return paper
+
+
+def bare_paper(title: str, *, page: str = "A4", landscape: bool = False) -> Paper:
+    """Begin sheets of cards or labels: no margins, nothing at head or foot.
+
+    Examples
+    --------
+    >>> paper = bare_paper("Cards", landscape=True)
+    >>> round(paper.w), round(paper.h)
+    (297, 210)
+    """
+    paper = _paper(title, page, "landscape" if landscape else "portrait")
+    paper.set_margin(0.0)
+    paper.set_auto_page_break(auto=False)
+    return paper
+
+
+def text_at(
+    paper: Paper,
+    text: str,
+    place: tuple[float, float],
+    width_mm: float,
+    *,
+    size_pt: float = TEXT_PT,
+    bold: bool = False,
+) -> None:
+    """Print one line from a place on the page, cut to fit a width.
+
+    Examples
+    --------
+    >>> paper = bare_paper("Cards")
+    >>> paper.add_page()
+    >>> text_at(paper, "Piece 7", (20.0, 30.0), 60.0, bold=True)
+    """
+    paper.set_font(_FONT, "B" if bold else "", size_pt)
+    shown = one_line(text)
+    _shape(paper, shown)
+    paper.set_xy(*place)
+    paper.cell(width_mm, size_pt * _MM_PER_PT * _LINE, _fitting(paper, shown, width_mm))
+    paper.set_text_shaping(False)
+
+
+def _paper(
+    title: str, page: str, turned: Literal["portrait", "landscape"] = "portrait"
+) -> Paper:
+    one_of(page, "Page", PAGES_MM)
+    paper = Paper(orientation=turned, unit="mm", format=PAGES_MM[page])
+    paper.c_margin = 0.0  # so that texts, pictures and rules begin at one edge
     for style, file in _FILES.items():
         paper.add_font(_FONT, style, _FOLDER / file)
     for font in paper.fonts.values():
         _close(font)
     paper.set_title(printable(title))
     paper.set_creator("Struckface")
-    paper.foot = one_line(foot or title)
-    paper.alias_nb_pages("")
-    paper.add_page()
-    _write(paper, title, size_pt=17.0, bold=True)
-    paper.ln(1.5)
     return paper
 
 
@@ -200,7 +248,7 @@ def table(
         first_row_as_headings=bool(header),
         headings_style=FontFace(emphasis="BOLD", fill_color=_HEAD_FILL),
         line_height=TEXT_PT * _LINE * _MM_PER_PT,
-        padding=(0.6, 1.2),
+        padding=(0.6, 1.2) if ruled else (0.6, 1.2, 0.6, 0.0),
         markdown=False,
     ) as laid:
         for row in ([tuple(header)] if header else []) + body:
@@ -296,6 +344,74 @@ def scale_bar(
     paper.set_xy(paper.l_margin, max(below + 3.0, paper.get_y()))
 
 
+def chart_text(
+    paper: Paper, text: str, x_mm: float, y_mm: float, *, align: str = "C"
+) -> None:
+    """Print one small line about a place on the page, for a chart's axes.
+
+    Examples
+    --------
+    >>> chart_text(new_paper("Piece 7"), "0.5 %", 30.0, 60.0, align="R")
+    """
+    paper.set_font(_FONT, size=SMALL_PT)
+    paper.set_text_color(*_GREY)
+    shown = one_line(text)
+    width = paper.get_string_width(shown) + 0.5
+    left = x_mm - width * {"L": 0.0, "C": 0.5, "R": 1.0}[align]
+    _shape(paper, shown)
+    paper.set_xy(left, y_mm - 2.0)
+    paper.cell(width, 4.0, shown, align="C")
+    paper.set_text_shaping(False)
+    paper.set_text_color(0)
+
+
+def contact(
+    paper: Paper, pictures: Sequence[tuple[bytes, str]], *, in_a_row: int = 3
+) -> None:
+    """Print small pictures in rows, each with a line below it.
+
+    Parameters
+    ----------
+    paper : Paper
+        The sheet.
+    pictures : sequence of (bytes, str)
+        PNG or JPEG, and what it shows.
+    in_a_row : int
+        How many side by side.
+
+    Examples
+    --------
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (40, 20)).save(file, "PNG")
+    >>> contact(new_paper("Pour 12"), [(file.getvalue(), "Piece 7")] * 4)
+    """
+    gap = 4.0
+    width = (paper.epw - gap * (in_a_row - 1)) / in_a_row
+    for start in range(0, len(pictures), in_a_row):
+        row = pictures[start : start + in_a_row]
+        if paper.will_page_break(width + 10):
+            paper.add_page()
+        top, foot = paper.get_y(), paper.get_y()
+        for place, (encoded, _) in enumerate(row):
+            paper.set_y(top)
+            picture(
+                paper,
+                encoded,
+                width_mm=width,
+                tallest_mm=width,
+                at_mm=place * (width + gap),
+            )
+            foot = max(foot, paper.get_y())
+        paper.set_font(_FONT, size=SMALL_PT)
+        for place, (_, said) in enumerate(row):
+            paper.set_xy(paper.l_margin + place * (width + gap), foot)
+            shown = one_line(said)
+            _shape(paper, shown)
+            paper.cell(width, 4.0, _fitting(paper, shown, width))
+            paper.set_text_shaping(False)
+        paper.set_xy(paper.l_margin, foot + 7.0)
+
+
 def finished(paper: Paper) -> bytes:
     """Return the sheet as a PDF file.
 
@@ -308,6 +424,8 @@ def finished(paper: Paper) -> bytes:
     # Not left to the library's placeholder for the number of pages, which a user's
     # text might hold too.
     for number in range(1, paper.pages_count + 1):
+        if not paper.foot:  # cards and labels are cut apart
+            break
         paper.page = number
         _print_foot(paper, f"{number} / {paper.pages_count}")
     return bytes(paper.output())

@@ -63,7 +63,7 @@ def scale_sheet(cells: Mapping[int, NDArray[np.bool_]], *, page: str = "A4") -> 
     lines(paper, _HOW)
     left = (paper.w - FRAME_MM[0]) / 2
     for number, (x, y) in SHEET_MARKERS.items():
-        marker_on(paper, cells[number], left + x, _TOP_MM + y)
+        cells_on(paper, cells[number], left + x, _TOP_MM + y)
     _greys(paper, left)
     below = _TOP_MM + FRAME_MM[1] + WHITE_EDGE_MM + 4
     _check_length(paper, left, below, CHECK_MM, f"check length {CHECK_MM:g} mm", 10.0)
@@ -85,17 +85,23 @@ def scale_sheet(cells: Mapping[int, NDArray[np.bool_]], *, page: str = "A4") -> 
     return finished(paper)
 
 
-def marker_on(paper: Paper, cells: NDArray[np.bool_], left: float, top: float) -> None:
-    """Print a marker of ``MARKER_MM`` with its top left corner at (left, top), mm.
+def cells_on(
+    paper: Paper,
+    cells: NDArray[np.bool_],
+    left: float,
+    top: float,
+    side_mm: float = MARKER_MM,
+) -> None:
+    """Print a marker or a code with its top left corner at (left, top), mm.
 
-    Leave ``WHITE_EDGE_MM`` of white paper around it.
+    Leave white paper around it: ``WHITE_EDGE_MM`` for the sheet's markers.
 
     Examples
     --------
     >>> import numpy as np
-    >>> marker_on(new_paper("Card"), np.ones((7, 7), bool), 20.0, 50.0)
+    >>> cells_on(new_paper("Card"), np.ones((7, 7), bool), 20.0, 50.0)
     """
-    side = MARKER_MM / len(cells)
+    side = side_mm / len(cells)
     paper.set_fill_color(0)
     for row, line in enumerate(cells):
         for col, black in enumerate(line):

@@ -1,0 +1,95 @@
+"""A piece beside an approved one, both printed in their true size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from analysis.report.paper import finished, lines, new_paper, picture, scale_bar
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+# Two of them stand beside each other on A4 and on Letter.
+SIDE_MM = 85.0
+_GAP_MM = 6.0
+_HOW = (
+    "Print at 100 %: the bar below must be as long as it says. Then both faces are as "
+    "large as they are, and can be held against the piece."
+)
+_NOT = "A photo says nothing about strength, and colours depend on light and printer."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BesideFace:
+    """A square of a face, cut out of its photo.
+
+    Attributes
+    ----------
+    title : str
+        Whose it is.
+    says : str
+        Void area of the whole reading, in words.
+    picture : bytes
+        JPEG or PNG, square.
+    """
+
+    title: str
+    says: str
+    picture: bytes
+
+
+def beside_sheet(
+    faces: Sequence[BesideFace], side_mm: float, *, page: str = "A4"
+) -> bytes:
+    """Lay out two faces beside each other in their true size, as PDF.
+
+    Parameters
+    ----------
+    faces : sequence of BesideFace
+        Two of them.
+    side_mm : float
+        Of each square; at most ``SIDE_MM``.
+    page : str
+        ``"A4"`` or ``"Letter"``.
+
+    Raises
+    ------
+    InputError
+        No such page.
+
+    Examples
+    --------
+    >>> import io
+    >>> from PIL import Image
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (40, 40)).save(file, "PNG")
+    >>> face = BesideFace(title="Piece 7", says="0.4 %", picture=file.getvalue())
+    >>> beside_sheet([face, face], 60.0)[:4]
+    b'%PDF'
+    """
+    paper = new_paper("Beside the reference, true size", page=page)
+    lines(paper, (_HOW,))
+    paper.ln(3)
+    top = paper.get_y()
+    places = []
+    for number, face in enumerate(faces):
+        paper.set_y(top)
+        places.append(
+            picture(
+                paper,
+                face.picture,
+                width_mm=side_mm,
+                tallest_mm=side_mm,
+                at_mm=number * (side_mm + _GAP_MM),
+                alt=face.title,
+            )
+        )
+    scale_bar(paper, places[0], mm_across=side_mm)
+    paper.ln(2)
+    lines(
+        paper,
+        [f"{face.title}: {face.says}." for face in faces],
+    )
+    lines(paper, (_NOT,), small=True)
+    return finished(paper)
