@@ -14,7 +14,9 @@ from analysis.cli_example import add_example
 from analysis.cli_files import check_targets, path_of, read_bytes, say, write_json
 from analysis.cli_plan import add_plan
 from analysis.cli_records import add_backup, add_export, add_import, add_restore
+from analysis.cli_report import add_report
 from analysis.cli_track import add_track
+from analysis.cli_vibration import add_vibration
 from analysis.desk.measuring import measure
 from analysis.desk.photos import (
     encoded,
@@ -118,7 +120,9 @@ def _parser() -> argparse.ArgumentParser:
         ("export", "write the pieces of a log as a table", add_export),
         ("backup", "write a whole log to one zip", add_backup),
         ("restore", "put a backup back", add_restore),
+        ("vibration", "tell whether more vibration is needed", add_vibration),
         ("plan", "plan the next pours", add_plan),
+        ("report", "lay out a sheet of paper", add_report),
         ("example", "write the example workshop into an empty log", add_example),
     ):
         add(verbs.add_parser(name, help=told, allow_abbrev=False))

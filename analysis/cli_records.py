@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from uuid import uuid4
 
 from analysis.cli_files import check_targets, path_of, read_bytes, say, write_json
-from analysis.desk import records
+from analysis.desk import exports, records, reports
 from analysis.desk.log import open_log
 from analysis.errors import InputError, NotInLogError
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from analysis.desk.log import Log
 
 _SPREADSHEET = ".xlsx"
+_ANNOTATIONS = ".json"
 _TABLES = (".csv", _SPREADSHEET)
 
 
@@ -67,7 +68,14 @@ def add_export(parser: argparse.ArgumentParser) -> None:
     '.'
     """
     _add_log(parser)
-    parser.add_argument("--out", metavar="FILE", required=True, help=".csv or .xlsx")
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        required=True,
+        help="pieces as .csv or .xlsx, voids as .json (COCO); of one piece .json "
+        "(its reading), .coco.json or .png (its photo, annotated)",
+    )
+    parser.add_argument("--piece", metavar="NAME", help="its latest reading alone")
     parser.add_argument("--decimal", choices=(".", ","), default=".")
     parser.set_defaults(run=_export)
 
@@ -200,6 +208,9 @@ def _answer(preview: records.ImportPreview, imported: int) -> dict[str, object]:
 def _export(options: argparse.Namespace) -> None:
     target = path_of(options.out)
     suffix = target.suffix.lower()
+    if options.piece is not None or suffix == _ANNOTATIONS:
+        _export_readings(options, target)
+        return
     if suffix not in _TABLES:
         msg = f"{target} is no table's name: end it in {' or '.join(_TABLES)}."
         raise InputError(msg)
@@ -213,6 +224,29 @@ def _export(options: argparse.Namespace) -> None:
     target.write_bytes(data)
     for remark in remarks:
         say(remark)
+    say(f"Written: {target}.")
+
+
+def _export_readings(options: argparse.Namespace, target: Path) -> None:
+    """Write one piece's latest reading, or the voids of all readings."""
+    kind = ".coco.json" if target.name.lower().endswith(".coco.json") else None
+    kind = kind or target.suffix.lower()
+    if kind not in (".json", ".coco.json", ".png"):
+        msg = f"{target} is no reading's name: end it in .json, .coco.json or .png."
+        raise InputError(msg)
+    check_targets(None, [target])
+    log = open_log(_named(options.log), create=False)
+    if options.piece is None:
+        target.write_bytes(exports.annotations_json(log))
+    else:
+        casting = reports.casting_named(log, options.piece)
+        line = exports.latest_line(log, casting.piece.id or 0)
+        write = {
+            ".json": exports.reading_json,
+            ".coco.json": lambda log, line: exports.annotations_json(log, [line]),
+            ".png": exports.annotated_png,
+        }[kind]
+        target.write_bytes(write(log, line))
     say(f"Written: {target}.")
 
 

@@ -11,6 +11,7 @@ from analysis.desk.tables import table_from_log
 from analysis.errors import NotInLogError
 from analysis.model.log import Pour
 from analysis.model.series import Change, TrackOptions
+from analysis.model.workshop import Form
 from analysis.record.castings import list_castings
 from analysis.record.records import list_all
 from analysis.record.stamp import stamp
@@ -40,7 +41,7 @@ __all__ = [
     "Batches",
     "batches",
     "bugholes_out",
-    "castings_of",
+    "castings_at",
     "chance_now",
     "differences",
     "follow",
@@ -255,15 +256,39 @@ def _by_number(column: NDArray[np.str_]) -> tuple[str, ...]:
     return tuple(names[np.argsort(-counts, kind="stable")].tolist())
 
 
-def castings_of(log: Log, pour: str) -> tuple[Casting, ...]:
-    """Return the pieces of a pour, in the order they were added.
+def castings_at(
+    log: Log, pieces: PieceColumns, result: Track, at: int
+) -> tuple[Casting, ...]:
+    """Return the pieces of a pour that came out of the forms its point stands for.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    pieces : PieceColumns
+        The table the track was made from.
+    result : Track
+        From `batches`.
+    at : int
+        The point.
+
+    Returns
+    -------
+    tuple of Casting
+        In the order they were added.
 
     Raises
     ------
     NotInLogError
-        There is no such pour.
+        There is no such pour any more.
     """
+    rows = result.piece_rows[result.pour_of_piece == at]
+    names = set(pieces.form[rows].tolist())
+    forms = {one.id for one in list_all(log, Form) if one.name in names}
+    forms |= {None} if "" in names else set()
+    pour = str(result.points.pour[at])
     for found in list_all(log, Pour, name=pour):
-        return list_castings(log, pour_id=found.id)[::-1]
+        cast = list_castings(log, pour_id=found.id)[::-1]
+        return tuple(one for one in cast if one.piece.form_id in forms)
     msg = f"Pour {pour} was taken out of the log: choose another."
     raise NotInLogError(msg)

@@ -36,6 +36,8 @@ UNITS = MappingProxyType(
     {
         "_share": "%",
         "_mm": "mm",
+        "_cm3": "cm³",
+        "_mm_per_m": "mm",
         "_c": "°C",
         "_min": "min",
         "_s": "s",

@@ -203,4 +203,5 @@ def _face(drawn: DrawnPhoto) -> Face:
     return Face(
         outline_px=np.array(drawn.outline_px, dtype=np.float64),
         joints=(JointLine(line_px=line, name="left"),) if len(line) else (),
+        up="top",
     )

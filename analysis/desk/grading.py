@@ -16,7 +16,7 @@ from analysis.grading.wording import (
     tag_words,
 )
 from analysis.model.grading import ByHand, JudgedArea
-from analysis.model.log import Verdict
+from analysis.model.log import HandFigures, Verdict
 from analysis.model.vocabulary import STAGES
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.record.readings import list_readings, load_reading
@@ -113,6 +113,9 @@ def judge_piece(
 ) -> Judgement:
     """Judge a piece by one criterion; nothing is kept.
 
+    What was measured by hand counts as the log has it, the greatest of each figure;
+    `by_hand` goes before.
+
     Parameters
     ----------
     log : Log
@@ -143,7 +146,16 @@ def judge_piece(
         )
         for line in lines
     )
-    return judge(chosen, areas, ByHand(figures=by_hand or {}))
+    figures = _by_hand(log, piece.id or 0) | dict(by_hand or {})
+    return judge(chosen, areas, ByHand(figures=figures))
+
+
+def _by_hand(log: Log, piece_id: int) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for one in list_all(log, HandFigures, piece_id=piece_id):
+        for name, value in one.known.items():
+            found[name] = max(value, found.get(name, 0.0))
+    return found
 
 
 def keep_verdict(log: Log, casting: Casting, *, save_token: str) -> Saved:

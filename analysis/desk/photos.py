@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.imaging.overlay import encoded, overlay, preview
+from analysis.imaging.overlay import encoded, overlay, preview, resized
 from analysis.imaging.photo import read_photo
 from analysis.imaging.scale import scale_from_points, scale_typed
 from analysis.imaging.viewing import seen
@@ -24,8 +24,10 @@ __all__ = [
     "reading_answer",
     "reading_overlay",
     "reading_sentence",
+    "resized",
     "scale_from_points",
     "scale_typed",
+    "seen",
     "void_rows",
 ]
 

@@ -2,24 +2,96 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.imaging.card import find_cards
+from analysis.imaging.round_piece import unrolled
 from analysis.imaging.sheet import find_markers, find_sheet, marker_cells, sheet_area
-from analysis.imaging.straightening import plane_from_corners, straightened
+from analysis.imaging.straightening import (
+    in_order,
+    plane_from_corners,
+    straightened,
+)
 from analysis.imaging.viewing import seen, to_photo, to_view
 from analysis.model.sheet import SHEET_MARKERS
 from analysis.report import scale_sheet as report
 
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.model.photo import Photo, Scale
+    from analysis.model.view import View
+
+    Points = tuple[tuple[float, float], ...]
+
 __all__ = [
     "find_markers",
     "find_sheet",
+    "in_order",
     "marker_cells",
     "plane_from_corners",
+    "points_of",
     "scale_sheet",
     "seen",
     "sheet_area",
     "straightened",
     "to_photo",
     "to_view",
+    "unrolled",
+    "view_by_sheet",
 ]
+
+
+def view_by_sheet(
+    photo: Photo, check_mm: float | None = None
+) -> tuple[View, Scale, tuple[Points, ...]]:
+    """Return the view straightened by the sheet or card in a photo.
+
+    Parameters
+    ----------
+    photo : Photo
+    check_mm : float, optional
+        What a ruler says of the check length.
+
+    Returns
+    -------
+    view : View
+    scale : Scale
+    areas : tuple of tuple of (float, float)
+        (x, y) px of the view around the sheet and each card, to be left out of the
+        face.
+
+    Raises
+    ------
+    ScaleError
+        As `find_sheet` and `straightened`.
+
+    Examples
+    --------
+    >>> view_by_sheet.__name__
+    'view_by_sheet'
+    """
+    plane, markers = find_sheet(
+        photo.pixels, check_mm=check_mm, lens_35mm=photo.lens_35mm
+    )
+    view, scale = straightened(plane, (photo.height_px, photo.width_px))
+    papers = [card.area_px for card in find_cards(photo.pixels, photo.lens_35mm)]
+    if markers[0].number in SHEET_MARKERS:
+        papers.append(sheet_area(plane))
+    return view, scale, tuple(points_of(to_view(view, paper)) for paper in papers)
+
+
+def points_of(rows: NDArray[np.float64]) -> Points:
+    """Turn (row, col) into (x, y), to a tenth of a px.
+
+    Examples
+    --------
+    >>> points_of(np.array([[1.0, 2.04]]))
+    ((2.0, 1.0),)
+    """
+    return tuple((float(x), float(y)) for y, x in np.round(rows, 1))
 
 
 def scale_sheet(page: str = "A4") -> bytes:

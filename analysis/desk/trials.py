@@ -18,8 +18,8 @@ from analysis.record.piece_table import piece_table as rows_of_log
 from analysis.record.readings import list_readings, load_reading
 from analysis.trials.answer import (
     OUTCOME_WORDS,
-    comparison_csv,
     comparison_keys,
+    comparison_table,
     comparison_words,
     level_words,
     sentence,
@@ -48,8 +48,8 @@ __all__ = [
     "compare",
     "compare_factors",
     "compare_joints",
-    "comparison_csv",
     "comparison_keys",
+    "comparison_table",
     "comparison_words",
     "factors",
     "is_worth_it",

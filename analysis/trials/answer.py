@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
 from analysis.trials.table import JOINTS_SEALED, NOT_SEALED
@@ -206,8 +204,10 @@ def comparison_words(comparison: Comparison) -> str:
     )
 
 
-def comparison_csv(comparison: Comparison) -> bytes:
-    r"""Return the pieces behind a comparison as a CSV table.
+def comparison_table(
+    comparison: Comparison,
+) -> tuple[tuple[str, ...], list[list[str | float | None]]]:
+    r"""Return the pieces behind a comparison: column names and rows.
 
     Examples
     --------
@@ -217,26 +217,15 @@ def comparison_csv(comparison: Comparison) -> bytes:
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
     ... )
-    >>> text = comparison_csv(compare(table, CompareOptions(by="mix"))).decode()
-    >>> print(text, end="")
-    piece,pour,mix,compared_within,void_area_percent,used
-    1,A,C25,,0.5,yes
-    2,B,C40,,0.7,yes
+    >>> names, rows = comparison_table(compare(table, CompareOptions(by="mix")))
+    >>> names
+    ('piece', 'pour', 'mix', 'compared_within', 'void_area_percent', 'used')
+    >>> rows[0]
+    ['1', 'A', 'C25', '', 0.5, 'yes']
     """
     shown = comparison.pieces
-    file = io.StringIO()
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(
-        ("piece", "pour", comparison.by, "compared_within", comparison.outcome, "used")
-    )
-    for row in zip(
-        shown.piece.tolist(),
-        shown.pour.tolist(),
-        shown.level.tolist(),
-        shown.stratum.tolist(),
-        shown.value.tolist(),
-        shown.used.tolist(),
-        strict=True,
-    ):
-        writer.writerow((*row[:4], f"{row[4]:.12g}", "yes" if row[5] else "no"))
-    return file.getvalue().encode()
+    columns = (shown.piece, shown.pour, shown.level, shown.stratum, shown.value)
+    used = ["yes" if one else "no" for one in shown.used]
+    rows = zip(*(column.tolist() for column in columns), used, strict=True)
+    names = ("piece", "pour", comparison.by, "compared_within", comparison.outcome)
+    return (*names, "used"), [list(row) for row in rows]

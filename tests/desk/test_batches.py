@@ -9,7 +9,7 @@ import pytest
 from analysis.desk import batch_marks, forms
 from analysis.desk.batches import (
     batches,
-    castings_of,
+    castings_at,
     chance_now,
     differences,
     form_names,
@@ -74,10 +74,28 @@ def test_drift_is_found_and_what_differs_is_named(tmp_path):
     assert first.now.startswith("wax")
 
 
-def test_pieces_of_a_pour_are_found_by_its_name(log):
-    assert [one.piece.name for one in castings_of(log, "B003")] == ["0005", "0006"]
+def test_pieces_behind_a_point_are_those_of_the_forms_it_stands_for(log):
+    columns = pieces_of_log(log)
+    both = batches(columns).track
+    names = [one.piece.name for one in castings_at(log, columns, both, 2)]
+    assert names == ["0005", "0006"]
+
+    form = columns.form[0]
+    one_form = batches(columns, form=str(form)).track
+    assert [one.piece.name for one in castings_at(log, columns, one_form, 2)] == [
+        name
+        for name, of in zip(names, columns.form[both.pour_of_piece == 2], strict=True)
+        if of == form
+    ]
+
+
+def test_pieces_behind_a_point_whose_pour_is_gone_are_refused(log):
+    columns = pieces_of_log(log)
+    gone = measured_pieces(
+        table_from_csv("piece,pour,void_area_percent\n1,B998,0.4\n2,B999,0.4\n")
+    )
     with pytest.raises(NotInLogError, match="B999 was taken out"):
-        castings_of(log, "B999")
+        castings_at(log, columns, batches(gone).track, 1)
 
 
 def test_names_come_with_the_commonest_first():

@@ -8,8 +8,10 @@ from analysis.desk import batch_marks, batches, example, trials
 from analysis.desk import forms as desk_forms
 from analysis.desk import log as desk_log
 from analysis.desk.records import add, list_all
+from analysis.desk.vibration import vibration
 from analysis.errors import InputError
 from analysis.model.trials import CompareOptions
+from analysis.model.vibration import VibrationQuestion
 from analysis.model.workshop import Form
 
 
@@ -84,6 +86,27 @@ def test_decorative_line_has_the_voids_it_wants(shop):
 
     assert target.low > 0.02
     assert (chance > 0.8) if true else (chance < 0.1)
+
+
+@pytest.mark.parametrize(
+    ("form_type", "line", "when_true"),
+    [("panel", "wall panels", "more"), ("bench leg", "garden benches", "less")],
+)
+def test_vibration_of_the_under_and_the_over_vibrated(shop, form_type, line, when_true):
+    log, true = shop
+    target = batch_marks.target_of(log, line)
+    asked = VibrationQuestion(
+        form_type=form_type,
+        method="table",
+        target_low=target.low,
+        target_high=target.high,
+    )
+    decision = vibration(trials.trials_of_log(log), asked).decision
+
+    if true:
+        assert decision == when_true
+    else:
+        assert decision not in {"more", "less"}
 
 
 def test_size_of_the_shop(photographed):

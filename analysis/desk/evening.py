@@ -1,0 +1,337 @@
+"""Photos of many pieces in one go: kept, proposed, checked, measured in the background.
+
+What is given is in the log before anything is done with it. A closed browser, a locked
+phone or a server that stops lose nothing; measuring goes on where it ended.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections import Counter
+from contextlib import suppress
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.desk.cards import find_cards, targets_of
+from analysis.desk.log import (
+    digest,
+    list_castings,
+    list_readings,
+    photo_bytes,
+    save_reading,
+)
+from analysis.desk.marking import propose_outline
+from analysis.desk.measuring import measure
+from analysis.desk.photos import read_photo
+from analysis.desk.sheets import points_of, seen, straightened, to_view
+from analysis.errors import NotInLogError, ScaleError, StruckfaceError
+from analysis.matching.whose import Candidate, Shown, propose_pieces
+from analysis.model.card import FORM, PIECE
+from analysis.model.log import PhotoUse
+from analysis.model.photo import Face
+from analysis.model.waiting import (
+    BY_HAND,
+    CHECK,
+    DONE,
+    FAILED,
+    GIVEN,
+    READY,
+    Points,
+    WaitingPhoto,
+)
+from analysis.record.waiting import (
+    add_waiting,
+    clear_done,
+    list_waiting,
+    next_ready,
+    put_aside,
+    say_of_waiting,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from analysis.desk.log import Log
+    from analysis.imaging.card import FoundCard
+    from analysis.model.photo import Photo, Scale
+    from analysis.model.view import View
+
+__all__ = [
+    "check_again",
+    "clear_done",
+    "confirm",
+    "give",
+    "is_working",
+    "list_waiting",
+    "look",
+    "measure_ready",
+    "outlined",
+    "put_aside",
+    "start",
+]
+
+_LOGGER = logging.getLogger(__name__)
+_THREADS: dict[str, threading.Thread] = {}
+_LOCK = threading.Lock()
+
+
+def give(log: Log, data: bytes, name: str, *, stage: str = "as_struck") -> int:
+    """Keep a photo; what is in it is looked at later.
+
+    Parameters
+    ----------
+    log : Log
+    data : bytes
+        The file.
+    name : str
+        As given.
+    stage : str
+        Of the face.
+
+    Returns
+    -------
+    int
+        Its key among those that wait.
+
+    Raises
+    ------
+    PhotoError
+        It is no photo.
+
+    Examples
+    --------
+    >>> give.__name__
+    'give'
+    """
+    return add_waiting(log, data, read_photo(data, name), stage=stage)
+
+
+def look(log: Log) -> None:
+    """Look at what was given: cards, scale, face; then propose pieces."""
+    for one in list_waiting(log):
+        if one.state == GIVEN:
+            with suppress(NotInLogError):  # put aside meanwhile
+                say_of_waiting(log, _tried(_looked_at, log, one))
+    _propose(log)
+
+
+def _tried(
+    work: Callable[[Log, WaitingPhoto], WaitingPhoto], log: Log, one: WaitingPhoto
+) -> WaitingPhoto:
+    """Do the work; what goes wrong is noted with the photo and stops no other."""
+    try:
+        return work(log, one)
+    except StruckfaceError as error:
+        return replace(one, state=FAILED, problem=str(error))
+    except Exception:
+        _LOGGER.exception("A waiting photo could not be measured")
+        problem = f"{one.name} could not be measured: measure it by hand."
+        return replace(one, state=FAILED, problem=problem)
+
+
+def _looked_at(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
+    photo = read_photo(photo_bytes(log, waiting.sha256), waiting.name)
+    cards = find_cards(photo.pixels, photo.lens_35mm)
+    targets, problems = targets_of(log, cards)
+    ids = {
+        kind: tuple(dict.fromkeys(one.id for one in targets if one.kind == kind))
+        for kind in (PIECE, FORM)
+    }
+    view, scale, areas = _viewed(photo, cards)
+    outline = propose_outline(seen(photo, view).pixels, [_rows(one) for one in areas])
+    asked = replace(
+        waiting.asked,
+        piece_ids=ids[PIECE],
+        form_ids=ids[FORM],
+        has_scale=scale is not None,
+        outline=points_of(outline),
+    )
+    return replace(waiting, state=CHECK, asked=asked, problem="".join(problems[-1:]))
+
+
+def _propose(log: Log) -> None:
+    """Propose a piece for each photo that is not checked yet."""
+    waiting = [one for one in list_waiting(log) if one.state == CHECK]
+    photos = [
+        Shown(
+            id=one.id,
+            taken_at=None if not one.taken_at else datetime.fromisoformat(one.taken_at),
+            piece_ids=one.asked.piece_ids,
+            form_ids=one.asked.form_ids,
+        )
+        for one in waiting
+    ]
+    found = {one.id: one for one in propose_pieces(photos, _candidates(log))}
+    latest = {line.photo_sha256: line for line in reversed(list_readings(log))}
+    for one in waiting:
+        new = replace(one, piece_id=found[one.id].piece_id, why=found[one.id].why)
+        known = latest.get(one.sha256)
+        if known is not None:  # measured by hand meanwhile, or long ago
+            new = replace(one, state=DONE, piece_id=known.piece_id, reading_id=known.id)
+        if new != one:
+            say_of_waiting(log, new)
+
+
+def _candidates(log: Log) -> tuple[Candidate, ...]:
+    photographed = Counter(line.piece_id for line in list_readings(log))
+    photographed.update(
+        one.piece_id
+        for one in list_waiting(log)
+        if one.state == READY and one.piece_id is not None
+    )
+    return tuple(
+        Candidate(
+            piece_id=one.piece.id,
+            form_id=one.piece.form_id,
+            cast_on=one.pour.cast_on,
+            photos=photographed[one.piece.id],
+        )
+        for one in list_castings(log)
+        if one.piece.id is not None
+    )
+
+
+def confirm(
+    log: Log, photo: WaitingPhoto, piece_id: int, outline: Points | None
+) -> None:
+    """Say that a photo is of a piece; it is then ready to be measured.
+
+    Raises
+    ------
+    NotInLogError
+        It does not wait any more.
+    """
+    why = photo.why if piece_id == photo.piece_id else BY_HAND
+    say_of_waiting(
+        log,
+        replace(
+            photo,
+            state=READY,
+            piece_id=piece_id,
+            why=why,
+            asked=replace(photo.asked, outline=outline),
+            problem="",
+        ),
+    )
+
+
+def check_again(log: Log, photo: WaitingPhoto) -> None:
+    """Look at a photo once more that could not be measured.
+
+    Raises
+    ------
+    NotInLogError
+        It does not wait any more.
+    """
+    say_of_waiting(log, replace(photo, state=GIVEN, problem=""))
+
+
+def outlined(
+    log: Log, waiting: WaitingPhoto
+) -> tuple[Photo, Scale | None, tuple[Points, ...]]:
+    """Return a waiting photo as it will be measured, its scale, and its cards' areas.
+
+    Raises
+    ------
+    StruckfaceError
+        The file is gone, or no longer a photo.
+    """
+    photo = read_photo(photo_bytes(log, waiting.sha256), waiting.name)
+    view, scale, areas = _viewed(photo, find_cards(photo.pixels, photo.lens_35mm))
+    return seen(photo, view), scale, areas
+
+
+def measure_ready(log: Log) -> int:
+    """Measure what is ready, one photo after the other; return how many.
+
+    A photo that cannot be measured is noted with why, and does not stop the others.
+    """
+    count = 0
+    while (waiting := next_ready(log)) is not None:
+        count += 1
+        with suppress(NotInLogError):  # put aside meanwhile
+            say_of_waiting(log, _tried(_measured, log, waiting))
+    return count
+
+
+def start(log: Log) -> None:
+    """Look at what was given and measure what is ready, in the background.
+
+    Once at a time for each log.
+    """
+    with _LOCK:
+        if is_working(log):
+            return
+        thread = threading.Thread(
+            target=_work, args=(log,), daemon=True, name="evening photos"
+        )
+        _THREADS[log.url] = thread
+        thread.start()
+
+
+def _work(log: Log) -> None:
+    try:
+        look(log)
+        measure_ready(log)
+    except StruckfaceError:
+        _LOGGER.exception("Waiting photos could not be worked on")
+
+
+def is_working(log: Log) -> bool:
+    """Tell whether photos of this log are being looked at or measured."""
+    thread = _THREADS.get(log.url)
+    return thread is not None and thread.is_alive()
+
+
+def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
+    if waiting.piece_id is None:
+        msg = f"{waiting.name} has no piece: choose one."
+        raise NotInLogError(msg)
+    data = photo_bytes(log, waiting.sha256)
+    photo = read_photo(data, waiting.name)
+    cards = find_cards(photo.pixels, photo.lens_35mm)
+    view, scale, areas = _viewed(photo, cards)
+    outline = waiting.asked.outline
+    face = Face(
+        outline_px=None if outline is None else _rows(outline),
+        left_out_px=tuple(_rows(area) for area in areas),
+        view=view,
+    )
+    reading, _ = measure(photo, scale=scale, face=face)
+    # The same photo, piece and outline again are the same save.
+    token = digest(repr((waiting.sha256, waiting.piece_id, outline)).encode())
+    saved = save_reading(
+        log,
+        piece_id=waiting.piece_id,
+        photo_bytes=data,
+        photo=photo,
+        reading=reading,
+        save_token=f"evening {token}",
+        use=PhotoUse(stage=waiting.asked.stage),
+    )
+    return replace(waiting, state=DONE, reading_id=saved.id)
+
+
+def _viewed(
+    photo: Photo, cards: Sequence[FoundCard]
+) -> tuple[View | None, Scale | None, tuple[Points, ...]]:
+    """Straighten by the first card that gives a plane; all of them are left out."""
+    view = scale = None
+    for card in cards:
+        if card.plane is None:
+            continue
+        try:
+            view, scale = straightened(card.plane, (photo.height_px, photo.width_px))
+        except ScaleError:
+            continue
+        break
+    areas = tuple(points_of(to_view(view, card.area_px)) for card in cards)
+    return view, scale, areas
+
+
+def _rows(points: Points) -> np.ndarray:
+    return np.array(points, dtype=np.float64)[:, ::-1]

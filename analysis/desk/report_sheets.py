@@ -1,0 +1,293 @@
+"""Sheets about a question, a pour and a form, out of the log."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import TYPE_CHECKING
+
+from analysis.desk import batch_marks, batches, trials
+from analysis.desk import forms as desk_forms
+from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
+from analysis.desk.records import today
+from analysis.desk.tables import table_from_log
+from analysis.errors import NotInLogError, StruckfaceError
+from analysis.model.log import Outcome
+from analysis.model.trials import CompareOptions
+from analysis.model.vocabulary import NONE, NOT_APPLICABLE
+from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.record.castings import list_castings
+from analysis.record.photo_store import photo_bytes
+from analysis.record.readings import list_readings, load_reading
+from analysis.record.records import list_all, load
+from analysis.report import log_sheets
+from analysis.report.figures import day, percent
+from analysis.report.log_sheets import PieceRow
+from analysis.trials.answer import level_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from analysis.desk.batches import Batches
+    from analysis.desk.log import Log
+    from analysis.model.log import Pour
+    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.trials import Comparison
+
+_PICTURE_PX = 520
+_MOST_PICTURES = 24
+_LAST = 6
+_NAMED = 3  # levels in a title
+ADVICE = {
+    "too_early": "Too early to tell whether it wears",
+    "no_sign": "No sign of wear",
+    "re_seal": "Re-seal its joints",
+    "refinish": "Refinish its face",
+    "retire": "Retire it",
+}
+
+
+def trial_sheet(
+    log: Log, by: str, *, page: str = "A4", comparison: Comparison | None = None
+) -> bytes:
+    """Return the sheet of a comparison as PDF.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    by : str
+        The factor.
+    page : str
+        ``"A4"`` or ``"Letter"``.
+    comparison : Comparison, optional
+        As asked on a screen; by default of all pieces of the log.
+
+    Raises
+    ------
+    TableError
+        No such factor, or fewer than two levels of it.
+    """
+    found = comparison or trials.compare(
+        trials.trials_of_log(log), CompareOptions(by=by)
+    )
+    several = [one for one in found.pairs if one.levels != found.head.levels]
+    said = [trials.sentence(found), trials.verdict_words(found)]
+    said += [
+        f"{trials.sentence(found, one)} {trials.verdict_words(found, one)}"
+        for one in several
+    ]
+    names = [level_words(found.by, level) for level in found.levels]
+    return log_sheets.trial_sheet(
+        found,
+        question=f"What improves the finish: {' or '.join(names[:_NAMED])}?",
+        answer=said,
+        names=names,
+        made_on=day(today()),
+        page=page,
+    )
+
+
+def pour_sheet(
+    log: Log, name: str, *, page: str = "A4", followed: Batches | None = None
+) -> bytes:
+    """Return the sheet of a pour as PDF.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    name : str
+        Of the pour.
+    page : str
+        ``"A4"`` or ``"Letter"``.
+    followed : Batches, optional
+        The pours as drawn on a screen; by default those of the product line that
+        most of the pour was cast for.
+
+    Raises
+    ------
+    NotInLogError
+        There is no pour of this name.
+    """
+    castings = [one for one in list_castings(log) if one.pour.name == name]
+    if not castings:
+        msg = f"There is no pour {name!r} with pieces in the log: check its name."
+        raise NotInLogError(msg)
+    pour = castings[0].pour
+    latest = _latest(log, castings)
+    forms = {form.id: form.name for form in list_all(log, Form)}
+    found = followed or _followed(log, castings)
+    brought = _brought(log)
+    return log_sheets.pour_sheet(
+        name=pour.name,
+        made=_made(log, pour),
+        rows=[
+            _row(
+                log,
+                one,
+                forms,
+                latest.get(one.piece.id or 0),
+                brought.get(one.piece.name),
+            )
+            for one in castings
+        ],
+        standing="" if found is None else found.sentence,
+        track=None if found is None else found.track,
+        pictures=_pictures(log, castings[:_MOST_PICTURES], latest),
+        page=page,
+    )
+
+
+def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
+    """Return the sheet of a form as PDF.
+
+    Raises
+    ------
+    NotInLogError
+        There is no form of this name.
+    """
+    form = next((one for one in list_all(log, Form) if one.name == name), None)
+    if form is None:
+        msg = f"There is no form {name!r} in the log: check its name."
+        raise NotInLogError(msg)
+    castings = list_castings(log, form_id=form.id)
+    latest = _latest(log, castings)
+    pieces = batches.pieces_of_log(log)
+    wear = None
+    if pieces is not None:
+        wear = desk_forms.wear(pieces, targets=batch_marks.targets_of_lines(log)).get(
+            name
+        )
+    measured = [one for one in castings if (one.piece.id or 0) in latest]
+    uses = max((one.form_use or 0 for one in castings), default=0)
+    joints = ", ".join(joint.name for joint in form.joints)
+    return log_sheets.form_sheet(
+        name=name,
+        made=(
+            ("Form type", form.form_type or ""),
+            ("Face material", form.face_material or ""),
+            ("Joints", joints),
+            ("Castings", f"{uses}" if uses else ""),
+        ),
+        advice=ADVICE[wear.advice] if wear else "",
+        wear=wear,
+        pictures=_pictures(log, measured[:_LAST], latest),
+        page=page,
+    )
+
+
+def _followed(log: Log, castings: Sequence[Casting]) -> Batches | None:
+    """Follow the product line of a pour; None where nothing of it is measured."""
+    pieces = batches.pieces_of_log(log)
+    if pieces is None:
+        return None
+    line = _line_of(log, castings)
+    try:
+        return batches.batches(
+            pieces, batch_marks.marks(log, product_line=line), product_line=line
+        )
+    except StruckfaceError:
+        return None
+
+
+def _brought(log: Log) -> dict[str, float]:
+    """Return each piece's void share where it is known, measured or not."""
+    found = table_from_log(log)
+    shares = found.number.get("void_area_percent")
+    if shares is None:
+        return {}
+    names = found.text["piece"].tolist()
+    return {
+        name: share / 100
+        for name, share in zip(names, shares.tolist(), strict=True)
+        if isfinite(share)
+    }
+
+
+def _latest(log: Log, castings: Iterable[Casting]) -> dict[int, ReadingLine]:
+    wanted = {one.piece.id for one in castings}
+    found: dict[int, ReadingLine] = {}
+    for line in list_readings(log):
+        if line.piece_id in wanted:
+            found.setdefault(line.piece_id, line)
+    return found
+
+
+def _pictures(
+    log: Log, castings: Sequence[Casting], latest: dict[int, ReadingLine]
+) -> list[tuple[bytes, str]]:
+    found = []
+    for one in castings:
+        line = latest.get(one.piece.id or 0)
+        if line is None:
+            continue
+        try:
+            photo = read_photo(photo_bytes(log, line.photo_sha256), line.photo_name)
+        except StruckfaceError:
+            continue  # a photo that cannot be read has its figures in the table
+        seen = reading_overlay(photo, load_reading(log, line.id))
+        jpeg = encoded(preview(seen, _PICTURE_PX), "JPEG")
+        found.append((jpeg, f"{one.piece.name}: {percent(line.void_share)} %"))
+    return found
+
+
+def _row(
+    log: Log,
+    casting: Casting,
+    forms: dict[int | None, str],
+    line: ReadingLine | None,
+    brought: float | None,
+) -> PieceRow:
+    piece = casting.piece
+    seconds = "" if piece.vibration_s is None else f" {piece.vibration_s:g} s"
+    sealing = {None: "", NONE: "open joints"}.get(
+        piece.joint_sealing, piece.joint_sealing or ""
+    )
+    method = piece.vibration_method or ""
+    made = ", ".join(part for part in (sealing, f"{method}{seconds}".strip()) if part)
+    use = f" ({casting.form_use})" if casting.form_use else ""
+    outcomes = list_all(log, Outcome, piece_id=piece.id)
+    return PieceRow(
+        piece=piece.name,
+        form=f"{forms.get(piece.form_id, '')}{use}",
+        made=made,
+        void_area=_share(line, brought),
+        outcome=(outcomes[-1].outcome or "").replace("_", " ") if outcomes else "",
+    )
+
+
+def _share(line: ReadingLine | None, brought: float | None) -> str:
+    if line is None:
+        return "not measured" if brought is None else f"{percent(brought)} %"
+    low, high = percent(line.void_share_low), percent(line.void_share_high)
+    return f"{percent(line.void_share)} % ({low} to {high})"
+
+
+def _line_of(log: Log, castings: Sequence[Casting]) -> str | None:
+    """Return the product line that most of a pour was cast for."""
+    ids = [one.piece.product_line_id for one in castings if one.piece.product_line_id]
+    if not ids:
+        return None
+    return load(log, ProductLine, max(set(ids), key=ids.count)).name
+
+
+def _made(log: Log, pour: Pour) -> tuple[tuple[str, str], ...]:
+    def measured(value: float | None, unit: str) -> str:
+        return "" if value is None else f"{value:g} {unit}"
+
+    humidity = None if pour.humidity_share is None else 100 * pour.humidity_share
+    consistency = pour.consistency
+    if consistency in {None, NOT_APPLICABLE}:
+        consistency = ""
+    return (
+        ("Cast on", day(pour.cast_on)),
+        ("Mix", "" if pour.mix_id is None else load(log, Mix, pour.mix_id).name),
+        ("Water added", measured(pour.water_added_l, "l")),
+        ("Consistency", consistency or ""),
+        ("Slump", measured(pour.slump_mm, "mm")),
+        ("Flow", measured(pour.flow_mm, "mm")),
+        ("Air", measured(pour.air_c, "°C")),
+        ("Fresh mix", measured(pour.mix_c, "°C")),
+        ("Humidity", measured(humidity, "%")),
+        ("Note", pour.note),
+    )
