@@ -123,7 +123,9 @@ def main(argv: "Sequence[str]") -> int:
             return 2
         console.say(f"Testing with {browser}")
         environment = console.clean_environment() | {"STRUCKFACE_BROWSER": browser}
-        pytest = [str(python), "-m", "pytest", "-n", "2", "--dist", "loadfile", *argv]
+        # One worker more than cores: those that drive a browser mostly wait.
+        pytest = [str(python), "-m", "pytest", "-n", "3", "--dist", "loadfile"]
+        pytest += ["--no-loadscope-reorder", *argv]
         return subprocess.run(pytest, cwd=ROOT, env=environment, check=False).returncode
     except provision.ProvisionError as error:
         sys.stderr.write(f"{error}\n")

@@ -9,14 +9,17 @@ import streamlit as st
 
 from ui import (
     batches_words,
+    capture_words,
+    card_words,
     compare_words,
     plan_words,
     pour_words,
     records_words,
     share_words,
+    vibration_words,
     words,
 )
-from ui.parts.example import offer, show_strip
+from ui.parts.example import offer, show_strip, show_tour
 from ui.parts.share_code import shared_at
 
 _STYLE = """
@@ -40,11 +43,13 @@ def main() -> None:
     page = st.navigation(
         [
             st.Page("views/measure.py", title=words.MEASURE, default=True),
+            st.Page("views/evening.py", title=card_words.EVENING),
             st.Page("views/log_pour.py", title=pour_words.LOG_POUR),
             st.Page("views/pieces.py", title=words.PIECES),
             st.Page("views/forms.py", title=batches_words.FORMS),
             st.Page("views/compare.py", title=compare_words.COMPARE),
             st.Page("views/batches.py", title=batches_words.BATCHES),
+            st.Page("views/vibration.py", title=vibration_words.VIBRATION),
             st.Page("views/plan.py", title=plan_words.PLAN),
             st.Page("views/records.py", title=records_words.RECORDS),
             *(
@@ -53,6 +58,10 @@ def main() -> None:
                 else []
             ),
             st.Page("views/guide.py", title=words.GUIDE),
+            # Reached from where a photo is asked for, and from the guide.
+            st.Page(
+                "views/capture.py", title=capture_words.CAPTURE, visibility="hidden"
+            ),
         ],
         position="top",
     )
@@ -60,6 +69,8 @@ def main() -> None:
     st.html(_STYLE)
     show_strip()
     page.run()
+    if not page.url_path:
+        show_tour()
     if page.url_path != "log_pour":  # the way to an own log
         offer(always=page.url_path == "guide")
 

@@ -9,24 +9,31 @@ from uuid import uuid4
 
 import streamlit as st
 
-from analysis.desk import batch_marks, records
+from analysis.desk import batch_marks, evening, marking, records, sheets
 from analysis.desk import batches as desk_batches
+from analysis.desk import cards as desk_cards
 from analysis.desk import forms as desk_forms
 from analysis.desk import log as desk_log
 from analysis.desk.example import open_example
 from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
 from analysis.errors import InputError
-from ui import batches_words
+from ui import batches_words, words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analysis.desk.batches import Batches
+    from analysis.desk.cards import FoundCard
     from analysis.desk.log import Log
+    from analysis.flags import Flag
     from analysis.model.outlook import FormWear
-    from analysis.model.photo import Photo
+    from analysis.model.photo import Face, Photo, Scale
     from analysis.model.reading import Reading
     from analysis.model.series import PieceColumns
+    from analysis.model.view import View
+    from analysis.model.waiting import WaitingPhoto
+
+    Points = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +122,86 @@ def photo(sha256: str, name: str, _data: bytes) -> Photo:  # noqa: ARG001  the k
 def photo_jpeg(sha256: str, _photo: Photo) -> bytes:  # noqa: ARG001  the key
     """Return a photo reduced for showing."""
     return encoded(preview(_photo.pixels, LONGEST_PX), "JPEG")
+
+
+def seen(photo: Photo, view: View | None) -> Photo:
+    """Return a photo as a view shows it."""
+    return photo if view is None else _seen(photo.sha256, repr(view), photo, view)
+
+
+@st.cache_resource(show_spinner=False, max_entries=3)
+def _seen(sha256: str, view: str, _photo: Photo, _view: View) -> Photo:  # noqa: ARG001  the key
+    return sheets.seen(_photo, _view)
+
+
+def by_sheet(
+    photo: Photo, check_mm: float | None
+) -> tuple[View, Scale, tuple[Points, ...]]:
+    """Return the view straightened by the sheet in a photo, and where the sheet is.
+
+    Raises
+    ------
+    StruckfaceError
+        There is no sheet that can be used.
+    """
+    return _by_sheet(photo.sha256, check_mm, photo)
+
+
+@st.cache_resource(show_spinner=False, max_entries=6)
+def _by_sheet(
+    sha256: str,  # noqa: ARG001  the key
+    check_mm: float | None,
+    _photo: Photo,
+) -> tuple[View, Scale, tuple[Points, ...]]:
+    return sheets.view_by_sheet(_photo, check_mm)
+
+
+def cards(photo: Photo) -> tuple[FoundCard, ...]:
+    """Return the printed cards in a photo."""
+    return _cards(photo.sha256, photo)
+
+
+@st.cache_resource(show_spinner=False, max_entries=8)
+def _cards(sha256: str, _photo: Photo) -> tuple[FoundCard, ...]:  # noqa: ARG001  the key
+    return desk_cards.find_cards(_photo.pixels, _photo.lens_35mm)
+
+
+def waiting_view(log: Log, waiting: WaitingPhoto) -> tuple[Photo, bool]:
+    """Return a waiting photo as it will be measured, and whether it has a scale."""
+    return _waiting_view(waiting.sha256, log, waiting)
+
+
+@st.cache_resource(show_spinner=False, max_entries=3)
+def _waiting_view(
+    sha256: str,  # noqa: ARG001  the key
+    _log: Log,
+    _waiting: WaitingPhoto,
+) -> tuple[Photo, bool]:
+    shown, scale, _ = evening.outlined(_log, _waiting)
+    return shown, scale is not None
+
+
+def first_look(
+    photo: Photo, scale: Scale | None, face: Face, smallest_mm: float | None
+) -> tuple[Flag, ...]:
+    """Return what is doubtful about a photo before it is measured."""
+    outline = face.outline_px
+    key = (scale, face.view, None if outline is None else outline.tolist(), smallest_mm)
+    return _first_look(photo.sha256, repr(key), photo, scale, face, smallest_mm)
+
+
+@st.cache_data(show_spinner=words.LOOKING, max_entries=16)
+def _first_look(
+    sha256: str,  # noqa: ARG001  the key
+    asked: str,  # noqa: ARG001  the key
+    _photo: Photo,
+    _scale: Scale | None,
+    _face: Face,
+    _smallest_mm: float | None,
+) -> tuple[Flag, ...]:
+    return marking.first_look(
+        _photo, scale=_scale, face=_face, smallest_mm=_smallest_mm
+    )
 
 
 def overlay_jpeg(photo: Photo, reading: Reading) -> bytes:

@@ -91,6 +91,7 @@ COLUMN_WORDS = {
 
 # the chart
 HOW_TO_READ = "Each point is a piece, each line a pour. Bars: the usual of each group."
+PALE = "Pale crosses do not count."
 ZEROS = "none"
 PIECE = "Piece"
 POUR = "Pour"
@@ -146,10 +147,6 @@ JOINTS_NEXT = (
 )
 
 # to take away
-TAKE = "Take it with you"
-TAKE_TABLE = "Table (CSV)"
-TAKE_SVG = "Chart (SVG)"
-TAKE_PNG = "Chart (PNG)"
 
 
 def factor(name: str) -> str:
@@ -265,7 +262,8 @@ def worth_about(by: str, pair: PairResult) -> str:
 def method_line(pair: PairResult) -> str:
     """Say how ratio, interval and p were got."""
     p = "" if pair.p_value is None else f" p = {pair.p_value:.3g}."
-    return f"{plain_note(pair.method)}.{p}"
+    note = plain_note(pair.method)
+    return f"{note[:1].upper()}{note[1:]}.{p}"
 
 
 def look_line(by: str, look: Look) -> str:

@@ -1,7 +1,7 @@
 """Words about the example workshop."""
 
 NAME = "Example workshop"
-STRIP = "Invented pieces, apart from your log."
+STRIP = "Invented, apart from your log."
 BACK = "Back to my log"
 OFFER = "Nothing to look at yet? Look around in an invented workshop."
 OFFER_ALWAYS = (
@@ -10,3 +10,11 @@ OFFER_ALWAYS = (
 )
 OPEN = "Open the example workshop"
 OPENING = "Opening the example workshop"
+TOUR = "What to find in it"
+TO_FIND = {
+    "compare": "Do sealed joints help?",
+    "batches": "Is the finish drifting?",
+    "forms": "Is a form wearing out?",
+    "vibration": "Is more vibration needed?",
+    "plan": "What to cast next to know?",
+}

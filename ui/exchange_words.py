@@ -56,7 +56,7 @@ RESTORE = "Restore"
 RESTORE_WHAT = (
     "Every file is checked first. The log that is here is moved aside, not erased."
 )
-OTHER_BACKUP = "Or a backup file"
+OTHER_BACKUP = "A backup file"
 SURE = "Put this backup in the place of the log"
 RESTORE_NOW = "Restore this backup"
 RESTORED = "Restored, every file checked:"

@@ -33,20 +33,6 @@ still hide below that size.
 """,
     ),
     (
-        "How to photograph",
-        """
-1. Strike, let the face dry, brush off dust. Photograph before filling or grinding.
-2. Lay a ruler flat **on the face**, at its edge.
-3. Hold the phone square to the face and go close: 8 px per mm or more, so about half
-   a metre of face across a 12-megapixel photo.
-4. Light from one side, about half way up. No flash, no hard shadow across the face.
-5. Tap to focus on the face. Use the phone's own camera and upload the photo as it is;
-   pictures sent by messenger are shrunk.
-6. Photograph an ordinary part. Keep the worst spot as a photo of its own, and say so
-   when saving.
-""",
-    ),
-    (
         "Before you pour",
         """
 - **Wet cement burns**, and for hours without pain. Its pH is 12 to 13. Keep it out of

@@ -50,6 +50,16 @@ NAMES = {
     "sealing_min": "Time for sealing",
     "sealing_cost": "Cost of sealing",
     "show_faces": "Show faces",
+    # measured by hand
+    "measured_on": "Measured on",
+    "leak_width_mm": "Joint leak, width",
+    "leak_depth_mm": "Joint leak, depth",
+    "step_mm": "Step at the joint",
+    "fin_mm": "Fin, height",
+    "void_depth_mm": "Deepest void, depth",
+    "void_volume_cm3": "Largest void, depth x rectangle",
+    "chip_depth_mm": "Edge chips, depth",
+    "chip_mm_per_m": "Edge chips, length per m",
     # joint
     "joint": "Joint",
     "sealing": "Joint sealing",
@@ -135,6 +145,7 @@ MORE_OF = {
     "Piece": "Process, times, cost, note",
     "Step": "Tool, place, speed, stop rule",
     "Form": "Face, storage, age, note",
+    "HandFigures": "Voids, edges, note",
 }
 FORM_FACTS = (
     "face_material",
@@ -146,6 +157,18 @@ FORM_FACTS = (
     "made_on",
 )
 TIME_EXAMPLE = "14:30"
+
+
+def of_figure(name: str, text: str) -> str:
+    """Say a figure inside a sentence.
+
+    Examples
+    --------
+    >>> of_figure("step_mm", "1.5")
+    'step at the joint 1.5 mm'
+    """
+    said = NAMES[name]
+    return f"{said[:1].lower()}{said[1:]} {answer(name, text)}"
 
 
 def label(name: str, kind: type | None = None) -> str:

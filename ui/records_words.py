@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.desk.entry import to_texts
 from ui.pour_words import joint_lines, step_lines
-from ui.record_words import NAMES, OUTCOMES, PARTS, answer
+from ui.record_words import NAMES, OUTCOMES, PARTS, answer, of_figure
 from ui.words import STAGES, percent, when
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from analysis.model.log import Outcome, Repair
+    from analysis.model.log import HandFigures, Outcome, Repair
     from analysis.model.log_views import ReadingLine
     from analysis.model.workshop import FinishTarget, Form, Mix
 
@@ -36,6 +36,7 @@ NO_OUTCOME = "Not judged yet."
 JUDGE = "Judge it"
 JUDGE_AGAIN = "Judge it again"
 ADD_REPAIR = "Add a repair"
+ADD_BY_HAND = "Add what you measured by hand"
 FACTS = "All facts"
 EDIT_PIECE = "Correct the piece"
 EDIT_POUR = "Correct its pour"
@@ -135,6 +136,22 @@ def repair_line(one: Repair) -> str:
     filler = answer("filler", one.filler) if one.filler else ""
     told = ", ".join(filter(None, (minutes, filler, one.note)))
     return f"Repair{on}: {told or answer('', '')}"
+
+
+def by_hand_line(one: HandFigures) -> str:
+    """Say what was measured on the piece.
+
+    Examples
+    --------
+    >>> from analysis.model.log import HandFigures
+    >>> by_hand_line(HandFigures(piece_id=1, joint="left", step_mm=1.5))
+    'By hand, joint left: step at the joint 1.5 mm'
+    """
+    texts = to_texts(one)
+    told = [of_figure(name, texts[name]) for name in one.known]
+    told += [one.note] if one.note else []
+    at = f", joint {one.joint}" if one.joint else ""
+    return f"By hand{at}: {', '.join(told) or answer('', '')}"
 
 
 def repairs_line(repairs: Sequence[Repair]) -> str:
@@ -240,6 +257,7 @@ KINDS = {
     "FinishTarget": "Finish target",
     "Outcome": "Outcome",
     "Repair": "Repair",
+    "HandFigures": "Measured by hand",
 }
 
 # words

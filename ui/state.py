@@ -15,6 +15,7 @@ import streamlit as st
 if TYPE_CHECKING:
     from analysis.model.photo import Scale
     from analysis.model.reading import Reading
+    from analysis.model.view import View
 
 Points = tuple[tuple[float, float], ...]
 
@@ -24,6 +25,8 @@ _TOKENS = "save tokens"
 _SAVED = "saved"
 _ANSWERS = "answers"
 _DRAFT = "draft"
+_WAITING = "waiting photos"
+_REFUSED = "refused files"
 _DRAFTS_KEPT = 8
 _READINGS_KEPT = 4
 
@@ -45,8 +48,13 @@ class Request:
     scale: Scale | None
     outline: Points | None
     left_out: tuple[Points, ...]
-    joints: tuple[Points, ...]
+    joints: tuple[tuple[str, Points], ...]
     smallest_mm: float | None
+    sloped: tuple[Points, ...] = ()
+    band_mm: float = 15.0
+    view: View | None = None
+    up: str = ""
+    face_name: str = ""
 
 
 def shot() -> Shot | None:
@@ -61,6 +69,30 @@ def set_shot(new: Shot | None) -> None:
     st.session_state.pop(_READINGS, None)
     _drafts().pop(st.session_state.pop(_DRAFT, ""), None)
     st.query_params.pop(_DRAFT, None)
+
+
+def wait_in_line(shots: list[Shot], refused: list[str]) -> None:
+    """Let photos of one upload wait their turn; keep what was said of bad files."""
+    st.session_state[_WAITING] = shots
+    st.session_state[_REFUSED] = refused
+
+
+def waiting() -> int:
+    """Return how many photos wait."""
+    return len(st.session_state.get(_WAITING, ()))
+
+
+def next_in_line() -> Shot | None:
+    """Take the next photo that waits."""
+    shots: list[Shot] = st.session_state.get(_WAITING, [])
+    st.session_state.pop(_REFUSED, None)
+    return shots.pop(0) if shots else None
+
+
+def refused() -> list[str]:
+    """Return what was said of the files of this upload that were no photos."""
+    found: list[str] = st.session_state.get(_REFUSED, [])
+    return found
 
 
 def remember_reading(request: Request, reading: Reading) -> None:
@@ -95,6 +127,11 @@ def save_token(content: object) -> str:
 def note_saved(token: str, reading_id: int) -> None:
     """Remember what a token was saved as."""
     st.session_state.setdefault(_SAVED, {})[token] = reading_id
+
+
+def any_saved() -> bool:
+    """Tell whether anything was saved in this session."""
+    return bool(st.session_state.get(_SAVED))
 
 
 def saved_as(token: str) -> int | None:

@@ -33,14 +33,21 @@ SAMPLES_HINT = (
 CHANGE_PHOTO = "Take another photo"
 KNOWN_PHOTO = "This photo is in the log already, with piece"
 
+
+def next_photo(waiting: int) -> str:
+    """Name the button that takes the next photo.
+
+    Examples
+    --------
+    >>> next_photo(1), next_photo(3)
+    ('Next photo (1 waits)', 'Next photo (3 wait)')
+    """
+    return f"Next photo ({waiting} {'waits' if waiting == 1 else 'wait'})"
+
+
 # 2 scale
 STEP_SCALE = "2  Scale"
 SCALE_QUESTION = "How is the size known?"
-SCALE_WAYS = {
-    "taps": "Ruler taps",
-    "typed": "mm per px",
-    "none": "No scale",
-}
 TAP_RULER = "Tap two marks on the ruler, as far apart as you can."
 DISTANCE = "Distance between the two marks"
 UNIT = "Unit"
@@ -74,6 +81,7 @@ SMALLEST = "Smallest counted void, mm"
 SMALLEST_HELP = "Blank: the larger of 0.5 mm and 4 px"
 
 # 4 measure
+LOOKING = "Looking at the photo"
 STEP_MEASURE = "4  Measure"
 MEASURE_NOW = "Measure"
 STALE = "Something above has changed since the last reading: measure again."
@@ -84,8 +92,9 @@ STEP_RESULT = "5  Result"
 OVERLAY = "Counted voids"
 PHOTO = "Photo"
 VOIDS = "Voids counted"
-LARGEST = "Largest, mm"
-PER_M2 = "Voids per m²"
+LARGEST = {"mm": "Largest, mm", "inch": "Largest, in"}
+PER_AREA = {"mm": "Voids per m²", "inch": "Voids per sq ft"}
+LENGTHS_IN = "Lengths in"
 VOID_TABLE = "All voids, largest first"
 REJECTED = "Not counted"
 REJECTED_HINT = "Looked at and turned down, each for its reason."
@@ -95,6 +104,11 @@ KINDS = {
     "bughole": "bughole",
     "large_void": "large void",
     "honeycomb": "in honeycomb",
+}
+INCH_COLUMNS = {
+    "Diameter, mm": "Diameter, in",
+    "Longest, mm": "Longest, in",
+    "Area, mm²": "Area, in²",
 }
 COLUMNS = {
     "kind": "Kind",
@@ -146,6 +160,10 @@ PURPOSES = {
     "show": "A view for showing",
     "relief": "A relief",
 }
+SURFACE = "Surface when photographed"
+SURFACES = {"": "Not known", "dry": "Dry", "damp": "Damp", "wet": "Wet"}
+SET_UP = "Where and how it was lit"
+AGE = "Hours since striking (blank: not known)"
 ADD_WORD = "Choose, or type your own"
 CHOOSE = "Choose"
 PIECE_MISSING = "No piece was chosen: choose one, or make a new one."
@@ -202,17 +220,18 @@ def percent(share: float) -> str:
     return f"{value:.1f}" if value >= 9.95 else f"{value:.2f}"  # noqa: PLR2004  three digits
 
 
-def floor_of(summary: Summary) -> str:
+def floor_of(summary: Summary, unit: str = "mm") -> str:
     """Say from which size voids were counted."""
-    if summary.smallest_counted_mm is None:
+    smallest = summary.smallest_counted_mm
+    if smallest is None:
         return f"{summary.smallest_counted_px:.1f} px"
-    return f"{summary.smallest_counted_mm:.2g} mm"
+    return f"{smallest / UNITS_MM[unit]:.2g} {'mm' if unit == 'mm' else 'in'}"
 
 
-def headline(summary: Summary) -> str:
+def headline(summary: Summary, unit: str = "mm") -> str:
     """Say the result in one line."""
     if summary.void_count == 0:
-        return f"No voids of {floor_of(summary)} or more"
+        return f"No voids of {floor_of(summary, unit)} or more"
     return f"{percent(summary.void_share.value)} % void area"
 
 
@@ -227,16 +246,15 @@ def _between(share: Share) -> str:
     return f"between {percent(share.low)} and {percent(share.high)} %"
 
 
-def how_sure(summary: Summary) -> str:
+def how_sure(summary: Summary, unit: str = "mm") -> str:
     """Say the interval of measurement."""
     if summary.void_count == 0:
         return (
             f"95 % sure that smaller ones make up less than "
             f"{_bound(summary.void_share.high)} % of this face."
         )
-    return (
-        f"95 % sure {_between(summary.void_share)}; counted from {floor_of(summary)}."
-    )
+    counted = f"counted from {floor_of(summary, unit)}"
+    return f"95 % sure {_between(summary.void_share)}; {counted}."
 
 
 def how_sure_of_all(summary: Summary) -> str:
@@ -296,7 +314,12 @@ def scale_line(scale: Scale) -> str:
 
 def how(reading: Reading) -> str:
     """Say what a reading depends on."""
-    ways = {"typed": "typed", "two_points": "from two points"}
+    ways = {
+        "typed": "typed",
+        "two_points": "from two points",
+        "sheet": "from the sheet or card",
+        "corners": "from width and height",
+    }
     scale = (
         "no scale"
         if reading.scale is None

@@ -38,9 +38,12 @@ def live(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Live]:
         yield serve
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """Open the installed browser; skip in words where there is none."""
+    """Open the installed browser; skip in words where there is none.
+
+    Per module: while it is open an event loop runs, and no other may start.
+    """
     path = server.browser_path()
     if path is None:
         pytest.skip("No Chromium was found: install one or set STRUCKFACE_BROWSER.")

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
 ROOT = Path(__file__).resolve().parents[2]
 HOST = "127.0.0.1"
@@ -23,6 +23,7 @@ START_S = 90.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 # What a page needs to send what was done on it.
 REACTION_MS = 400
+LAYOUT_TRIES = 25
 TRIES = 5
 IDLE = "[data-testid=stApp][data-test-script-state=notRunning]"
 BROWSER_ARGS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
@@ -124,9 +125,29 @@ def unfold(page, title: str, inside) -> None:
     raise AssertionError(msg)
 
 
-def choose(page, label: str, option: str) -> None:
+def at_both(page, check: Callable[[], None]) -> None:
+    """Check a page at a desk's width and at a phone's, where it is left.
+
+    A busy machine needs its time to lay a page out anew: what does not hold at once
+    has to hold in the end.
+    """
+    for width in (1400, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        settled(page)
+        for _ in range(LAYOUT_TRIES):
+            try:
+                check()
+            except AssertionError:
+                page.wait_for_timeout(REACTION_MS)
+            else:
+                break
+        else:
+            check()
+
+
+def choose(page, label: str, option: str, *, exact: bool = False) -> None:
     """Choose from a list by typing; a redraw meanwhile may close the list once."""
-    field = page.get_by_label(label)
+    field = page.get_by_role("combobox", name=label, exact=exact)
     offered = page.get_by_role("option", name=option)
     for _ in range(TRIES):
         field.click()

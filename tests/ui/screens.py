@@ -10,6 +10,8 @@ import numpy as np
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from tests.imaging.cameras import face_to_photo, paper_sheet, pasted, seen
+
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 HOSTILE = "oil $4 -> wax $6, form_A_*new* <b>x</b> #3 :smile: `y`"
 
@@ -58,6 +60,22 @@ def face_png(voids: int = 3, *, size=(240, 160)) -> bytes:
     file = io.BytesIO()
     pixels = np.repeat(grey.clip(0, 255).astype(np.uint8)[..., None], 3, axis=2)
     Image.fromarray(pixels).save(file, "PNG")
+    return file.getvalue()
+
+
+def sheet_png(*, tilt_deg: float = 10) -> bytes:
+    """A face of 400 x 300 mm, askew, with the printed sheet on it."""
+    grain = np.random.default_rng(3).normal(160, 4, (900, 1200, 1)).clip(0, 255)
+    face = np.repeat(grain.astype(np.uint8), 3, axis=2)
+    y, x = np.mgrid[:900, :1200]
+    for col in range(850, 1200, 60):
+        face[np.hypot(y - 450, x - col) < 9] = 60
+    to_photo = face_to_photo(
+        (400, 300), tilt_deg=tilt_deg, far_mm=620, photo_px=(900, 1200), focal_px=1700
+    )
+    face = pasted(face, paper_sheet(3), 60, 60)
+    file = io.BytesIO()
+    Image.fromarray(seen(face, 3, to_photo, (900, 1200))).save(file, "PNG")
     return file.getvalue()
 
 

@@ -71,6 +71,14 @@ def test_drift_is_told_with_what_differs():
 
 
 @pytest.mark.usefixtures("drifting")
+def test_chart_table_and_sheet_are_on_offer():
+    offered = [one.label for one in start("batches").get("download_button")]
+
+    assert offered[0].startswith("Sheet of pour ")
+    assert offered[1:] == ["Chart (SVG)", "Chart (PNG)", "Table (CSV)", "Table (xlsx)"]
+
+
+@pytest.mark.usefixtures("drifting")
 def test_pieces_of_the_signal_are_one_press_away():
     app = start("batches")
 

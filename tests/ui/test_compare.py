@@ -220,7 +220,13 @@ def test_table_and_chart_can_be_taken(log):
     app = start("compare")
 
     labels = [one.label for one in app.get("download_button")]
-    assert labels == ["Table (CSV)", "Chart (SVG)", "Chart (PNG)"]
+    assert labels == [
+        "Sheet (PDF)",
+        "Chart (SVG)",
+        "Chart (PNG)",
+        "Table (CSV)",
+        "Table (xlsx)",
+    ]
 
 
 def test_what_the_user_wrote_is_shown_as_written(log):

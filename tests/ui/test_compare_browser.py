@@ -50,7 +50,7 @@ def test_answer_chart_and_downloads(address, chromium, width):
     expect(page.get_by_text("Joints sealed with silicone: 0.").first).to_be_visible()
 
     settle(page)
-    page.locator("summary", has_text="Take it with you").click()
+    page.locator("summary", has_text="Paper and files").click()
     starts = {
         "Table (CSV)": b"piece,pour,",
         "Chart (SVG)": b"<svg",

@@ -381,3 +381,21 @@ def test_draft_outlives_the_server():
     assert len(app.file_uploader) == 0
     press(app, "Measure")
     assert app.text_input(key="piece name").value == "007"
+
+
+def test_lengths_are_shown_in_inch_once_chosen():
+    app = measured(start())
+    (largest,) = (one.value for one in app.metric if one.label == "Largest, mm")
+    app = ran(app.button_group(key="shown unit").set_value("inch").run())
+    shown = {one.label: one.value for one in app.metric}
+
+    # 1 in = 25.4 mm and 1 ft = 0.3048 m, exactly (international yard and pound, 1959).
+    assert float(shown["Largest, in"]) == pytest.approx(float(largest) / 25.4, abs=0.01)
+    per_m2 = 3 / (240 * 160 * 0.25e-6)
+    assert int(shown["Voids per sq ft"].replace(",", "")) == pytest.approx(
+        per_m2 * 0.09290304, abs=1
+    )
+    assert "counted from" in texts(app)
+    assert " in." in texts(app)
+    columns = [name for table in app.dataframe for name in table.value.columns]
+    assert "Diameter, in" in columns

@@ -26,8 +26,11 @@ _SHOWN = 5
 _PHOTO_PX = 110
 
 
-def show_pour(log: Log, pieces: PieceColumns, found: Batches) -> None:
-    """Let a pour be chosen, those that stand out first, and show it."""
+def show_pour(log: Log, pieces: PieceColumns, found: Batches) -> str:
+    """Let a pour be chosen, those that stand out first, and show it.
+
+    Returns its name; the newest as long as none is chosen.
+    """
     points = found.track.points
     marked = np.flatnonzero(points.signals.any(axis=0))[::-1].tolist()
     newest = range(len(points) - 1, max(len(points) - 1 - _OFFERED, -1), -1)
@@ -41,16 +44,17 @@ def show_pour(log: Log, pieces: PieceColumns, found: Batches) -> None:
         index=first,
     )
     if at is None:
-        return
+        return str(points.pour[-1])
     pour = str(points.pour[at])
     plain_lines(words.pour_lines(found.track, at))
     if points.signals[:, at].any():
         _differences(desk_batches.differences(pieces, found.track, pour))
     st.subheader(words.ITS_PIECES, anchor=False)
     try:
-        show_castings(log, desk_batches.castings_of(log, pour))
+        show_castings(log, desk_batches.castings_at(log, pieces, found.track, at))
     except StruckfaceError as error:
         refuse(error)
+    return pour
 
 
 def _differences(found: tuple[Difference, ...]) -> None:

@@ -10,7 +10,7 @@ from analysis.desk import trials
 from analysis.errors import StruckfaceError
 from ui import cache_compare
 from ui import compare_words as words
-from ui.parts.compare_chart import piece_chart, png_of, points_drawn, svg_of
+from ui.parts.compare_chart import piece_chart, points_drawn
 from ui.parts.notice import hint, plain, plain_lines, refuse
 from ui.words import literal
 
@@ -30,7 +30,8 @@ def show_answer(comparison: Comparison, pair: PairResult) -> None:
     for line in words.why(pair):
         plain(line)
     st.altair_chart(piece_chart(comparison), width="stretch", alt=said)
-    hint(words.HOW_TO_READ)
+    all_count = comparison.pieces.used.all()
+    hint(words.HOW_TO_READ if all_count else f"{words.HOW_TO_READ} {words.PALE}")
     drawn, count = points_drawn(comparison)
     if drawn < count:
         hint(f"{drawn:,} of {count:,} pieces are drawn; all are counted.")
@@ -99,23 +100,6 @@ def show_joints(log: Log) -> None:
         plain(trials.verdict_words(found))
         plain(trials.sentence(found))
         plain_lines([*words.misleading(found.head), *words.needed(found.head)])
-
-
-def show_downloads(comparison: Comparison) -> None:
-    """Offer the table and the chart."""
-    with st.expander(words.TAKE):
-        name = f"compare_{comparison.by}"
-        for label, data, ending, mime in (
-            (
-                words.TAKE_TABLE,
-                lambda: trials.comparison_csv(comparison),
-                "csv",
-                "text/csv",
-            ),
-            (words.TAKE_SVG, lambda: svg_of(comparison), "svg", "image/svg+xml"),
-            (words.TAKE_PNG, lambda: png_of(comparison), "png", "image/png"),
-        ):
-            st.download_button(label, data, f"{name}.{ending}", mime, on_click="ignore")
 
 
 def _listed(title: str, lines: Iterable[str]) -> None:

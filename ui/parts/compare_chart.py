@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from math import floor, log10
 from typing import TYPE_CHECKING, Any, Final
 
@@ -38,7 +37,8 @@ def piece_chart(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
     y_scale = alt.Scale(domain=[-0.5, rows - 0.5], reverse=True, nice=False)
     y = alt.Y("place:Q", axis=None, scale=y_scale)
     colour = alt.Color("level:N", legend=None, scale=alt.Scale(scheme=_SCHEME))
-    pours = frame.groupby(["level", "pour", "place"], as_index=False).agg(
+    counted = frame[frame["used"] == words.USED]
+    pours = counted.groupby(["level", "pour", "place"], as_index=False).agg(
         low=("shown", "min"), high=("shown", "max")
     )
     layers: list[alt.Chart] = [
@@ -76,28 +76,10 @@ def piece_chart(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
     return chart
 
 
-def svg_of(comparison: Comparison) -> str:
-    """Return the chart as an SVG file."""
-    file = io.StringIO()
-    _for_paper(comparison).save(file, format="svg")
-    return file.getvalue()
-
-
-def png_of(comparison: Comparison) -> bytes:
-    """Return the chart as a PNG file."""
-    file = io.BytesIO()
-    _for_paper(comparison).save(file, format="png", ppi=200)
-    return file.getvalue()
-
-
 def points_drawn(comparison: Comparison) -> tuple[int, int]:
     """Return how many pieces are drawn, and of how many."""
     count = len(comparison.pieces.value)
     return min(count, _MOST_POINTS), count
-
-
-def _for_paper(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
-    return piece_chart(comparison).properties(width=560, background="white")
 
 
 def _frame(comparison: Comparison) -> tuple[pd.DataFrame, int]:

@@ -16,10 +16,24 @@ def show_strip() -> None:
     if not cache.in_example():
         return
     with st.container(
-        border=True, horizontal=True, vertical_alignment="center", key="example strip"
+        border=True,
+        horizontal=True,
+        wrap=False,
+        vertical_alignment="center",
+        horizontal_alignment="distribute",
+        key="example strip",
     ):
         st.markdown(f"**{words.NAME}**  \n:small[{words.STRIP}]")
         st.button(words.BACK, on_click=cache.leave_example)
+
+
+def show_tour() -> None:
+    """Say where in the example there is something to find."""
+    if not cache.in_example() or state.shot() is not None:
+        return
+    st.subheader(words.TOUR, anchor=False)
+    for view, question in words.TO_FIND.items():
+        st.page_link(f"views/{view}.py", label=question)
 
 
 def offer(*, always: bool) -> None:

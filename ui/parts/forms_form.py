@@ -13,6 +13,7 @@ from ui import state
 from ui.parts.batches_baseline import do, show_marks
 from ui.parts.batches_chart import wear_chart
 from ui.parts.batches_pour import show_castings
+from ui.parts.diagnosis import show_of_form
 from ui.parts.last_time import show_on_form_page
 from ui.parts.notice import heading, hint, plain
 
@@ -35,6 +36,7 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
         st.write(words.NO_CASTING)
     else:
         _wear(found)
+    show_of_form(log, form.id or 0)
     if castings:
         st.subheader(words.LAST_CASTINGS, anchor=False)
         show_castings(log, castings[:_LAST])

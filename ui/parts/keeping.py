@@ -10,7 +10,7 @@ from analysis.desk import log as desk_log
 from analysis.errors import InputError, StruckfaceError
 from analysis.model.log import PhotoUse
 from ui import cache, state, words
-from ui.parts.fields import pick, segments
+from ui.parts.fields import number, pick, pick_word, segments
 from ui.parts.new_piece import ask_piece, build_piece
 from ui.parts.notice import plain, refuse
 
@@ -33,7 +33,7 @@ def save_step(photo: Photo, reading: Reading, request: state.Request) -> None:
         with st.container():
             _tell_known(log, photo.sha256)
         answers = _ask_which(log)
-        use = _ask_use()
+        use = _ask_use(log)
         pressed = st.button(words.SAVE, type="primary", width="stretch", key="save")
         token = state.save_token((request, answers, use))
         if pressed:
@@ -51,6 +51,13 @@ def choose_piece(casting: Casting) -> None:
     """Let the next reading be of a piece in the log."""
     st.session_state[_PIECE_WAY] = "known"
     st.session_state[_PIECE_KNOWN] = casting.piece.id
+
+
+def forget_new_piece() -> None:
+    """After a new piece was saved, the next photo is asked to be of one in the log."""
+    if state.any_saved() and st.session_state.get(_PIECE_WAY, "new") == "new":
+        st.session_state[_PIECE_WAY] = "known"
+        st.session_state[_PIECE_KNOWN] = None
 
 
 def _tell_known(log: Log, sha256: str) -> None:
@@ -74,13 +81,24 @@ def _ask_which(log: Log) -> Answers | int | None:
     return pick(words.PIECE, known, _PIECE_KNOWN)
 
 
-def _ask_use() -> PhotoUse:
+def _ask_use(log: Log) -> PhotoUse:
     left, right = st.columns(2)
     with left:
         stage = pick(words.STAGE, words.STAGES, "stage", index=0)
+        state_then = pick(words.SURFACE, words.SURFACES, "surface state", index=0)
+        age = number(words.AGE, "hours since striking")
     with right:
         purpose = pick(words.PURPOSE, words.PURPOSES, "purpose", index=0)
-    return PhotoUse(stage=stage, purpose=purpose or "representative")
+        unknown = {"": words.UNKNOWN}
+        offered = desk_log.words(log, "set_up")
+        set_up = pick_word(words.SET_UP, offered, "set up", unknown)
+    return PhotoUse(
+        stage=stage,
+        purpose=purpose or "representative",
+        surface_state=state_then or None,
+        set_up=set_up or None,
+        age_h=age,
+    )
 
 
 def _save(

@@ -58,6 +58,38 @@ def read_lines(text: str, name: str) -> tuple[Points, ...]:
     return tuple(read_points(line, name) for line in text.splitlines() if line.strip())
 
 
+def read_named_lines(text: str, name: str) -> tuple[tuple[str, Points], ...]:
+    """Read lines of points, each with a name and a colon before it where it has one.
+
+    Raises
+    ------
+    InputError
+        A line is not points.
+
+    Examples
+    --------
+    >>> read_named_lines("left: 1,2 3,4", "Joint lines")
+    (('left', ((1.0, 2.0), (3.0, 4.0))),)
+    """
+    found = []
+    for line in text.splitlines():
+        if line.strip():
+            own, _, points = line.rpartition(":")
+            found.append((own.strip(), read_points(points, name)))
+    return tuple(found)
+
+
+def write_named(name: str, points: Points) -> str:
+    """Write such a line.
+
+    Examples
+    --------
+    >>> write_named("left", ((1.0, 2.0),)), write_named("", ((1.0, 2.0),))
+    ('left: 1,2', '1,2')
+    """
+    return f"{name}: {write_points(points)}" if name else write_points(points)
+
+
 def set_marks(key: str, points: Points) -> None:
     """Mark points in the user's stead, or none."""
     st.session_state[key] = write_points(points)
@@ -70,7 +102,7 @@ def marked(
     *,
     key: str,
     most: int | None = None,
-    mode: Literal["points", "polygon"] = "points",
+    mode: Literal["points", "polygon", "line"] = "points",
 ) -> Points:
     """Let the user mark points on the photo or type them.
 
@@ -90,7 +122,7 @@ def marked(
     except InputError:
         before, is_points = (), False
     tapped = picture(
-        photo_jpeg(photo.sha256, photo),
+        photo_jpeg(f"{photo.sha256} {photo.view}", photo),
         width_px=photo.width_px,
         height_px=photo.height_px,
         key=f"{key} picture",
@@ -98,7 +130,7 @@ def marked(
         mode=mode,
         points=before,
         max_points=most,
-        version=f"{photo.sha256} {st.session_state.get(_version(key), 0)}",
+        version=f"{photo.sha256} {photo.view} {st.session_state.get(_version(key), 0)}",
     )
     if (is_points or tapped) and write_points(tapped) != write_points(before):
         st.session_state[key] = write_points(tapped)

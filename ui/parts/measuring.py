@@ -8,9 +8,11 @@ import numpy as np
 import streamlit as st
 
 from analysis.desk.measuring import measure
+from analysis.errors import StruckfaceError
 from analysis.model.photo import Face, JointLine
 from analysis.model.reading import MeasureSettings
-from ui import words
+from ui import cache, face_words, words
+from ui.parts.notice import hint
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,17 +33,43 @@ def measured(photo: Photo, request: Request) -> Reading:
         reading, _ = measure(
             photo,
             scale=request.scale,
-            face=Face(
-                outline_px=None if request.outline is None else _rows(request.outline),
-                left_out_px=tuple(_rows(area) for area in request.left_out),
-                joints=tuple(JointLine(line_px=_rows(line)) for line in request.joints),
-            ),
+            face=face_of(request),
             settings=MeasureSettings(smallest_mm=request.smallest_mm),
             progress=tell,
         )
     finally:
         bar.empty()
     return reading
+
+
+def look_first(photo: Photo, request: Request) -> None:
+    """Say before measuring what is wrong with the photo, and what to do."""
+    try:
+        flags = cache.first_look(
+            photo, request.scale, face_of(request), request.smallest_mm
+        )
+    except StruckfaceError:
+        return  # measuring says it
+    for line in face_words.looks(flags):
+        st.warning(line)
+    if not flags:
+        hint(face_words.LOOK_FINE)
+
+
+def face_of(request: Request) -> Face:
+    """Return the face as it is marked."""
+    return Face(
+        outline_px=None if request.outline is None else _rows(request.outline),
+        left_out_px=tuple(_rows(area) for area in request.left_out),
+        sloped_px=tuple(_rows(area) for area in request.sloped),
+        joints=tuple(
+            JointLine(line_px=_rows(line), name=name) for name, line in request.joints
+        ),
+        joint_band_mm=request.band_mm,
+        view=request.view,
+        up=request.up,
+        name=request.face_name,
+    )
 
 
 def _rows(points: Points) -> NDArray[np.float64]:

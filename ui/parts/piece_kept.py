@@ -9,7 +9,7 @@ import streamlit as st
 
 from analysis.desk import log as desk_log
 from analysis.desk import records
-from analysis.model.log import Outcome, Repair
+from analysis.model.log import HandFigures, Outcome, Repair
 from ui import pour_words
 from ui import records_words as words
 from ui.parts.notice import hint, plain, plain_lines
@@ -54,14 +54,19 @@ def _judged(log: Log, piece_id: int) -> None:
         plain(words.repairs_line(repairs))
     for repair in reversed(repairs):
         _line(log, repair, words.repair_line(repair))
+    for figures in reversed(records.list_all(log, HandFigures, piece_id=piece_id)):
+        _line(log, figures, words.by_hand_line(figures))
     hint(words.ADDS)
     again = words.JUDGE_AGAIN if outcomes else words.JUDGE
     show_adding(log, Outcome, again, piece_id=piece_id)
     today = records.today().isoformat()
     show_adding(log, Repair, words.ADD_REPAIR, piece_id=piece_id, repaired_on=today)
+    show_adding(
+        log, HandFigures, words.ADD_BY_HAND, piece_id=piece_id, measured_on=today
+    )
 
 
-def _line(log: Log, one: Outcome | Repair, said: str) -> None:
+def _line(log: Log, one: Outcome | Repair | HandFigures, said: str) -> None:
     with st.container(
         border=True,
         horizontal=True,

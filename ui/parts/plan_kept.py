@@ -11,6 +11,7 @@ from ui import compare_words
 from ui import plan_words as words
 from ui.parts import entry as entries
 from ui.parts import pour_entry
+from ui.parts.cards import offer_plan_cards
 from ui.parts.notice import heading, plain, plain_lines
 from ui.parts.plan_answer import show_hold, show_pour, show_sheet
 
@@ -38,6 +39,8 @@ def show_kept(log: Log, kept: KeptPlan) -> None:
             show_pour(kept.plan, number)
             _tick(log, kept, number)
     show_sheet(kept.plan, kept.made_on, kept.key)
+    if ahead:
+        offer_plan_cards(log, kept)
     with st.popover(words.THROW_AWAY, width="stretch"):
         st.button(
             words.THROW_SURE,

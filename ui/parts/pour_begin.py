@@ -11,6 +11,7 @@ from analysis.desk import records
 from ui import pour_words as words
 from ui.parts import entry as entries
 from ui.parts import pour_entry
+from ui.parts.cards import read_form_card
 from ui.parts.last_time import show_last_time
 from ui.parts.notice import hint, plain
 from ui.words import literal
@@ -34,6 +35,7 @@ def show_ways(log: Log) -> None:
             st.rerun()
         hint(words.SAME_HINT)
     _last_time(log)
+    read_form_card(log)
     if st.button(words.EMPTY_POUR, width="stretch"):
         pour_entry.begin_empty(log)
         st.rerun()

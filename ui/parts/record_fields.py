@@ -12,7 +12,7 @@ import streamlit as st
 from analysis.desk import records
 from analysis.desk.entry import PARTS, blank_part, echo, parts_of, unit_of, with_parts
 from analysis.errors import StruckfaceError
-from analysis.model.log import JointState, Piece, Pour, Step
+from analysis.model.log import HandFigures, JointState, Piece, Pour, Step
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from ui import record_words as words
@@ -35,6 +35,7 @@ FIRST = {
     Piece: ("name", "form_id", "release_agent", "release_application"),
     Step: ("method", "seconds", "strokes", "certainty"),
     Form: ("name", "form_type", "release_agent", "product_line_id"),
+    HandFigures: ("joint", "leak_width_mm", "leak_depth_mm", "step_mm", "fin_mm"),
 }
 _NOT_ASKED = frozenset({"id", "version", "pour_id", "piece_id"})
 
@@ -149,7 +150,8 @@ def ask(offers: Offers, texts: Texts, kind: type, path: str, key: str) -> None:
     elif vocabulary:
         choose(said, offers(vocabulary), [(texts, path)], at, own=True)
     elif str(item.type).startswith("date"):
-        _ask_day(said, texts, path, at)
+        needed = "None" not in str(item.type)
+        _ask_day(said, texts, path, at, needed=needed)
     else:
         example = words.TIME_EXAMPLE if str(item.type).startswith("time") else ""
         write(said, [(texts, path)], at, example=example)
@@ -184,7 +186,7 @@ def choose(
     st.selectbox(
         said,
         options,
-        index=None,
+        index=options.index(now) if now in options else None,  # as in `write`
         format_func=lambda one: offered.get(one, one),
         placeholder=words.DIFFERS if slots else words.UNKNOWN,
         accept_new_options=own,
@@ -200,6 +202,7 @@ def write(said: str, slots: Slots, key: str, *, example: str = "") -> None:
     _show(key, now or "")
     st.text_input(
         said,
+        now or "",  # a browser too busy to hear of `_show` begins with this
         key=key,
         placeholder=words.DIFFERS if now is None else example,
         on_change=_take,
@@ -223,7 +226,7 @@ def common(slots: Slots) -> str | None:
     return found.pop() if len(found) == 1 else None
 
 
-def _ask_day(said: str, texts: Texts, path: str, key: str) -> None:
+def _ask_day(said: str, texts: Texts, path: str, key: str, *, needed: bool) -> None:
     now = texts.get(path, "")
     try:
         day = date.fromisoformat(now) if now else None
@@ -232,7 +235,8 @@ def _ask_day(said: str, texts: Texts, path: str, key: str) -> None:
     _show(key, day)
     st.date_input(
         said,
-        value=None,
+        # As in `write`; a day that may be blank must stay one that can be cleared.
+        value=day if needed else None,
         format="YYYY-MM-DD",
         key=key,
         on_change=_take,

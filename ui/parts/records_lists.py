@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.desk import records
-from analysis.model.log import Outcome, Piece, Pour, Repair
+from analysis.model.log import HandFigures, Outcome, Piece, Pour, Repair
 from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
 from ui import record_words
 from ui import records_words as words
@@ -84,6 +84,7 @@ def show_bin(log: Log) -> None:
         _out(log, FinishTarget),
         _out(log, Outcome),
         _out(log, Repair),
+        _out(log, HandFigures),
     ]
     if not any(found):
         st.write(words.NOTHING_OUT)
@@ -117,6 +118,8 @@ def _name(record: object) -> str:
         return words.outcome_line(record)
     if isinstance(record, Repair):
         return words.repair_line(record)
+    if isinstance(record, HandFigures):
+        return words.by_hand_line(record)
     return str(getattr(record, "name", ""))
 
 

@@ -9,6 +9,7 @@ import streamlit as st
 
 from analysis.desk.photos import void_rows
 from ui import cache, words
+from ui.parts.fields import segments
 from ui.parts.notice import hint
 from ui.parts.picture import picture
 
@@ -17,30 +18,50 @@ if TYPE_CHECKING:
     from analysis.model.reading import Reading, Summary
 
 
+_SHOWN_UNIT = "shown unit"
+_TYPED_UNIT = "ruler unit"
+_MM2_PER_IN2 = 25.4**2
+_M2_PER_SQ_FT = 0.3048**2
+
+
+def _unit() -> str:
+    """Return what lengths are shown in: as chosen, else as they were typed."""
+    chosen = st.session_state.get(_SHOWN_UNIT)
+    return chosen or st.session_state.get(_TYPED_UNIT) or "mm"
+
+
 def show_figures(summary: Summary) -> None:
     """Show the share large, then how sure it is and what else was counted."""
+    unit = _unit()
     with st.container(key="headline"):
-        st.subheader(words.headline(summary), anchor=False)
-    st.write(words.how_sure(summary))
+        st.subheader(words.headline(summary, unit), anchor=False)
+    st.write(words.how_sure(summary, unit))
     hint(words.how_sure_of_all(summary))
     with st.container(horizontal=True):
         st.metric(words.VOIDS, f"{summary.void_count:,}", width="content")
         if summary.smallest_counted_mm is not None:
-            st.metric(
-                words.LARGEST, words.figure(summary.largest_void_mm, 1), width="content"
-            )
-            st.metric(words.PER_M2, words.figure(summary.voids_per_m2), width="content")
+            largest, per_area = _in_unit(summary, unit)
+            st.metric(words.LARGEST[unit], largest, width="content")
+            st.metric(words.PER_AREA[unit], per_area, width="content")
     if words.areas(summary):
         st.write(words.areas(summary))
+
+
+def _in_unit(summary: Summary, unit: str) -> tuple[str, str]:
+    largest, per_m2 = summary.largest_void_mm, summary.voids_per_m2
+    if unit == "mm" or largest is None or per_m2 is None:
+        return words.figure(largest, 1), words.figure(per_m2)
+    inches = largest / words.UNITS_MM[unit]
+    return words.figure(inches, 2), words.figure(per_m2 * _M2_PER_SQ_FT)
 
 
 def show_pictures(photo: Photo, reading: Reading) -> None:
     """Show counted voids beside the photo."""
     left, right = st.columns(2)
-    shown = (
-        (left, words.OVERLAY, cache.overlay_jpeg(photo, reading)),
-        (right, words.PHOTO, cache.photo_jpeg(photo.sha256, photo)),
-    )
+    overlay = cache.overlay_jpeg(photo, reading)
+    photo = cache.seen(photo, reading.face.view)
+    jpeg = cache.photo_jpeg(f"{photo.sha256} {photo.view}", photo)
+    shown = ((left, words.OVERLAY, overlay), (right, words.PHOTO, jpeg))
     for place, label, jpeg in shown:
         with place:
             st.write(label)
@@ -70,6 +91,8 @@ def show_tables(reading: Reading) -> None:
             hint(words.REJECTED_HINT)
             st.dataframe(_rejected(reading), hide_index=True)
     with st.expander(words.HOW):
+        st.session_state[_SHOWN_UNIT] = _unit()
+        segments(words.LENGTHS_IN, {"mm": "mm", "inch": "inch"}, _SHOWN_UNIT)
         st.write(words.how(reading))
         hint(
             f"{words.MEASURED}: {words.when(reading.measured_at)}. "
@@ -102,6 +125,11 @@ def _voids(reading: Reading) -> pd.DataFrame:
     if reading.scale is None:
         table = table.drop(columns=[name for name in table if name.endswith("_mm")])
         table = table.drop(columns="area_mm2")
+    elif _unit() == "inch":
+        lengths = [name for name in table if name.endswith("_mm")]
+        table[lengths] = (table[lengths] / words.UNITS_MM["inch"]).round(3)
+        table["area_mm2"] = (table["area_mm2"] / _MM2_PER_IN2).round(4)
+        return table.rename(columns=words.COLUMNS).rename(columns=words.INCH_COLUMNS)
     return table.rename(columns=words.COLUMNS)
 
 

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from analysis.model.photo import Photo
 
 
-def show_piece(log: Log, casting: Casting) -> None:
-    """Show how a piece was made, and one of its readings."""
+def show_piece(log: Log, casting: Casting) -> ReadingLine | None:
+    """Show how a piece was made and one of its readings; return that."""
     heading(f"{words.PIECE} {casting.piece.name}")
     facts = [f"{words.POUR} {words.pour_name(casting.pour)}"]
     if casting.piece.form_id is not None:
@@ -30,16 +30,18 @@ def show_piece(log: Log, casting: Casting) -> None:
         facts.append(words.form_line(form, casting.form_use))
     plain_lines([*facts, *words.piece_lines(casting.piece)])
     lines = desk_log.list_readings(log, piece_id=casting.piece.id)
+    shown = None
     if not lines:
         st.write(words.NO_READING)
     else:
-        _reading(log, lines)
+        shown = _reading(log, lines)
     if st.button(words.MEASURE_THIS):
         choose_piece(casting)
         st.switch_page("views/measure.py")
+    return shown
 
 
-def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> None:
+def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> ReadingLine:
     line = lines[0]
     if len(lines) > 1:
         line = st.selectbox(
@@ -51,13 +53,14 @@ def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> None:
     photo = _photo(log, line)
     if review.is_open(line):
         review.review(log, partial(_show_latest, line.piece_id))
-        return
+        return line
     review.tell_saved()
     plain(words.photo_line(line))
     plain(review_words.signed(line, lines))
     show_reading(photo, desk_log.load_reading(log, line.id))
     if photo is not None:
         review.offer(log, line, photo)
+    return line
 
 
 def _show_latest(piece_id: int) -> None:

@@ -18,6 +18,7 @@ from ui.parts.batches_pour import show_pour
 from ui.parts.batches_target import show_chance
 from ui.parts.fields import pick, segments
 from ui.parts.notice import heading, hint, refuse
+from ui.parts.paper import offer_pours
 from ui.parts.review import say_standing
 from ui.words import MEASURE, STAGES, literal
 
@@ -55,12 +56,13 @@ def render() -> None:
     with st.container():
         _answer(found, answer)
     with st.container():
-        show_pour(log, pieces, found)
+        pour = show_pour(log, pieces, found)
     with st.container():
         show_chance(log, pieces, found, scope.product_line)
     say_standing(log)
     show_baseline(log, found.track, scope)
     show_rules(found.track)
+    offer_pours(log, found, pour)
 
 
 def _choose(pieces: PieceColumns) -> Scope:

@@ -10,7 +10,6 @@ from ui import compare_words as words
 from ui.parts.compare_answer import (
     show_answer,
     show_behind,
-    show_downloads,
     show_joints,
     show_looks,
     show_same,
@@ -18,6 +17,7 @@ from ui.parts.compare_answer import (
 from ui.parts.compare_choice import choose, choose_pair
 from ui.parts.compare_worth import show_worth
 from ui.parts.notice import plain, refuse
+from ui.parts.paper import offer_trial
 from ui.parts.review import say_standing
 from ui.words import MEASURE
 
@@ -53,7 +53,7 @@ def render() -> None:
         say_standing(log)
         show_same(asked.by, pair)
         show_worth(log, asked, pair)
-        show_downloads(comparison)
+        offer_trial(log, comparison)
         if asked.by in {"joints_sealed", "joint_sealing"}:
             show_joints(log)
     except TableError as error:  # nothing to compare yet is no fault

@@ -10,8 +10,10 @@ from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
 from ui import batches_words as words
 from ui import cache
+from ui.parts.cards import offer_cards
 from ui.parts.forms_form import show_form
 from ui.parts.notice import plain_lines, refuse
+from ui.parts.paper import offer_form
 from ui.words import MEASURE
 
 if TYPE_CHECKING:
@@ -32,7 +34,11 @@ def render() -> None:
         if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
             st.button(words.ALL_OF_THEM, on_click=_close)
             form = desk_log.form(log, int(chosen))
-            show_form(log, form, cache.wear(log).get(form.name))
+            wear = cache.wear(log).get(form.name)
+            show_form(log, form, wear)
+            offer_form(log, form.name, wear)
+            names = {one.id: one.name for one in desk_log.forms(log) if one.id}
+            offer_cards(log, "form", names | {form.id or 0: form.name}, form.id or 0)
         else:
             _all_forms(log)
     except StruckfaceError as error:

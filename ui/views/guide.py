@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
-from ui import guide_words, words
+from ui import capture_words, guide_words, words
 
 
 def render() -> None:
     """Draw the page."""
     st.title(words.GUIDE, anchor=False)
+    st.page_link("views/capture.py", label=capture_words.CAPTURE)
     for title, text in guide_words.CHAPTERS:
         st.header(title, anchor=False)
         st.markdown(text)

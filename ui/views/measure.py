@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from ui import state, words
+from ui import cache, state, words
 from ui.parts import draft
+from ui.parts.face_marks import ask_marks
 from ui.parts.keeping import save_step
-from ui.parts.measuring import measured
+from ui.parts.measuring import look_first, measured
 from ui.parts.notice import refuse
 from ui.parts.result import show_reading
-from ui.parts.steps import face_step, photo_step, scale_step, settings_step
+from ui.parts.steps import face_step, photo_step, scale_step
 
 if TYPE_CHECKING:
     from analysis.model.photo import Photo
@@ -50,23 +51,28 @@ def _steps() -> None:
 
 def _ask(photo: Photo) -> state.Request | None:
     """Return what to measure with; None while an answer is missing."""
-    scale, has_scale = scale_step(photo)
-    outline, has_outline = face_step(photo)
+    looked, has_scale = scale_step(photo)
+    scale, view = (None, None) if looked is None else (looked.scale, looked.view)
     try:
-        left_out, joints, smallest_mm = settings_step()
+        shown = cache.seen(photo, view)
+        outline, has_outline = face_step(shown, looked)
+        marks = ask_marks(shown)
     except StruckfaceError as error:
         refuse(error)
         return None
     if not (has_scale and has_outline):
         return None
-    return state.Request(
+    if looked is not None:
+        marks = marks._replace(left_out=(*looked.left_out, *marks.left_out))
+    request = state.Request(
         sha256=photo.sha256,
         scale=scale,
         outline=outline,
-        left_out=left_out,
-        joints=joints,
-        smallest_mm=smallest_mm,
+        view=view,
+        **marks._asdict(),
     )
+    look_first(photo, request)
+    return request
 
 
 def _measure_step(photo: Photo, request: state.Request | None) -> Reading | None:

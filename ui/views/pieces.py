@@ -9,7 +9,12 @@ import streamlit as st
 from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
 from ui import cache, cache_compare, words
+from ui.parts.beside import show_beside
+from ui.parts.cards import offer_cards_of_pour
+from ui.parts.diagnosis import show_of_piece
+from ui.parts.judged import show_judged
 from ui.parts.notice import heading, plain_lines, refuse
+from ui.parts.paper import offer_piece
 from ui.parts.piece_kept import show_kept
 from ui.parts.record_edit import show_taken_out
 from ui.parts.stored import show_piece
@@ -32,8 +37,14 @@ def render() -> None:
         if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
             st.button(words.BACK, on_click=_close)
             casting = desk_log.casting(log, int(chosen))
-            show_piece(log, casting)
+            line = show_piece(log, casting)
+            if line is not None:
+                show_of_piece(log, casting.piece.id or 0)
+                show_judged(log, casting)
+                show_beside(log, casting)
             show_kept(log, casting)
+            offer_piece(log, casting, line)
+            offer_cards_of_pour(log, casting)
         else:
             _all_pieces(log)
     except StruckfaceError as error:

@@ -1,0 +1,54 @@
+"""The map of the voids and what may be behind it, on the piece and form pages."""
+
+from __future__ import annotations
+
+import pytest
+
+from analysis.desk import example
+from analysis.desk import log as desk_log
+from tests.ui.screens import start, texts
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    made = tmp_path_factory.mktemp("example")
+    example.build_example(desk_log.open_log(made))
+    return made
+
+
+@pytest.fixture(autouse=True)
+def log(folder, monkeypatch):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(folder))
+    return desk_log.open_log(folder)
+
+
+def test_piece_with_an_open_joint(log):
+    (piece,) = (
+        one.piece for one in desk_log.list_castings(log) if one.piece.name == "214"
+    )
+    said = texts(start("pieces", piece=str(piece.id)))
+
+    assert "Where the voids sit" in said
+    assert "joint left" in said
+    assert "Source: concreteconstruction.net" in said
+    assert "A photo says nothing about strength." in said
+    assert "Leave them" in said or "would show from" in said
+    assert "silica" in said
+
+
+def test_form_with_an_open_joint(log):
+    (form,) = (one for one in desk_log.forms(log) if one.name == "Trough B")
+    said = texts(start("forms", form=str(form.id)))
+
+    assert "all faces together" in said
+    assert "3 faces" in said or "4 faces" in said
+    assert "joint left" in said
+    assert "upper third as cast" in said
+
+
+def test_piece_without_a_photo_shows_no_map(log):
+    (piece,) = (
+        one.piece for one in desk_log.list_castings(log) if one.piece.name == "215"
+    )
+
+    assert "Where the voids sit" not in texts(start("pieces", piece=str(piece.id)))

@@ -1,0 +1,110 @@
+"""More vibration?: the answer first, then why, then what to cast next."""
+
+from __future__ import annotations
+
+import pytest
+
+from analysis.desk import example
+from analysis.desk import log as desk_log
+from tests.ui.screens import labels, press, ran, start, texts
+
+PLAN_IT = "Plan it for your forms"
+
+
+@pytest.fixture(autouse=True)
+def data(tmp_path, monkeypatch):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    return tmp_path
+
+
+@pytest.fixture(scope="module")
+def invented(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("invented")
+    example.build_example(desk_log.open_log(folder), photos=False)
+    return folder
+
+
+@pytest.fixture
+def shop(invented, monkeypatch):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(invented))
+    return start("vibration")
+
+
+def choose(app, label, value):
+    (box,) = (one for one in app.selectbox if one.label == label)
+    return ran(box.set_value(value).run())
+
+
+def number(app, label, value):
+    (box,) = (one for one in app.number_input if one.label == label)
+    return ran(box.set_value(value).run())
+
+
+def head(app):
+    """The answer, as it would be read."""
+    return app.header[0].value.replace("\\", "")
+
+
+def test_empty_log_gives_todays_trial_and_checks():
+    app = start("vibration")
+
+    assert head(app) == "Next: 20 s and 40 s in one pour."
+    said = texts(app)
+    assert "By lot, in the order you fill" in said
+    assert "Squeeze a handful" in said
+    assert "standing water" in said
+    assert "Local rules" in said
+
+
+def test_rodding_counts_strokes():
+    app = choose(start("vibration"), "Vibrated by", "rodding")
+
+    assert "twice as many" in head(app)
+
+
+def test_under_vibrated_panels(shop):
+    app = choose(shop, "Form type", "panel")
+
+    assert head(app) == "Vibrate longer: 35 s instead of 20 s."
+    said = texts(app)
+    assert "wall panels" in str([one.options for one in app.selectbox])
+    assert "longer than anything tried" in said
+    assert "Held apart from the seconds" in said
+
+
+def test_chart_leaves_as_a_file(shop):
+    offered = [one.label for one in shop.get("download_button")]
+
+    assert offered == ["Chart (SVG)", "Chart (PNG)"]
+
+
+def test_over_vibrated_bench_legs_lead_to_a_plan(shop):
+    app = choose(shop, "Form type", "bench leg")
+
+    assert head(app).startswith("Vibrate for less time: 60 s")
+    assert PLAN_IT in labels(app)
+    press(app, PLAN_IT)
+    app = ran(app.switch_page("views/plan.py").run())
+    assert "90 s of vibration and 1 with 60 s" in head(app)
+
+
+def test_a_finish_typed_in_is_answered(shop):
+    app = choose(shop, "Form type", "panel")
+    app = choose(app, "Finish wanted", "")
+    app = number(app, "Most void area, %", 5.0)
+
+    assert head(app) == "Keep the time: 20 s meets the target."
+
+
+def test_no_band_is_refused(shop):
+    app = choose(shop, "Finish wanted", "")
+    app = number(app, "Least void area, %", 3.0)
+
+    assert "must be below its upper end" in app.error[0].value
+
+
+def test_time_never_tried_is_said(shop):
+    app = number(shop, "Seconds used now", 900.0)
+
+    assert head(app) == "Not enough evidence yet."
+    assert "nothing can be said" in texts(app)

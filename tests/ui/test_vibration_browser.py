@@ -1,0 +1,47 @@
+"""From the answer about vibration to its plan, on a phone and on a laptop."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from analysis.desk import example
+from analysis.desk import log as desk_log
+from tests.ui import live as server
+
+APP = server.ROOT / "ui" / "app.py"
+PATIENCE_MS = 45_000
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    data = tmp_path_factory.mktemp("invented")
+    example.build_example(desk_log.open_log(data), photos=False)
+    with server.served(APP, data=data) as at:
+        yield at
+
+
+@pytest.mark.parametrize("width", [390, 1400])
+def test_less_time_is_planned(address, chromium, width):
+    page = chromium.new_page(viewport={"width": width, "height": 900})
+    page.set_default_timeout(PATIENCE_MS)
+    expect.set_options(timeout=PATIENCE_MS)
+    complaints = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+
+    page.goto(f"{address}vibration")
+    server.settled(page)
+    server.choose(page, "Form type", "bench leg")
+    expect(
+        page.get_by_text("Vibrate for less time: 60 s instead of 90 s.")
+    ).to_be_visible()
+    server.settled(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.get_by_role("button", name="Plan it for your forms").click()
+    expect(page.get_by_text("90 s of vibration and 1 with 60 s")).to_be_visible()
+
+    assert complaints == []
+    expect.set_options(timeout=5000)
+    page.close()

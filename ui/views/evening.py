@@ -1,0 +1,36 @@
+"""Evening photos: many at once, checked one at a time, measured in the background."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from analysis.desk import evening
+from analysis.errors import StruckfaceError
+from ui import cache
+from ui import card_words as words
+from ui.parts.evening_check import check_step
+from ui.parts.evening_done import show_all, show_done, show_progress
+from ui.parts.evening_give import give_step
+from ui.parts.notice import refuse
+
+
+def render() -> None:
+    """Draw the page."""
+    st.title(words.EVENING, anchor=False)
+    try:
+        log = cache.log()
+        give_step(log)
+        waiting = evening.list_waiting(log)
+        if any(one.state in {"given", "ready"} for one in waiting):
+            evening.start(log)  # goes on after the server was stopped
+            waiting = evening.list_waiting(log)
+        show_progress(log)
+        check_step(log, waiting)
+        show_done(log, waiting)
+        show_all(log, waiting)
+    except StruckfaceError as error:
+        refuse(error)
+
+
+if __name__ == "__main__":
+    render()

@@ -1,0 +1,40 @@
+"""More vibration?: the time, or something else first."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from analysis.desk import plans
+from analysis.desk import vibration as desk
+from analysis.errors import StruckfaceError
+from ui import cache, cache_compare
+from ui import vibration_words as words
+from ui.parts.notice import refuse
+from ui.parts.paper import offer_vibration
+from ui.parts.vibration_answer import show_answer, show_next, show_signs
+from ui.parts.vibration_question import ask
+
+
+def render() -> None:
+    """Draw the page."""
+    st.title(words.VIBRATION, anchor=False)
+    answer = st.container()  # above what it is asked for with
+    try:
+        log = cache.log()
+        table = cache_compare.table(log)
+        with st.container(border=True):
+            question = ask(log, table)
+        found = desk.vibration(table, question)
+    except StruckfaceError as error:
+        with answer:
+            refuse(error)
+        return
+    with answer:
+        show_answer(found)
+    show_next(found, plans.factors_to_plan(table)[0])
+    show_signs(found)
+    offer_vibration(found)
+
+
+if __name__ == "__main__":
+    render()
