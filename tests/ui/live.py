@@ -26,6 +26,13 @@ REACTION_MS = 400
 LAYOUT_TRIES = 25
 TRIES = 5
 IDLE = "[data-testid=stApp][data-test-script-state=notRunning]"
+# Hidden parts keep an old width until they are shown; charts may scroll in themselves.
+BEYOND = """
+[...document.querySelectorAll('[data-testid=stMain] *')]
+  .filter(one => one.checkVisibility())
+  .filter(one => one.getBoundingClientRect().right > innerWidth + 1)
+  .map(one => one.className)
+"""
 BROWSER_ARGS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
 
 
@@ -125,8 +132,15 @@ def unfold(page, title: str, inside) -> None:
     raise AssertionError(msg)
 
 
-def at_both(page, check: Callable[[], None]) -> None:
+def assert_fits(page) -> None:
+    """Nothing that is seen is cut off at the side."""
+    assert page.evaluate(BEYOND) == []
+
+
+def at_both(page, check: Callable[[], None] | None = None) -> None:
     """Check a page at a desk's width and at a phone's, where it is left.
+
+    Nothing may be cut off; `check` may ask for more.
 
     A busy machine needs its time to lay a page out anew: what does not hold at once
     has to hold in the end.
@@ -136,13 +150,19 @@ def at_both(page, check: Callable[[], None]) -> None:
         settled(page)
         for _ in range(LAYOUT_TRIES):
             try:
-                check()
+                _laid_out(page, check)
             except AssertionError:
                 page.wait_for_timeout(REACTION_MS)
             else:
                 break
         else:
-            check()
+            _laid_out(page, check)
+
+
+def _laid_out(page, check: Callable[[], None] | None) -> None:
+    assert_fits(page)
+    if check is not None:
+        check()
 
 
 def choose(page, label: str, option: str, *, exact: bool = False) -> None:

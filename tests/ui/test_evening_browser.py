@@ -9,7 +9,7 @@ from analysis.desk import log as desk_log
 from tests.desk.test_cards import filled
 from tests.desk.test_evening import photo, piece_card
 from tests.ui import live as server
-from tests.ui.test_journey_browser import APP, Screen, assert_fits
+from tests.ui.test_journey_browser import APP, Screen
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PATIENCE_MS = 90_000
@@ -51,7 +51,7 @@ def test_batch_outlives_the_browser(tmp_path, chromium):
         right = page.get_by_role("button", name="All 3 with a card are right")
         expect(right).to_be_visible()
         screen.settle()
-        server.at_both(page, lambda: assert_fits(page))
+        server.at_both(page)
         right.click()
         expect(right).to_have_count(0)
         again.close()
@@ -62,7 +62,7 @@ def test_batch_outlives_the_browser(tmp_path, chromium):
         page.goto(address + "evening")
         expect(page.get_by_role("link", name="Open the piece")).to_have_count(3)
         screen.settle()
-        server.at_both(page, lambda: assert_fits(page))
+        server.at_both(page)
         screen.press("Clear the list")
         expect(page.get_by_text("No photo waits.")).to_be_visible()
         last.close()

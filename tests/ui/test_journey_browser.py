@@ -120,7 +120,7 @@ def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):
         expect(page.get_by_role("heading", name=found)).to_be_visible()
         # Tables keep canvases of their own, unseen.
         expect(page.get_by_role("application")).to_have_count(2)
-        server.at_both(page, lambda: assert_fits(page))
+        server.at_both(page)
         page.close()
     assert screen.complaints == []
     assert "Traceback" not in said.read_text(encoding="utf-8", errors="replace")
@@ -135,19 +135,9 @@ def test_page_fits_the_window(width, path, live, chromium):
     expect(page.get_by_role("heading", level=1)).to_be_visible()
     screen.settle()
 
-    assert_fits(page)
+    server.assert_fits(page)
     page.close()
     assert screen.complaints == []
-
-
-def assert_fits(page):
-    """Nothing is cut off at the side."""
-    over = page.evaluate(
-        "[...document.querySelectorAll('[data-testid=stMain] *')]"
-        ".filter(one => one.getBoundingClientRect().right > innerWidth + 1)"
-        ".map(one => one.className)"
-    )
-    assert over == []
 
 
 def _again(page, screen):

@@ -73,10 +73,10 @@ def test_pour_of_six_like_the_last_takes_few_taps(device, taps, tmp_path, chromi
         thumb.open_page("Log a pour")
         thumb.tap_button("Like pour 11 of 31 March 2026")
         expect(page.get_by_text("P-012, Trough B")).to_be_visible()
-        assert_fits(page)
+        server.assert_fits(page)
         thumb.tap_button("Save the pour")
         expect(page.get_by_text("Saved: pour 12")).to_be_visible()
-        assert_fits(page)
+        server.assert_fits(page)
         page.close()
     assert len(records.list_castings(log)) == 12
     assert thumb.taps == taps
@@ -113,13 +113,3 @@ def test_half_filled_pour_outlives_reload_session_and_server(tmp_path, chromium)
         expect(page.get_by_text("Saved: pour 12")).to_be_visible()
         page.close()
     assert len(records.list_castings(log)) == 12
-
-
-def assert_fits(page):
-    """Nothing is cut off at the side."""
-    over = page.evaluate(
-        "[...document.querySelectorAll('[data-testid=stMain] *')]"
-        ".filter(one => one.getBoundingClientRect().right > innerWidth + 1)"
-        ".map(one => one.className)"
-    )
-    assert over == []

@@ -158,8 +158,7 @@ def test_ten_voids_are_reviewed_on_a_phone(open_review, data_folder):
     expect(page.get_by_text("4 voids.")).to_be_visible()
     server.settled(page)
     look(page, "phone-added")
-    wide = "document.documentElement.scrollWidth"
-    assert page.evaluate(wide) <= 390
+    server.assert_fits(page)
     page.get_by_label("Your name or initials").fill("R.")
     page.get_by_label("Your name or initials").press("Tab")
     server.settled(page)

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from tests.ui import live as server
 from tests.ui.screens import face_png, sheet_png
-from tests.ui.test_journey_browser import APP, MARGIN_PX, SIDES, Screen, assert_fits
+from tests.ui.test_journey_browser import APP, MARGIN_PX, SIDES, Screen
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PATIENCE_MS = 90_000
@@ -61,7 +61,7 @@ def test_second_photo_of_a_form_needs_few_taps(tmp_path, chromium):
         server.choose(page, "Piece", "007", exact=True)
         screen.press("Save")
         expect(page.get_by_text("Saved.", exact=True)).to_be_visible()
-        server.at_both(page, lambda: assert_fits(page))
+        server.at_both(page)
         page.close()
     assert screen.complaints == []
 

@@ -23,9 +23,8 @@ def address(tmp_path_factory):
         yield at
 
 
-@pytest.mark.parametrize("width", [390, 1400])
-def test_less_time_is_planned(address, chromium, width):
-    page = chromium.new_page(viewport={"width": width, "height": 900})
+def test_less_time_is_planned(address, chromium):
+    page = chromium.new_page(viewport={"width": 390, "height": 900})
     page.set_default_timeout(PATIENCE_MS)
     expect.set_options(timeout=PATIENCE_MS)
     complaints = []
@@ -37,8 +36,7 @@ def test_less_time_is_planned(address, chromium, width):
     expect(
         page.get_by_text("Vibrate for less time: 60 s instead of 90 s.")
     ).to_be_visible()
-    server.settled(page)
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    server.at_both(page)
     page.get_by_role("button", name="Plan it for your forms").click()
     expect(page.get_by_text("90 s of vibration and 1 with 60 s")).to_be_visible()
 
