@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from analysis.desk.diagnosis import Diagnosis
 
 WHERE = "Where the voids sit"
@@ -17,6 +19,7 @@ VIEW = "Looked at from, m"
 TELL = "To tell"
 DO = "Do"
 SOURCE = "Source"
+LICENSED = "Lifting points and what carries load are for those who are licensed for it."
 POOLED = "Where the voids sit, all faces together"
 FACE = "Face"
 FEWEST = 8
@@ -24,6 +27,21 @@ NO_UP = "Which way was up in the form is not marked: height is not judged."
 SURE = {"likely": "Likely", "possible": "Possible"}
 MAP_ALT = "Map of the voids on the face"
 DEEP_ONE = "1 void is wider than 10 mm: measure its depth, it is no hemisphere."
+
+
+def lifting_line(heavy: Mapping[str, float], one_person_kg: float) -> str:
+    """Say which full forms are too heavy for one.
+
+    Examples
+    --------
+    >>> lifting_line({"Trough A": 52.8}, 23.0).partition(". ")[0]
+    'Concrete in Trough A: about 53 kg, form not counted'
+    """
+    weights = ", ".join(f"{name}: about {kg:.0f} kg" for name, kg in heavy.items())
+    return (
+        f"Concrete in {weights}, form not counted. One person may lift "
+        f"{one_person_kg:g} kg at best: two people or a hoist."
+    )
 
 
 def said(found: Diagnosis) -> list[str]:

@@ -16,11 +16,6 @@ if TYPE_CHECKING:
     from analysis.model.log_views import Casting, ReadingLine
 
 LOG_POUR = "Log a pour"
-# pH 12 to 13, burns for hours without pain: precast.org 2010, as in the guide.
-CAUTION = (
-    "Wet cement burns, for hours without pain: keep it out of gloves and boots, wash "
-    "it off at once."
-)
 
 # beginning
 SAME_HINT = "Its pieces, made the same way. Then change what differs."

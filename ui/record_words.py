@@ -83,6 +83,7 @@ NAMES = {
     "storage": "Storage",
     "starting_use_count": "Castings before this log",
     "made_on": "Made on",
+    "volume_l": "Concrete it holds",
     "default_sealing": "Usual sealing",
     # mix
     "basis": "Proportions count",
@@ -144,7 +145,7 @@ MORE_OF = {
     "Pour": "Mix, water, weather, crew",
     "Piece": "Process, times, cost, note",
     "Step": "Tool, place, speed, stop rule",
-    "Form": "Face, storage, age, note",
+    "Form": "Face, volume, storage, age, note",
     "HandFigures": "Voids, edges, note",
 }
 FORM_FACTS = (
@@ -155,6 +156,7 @@ FORM_FACTS = (
     "release_agent",
     "starting_use_count",
     "made_on",
+    "volume_l",
 )
 TIME_EXAMPLE = "14:30"
 

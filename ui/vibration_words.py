@@ -41,11 +41,6 @@ AXIS_S = "Vibration, seconds"
 AXIS_SHARE = "Void area, %"
 PIECE = "Piece"
 POUR = "Pour"
-CAUTION = (
-    "Vibrating tools numb and harm hands, and they are loud: share the work, wear "
-    "ear protection. No home-made vibrator and no mains tool in the wet. Local rules "
-    "come first; the Guide has the figures."
-)
 
 # what to plan by, where something else comes first
 PLAN_BY = MappingProxyType(

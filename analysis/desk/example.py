@@ -165,6 +165,7 @@ def _set_up(log: Log) -> None:
                     for joint in form.joints
                 ),
                 starting_use_count=form.uses_before,
+                volume_l=form.volume_l,
             ),
             save_token=f"{_DONE} {form.name}",
         )

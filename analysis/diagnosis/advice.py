@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.checks import one_of
-from analysis.model.diagnosis import Cause
+from analysis.model.diagnosis import Cause, Caution
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,12 +16,13 @@ if TYPE_CHECKING:
     from analysis.model.diagnosis import NamedPattern, Placement
 
 _FOLDER = Path(__file__).parent
-CAUTION_PLACES = ("casting", "vibrating", "repair", "lifting", "form")
+CAUTION_PLACES = ("casting", "vibrating", "lifting", "repair", "form")
 COARSE_SHARE = 0.5  # of the void area in voids of 10 mm and more
 FINE_SHARE = 0.9  # of the voids under 6 mm
 MANY = 30
 _SURE = ("likely", "possible")
 PROVES_NOTHING = "A pattern suggests, it does not prove: two causes can leave one mark."
+LOCAL_FIRST = "Local codes and licensed practice come first."
 NOT_STRENGTH = (
     "A photo says nothing about strength. Honeycomb that runs deep or reaches steel is "
     "for an engineer."
@@ -77,8 +78,13 @@ def likely_causes(found: Placement, named: Sequence[NamedPattern]) -> tuple[Caus
 
 
 @cache
-def cautions(at: str) -> tuple[tuple[str, str], ...]:
-    """Return the cautions of a kind of work: text and source.
+def cautions(at: str) -> tuple[Caution, ...]:
+    """Return the cautions of a kind of work.
+
+    Parameters
+    ----------
+    at : str
+        One of `CAUTION_PLACES`.
 
     Raises
     ------
@@ -87,12 +93,12 @@ def cautions(at: str) -> tuple[tuple[str, str], ...]:
 
     Examples
     --------
-    >>> cautions("lifting")[0][1]
+    >>> cautions("lifting")[0].source
     'NIOSH load constant; density common practice'
     """
     one_of(at, "Kind of work", CAUTION_PLACES)
     return tuple(
-        (one["text"], one["source"])
+        Caution(**{name: text for name, text in one.items() if name != "at"})
         for one in _read("cautions")["caution"]
         if one["at"] == at
     )

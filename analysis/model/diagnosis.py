@@ -170,6 +170,26 @@ class Cause:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """A usual caution.
+
+    Attributes
+    ----------
+    title, text : str
+        What harms, and what to do.
+    source : str
+        Published, or 'common practice'.
+    more : str
+        Figures behind it; blank where there are none.
+    """
+
+    title: str
+    text: str
+    source: str
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RepairNote:
     """Leave or fill, and with how much.
 

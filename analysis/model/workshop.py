@@ -110,6 +110,8 @@ class Form:
         Castings made in it before the log began, 0 or more.
     made_on : datetime.date or None
         For its age.
+    volume_l : float or None
+        Litres of concrete it holds; its weight follows from it.
 
     Examples
     --------
@@ -132,6 +134,7 @@ class Form:
     joints: tuple[FormJoint, ...] = ()
     starting_use_count: int = 0
     made_on: date | None = None
+    volume_l: float | None = None
     note: str = ""
     id: int | None = None
     version: int = 0
@@ -140,6 +143,7 @@ class Form:
         """Refuse what the log cannot keep."""
         named(self.name, "The form")
         within(self.starting_use_count, "Castings before the log began", 0, 100000)
+        within(self.volume_l, "Concrete it holds", 0.001, 100_000, "l")
         each_once(tuple(joint.name for joint in self.joints), f"Form {self.name!r}")
 
 

@@ -131,6 +131,7 @@ FORM = sa.Table(
     link("release_agent_id", "term"),
     link("product_line_id", "product_line"),
     sa.Column("made_on", Day),
+    number("volume_l", 0.001, 100_000),
     unique_while_live("form", "name"),
 )
 

@@ -34,6 +34,8 @@ class FormFacts:
     ----------
     name, form_type, product_line, face_material : str
         As in the log.
+    volume_l : float
+        Concrete it holds.
     joints : tuple of str
         Names of its joints; none for a form in one piece.
     uses_before : int
@@ -50,6 +52,7 @@ class FormFacts:
     form_type: str
     product_line: str
     face_material: str
+    volume_l: float
     joints: tuple[str, ...]
     uses_before: int
     base_percent: float
@@ -73,11 +76,11 @@ LINES = (
     LineFacts(name="wall panels", low_percent=0.0, high_percent=0.9),
     LineFacts(name="pitted bowls", low_percent=2.5, high_percent=8.0),
 )
-_TROUGH = ("trough", "flower troughs", "coated plywood", ("left", "right"))
-_POT = ("pot", "smooth pots", "fibreglass", ("front", "back"))
-_LEG = ("bench leg", "garden benches", "steel", ("left", "right"))
-_PANEL = ("panel", "wall panels", "coated plywood", ("top", "bottom"))
-_BOWL = ("bowl", "pitted bowls", "silicone rubber", ())
+_TROUGH = ("trough", "flower troughs", "coated plywood", 22.0, ("left", "right"))
+_POT = ("pot", "smooth pots", "fibreglass", 5.0, ("front", "back"))
+_LEG = ("bench leg", "garden benches", "steel", 8.0, ("left", "right"))
+_PANEL = ("panel", "wall panels", "coated plywood", 14.0, ("top", "bottom"))
+_BOWL = ("bowl", "pitted bowls", "silicone rubber", 3.0, ())
 _USED = (
     ("Trough A", _TROUGH, 12, 1.6, "table", (40.0,)),
     ("Trough B", _TROUGH, 9, 1.6, "table", (40.0,)),
@@ -95,7 +98,8 @@ FORMS = tuple(
         form_type=kind[0],
         product_line=kind[1],
         face_material=kind[2],
-        joints=kind[3],
+        volume_l=kind[3],
+        joints=kind[4],
         uses_before=before,
         base_percent=base,
         method=method,

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -15,7 +16,7 @@ from analysis.record.drafts import load_draft
 from analysis.record.engine import locate, reading, writing
 from analysis.record.piece_table import piece_table
 from analysis.record.readings import load_reading, readings_of_piece
-from analysis.record.records import add, history, list_all
+from analysis.record.records import add, change, history, list_all
 from analysis.record.reviews import save_review
 from analysis.record.store import open_log
 from analysis.record.tables import METADATA
@@ -158,6 +159,7 @@ def test_every_state_has_its_test():
         "0007",
         "0008",
         "0009",
+        "0010",
     )
 
 
@@ -229,6 +231,19 @@ def test_a_log_of_the_third_state_takes_batch_marks(tmp_path):
         pytest.raises(sa.exc.IntegrityError, match="CHECK"),
     ):
         connection.exec_driver_sql("UPDATE batch_mark SET to_day = '2026-03-01'")
+
+
+def test_a_form_of_the_ninth_state_takes_its_volume(tmp_path):
+    log = open_log(at(tmp_path / "log", "0009", AS_0002).file.parent)
+    form = list_all(log, Form)[0]
+    assert form.volume_l is None
+    change(log, replace(form, volume_l=22.5))
+    assert list_all(log, Form)[0].volume_l == 22.5
+    with (
+        reading(log) as connection,
+        pytest.raises(sa.exc.IntegrityError, match="CHECK"),
+    ):
+        connection.exec_driver_sql("UPDATE form SET volume_l = 0")
 
 
 @pytest.mark.parametrize(

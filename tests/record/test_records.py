@@ -63,6 +63,7 @@ EVERY_KIND = [
         ),
         starting_use_count=12,
         made_on=date(2024, 2, 29),
+        volume_l=22.5,
     ),
     Mix(
         name="grey",

@@ -33,7 +33,7 @@ def test_piece_with_an_open_joint(log):
     assert "Source: concreteconstruction.net" in said
     assert "A photo says nothing about strength." in said
     assert "Leave them" in said or "would show from" in said
-    assert "silica" in said
+    assert "Silica dust" in said
 
 
 def test_form_with_an_open_joint(log):

@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from analysis.desk import batch_marks
+from analysis.desk import batch_marks, records
 from analysis.desk import log as desk_log
 from analysis.desk.measuring import measure
 from analysis.desk.photos import read_photo, scale_typed
@@ -40,6 +40,18 @@ def test_empty_log_says_what_to_do_next():
     assert "No form is logged yet." in texts(app)
     assert "From 8 castings" in texts(app)
     assert [link.label for link in app.get("page_link")] == ["Measure a face"]
+
+
+@pytest.mark.parametrize(
+    ("litres", "heavy"), [(None, False), (9.5, False), (9.6, True)]
+)
+def test_form_too_heavy_for_one_says_so(data, litres, heavy):
+    # 9.6 l x 2.4 kg/l = 23.04 kg, over the NIOSH load constant of 23 kg.
+    log = desk_log.open_log(data)
+    records.add(log, Form(name="Urn", volume_l=litres), save_token="urn")
+    said = texts(start("forms", form="1"))
+
+    assert ("two people or a hoist" in said) is heavy
 
 
 @pytest.mark.usefixtures("wearing")

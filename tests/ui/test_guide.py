@@ -17,5 +17,5 @@ def test_guide_cautions(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
     said = texts(start("guide"))
 
-    for word in ("without pain", "Silica", "Lifting", "Vibrating tools", "Local codes"):
+    for word in ("without pain", "Silica", "23 kg", "Vibrating tools", "Local codes"):
         assert word in said

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -54,6 +55,16 @@ def test_empty_log_says_what_to_do_next():
     assert "Write down each form with its joints once." in texts(app)
     assert "Wet cement burns" in texts(app)
     assert labels(app) == ["Start an empty pour"]
+
+
+def test_heavy_forms_of_the_pour_are_told(data):
+    log, app = begun(data)
+    assert "hoist" not in texts(app)
+    trough = next(one for one in desk_log.forms(log) if one.name == "Trough B")
+    records.change(log, replace(trough, volume_l=22.5))
+    said = texts(ran(app.run()))
+    assert "Concrete in Trough B: about 54 kg, form not counted." in said
+    assert "two people or a hoist" in said
 
 
 def test_pour_like_the_last_is_two_presses(data):

@@ -53,7 +53,7 @@ def test_empty_log_gives_todays_trial_and_checks():
     assert "By lot, in the order you fill" in said
     assert "Squeeze a handful" in said
     assert "standing water" in said
-    assert "Local rules" in said
+    assert "Local codes" in said
 
 
 def test_rodding_counts_strokes():

@@ -9,6 +9,7 @@ import streamlit as st
 from analysis.desk import diagnosis as desk
 from ui import cache_diagnosis
 from ui import diagnosis_words as words
+from ui.parts.cautions import show_cautions
 from ui.parts.notice import hint, plain, plain_lines
 from ui.words import literal
 
@@ -78,6 +79,4 @@ def _repair(found: Diagnosis) -> None:
     for recipe, source in note.recipes:
         plain(recipe)
         hint(literal(f"{words.SOURCE}: {source}"))
-    for caution, source in desk.cautions("repair"):
-        plain(caution)
-        hint(literal(f"{words.SOURCE}: {source}"))
+    show_cautions("repair")

@@ -13,6 +13,7 @@ from ui import state
 from ui.parts.batches_baseline import do, show_marks
 from ui.parts.batches_chart import wear_chart
 from ui.parts.batches_pour import show_castings
+from ui.parts.cautions import show_cautions, show_lifting
 from ui.parts.diagnosis import show_of_form
 from ui.parts.last_time import show_on_form_page
 from ui.parts.notice import heading, hint, plain
@@ -31,6 +32,7 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
     castings = desk_log.list_castings(log, form_id=form.id)
     heading(form.name)
     plain(words.uses_line(castings[0].form_use if castings else None, form.form_type))
+    show_lifting((form,))
     show_on_form_page(log, form)
     if found is None:
         st.write(words.NO_CASTING)
@@ -57,6 +59,8 @@ def _wear(found: FormWear) -> None:
 def _refinished(log: Log, form: Form, castings: tuple[Casting, ...]) -> None:
     with st.expander(words.REFINISHED):
         hint(words.REFINISHED_WHY)
+        show_cautions("form")
+        show_cautions("repair")
         mark = batch_marks.refinished_marks(log).get(form.name)
         if mark is not None:
             show_marks(log, (mark,))

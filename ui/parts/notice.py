@@ -31,9 +31,9 @@ def plain_lines(lines: Iterable[str]) -> None:
     st.markdown("  \n".join(map(literal, lines)))
 
 
-def hint(text: str) -> None:
+def hint(text: str, more: str | None = None) -> None:
     """Show a small remark, in full contrast: it is read in the sun."""
-    st.markdown(f":small[{text}]")
+    st.markdown(f":small[{text}]", help=more)
 
 
 def heading(text: str) -> None:

@@ -12,6 +12,7 @@ from analysis.model.log import Piece, Pour
 from ui import pour_words as words
 from ui import record_words
 from ui.parts import pour_entry
+from ui.parts.cautions import show_lifting
 from ui.parts.notice import hint, plain_lines
 from ui.parts.record_fields import ask_record, box, choose, offers_of, write
 from ui.words import literal
@@ -41,6 +42,8 @@ def ask_pour(log: Log, entry: Entry) -> None:
         st.write(words.NO_PIECES)
     for texts in pieces:
         _piece(offers, entry, texts, forms)
+    used = {texts["form_id"] for texts in pieces}
+    show_lifting(one for one in desk_log.forms(log) if str(one.id) in used)
     if pieces:
         with box(words.ALL_PIECES, f"{token} box"):
             _all_at_once(offers, pieces, token)

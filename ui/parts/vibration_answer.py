@@ -8,6 +8,7 @@ import streamlit as st
 
 from analysis.desk import vibration as desk
 from ui import vibration_words as words
+from ui.parts.cautions import show_cautions
 from ui.parts.notice import heading, hint, plain, plain_lines
 from ui.parts.vibration_chart import dose_chart
 from ui.plan_words import FIRST, SECOND
@@ -51,7 +52,7 @@ def show_signs(answer: VibrationAnswer) -> None:
     if found := words.rests_on(answer):
         with st.expander(words.RESTS_ON):
             _listed(found)
-    hint(words.CAUTION)
+    show_cautions("vibrating")
 
 
 def _listed(lines: Iterable[str], *, numbered: bool = False) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from ui import capture_words, guide_words, words
+from ui.parts.cautions import show_all_cautions
 
 
 def render() -> None:
@@ -14,6 +15,8 @@ def render() -> None:
     for title, text in guide_words.CHAPTERS:
         st.header(title, anchor=False)
         st.markdown(text)
+    st.header(guide_words.CAUTIONS, anchor=False)
+    show_all_cautions()
 
 
 if __name__ == "__main__":

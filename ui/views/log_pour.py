@@ -13,6 +13,7 @@ from ui import cache
 from ui import pour_words as words
 from ui.parts import entry as entries
 from ui.parts import pour_entry
+from ui.parts.cautions import show_cautions
 from ui.parts.notice import hint, plain, refuse
 from ui.parts.pour_begin import show_ways
 from ui.parts.pour_fields import ask_pour
@@ -30,7 +31,7 @@ _LONGEST_ID = 18
 def render() -> None:
     """Draw the page."""
     st.title(words.LOG_POUR, anchor=False)
-    hint(words.CAUTION)
+    show_cautions("casting")
     try:
         log = cache.log()
         entries.device()
