@@ -161,10 +161,12 @@ def tap(
     said: str, offered: Mapping[str, str], texts: Texts, path: str, key: str
 ) -> None:
     """Let one of a few be tapped; a second tap makes it not known again."""
-    _show(key, texts.get(path) or None)
+    now = texts.get(path) or None
+    _show(key, now)
     st.pills(
         said,
         list(offered),
+        default=now if now in offered else None,  # as in `write`
         format_func=lambda one: offered[one],
         key=key,
         width="stretch",
