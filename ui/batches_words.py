@@ -73,6 +73,17 @@ ADVICE_WORDS = {
     "refinish": "Refinish its face",
     "retire": "Retire it",
 }
+TYPE_WORDS = {
+    "too_early": "Too early to tell",
+    "no_sign": "No sign of wear",
+    "re_seal": "Their joints open with use",
+    "refinish": "Their faces wear with use",
+}
+BY_TYPE = "Wear by form type"
+BY_TYPE_WHY = (
+    "All forms of a type together, each with a level of its own: shows sooner whether "
+    "use matters."
+)
 
 # baseline and rules
 BASELINE = "Baseline: what counts as usual"
@@ -224,6 +235,20 @@ def uses_line(uses: int | None, form_type: str | None) -> str:
     """Say how often a form was used."""
     used = "Not used yet" if uses is None else f"{uses} use{'s' * (uses != 1)}"
     return used if form_type is None else f"{form_type}, {used}"
+
+
+def type_line(found: FormWear) -> str:
+    """Head the wear of a form type.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> type_line(SimpleNamespace(name="bench leg", advice="no_sign"))
+    'Bench leg: no sign of wear'
+    """
+    said = TYPE_WORDS[found.advice]
+    name = found.name[:1].upper() + found.name[1:]
+    return f"{name}: {said[:1].lower()}{said[1:]}"
 
 
 def remaining_line(found: FormWear) -> str:

@@ -267,13 +267,18 @@ def _batches(
     return desk_batches.batches(found, marked, rules=rules, **asdict(scope))
 
 
-def wear(log: Log) -> dict[str, FormWear]:
-    """Return the wear of every form with measured pieces."""
-    return _wear(log.url, _stamp(log), log)
+def wear(log: Log, *, by_type: bool = False) -> dict[str, FormWear]:
+    """Return the wear of every form, or form type, with measured pieces."""
+    return _wear(log.url, _stamp(log), by_type, log)
 
 
-@st.cache_resource(show_spinner=batches_words.READING, max_entries=2)
-def _wear(url: str, stamp: str, _log: Log) -> dict[str, FormWear]:  # noqa: ARG001  the key
+@st.cache_resource(show_spinner=batches_words.READING, max_entries=4)
+def _wear(
+    url: str,  # noqa: ARG001  the key
+    stamp: str,  # noqa: ARG001  the key
+    by_type: bool,
+    _log: Log,
+) -> dict[str, FormWear]:
     found = pieces(_log)
     if found is None:
         return {}
@@ -282,6 +287,7 @@ def _wear(url: str, stamp: str, _log: Log) -> dict[str, FormWear]:  # noqa: ARG0
         found,
         targets=batch_marks.targets_of_lines(_log),
         refinished={name: mark.from_day for name, mark in days.items()},
+        by_type=by_type,
     )
 
 

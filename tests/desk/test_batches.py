@@ -217,7 +217,24 @@ def test_forms_are_judged_with_their_refinishing(log):
         batch_marks.add_refinished(log, "Trough Z", day, save_token="t")
 
 
+def test_types_of_several_forms_are_judged_as_one():
+    several = forms.wear(columns_of_two_types(), by_type=True)
+    assert set(several) == {"trough"}
+    assert several["trough"].of_type
+    assert several["trough"].face.n_castings == 24
+
+
+def columns_of_two_types():
+    return pieces(
+        [0.01] * 36,
+        form=["A"] * 12 + ["B"] * 12 + ["C"] * 12,
+        form_type=["trough"] * 24 + ["pot"] * 12,
+        form_use=np.tile(np.arange(1.0, 13.0), 3),
+    )
+
+
 def test_no_form_known_means_no_wear():
+    assert forms.wear(pieces([0.01, 0.02]), by_type=True) == {}
     assert forms.wear(pieces([0.01, 0.02])) == {}
 
 

@@ -62,6 +62,7 @@ def test_worn_form_stands_first_with_its_suggestion():
     assert "Refinish its face" in said
     assert "No sign of wear" in said
     assert "trough, 30 uses" in said
+    assert "Trough: their faces wear with use" in said
 
 
 @pytest.mark.usefixtures("wearing")

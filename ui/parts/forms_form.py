@@ -17,8 +17,11 @@ from ui.parts.cautions import show_cautions, show_lifting
 from ui.parts.diagnosis import show_of_form
 from ui.parts.last_time import show_on_form_page
 from ui.parts.notice import heading, hint, plain
+from ui.words import literal
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from analysis.desk.log import Log
     from analysis.model.log_views import Casting
     from analysis.model.outlook import FormWear
@@ -37,7 +40,7 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
     if found is None:
         st.write(words.NO_CASTING)
     else:
-        _wear(found)
+        _wear(found, words.ADVICE_WORDS[found.advice])
     show_of_form(log, form.id or 0)
     if castings:
         st.subheader(words.LAST_CASTINGS, anchor=False)
@@ -45,8 +48,16 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
         _refinished(log, form, castings)
 
 
-def _wear(found: FormWear) -> None:
-    st.subheader(words.ADVICE_WORDS[found.advice], anchor=False)
+def show_types(found: Iterable[FormWear]) -> None:
+    """Show what the forms of a type together say of wear."""
+    with st.expander(words.BY_TYPE):
+        hint(words.BY_TYPE_WHY)
+        for one in found:
+            _wear(one, words.type_line(one))
+
+
+def _wear(found: FormWear, said: str) -> None:
+    st.subheader(literal(said), anchor=False)
     plain(found.evidence)
     if words.remaining_line(found):
         plain(words.remaining_line(found))

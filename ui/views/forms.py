@@ -11,7 +11,7 @@ from analysis.errors import StruckfaceError
 from ui import batches_words as words
 from ui import cache
 from ui.parts.cards import offer_cards
-from ui.parts.forms_form import show_form
+from ui.parts.forms_form import show_form, show_types
 from ui.parts.notice import plain_lines, refuse
 from ui.parts.paper import offer_form
 from ui.words import MEASURE
@@ -56,6 +56,8 @@ def _all_forms(log: Log) -> None:
     wear = cache.wear(log)
     for form in sorted(forms, key=lambda form: _place(wear.get(form.name))):
         _row(form, wear.get(form.name))
+    if types := cache.wear(log, by_type=True):
+        show_types(types.values())
 
 
 def _place(found: FormWear | None) -> int:
