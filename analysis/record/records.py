@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import asdict, dataclass, fields
 from datetime import date, time
+from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -354,16 +355,26 @@ def _value(
     parts: dict[str, tuple[Any, ...]],
 ) -> Any:  # noqa: ANN401 - one of many kinds
     """Return a row's value."""
-    given: dict[str, Any] = dict(parts)
-    for item in fields(kind):
-        if item.name in given:
-            continue
-        if "vocabulary" in item.metadata or "vocabulary_in" in item.metadata:
-            key = getattr(row, f"{item.name}_id")
-            given[item.name] = None if key is None else names[key]
-        else:
-            given[item.name] = getattr(row, item.name)
-    return kind(**given)
+    plain, words = _columns(kind)
+    given: dict[str, Any] = {
+        name: getattr(row, name) for name in plain if name not in parts
+    }
+    for name, column in words:
+        key = getattr(row, column)
+        given[name] = None if key is None else names[key]
+    return kind(**given, **parts)
+
+
+@cache
+def _columns(kind: type[Any]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Return a value's plain columns, and its words with the column of their key."""
+    words = [
+        item.name
+        for item in fields(kind)
+        if "vocabulary" in item.metadata or "vocabulary_in" in item.metadata
+    ]
+    plain = tuple(item.name for item in fields(kind) if item.name not in words)
+    return plain, tuple((name, f"{name}_id") for name in words)
 
 
 def _write_parts(
