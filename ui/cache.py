@@ -28,12 +28,11 @@ if TYPE_CHECKING:
     from analysis.flags import Flag
     from analysis.model.outlook import FormWear
     from analysis.model.photo import Face, Photo, Scale
+    from analysis.model.points import Points
     from analysis.model.reading import Reading
     from analysis.model.series import PieceColumns
     from analysis.model.view import View
     from analysis.model.waiting import WaitingPhoto
-
-    Points = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

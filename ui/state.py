@@ -14,10 +14,9 @@ import streamlit as st
 
 if TYPE_CHECKING:
     from analysis.model.photo import Scale
+    from analysis.model.points import Points
     from analysis.model.reading import Reading
     from analysis.model.view import View
-
-Points = tuple[tuple[float, float], ...]
 
 _SHOT = "shot"
 _READINGS = "readings"

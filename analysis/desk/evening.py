@@ -14,8 +14,6 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from analysis.desk.cards import find_cards, targets_of
 from analysis.desk.log import (
     digest,
@@ -33,6 +31,7 @@ from analysis.matching.whose import Candidate, Shown, propose_pieces
 from analysis.model.card import FORM, PIECE
 from analysis.model.log import PhotoUse
 from analysis.model.photo import Face
+from analysis.model.points import row_col
 from analysis.model.waiting import (
     BY_HAND,
     CHECK,
@@ -40,7 +39,6 @@ from analysis.model.waiting import (
     FAILED,
     GIVEN,
     READY,
-    Points,
     WaitingPhoto,
 )
 from analysis.record.waiting import (
@@ -58,6 +56,7 @@ if TYPE_CHECKING:
     from analysis.desk.log import Log
     from analysis.imaging.card import FoundCard
     from analysis.model.photo import Photo, Scale
+    from analysis.model.points import Points
     from analysis.model.view import View
 
 __all__ = [
@@ -142,7 +141,7 @@ def _looked_at(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
         for kind in (PIECE, FORM)
     }
     view, scale, areas = _viewed(photo, cards)
-    outline = propose_outline(seen(photo, view).pixels, [_rows(one) for one in areas])
+    outline = propose_outline(seen(photo, view).pixels, [row_col(one) for one in areas])
     asked = replace(
         waiting.asked,
         piece_ids=ids[PIECE],
@@ -297,8 +296,8 @@ def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
     view, scale, areas = _viewed(photo, cards)
     outline = waiting.asked.outline
     face = Face(
-        outline_px=None if outline is None else _rows(outline),
-        left_out_px=tuple(_rows(area) for area in areas),
+        outline_px=None if outline is None else row_col(outline),
+        left_out_px=tuple(row_col(area) for area in areas),
         view=view,
     )
     reading, _ = measure(photo, scale=scale, face=face)
@@ -331,7 +330,3 @@ def _viewed(
         break
     areas = tuple(points_of(to_view(view, card.area_px)) for card in cards)
     return view, scale, areas
-
-
-def _rows(points: Points) -> np.ndarray:
-    return np.array(points, dtype=np.float64)[:, ::-1]

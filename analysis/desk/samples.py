@@ -6,10 +6,13 @@ import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analysis.model.points import Points
+
 
 _FOLDER = Path(__file__).resolve().parents[2] / "sample_images"
-
-Points = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from analysis.imaging.straightening import (
     straightened,
 )
 from analysis.imaging.viewing import seen, to_photo, to_view
+from analysis.model.points import xy
 from analysis.model.sheet import SHEET_MARKERS
 from analysis.report import scale_sheet as report
 
@@ -22,9 +23,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.photo import Photo, Scale
+    from analysis.model.points import Points
     from analysis.model.view import View
 
-    Points = tuple[tuple[float, float], ...]
 
 __all__ = [
     "find_markers",
@@ -91,7 +92,7 @@ def points_of(rows: NDArray[np.float64]) -> Points:
     >>> points_of(np.array([[1.0, 2.04]]))
     ((2.0, 1.0),)
     """
-    return tuple((float(x), float(y)) for y, x in np.round(rows, 1))
+    return xy(np.round(rows, 1))
 
 
 def scale_sheet(page: str = "A4") -> bytes:

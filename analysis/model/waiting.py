@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analysis.model.points import Points
+
 from dataclasses import dataclass
 
 GIVEN, CHECK, READY, DONE, FAILED = STATES = (
@@ -20,7 +25,6 @@ BY_CARD, BY_FORM_CARD, BY_TIME, ONLY_ONE, BY_HAND, UNKNOWN = WHYS = (
     "by_hand",
     "unknown",
 )
-Points = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

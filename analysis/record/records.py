@@ -355,7 +355,7 @@ def _value(
     parts: dict[str, tuple[Any, ...]],
 ) -> Any:  # noqa: ANN401 - one of many kinds
     """Return a row's value."""
-    plain, words = _columns(kind)
+    plain, words = _columns(kind)  # type: ignore[arg-type]
     given: dict[str, Any] = {
         name: getattr(row, name) for name in plain if name not in parts
     }

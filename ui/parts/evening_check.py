@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
     from analysis.desk.log import Log
     from analysis.model.photo import Photo
+    from analysis.model.points import Points
     from analysis.model.waiting import WaitingPhoto
-    from ui.state import Points
 
 _LATER = "evening later"
 _SURE = ("card", "form_card")

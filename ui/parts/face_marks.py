@@ -8,6 +8,7 @@ import streamlit as st
 
 from analysis.desk import log as desk_log
 from analysis.desk import marking
+from analysis.model.points import xy
 from ui import cache, words
 from ui import face_words as said
 from ui.parts.fields import lines, number, pick, pick_word, segments
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
     from analysis.desk.log import Log
     from analysis.model.photo import Face, Photo
-    from ui.state import Points
+    from analysis.model.points import Points
 
 JOINTS, LEFT_OUT, SLOPED = "joint lines", "left-out areas", "sloped parts"
 UP, FACE_NAME, NOW = "up in the form", "face name", "mark now"
@@ -181,11 +182,6 @@ def _keep(key: str, line: str) -> None:
     before = st.session_state.get(key, "").strip()
     st.session_state[key] = f"{before}\n{line}".strip()
     set_marks(NOW, ())
-
-
-def xy(rows: NDArray[np.float64]) -> Points:
-    """Turn (row, col) into (x, y)."""
-    return tuple((float(x), float(y)) for y, x in rows)
 
 
 def _text(areas: tuple[NDArray[np.float64], ...]) -> str:

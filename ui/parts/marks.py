@@ -14,7 +14,7 @@ from ui.state import is_answer
 
 if TYPE_CHECKING:
     from analysis.model.photo import Photo
-    from ui.state import Points
+    from analysis.model.points import Points
 
 
 def read_points(text: str, name: str) -> Points:

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
 import streamlit as st
 
 from analysis.desk.measuring import measure
 from analysis.errors import StruckfaceError
 from analysis.model.photo import Face, JointLine
+from analysis.model.points import row_col
 from analysis.model.reading import MeasureSettings
 from ui import cache, face_words, words
 from ui.parts.notice import hint
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
-    from ui.state import Points, Request
+    from ui.state import Request
 
 
 def measured(photo: Photo, request: Request) -> Reading:
@@ -59,19 +57,14 @@ def look_first(photo: Photo, request: Request) -> None:
 def face_of(request: Request) -> Face:
     """Return the face as it is marked."""
     return Face(
-        outline_px=None if request.outline is None else _rows(request.outline),
-        left_out_px=tuple(_rows(area) for area in request.left_out),
-        sloped_px=tuple(_rows(area) for area in request.sloped),
+        outline_px=None if request.outline is None else row_col(request.outline),
+        left_out_px=tuple(row_col(area) for area in request.left_out),
+        sloped_px=tuple(row_col(area) for area in request.sloped),
         joints=tuple(
-            JointLine(line_px=_rows(line), name=name) for name, line in request.joints
+            JointLine(line_px=row_col(line), name=name) for name, line in request.joints
         ),
         joint_band_mm=request.band_mm,
         view=request.view,
         up=request.up,
         name=request.face_name,
     )
-
-
-def _rows(points: Points) -> NDArray[np.float64]:
-    """Turn (x, y) into (row, col)."""
-    return np.array(points, dtype=np.float64)[:, ::-1]

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
-Points: TypeAlias = tuple[tuple[float, float], ...]
+    from analysis.model.points import Points
+
 Mode: TypeAlias = Literal["points", "polygon", "line", "view", "pick"]
 
 MODES = ("points", "polygon", "line", "view", "pick")

@@ -17,8 +17,8 @@ from ui.parts.notice import hint
 
 if TYPE_CHECKING:
     from analysis.model.photo import Photo, Scale
+    from analysis.model.points import Points
     from analysis.model.view import View
-    from ui.state import Points
 
 FOUR = "scale corners"
 EDGES = "round edges"

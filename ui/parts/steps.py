@@ -12,9 +12,10 @@ from analysis.desk.log import digest, list_castings
 from analysis.desk.photos import scale_from_points, scale_typed
 from analysis.desk.samples import sample_bytes, samples
 from analysis.errors import InputError, ScaleError, StruckfaceError
+from analysis.model.points import xy
 from ui import cache, capture_words, face_words, state, words
 from ui.parts.cards import tell_card
-from ui.parts.face_marks import JOINTS, LEFT_OUT, NOW, SLOPED, offer_before, xy
+from ui.parts.face_marks import JOINTS, LEFT_OUT, NOW, SLOPED, offer_before
 from ui.parts.fields import number, segments
 from ui.parts.keeping import forget_new_piece
 from ui.parts.marks import marked, set_marks, write_points
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
     from analysis.desk.samples import Sample
     from analysis.model.photo import Photo, Scale
-    from ui.state import Points
+    from analysis.model.points import Points
 
 _FILE_KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
 _RULER = "ruler points"
