@@ -25,7 +25,6 @@ NO_TARGET = (
 # beside a reference
 BESIDE = "Beside an approved piece"
 REFERENCE = "Approved piece"
-THIS_PIECE = "This piece"
 NO_REFERENCE = (
     "No other piece of this product line is approved as a reference yet. Approve one "
     "that looks as it should."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +14,7 @@ from analysis.errors import InputError
 from analysis.model.log import ReferencePiece
 from analysis.record.photo_store import photo_bytes
 from analysis.record.records import add, hide, list_all
-from analysis.report.beside import SIDE_MM, BesideFace, beside_sheet
+from analysis.report.beside import SIDE_MM, BesideFace, PairOfFaces, beside_sheet
 from analysis.report.figures import percent
 
 if TYPE_CHECKING:
@@ -37,27 +36,6 @@ __all__ = [
 ]
 
 _PX_PER_MM = 8.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PairOfFaces:
-    """Squares of two faces, of one size in mm and one size in px.
-
-    Attributes
-    ----------
-    side_mm : float
-        Of each square.
-    piece, reference : bytes
-        JPEG.
-    piece_says, reference_says : str
-        Void area of each whole reading, in words.
-    """
-
-    side_mm: float
-    piece: bytes
-    reference: bytes
-    piece_says: str
-    reference_says: str
 
 
 def approval(log: Log, piece_id: int) -> ReferencePiece | None:
@@ -128,13 +106,18 @@ def beside(log: Log, casting: Casting, reference: Casting) -> PairOfFaces | None
         return None
     (piece_face, piece), (reference_face, other) = found[0], found[1]
     side_mm = min(SIDE_MM, _room_mm(piece_face, piece), _room_mm(reference_face, other))
-    return PairOfFaces(
-        side_mm=side_mm,
-        piece=_square(piece_face, piece, side_mm),
-        reference=_square(reference_face, other, side_mm),
-        piece_says=_says(piece),
-        reference_says=_says(other),
+    titles = (
+        f"Piece {casting.piece.name}",
+        f"Reference, piece {reference.piece.name}",
     )
+    shown = ((piece_face, piece), (reference_face, other))
+    this, that = (
+        BesideFace(
+            title=title, says=_says(reading), picture=_square(face, reading, side_mm)
+        )
+        for title, (face, reading) in zip(titles, shown, strict=True)
+    )
+    return PairOfFaces(side_mm=side_mm, faces=(this, that))
 
 
 def beside_pdf(log: Log, casting: Casting, reference: Casting, *, page: str) -> bytes:
@@ -149,19 +132,7 @@ def beside_pdf(log: Log, casting: Casting, reference: Casting, *, page: str) -> 
     if pair is None:
         msg = "One of the two has no measured face with a scale: measure it first."
         raise InputError(msg)
-    faces = (
-        BesideFace(
-            title=f"Piece {casting.piece.name}",
-            says=pair.piece_says,
-            picture=pair.piece,
-        ),
-        BesideFace(
-            title=f"Reference, piece {reference.piece.name}",
-            says=pair.reference_says,
-            picture=pair.reference,
-        ),
-    )
-    return beside_sheet(faces, pair.side_mm, page=page)
+    return beside_sheet(pair, page=page)
 
 
 def _says(reading: Reading) -> str:

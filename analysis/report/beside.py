@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from analysis.report.paper import finished, lines, new_paper, picture, scale_bar
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 # Two of them stand beside each other on A4 and on Letter.
 SIDE_MM = 85.0
@@ -39,17 +35,29 @@ class BesideFace:
     picture: bytes
 
 
-def beside_sheet(
-    faces: Sequence[BesideFace], side_mm: float, *, page: str = "A4"
-) -> bytes:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairOfFaces:
+    """A piece and its reference, cut to one size in mm and in px.
+
+    Attributes
+    ----------
+    side_mm : float
+        Of each square; at most ``SIDE_MM``.
+    faces : tuple of BesideFace
+        The piece, then the reference.
+    """
+
+    side_mm: float
+    faces: tuple[BesideFace, BesideFace]
+
+
+def beside_sheet(pair: PairOfFaces, *, page: str = "A4") -> bytes:
     """Lay out two faces beside each other in their true size, as PDF.
 
     Parameters
     ----------
-    faces : sequence of BesideFace
-        Two of them.
-    side_mm : float
-        Of each square; at most ``SIDE_MM``.
+    pair : PairOfFaces
+        What is shown.
     page : str
         ``"A4"`` or ``"Letter"``.
 
@@ -65,7 +73,7 @@ def beside_sheet(
     >>> file = io.BytesIO()
     >>> Image.new("RGB", (40, 40)).save(file, "PNG")
     >>> face = BesideFace(title="Piece 7", says="0.4 %", picture=file.getvalue())
-    >>> beside_sheet([face, face], 60.0)[:4]
+    >>> beside_sheet(PairOfFaces(side_mm=60.0, faces=(face, face)))[:4]
     b'%PDF'
     """
     paper = new_paper("Beside the reference, true size", page=page)
@@ -73,23 +81,20 @@ def beside_sheet(
     paper.ln(3)
     top = paper.get_y()
     places = []
-    for number, face in enumerate(faces):
+    for number, face in enumerate(pair.faces):
         paper.set_y(top)
         places.append(
             picture(
                 paper,
                 face.picture,
-                width_mm=side_mm,
-                tallest_mm=side_mm,
-                at_mm=number * (side_mm + _GAP_MM),
+                width_mm=pair.side_mm,
+                tallest_mm=pair.side_mm,
+                at_mm=number * (pair.side_mm + _GAP_MM),
                 alt=face.title,
             )
         )
-    scale_bar(paper, places[0], mm_across=side_mm)
+    scale_bar(paper, places[0], mm_across=pair.side_mm)
     paper.ln(2)
-    lines(
-        paper,
-        [f"{face.title}: {face.says}." for face in faces],
-    )
+    lines(paper, [f"{face.title}: {face.says}." for face in pair.faces])
     lines(paper, (_NOT,), small=True)
     return finished(paper)

@@ -70,7 +70,7 @@ def test_both_faces_are_shown_at_one_scale(log):
     assert found.piece.id == two
     pair = references.beside(log, piece, found)
     assert pair.side_mm == pytest.approx(50, abs=0.5)  # what the nearer photo shows
-    for shown in (pair.piece, pair.reference):
+    for shown in (face.picture for face in pair.faces):
         assert Image.open(io.BytesIO(shown)).size == (400, 400)
         assert pitch(shown, pair.side_mm) == pytest.approx(5, rel=0.06)
 

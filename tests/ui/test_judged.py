@@ -140,4 +140,4 @@ def test_piece_is_approved_and_shown_beside_another(log):
     )
     said = texts(start("pieces", piece=str(other)))
     assert "mm of the face." in said
-    assert "Approved piece: " in said
+    assert "Reference, piece " in said

@@ -42,14 +42,10 @@ def _pair(log: Log, casting: Casting, reference: Casting) -> None:
     if pair is None:
         hint(said.NO_PAIR)
         return
-    shown = (
-        (said.THIS_PIECE, pair.piece, pair.piece_says),
-        (said.REFERENCE, pair.reference, pair.reference_says),
-    )
-    for place, (title, picture, says) in zip(st.columns(2), shown, strict=True):
+    for place, face in zip(st.columns(2), pair.faces, strict=True):
         with place:
-            st.image(picture, width="stretch")
-            plain(f"{title}: {says}")
+            st.image(face.picture, width="stretch")
+            plain(f"{face.title}: {face.says}")
     hint(said.same_scale(pair.side_mm))
     page = segments(said.PAPER, said.PAPERS, f"paper beside {casting.piece.id}")
     st.download_button(
