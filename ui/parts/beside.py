@@ -42,10 +42,12 @@ def _pair(log: Log, casting: Casting, reference: Casting) -> None:
     if pair is None:
         hint(said.NO_PAIR)
         return
-    for place, face in zip(st.columns(2), pair.faces, strict=True):
-        with place:
-            st.image(face.picture, width="stretch")
-            plain(f"{face.title}: {face.says}")
+    # Columns would lie one below the other on a phone.
+    with st.container(horizontal=True, wrap=False):
+        for face in pair.faces:
+            with st.container():
+                st.image(face.picture, width="stretch")
+                plain(f"{face.title}: {face.says}")
     hint(said.same_scale(pair.side_mm))
     page = segments(said.PAPER, said.PAPERS, f"paper beside {casting.piece.id}")
     st.download_button(
