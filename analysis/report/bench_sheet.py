@@ -4,14 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.report.paper import (
-    big,
-    finished,
-    heading,
-    lines,
-    new_paper,
-    table,
-)
+from analysis.report.paper import big, finished, heading, lines, new_paper, table
 
 if TYPE_CHECKING:
     from analysis.model.plan import Plan

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analysis.report.paper import finished, lines, new_paper, picture, scale_bar
+from analysis.report.paper import finished, lines, new_paper
+from analysis.report.paper_pictures import picture, scale_bar
 
 # Two of them stand beside each other on A4 and on Letter.
 SIDE_MM = 85.0

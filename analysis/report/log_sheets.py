@@ -8,17 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.report.paper import (
-    big,
-    contact,
-    facts,
-    finished,
-    heading,
-    lines,
-    new_paper,
-    table,
-)
+from analysis.report.paper import big, facts, finished, heading, lines, new_paper, table
 from analysis.report.paper_chart import Line, Points, percent_chart
+from analysis.report.paper_pictures import contact
 from analysis.report.piece_sheet import NO_STRENGTH
 
 if TYPE_CHECKING:

@@ -2,26 +2,24 @@
 
 Common ground of all printed sheets. Rooms hand plain values up to `analysis.desk`,
 which has `analysis.report` lay them out; no other room makes pages of its own.
-
-The fonts are DejaVu Sans (free licence beside them): Latin with all accents, Greek,
-Cyrillic, Hebrew, Arabic. A sign they lack is printed as its code point, so that
-nothing a user wrote is lost.
 """
 
 from __future__ import annotations
 
-import io
-import unicodedata
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from fontTools.ttLib import TTFont
 from fpdf import FPDF
 from fpdf.fonts import FontFace
-from PIL import Image
 
 from analysis.checks import one_of
+from analysis.report.typeface import (
+    FONT,
+    add_fonts,
+    fitting,
+    one_line,
+    printable,
+    shape,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -37,10 +35,6 @@ _LONGEST_CELL = 400
 _GREY = (90, 90, 90)
 _RULE = (190, 190, 190)
 _HEAD_FILL = (236, 236, 236)
-_FONT = "DejaVu Sans"
-_FOLDER = Path(__file__).parent / "fonts"
-_FILES = {"": "DejaVuSans.ttf", "B": "DejaVuSans-Bold.ttf"}
-_RIGHT_TO_LEFT = frozenset({"R", "AL", "AN"})
 
 Align = Literal["L", "R"]
 
@@ -123,11 +117,11 @@ def text_at(
     >>> paper.add_page()
     >>> text_at(paper, "Piece 7", (20.0, 30.0), 60.0, bold=True)
     """
-    paper.set_font(_FONT, "B" if bold else "", size_pt)
+    paper.set_font(FONT, "B" if bold else "", size_pt)
     shown = one_line(text)
-    _shape(paper, shown)
+    shape(paper, shown)
     paper.set_xy(*place)
-    paper.cell(width_mm, size_pt * _MM_PER_PT * _LINE, _fitting(paper, shown, width_mm))
+    paper.cell(width_mm, size_pt * _MM_PER_PT * _LINE, fitting(paper, shown, width_mm))
     paper.set_text_shaping(False)
 
 
@@ -137,10 +131,7 @@ def _paper(
     one_of(page, "Page", PAGES_MM)
     paper = Paper(orientation=turned, unit="mm", format=PAGES_MM[page])
     paper.c_margin = 0.0  # so that texts, pictures and rules begin at one edge
-    for style, file in _FILES.items():
-        paper.add_font(_FONT, style, _FOLDER / file)
-    for font in paper.fonts.values():
-        _close(font)
+    add_fonts(paper)
     paper.set_title(printable(title))
     paper.set_creator("Struckface")
     return paper
@@ -179,7 +170,7 @@ def lines(
         paper.set_text_color(*_GREY)
     for text in texts:
         if bullet:
-            paper.set_font(_FONT, size=size)
+            paper.set_font(FONT, size=size)
             paper.cell(4, size * _LINE * _MM_PER_PT, bullet)
         _write(paper, text, size_pt=size, bold=bold, indent=4.0 if bullet else 0.0)
     paper.set_text_color(0)
@@ -237,10 +228,10 @@ def table(
     --------
     >>> table(new_paper("Pour 12"), ("Piece", "%"), [("7", "0.4")], widths=(3, 1))
     """
-    paper.set_font(_FONT, size=TEXT_PT)
+    paper.set_font(FONT, size=TEXT_PT)
     paper.set_draw_color(*_RULE)
     body = [part for row in rows for part in _in_parts(row)]
-    _shape(paper, " ".join(text for row in (header, *body) for text in row))
+    shape(paper, " ".join(text for row in (header, *body) for text in row))
     with paper.table(
         col_widths=tuple(widths),
         text_align=tuple(align) or "LEFT",
@@ -258,92 +249,6 @@ def table(
     paper.ln(1)
 
 
-def picture(
-    paper: Paper,
-    encoded: bytes,
-    *,
-    width_mm: float | None = None,
-    tallest_mm: float = 240.0,
-    at_mm: float | None = None,
-    alt: str = "",
-) -> tuple[float, float, float, float]:
-    """Print a picture as large as it may be, and give the place it took.
-
-    Parameters
-    ----------
-    paper : Paper
-        The sheet.
-    encoded : bytes
-        PNG or JPEG.
-    width_mm : float, optional
-        At most this wide; the width of the text by default.
-    tallest_mm : float
-        At most this tall.
-    at_mm : float, optional
-        Distance from the left margin; by default it begins there. The next thing
-        printed comes below the picture.
-    alt : str
-        Said to those who cannot see it.
-
-    Returns
-    -------
-    tuple of float
-        Left, top, width, height, mm from the page's corner.
-
-    Examples
-    --------
-    >>> file = io.BytesIO()
-    >>> Image.new("RGB", (40, 20)).save(file, "PNG")
-    >>> picture(new_paper("Piece 7"), file.getvalue(), width_mm=40.0)[2:]
-    (40.0, 20.0)
-    """
-    with Image.open(io.BytesIO(encoded)) as opened:
-        cols, rows = opened.size
-    widest = paper.epw if width_mm is None else min(width_mm, paper.epw)
-    width = min(widest, tallest_mm * cols / rows)
-    height = width * rows / cols
-    if paper.will_page_break(height):
-        paper.add_page()
-    left, top = paper.l_margin + (at_mm or 0.0), paper.get_y()
-    paper.image(io.BytesIO(encoded), x=left, y=top, w=width, h=height, alt_text=alt)
-    paper.set_xy(paper.l_margin, top + height + 1.0)
-    return left, top, width, height
-
-
-def scale_bar(
-    paper: Paper,
-    place: tuple[float, float, float, float],
-    *,
-    mm_across: float,
-    unit: str = "mm",
-) -> None:
-    """Draw a scale bar below a picture that shows `mm_across` from side to side.
-
-    Examples
-    --------
-    >>> paper = new_paper("Piece 7")
-    >>> scale_bar(paper, (15.0, 20.0, 80.0, 60.0), mm_across=400.0)
-    """
-    left, top, width, height = place
-    per_unit = 25.4 if unit == "inch" else 1.0
-    most = 0.4 * mm_across / per_unit
-    size = max(
-        step * 10.0**power
-        for power in range(-3, 5)
-        for step in (1.0, 2.0, 5.0)
-        if step * 10.0**power <= most
-    )
-    bar = size * per_unit / mm_across * width
-    below = top + height + 2.0
-    paper.set_line_width(0.8)
-    paper.line(left, below, left + bar, below)
-    paper.set_line_width(0.2)
-    paper.set_xy(left + bar + 1.5, below - 2.0)
-    paper.set_font(_FONT, size=SMALL_PT)
-    paper.cell(40, 4, f"{size:g} {'in' if unit == 'inch' else 'mm'}")
-    paper.set_xy(paper.l_margin, max(below + 3.0, paper.get_y()))
-
-
 def chart_text(
     paper: Paper, text: str, x_mm: float, y_mm: float, *, align: str = "C"
 ) -> None:
@@ -353,63 +258,16 @@ def chart_text(
     --------
     >>> chart_text(new_paper("Piece 7"), "0.5 %", 30.0, 60.0, align="R")
     """
-    paper.set_font(_FONT, size=SMALL_PT)
+    paper.set_font(FONT, size=SMALL_PT)
     paper.set_text_color(*_GREY)
     shown = one_line(text)
     width = paper.get_string_width(shown) + 0.5
     left = x_mm - width * {"L": 0.0, "C": 0.5, "R": 1.0}[align]
-    _shape(paper, shown)
+    shape(paper, shown)
     paper.set_xy(left, y_mm - 2.0)
     paper.cell(width, 4.0, shown, align="C")
     paper.set_text_shaping(False)
     paper.set_text_color(0)
-
-
-def contact(
-    paper: Paper, pictures: Sequence[tuple[bytes, str]], *, in_a_row: int = 3
-) -> None:
-    """Print small pictures in rows, each with a line below it.
-
-    Parameters
-    ----------
-    paper : Paper
-        The sheet.
-    pictures : sequence of (bytes, str)
-        PNG or JPEG, and what it shows.
-    in_a_row : int
-        How many side by side.
-
-    Examples
-    --------
-    >>> file = io.BytesIO()
-    >>> Image.new("RGB", (40, 20)).save(file, "PNG")
-    >>> contact(new_paper("Pour 12"), [(file.getvalue(), "Piece 7")] * 4)
-    """
-    gap = 4.0
-    width = (paper.epw - gap * (in_a_row - 1)) / in_a_row
-    for start in range(0, len(pictures), in_a_row):
-        row = pictures[start : start + in_a_row]
-        if paper.will_page_break(width + 10):
-            paper.add_page()
-        top, foot = paper.get_y(), paper.get_y()
-        for place, (encoded, _) in enumerate(row):
-            paper.set_y(top)
-            picture(
-                paper,
-                encoded,
-                width_mm=width,
-                tallest_mm=width,
-                at_mm=place * (width + gap),
-            )
-            foot = max(foot, paper.get_y())
-        paper.set_font(_FONT, size=SMALL_PT)
-        for place, (_, said) in enumerate(row):
-            paper.set_xy(paper.l_margin + place * (width + gap), foot)
-            shown = one_line(said)
-            _shape(paper, shown)
-            paper.cell(width, 4.0, _fitting(paper, shown, width))
-            paper.set_text_shaping(False)
-        paper.set_xy(paper.l_margin, foot + 7.0)
 
 
 def finished(paper: Paper) -> bytes:
@@ -431,88 +289,25 @@ def finished(paper: Paper) -> bytes:
     return bytes(paper.output())
 
 
-def printable(text: str) -> str:
-    r"""Return a text that prints: controls go, what the font lacks shows its code.
-
-    Examples
-    --------
-    >>> printable("a\x00b\tc")
-    'ab c'
-    >>> printable("\U0001f9f1")
-    '[U+1F9F1]'
-    """
-    signs = _signs()
-    return "".join(
-        _sign(sign, signs) for sign in unicodedata.normalize("NFC", text).expandtabs(1)
-    )
-
-
-def one_line(text: str) -> str:
-    r"""Return a text on one line.
-
-    Examples
-    --------
-    >>> one_line("a\n b")
-    'a b'
-    """
-    return " ".join(printable(text).split())
-
-
-def _sign(sign: str, signs: frozenset[int]) -> str:
-    if sign == "\n" or ord(sign) in signs:
-        return sign
-    if unicodedata.category(sign) in {"Cc", "Cf", "Cs", "Zl", "Zp"}:
-        return ""
-    return f"[U+{ord(sign):04X}]"
-
-
-@cache
-def _signs() -> frozenset[int]:
-    """Signs that both fonts have, without those that steer the direction of text."""
-    shared: set[int] | None = None
-    for file in _FILES.values():
-        with TTFont(_FOLDER / file) as font:
-            found = set(font.getBestCmap())
-        shared = found if shared is None else shared & found
-    return frozenset(
-        code for code in shared or () if unicodedata.category(chr(code)) != "Cf"
-    )
-
-
 def _print_foot(paper: Paper, number: str) -> None:
     paper.set_y(-_FOOT_MM)
     # Asked for twice, since a font already chosen on the last page is not set again.
     for size in (TEXT_PT, SMALL_PT):
-        paper.set_font(_FONT, size=size)
+        paper.set_font(FONT, size=size)
     paper.set_text_color(*_GREY)
     width = paper.get_string_width(number) + 3.0
     room = paper.epw - width
-    _shape(paper, paper.foot)
-    paper.cell(room, 4, _fitting(paper, paper.foot, room))
+    shape(paper, paper.foot)
+    paper.cell(room, 4, fitting(paper, paper.foot, room))
     paper.set_text_shaping(False)
     paper.cell(width, 4, number, align="R")
-
-
-def _close(font: Any) -> None:  # noqa: ANN401  fpdf2 gives no narrower type
-    """Read a font from memory on: its file would stay open with the sheet."""
-    reader = font.ttfont.reader
-    reader.file.seek(0)
-    in_memory = io.BytesIO(reader.file.read())
-    reader.file.close()
-    reader.file = in_memory
-
-
-def _shape(paper: Paper, text: str) -> None:
-    """Order and join letters where some run from right to left."""
-    found = any(unicodedata.bidirectional(sign) in _RIGHT_TO_LEFT for sign in text)
-    paper.set_text_shaping(found)
 
 
 def _write(
     paper: Paper, text: str, *, size_pt: float, bold: bool = False, indent: float = 0.0
 ) -> None:
-    paper.set_font(_FONT, "B" if bold else "", size_pt)
-    _shape(paper, text)
+    paper.set_font(FONT, "B" if bold else "", size_pt)
+    shape(paper, text)
     options: dict[str, Any] = {"new_x": "LMARGIN", "new_y": "NEXT", "align": "L"}
     if indent:
         paper.set_x(paper.l_margin + indent)
@@ -527,11 +322,3 @@ def _in_parts(row: Sequence[str]) -> list[tuple[str, ...]]:
         tuple(text[at * _LONGEST_CELL : (at + 1) * _LONGEST_CELL] for text in row)
         for at in range(count)
     ]
-
-
-def _fitting(paper: Paper, text: str, room_mm: float) -> str:
-    while text and paper.get_string_width(text) > room_mm:
-        text = text[: max(0, min(len(text) - 2, int(len(text) * 0.9)))] + "…"
-        if text == "…":
-            break
-    return text

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from analysis.report.paper import chart_text, one_line
+from analysis.report.paper import chart_text
+from analysis.report.typeface import one_line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,16 +7,8 @@ from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS
 from analysis.report.figures import area, headline, length
-from analysis.report.paper import (
-    big,
-    facts,
-    finished,
-    heading,
-    lines,
-    new_paper,
-    picture,
-    scale_bar,
-)
+from analysis.report.paper import big, facts, finished, heading, lines, new_paper
+from analysis.report.paper_pictures import picture, scale_bar
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -14,11 +14,10 @@ from analysis.report.paper import (
     heading,
     lines,
     new_paper,
-    picture,
-    printable,
-    scale_bar,
     table,
 )
+from analysis.report.paper_pictures import picture, scale_bar
+from analysis.report.typeface import printable
 from tests.report.pages import (
     margins_are_clear,
     page_sizes_mm,
