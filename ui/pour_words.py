@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from analysis.desk.entry import Texts
-    from analysis.model.log import Outcome, Piece, Pour
+    from analysis.model.afterwards import Outcome
+    from analysis.model.log import Piece, Pour
     from analysis.model.log_views import Casting, ReadingLine
 
 LOG_POUR = "Log a pour"

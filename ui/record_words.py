@@ -260,7 +260,7 @@ def facts(
 
     Examples
     --------
-    >>> from analysis.model.log import Repair
+    >>> from analysis.model.afterwards import Repair
     >>> facts(Repair(piece_id=1, minutes=12.5), ("minutes", "filler"), {})
     ['Repair time: 12.5 min']
     """

@@ -12,7 +12,7 @@ from ui.words import STAGES, percent, when
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from analysis.model.log import HandFigures, Outcome, Repair
+    from analysis.model.afterwards import HandFigures, Outcome, Repair
     from analysis.model.log_views import ReadingLine
     from analysis.model.workshop import FinishTarget, Form, Mix
 
@@ -110,7 +110,7 @@ def outcome_line(one: Outcome) -> str:
 
     Examples
     --------
-    >>> from analysis.model.log import Outcome
+    >>> from analysis.model.afterwards import Outcome
     >>> outcome_line(Outcome(piece_id=1, outcome="second", eye_score=6))
     'Second, eye score 6'
     """
@@ -126,7 +126,7 @@ def repair_line(one: Repair) -> str:
 
     Examples
     --------
-    >>> from analysis.model.log import Repair
+    >>> from analysis.model.afterwards import Repair
     >>> repair_line(Repair(piece_id=1, minutes=12.5, filler="epoxy"))
     'Repair: 12.5 min, epoxy'
     """
@@ -143,7 +143,7 @@ def by_hand_line(one: HandFigures) -> str:
 
     Examples
     --------
-    >>> from analysis.model.log import HandFigures
+    >>> from analysis.model.afterwards import HandFigures
     >>> by_hand_line(HandFigures(piece_id=1, joint="left", step_mm=1.5))
     'By hand, joint left: step at the joint 1.5 mm'
     """
@@ -159,7 +159,7 @@ def repairs_line(repairs: Sequence[Repair]) -> str:
 
     Examples
     --------
-    >>> from analysis.model.log import Repair
+    >>> from analysis.model.afterwards import Repair
     >>> repairs_line([Repair(piece_id=1, minutes=12.0), Repair(piece_id=1)])
     'Repairs: 12 min, and 1 whose time is not known.'
     """

@@ -15,8 +15,8 @@ from analysis.grading.wording import (
     grade_sentence,
     tag_words,
 )
+from analysis.model.afterwards import HandFigures, Verdict
 from analysis.model.grading import ByHand, JudgedArea
-from analysis.model.log import HandFigures, Verdict
 from analysis.model.vocabulary import STAGES
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.record.readings import list_readings, load_reading

@@ -11,7 +11,7 @@ from analysis.desk.log import list_castings, load_reading
 from analysis.desk.photos import encoded, read_photo, resized, seen
 from analysis.desk.records import today
 from analysis.errors import InputError
-from analysis.model.log import ReferencePiece
+from analysis.model.afterwards import ReferencePiece
 from analysis.record.photo_store import photo_bytes
 from analysis.record.records import add, hide, list_all
 from analysis.report.beside import SIDE_MM, BesideFace, PairOfFaces, beside_sheet

@@ -11,7 +11,7 @@ from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
 from analysis.desk.records import today
 from analysis.desk.tables import table_from_log
 from analysis.errors import NotInLogError, StruckfaceError
-from analysis.model.log import Outcome
+from analysis.model.afterwards import Outcome
 from analysis.model.trials import CompareOptions
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine

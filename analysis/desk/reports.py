@@ -10,7 +10,7 @@ import numpy as np
 from analysis.desk import grading
 from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
 from analysis.errors import NotInLogError, StruckfaceError
-from analysis.model.log import Repair
+from analysis.model.afterwards import Repair
 from analysis.model.reading import VoidCatalog
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.checks import one_of
-from analysis.model.log import Outcome, Repair
+from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log_views import PieceRow
 from analysis.model.vocabulary import MIXED, STAGES
 from analysis.model.workshop import Form, Mix, ProductLine

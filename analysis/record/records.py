@@ -13,18 +13,15 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from analysis.errors import ConflictError, NotInLogError
-from analysis.model.batch_marks import BatchMark
-from analysis.model.log import (
+from analysis.model.afterwards import (
     HandFigures,
-    JointState,
     Outcome,
-    Piece,
-    Pour,
     ReferencePiece,
     Repair,
-    Step,
     Verdict,
 )
+from analysis.model.batch_marks import BatchMark
+from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.workshop import (
     FinishTarget,
     Form,

@@ -6,7 +6,8 @@ import pytest
 
 from analysis.desk import entry
 from analysis.errors import InputError
-from analysis.model.log import JointState, Outcome, Piece, Pour, Repair, Step
+from analysis.model.afterwards import Outcome, Repair
+from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, MixPart
 

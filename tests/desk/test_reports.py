@@ -13,7 +13,8 @@ from analysis.desk.log import open_log, save_with_new_piece
 from analysis.desk.photos import read_photo
 from analysis.desk.records import change
 from analysis.errors import InputError, NotInLogError, TableError
-from analysis.model.log import HandFigures, Outcome, PhotoUse, Piece, Pour, Repair
+from analysis.model.afterwards import HandFigures, Outcome, Repair
+from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, Form, FormJoint, ProductLine
 from analysis.record.castings import list_castings
 from analysis.record.exchange import import_pieces, preview_import

@@ -12,7 +12,8 @@ from PIL import Image
 from analysis.desk import log as desk_log
 from analysis.desk import trials
 from analysis.errors import TableError
-from analysis.model.log import JointState, Outcome, Piece, Pour, Repair
+from analysis.model.afterwards import Outcome, Repair
+from analysis.model.log import JointState, Piece, Pour
 from analysis.model.photo import Face, JointLine, Scale
 from analysis.model.trials import CompareOptions
 from analysis.model.workshop import Form

@@ -2,16 +2,8 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
-from analysis.model.log import (
-    HandFigures,
-    JointState,
-    Outcome,
-    PhotoUse,
-    Piece,
-    Repair,
-    Step,
-    Verdict,
-)
+from analysis.model.afterwards import HandFigures, Outcome, Repair, Verdict
+from analysis.model.log import JointState, PhotoUse, Piece, Step
 from analysis.model.vocabulary import MIXED, NONE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, MixPart
 

@@ -7,8 +7,9 @@ from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 
 from analysis.errors import RecordError
+from analysis.model.afterwards import Outcome, Repair, Verdict
 from analysis.model.batch_marks import BatchMark
-from analysis.model.log import Outcome, Piece, Pour, Repair, Verdict
+from analysis.model.log import Piece, Pour
 from analysis.model.review import Mark
 from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
 from analysis.record import migrations

@@ -6,17 +6,9 @@ import pytest
 import sqlalchemy as sa
 
 from analysis.errors import ConflictError, InputError, NotInLogError
+from analysis.model.afterwards import HandFigures, Outcome, Repair, Verdict
 from analysis.model.batch_marks import BatchMark
-from analysis.model.log import (
-    HandFigures,
-    JointState,
-    Outcome,
-    Piece,
-    Pour,
-    Repair,
-    Step,
-    Verdict,
-)
+from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import (
     FinishTarget,

@@ -9,7 +9,8 @@ import numpy as np
 from analysis.desk import log as desk_log
 from analysis.desk.measuring import measure
 from analysis.desk.photos import read_photo, scale_typed
-from analysis.model.log import JointState, Outcome, Piece, Pour, Repair
+from analysis.model.afterwards import Outcome, Repair
+from analysis.model.log import JointState, Piece, Pour
 from analysis.model.workshop import Form
 from analysis.record.exchange import import_pieces, preview_import
 from analysis.record.records import add

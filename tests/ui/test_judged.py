@@ -10,7 +10,8 @@ import pytest
 from analysis.desk import grading, records
 from analysis.desk import log as desk_log
 from analysis.desk.photos import read_photo
-from analysis.model.log import HandFigures, PhotoUse, Piece, Pour
+from analysis.model.afterwards import HandFigures
+from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, ProductLine
 from tests.desk.faces import drawn, reading_of
 from tests.imaging.pictures import file_of

@@ -11,7 +11,8 @@ from analysis.desk import records
 from analysis.desk.measuring import measure
 from analysis.desk.photos import read_photo, scale_typed
 from analysis.errors import ConflictError
-from analysis.model.log import Outcome, Piece, Pour, Repair
+from analysis.model.afterwards import Outcome, Repair
+from analysis.model.log import Piece, Pour
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
 from tests.ui.workshop import workshop

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.desk import log as desk_log
 from analysis.desk import records
-from analysis.model.log import Outcome
+from analysis.model.afterwards import Outcome
 from ui import pour_words as words
 from ui.parts.notice import plain, plain_lines
 from ui.parts.record_fields import offers_of

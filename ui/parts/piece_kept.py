@@ -9,7 +9,7 @@ import streamlit as st
 
 from analysis.desk import log as desk_log
 from analysis.desk import records
-from analysis.model.log import HandFigures, Outcome, Repair
+from analysis.model.afterwards import HandFigures, Outcome, Repair
 from ui import pour_words
 from ui import records_words as words
 from ui.parts.notice import hint, plain, plain_lines

@@ -12,7 +12,8 @@ import streamlit as st
 from analysis.desk import records
 from analysis.desk.entry import PARTS, blank_part, echo, parts_of, unit_of, with_parts
 from analysis.errors import StruckfaceError
-from analysis.model.log import HandFigures, JointState, Piece, Pour, Step
+from analysis.model.afterwards import HandFigures
+from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from ui import record_words as words

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.desk import records
-from analysis.model.log import HandFigures, Outcome, Piece, Pour, Repair
+from analysis.model.afterwards import HandFigures, Outcome, Repair
+from analysis.model.log import Piece, Pour
 from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
 from ui import record_words
 from ui import records_words as words
