@@ -266,6 +266,7 @@ MORE_VOCABULARIES = {
     "vibration_method": "Vibration method",
     "joint_sealing": "Joint sealing",
     "set_up": "Set-up for photos",
+    "mark": "Marks seen on a face",
     "cement": "Cement",
     "aggregate": "Aggregate",
     "admixture": "Admixture",

@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.desk import records
 from analysis.desk.log import list_castings, open_log, save_reading
+from analysis.desk.marks_seen import set_marks
 from analysis.desk.measuring import measure
 from analysis.desk.photos import read_photo, scale_typed
 from analysis.errors import InputError
@@ -113,6 +114,9 @@ def build_example(
         records.import_pieces(log, preview, save_token=f"{_DONE} pieces")
     shown = workshop.photographed(rows) if photos else []
     ids = {one.piece.name: one.piece.id or 0 for one in list_castings(log)}
+    if effects:
+        for row in workshop.over_vibrated(rows):
+            set_marks(log, ids[str(row["piece"])], ["bleed streaks"])
     for n, row in enumerate(shown):
         tell((n + 1) / (len(shown) + 1), f"Measuring photo {n + 1} of {len(shown)}")
         _add_photo(log, row, ids[str(row["piece"])])

@@ -175,3 +175,31 @@ class Verdict:
     def __post_init__(self) -> None:
         """Refuse an empty verdict."""
         named(self.verdict, "The verdict")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenMark:
+    """What the eye sees on a face beside its voids; never part of the void area.
+
+    Attributes
+    ----------
+    piece_id : int
+        The piece.
+    mark : str
+        A word, e.g. ``"bleed streaks"``.
+
+    Examples
+    --------
+    >>> SeenMark(piece_id=1, mark="bleed streaks").mark
+    'bleed streaks'
+    """
+
+    piece_id: int
+    mark: str = field(metadata={"vocabulary": "mark"})
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse a mark without a name."""
+        named(self.mark, "The mark")

@@ -22,6 +22,10 @@ MIX_BASES = ("by_mass", "by_volume", "per_bag", "by_feel")
 MIX_PARTS = ("cement", "aggregate", "admixture", "fibre", "pigment")
 OUTCOMES = ("first_quality", "second", "patched", "scrapped")
 
+# Marks of too much vibration: bleeding and segregation (ACI 309.2R, digest; common
+# practice).
+OVER_VIBRATION = frozenset({"bleed streaks", "paste-rich top", "stones sunk"})
+
 # Words offered before the maker has added any; common practice.
 VOCABULARIES = MappingProxyType(
     {
@@ -57,6 +61,14 @@ VOCABULARIES = MappingProxyType(
         "orientation": ("face down", "face up", "on edge", "upside down"),
         "curing": ("in the form", "plastic film", "wet cloth", "tarpaulin"),
         "set_up": ("light table", "yard in the shade", "lamp from the left"),
+        "mark": (
+            "leak streaks",
+            "bleed streaks",
+            "paste-rich top",
+            "stones sunk",
+            "layer line",
+            "settlement cracks",
+        ),
         "filler": ("cement slurry", "epoxy"),
         "cement": ("grey cement", "white cement"),
         "aggregate": ("sand", "fine gravel"),

@@ -18,6 +18,7 @@ from analysis.model.afterwards import (
     Outcome,
     ReferencePiece,
     Repair,
+    SeenMark,
     Verdict,
 )
 from analysis.model.batch_marks import BatchMark
@@ -59,6 +60,7 @@ Record = TypeVar(
     HandFigures,
     Verdict,
     ReferencePiece,
+    SeenMark,
     BatchMark,
 )
 
@@ -124,6 +126,7 @@ _KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
         HandFigures: _added(tables.HAND_FIGURES),
         Verdict: _added(tables.VERDICT),
         ReferencePiece: _added(tables.REFERENCE_PIECE),
+        SeenMark: _added(tables.SEEN_MARK),
         BatchMark: _added(tables.BATCH_MARK),
     }
 )

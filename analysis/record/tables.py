@@ -260,6 +260,16 @@ HAND_FIGURES = sa.Table(
     *kept(),
 )
 
+SEEN_MARK = sa.Table(
+    "seen_mark",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    link("mark_id", "term", needed=True),
+    note(),
+    *kept(),
+)
+
 PHOTO = sa.Table(
     "photo",
     METADATA,

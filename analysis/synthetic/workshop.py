@@ -187,6 +187,18 @@ def castings(
     return rows
 
 
+def over_vibrated(rows: list[dict[str, object]]) -> list[dict[str, object]]:
+    """Return pieces that show it: every third one vibrated for the longest time.
+
+    Examples
+    --------
+    >>> {row["form_type"] for row in over_vibrated(castings())}
+    {'bench leg'}
+    """
+    longest = max(max(form.seconds) for form in FORMS)
+    return [row for row in rows if row["vibration_s"] == longest][::3]
+
+
 def photographed(rows: list[dict[str, object]]) -> list[dict[str, object]]:
     """Return the pieces that get a photo: those of the last pours.
 

@@ -161,6 +161,7 @@ def test_every_state_has_its_test():
         "0008",
         "0009",
         "0010",
+        "0011",
     )
 
 

@@ -14,8 +14,11 @@ from ui.parts.notice import hint, plain, plain_lines
 from ui.words import literal
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from analysis.desk.diagnosis import Diagnosis
     from analysis.desk.log import Log
+    from analysis.model.diagnosis import Cause
 
 _MAP_PX = 560
 
@@ -54,19 +57,23 @@ def _map(found: Diagnosis) -> None:
 
 
 def _causes(found: Diagnosis) -> None:
-    if not found.causes:
-        return
-    with st.expander(words.WHY):
-        for cause in found.causes:
-            st.markdown(f"**{words.SURE[cause.sure]}:** {literal(cause.cause)}")
-            plain_lines(
-                (
-                    f"{words.TELL}: {cause.tell_apart}",
-                    f"{words.DO}: {cause.remedy}",
-                )
+    if found.causes:
+        with st.expander(words.WHY):
+            show_causes(found.causes)
+
+
+def show_causes(causes: Iterable[Cause]) -> None:
+    """Show causes with how to tell them, what to do, and their sources."""
+    for cause in causes:
+        st.markdown(f"**{words.SURE[cause.sure]}:** {literal(cause.cause)}")
+        plain_lines(
+            (
+                f"{words.TELL}: {cause.tell_apart}",
+                f"{words.DO}: {cause.remedy}",
             )
-            hint(literal(f"{words.SOURCE}: {cause.source}"))
-        hint(f"{desk.PROVES_NOTHING} {desk.NOT_STRENGTH}")
+        )
+        hint(literal(f"{words.SOURCE}: {cause.source}"))
+    hint(f"{desk.PROVES_NOTHING} {desk.NOT_STRENGTH}")
 
 
 def _repair(found: Diagnosis) -> None:

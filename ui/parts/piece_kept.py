@@ -15,6 +15,7 @@ from ui import records_words as words
 from ui.parts.notice import hint, plain, plain_lines
 from ui.parts.record_edit import show_adding, show_editing, show_taken_out, take_out
 from ui.parts.record_fields import box, offers_of
+from ui.parts.seen import show_seen
 from ui.record_words import facts
 from ui.words import PIECE
 
@@ -31,6 +32,7 @@ def show_kept(log: Log, casting: Casting) -> None:
     show_taken_out(log)
     with st.container():
         _judged(log, casting.piece.id or 0)
+    show_seen(log, casting.piece.id or 0)
     with st.container():
         _side_by_side(log, casting.piece.id or 0)
     with box(words.FACTS, f"facts of {casting.piece.id}"):

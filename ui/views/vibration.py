@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import streamlit as st
 
-from analysis.desk import plans
+from analysis.desk import marks_seen, plans
 from analysis.desk import vibration as desk
 from analysis.errors import StruckfaceError
-from ui import cache, cache_compare
+from ui import cache, cache_compare, seen_words
 from ui import vibration_words as words
 from ui.parts.notice import refuse
 from ui.parts.paper import offer_vibration
 from ui.parts.vibration_answer import show_answer, show_next, show_signs
 from ui.parts.vibration_question import ask
+from ui.words import literal
+
+if TYPE_CHECKING:
+    from analysis.desk.log import Log
+    from analysis.model.vibration import VibrationQuestion
 
 
 def render() -> None:
@@ -31,9 +38,15 @@ def render() -> None:
         return
     with answer:
         show_answer(found)
+        _seen(log, question)
     show_next(found, plans.factors_to_plan(table)[0])
     show_signs(found)
     offer_vibration(found)
+
+
+def _seen(log: Log, question: VibrationQuestion) -> None:
+    if seen := marks_seen.over_vibrated(log, question.form_type, question.method):
+        st.warning(literal(seen_words.over_vibrated_line(seen)))
 
 
 if __name__ == "__main__":
