@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.checks import one_of
-from analysis.desk.log import casting, form, list_castings
+from analysis.desk.log import casting, form, forms, list_castings
 from analysis.desk.plans import kept_plans, plan_sentence
 from analysis.errors import NotInLogError
 from analysis.imaging.card import FoundCard, find_cards
@@ -175,8 +175,12 @@ def whose(log: Log, code: Code) -> Target:
         live = {one.piece.id for one in list_castings(log)}
         if int(code.number) in live:
             return Target(kind=PIECE, id=int(code.number))
-    if code.kind == FORM and code.number.isdecimal():
-        return Target(kind=FORM, id=form(log, int(code.number)).id or 0)
+    if (
+        code.kind == FORM
+        and code.number.isdecimal()
+        and int(code.number) in {one.id for one in forms(log)}
+    ):
+        return Target(kind=FORM, id=int(code.number))
     if code.kind == PLAN:
         short, _, number = code.number.partition(".")
         for kept in kept_plans(log):

@@ -26,7 +26,7 @@ from analysis.desk.marking import propose_outline
 from analysis.desk.measuring import measure
 from analysis.desk.photos import read_photo
 from analysis.desk.sheets import points_of, seen, straightened, to_view
-from analysis.errors import NotInLogError, ScaleError, StruckfaceError
+from analysis.errors import ConflictError, NotInLogError, ScaleError, StruckfaceError
 from analysis.matching.whose import Candidate, Shown, propose_pieces
 from analysis.model.card import FORM, PIECE
 from analysis.model.log import PhotoUse
@@ -41,6 +41,7 @@ from analysis.model.waiting import (
     READY,
     WaitingPhoto,
 )
+from analysis.record.readings import delete_reading
 from analysis.record.waiting import (
     add_waiting,
     clear_done,
@@ -73,6 +74,8 @@ __all__ = [
     "start",
 ]
 
+# Put aside, or checked by someone else, while it was worked on.
+_MEANWHILE = (NotInLogError, ConflictError)
 _LOGGER = logging.getLogger(__name__)
 _THREADS: dict[str, threading.Thread] = {}
 _LOCK = threading.Lock()
@@ -113,8 +116,8 @@ def look(log: Log) -> None:
     """Look at what was given: cards, scale, face; then propose pieces."""
     for one in list_waiting(log):
         if one.state == GIVEN:
-            with suppress(NotInLogError):  # put aside meanwhile
-                say_of_waiting(log, _tried(_looked_at, log, one))
+            with suppress(*_MEANWHILE):
+                say_of_waiting(log, _tried(_looked_at, log, one), was=one)
     _propose(log)
 
 
@@ -154,15 +157,18 @@ def _looked_at(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
 
 def _propose(log: Log) -> None:
     """Propose a piece for each photo that is not checked yet."""
-    waiting = [one for one in list_waiting(log) if one.state == CHECK]
+    known_ones = list_waiting(log)
+    waiting = [one for one in known_ones if one.state == CHECK]
     photos = [
         Shown(
             id=one.id,
             taken_at=None if not one.taken_at else datetime.fromisoformat(one.taken_at),
             piece_ids=one.asked.piece_ids,
             form_ids=one.asked.form_ids,
+            settled=one.piece_id if one.state in {READY, DONE} else None,
         )
-        for one in waiting
+        for one in known_ones
+        if one.state in {CHECK, READY, DONE}
     ]
     found = {one.id: one for one in propose_pieces(photos, _candidates(log))}
     latest = {line.photo_sha256: line for line in reversed(list_readings(log))}
@@ -172,7 +178,8 @@ def _propose(log: Log) -> None:
         if known is not None:  # measured by hand meanwhile, or long ago
             new = replace(one, state=DONE, piece_id=known.piece_id, reading_id=known.id)
         if new != one:
-            say_of_waiting(log, new)
+            with suppress(*_MEANWHILE):
+                say_of_waiting(log, new, was=one)
 
 
 def _candidates(log: Log) -> tuple[Candidate, ...]:
@@ -203,6 +210,8 @@ def confirm(
     ------
     NotInLogError
         It does not wait any more.
+    ConflictError
+        Someone else said so meanwhile.
     """
     why = photo.why if piece_id == photo.piece_id else BY_HAND
     say_of_waiting(
@@ -215,6 +224,7 @@ def confirm(
             asked=replace(photo.asked, outline=outline),
             problem="",
         ),
+        was=photo,
     )
 
 
@@ -226,7 +236,7 @@ def check_again(log: Log, photo: WaitingPhoto) -> None:
     NotInLogError
         It does not wait any more.
     """
-    say_of_waiting(log, replace(photo, state=GIVEN, problem=""))
+    say_of_waiting(log, replace(photo, state=GIVEN, problem=""), was=photo)
 
 
 def outlined(
@@ -252,8 +262,12 @@ def measure_ready(log: Log) -> int:
     count = 0
     while (waiting := next_ready(log)) is not None:
         count += 1
-        with suppress(NotInLogError):  # put aside meanwhile
-            say_of_waiting(log, _tried(_measured, log, waiting))
+        found = _tried(_measured, log, waiting)
+        try:
+            say_of_waiting(log, found, was=waiting)
+        except _MEANWHILE:  # then the reading is not wanted
+            if found.reading_id is not None:
+                delete_reading(log, found.reading_id)
     return count
 
 
@@ -301,8 +315,9 @@ def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
         view=view,
     )
     reading, _ = measure(photo, scale=scale, face=face)
-    # The same photo, piece and outline again are the same save.
-    token = digest(repr((waiting.sha256, waiting.piece_id, outline)).encode())
+    # Begun again after a cut, it is the same save; given again, it is another.
+    asked = (waiting.asked.giving, waiting.asked.stage, outline)
+    token = digest(repr((waiting.sha256, waiting.piece_id, *asked)).encode())
     saved = save_reading(
         log,
         piece_id=waiting.piece_id,

@@ -30,12 +30,16 @@ class Shown:
         Camera time; zones are left out of account within a batch.
     piece_ids, form_ids : tuple of int
         What the cards in it say.
+    settled : int or None
+        The piece the maker said it shows; it gets no proposal, those after it may go
+        with it.
     """
 
     id: int
     taken_at: datetime | None
     piece_ids: tuple[int, ...] = ()
     form_ids: tuple[int, ...] = ()
+    settled: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +103,7 @@ def propose_pieces(
     Returns
     -------
     tuple of Proposal
-        In the order the photos were taken.
+        In the order the photos were taken, without the settled ones.
 
     Examples
     --------
@@ -111,7 +115,12 @@ def propose_pieces(
     known = {one.piece_id: one for one in candidates}
     found: list[Proposal] = []
     before: tuple[datetime, int] | None = None
-    for photo in sorted(photos, key=_when):
+    photos = sorted(photos, key=_when)
+    for photo in photos:
+        if photo.settled is not None:
+            if photo.taken_at is not None:
+                before = (_wall(photo.taken_at), photo.settled)
+            continue
         piece_id, why = _by_card(photo, known)
         if piece_id is None and why == UNKNOWN and not _has_card(photo):
             piece_id, why = _by_time(photo, before)
@@ -120,7 +129,7 @@ def propose_pieces(
         elif _has_card(photo):
             before = None
         found.append(Proposal(id=photo.id, piece_id=piece_id, why=why))
-    taken = {one.piece_id for one in found}
+    taken = {one.piece_id for one in found} | {photo.settled for photo in photos}
     dates = {photo.id: photo.taken_at for photo in photos}
     return tuple(
         one

@@ -41,6 +41,8 @@ class Asked:
         (x, y) px of the view that is measured; None for all of it.
     stage : str
         Of the face when it was photographed.
+    giving : str
+        Tells this giving of the photo from an earlier one.
     """
 
     piece_ids: tuple[int, ...] = ()
@@ -48,6 +50,7 @@ class Asked:
     has_scale: bool = False
     outline: Points | None = None
     stage: str = "as_struck"
+    giving: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -137,8 +137,10 @@ def outcomes_of_pieces(
         if one.outcome is not None and one.piece_id in names:
             mine = found[names[one.piece_id]]
             mine["second"] = "yes" if one.outcome == "second" else "no"
-            if one.outcome != "patched":
-                mine.setdefault("repair_minutes", 0.0)
+    patched = {one.piece_id for one in judged if one.outcome == "patched"}
+    for one in judged:
+        if one.outcome is not None and one.piece_id in names.keys() - patched:
+            found[names[one.piece_id]]["repair_minutes"] = 0.0
     minutes: defaultdict[int, list[float | None]] = defaultdict(list)
     for repair in repairs:
         minutes[repair.piece_id].append(repair.minutes)

@@ -4,16 +4,26 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
+from uuid import uuid4
 
 import sqlalchemy as sa
 
-from analysis.errors import NotInLogError
-from analysis.model.waiting import DONE, GIVEN, READY, Asked, WaitingPhoto
+from analysis.errors import ConflictError, NotInLogError
+from analysis.model.waiting import (
+    CHECK,
+    DONE,
+    FAILED,
+    GIVEN,
+    READY,
+    UNKNOWN,
+    Asked,
+    WaitingPhoto,
+)
 from analysis.record.engine import reading, writing
 from analysis.record.photo_store import put
 from analysis.record.photos import photo_row, tidied
 from analysis.record.store import insert, now
-from analysis.record.tables import PHOTO, WAITING
+from analysis.record.tables import PHOTO, READING, WAITING
 
 if TYPE_CHECKING:
     from analysis.model.photo import Photo
@@ -24,6 +34,9 @@ def add_waiting(
     log: Log, photo_bytes: bytes, photo: Photo, *, stage: str = "as_struck"
 ) -> int:
     """Keep a photo of a batch; one that waits already is not kept twice.
+
+    Given again, it takes the new stage until someone has said what it shows; one whose
+    reading was deleted meanwhile waits anew.
 
     Parameters
     ----------
@@ -49,20 +62,29 @@ def add_waiting(
     with tidied(log, photo.sha256), writing(log) as connection:
         put(log, photo_bytes, photo.sha256)
         photo_id = photo_row(connection, photo, len(photo_bytes))
-        found = connection.scalar(
-            sa.select(WAITING.c.id).where(WAITING.c.photo_id == photo_id)
-        )
-        if found is not None:
-            return int(found)
-        values = {
-            "photo_id": photo_id,
+        anew = {
             "state": GIVEN,
-            "why": "unknown",
-            "asked": asdict(Asked(stage=stage)),
-            "added_at": now(),
+            "why": UNKNOWN,
+            "asked": asdict(Asked(stage=stage, giving=uuid4().hex)),
             "changed_at": now(),
         }
-        return insert(connection, WAITING, values)
+        found = connection.execute(
+            sa.select(WAITING, READING.c.deleted_at)
+            .join(READING, WAITING.c.reading_id == READING.c.id, isouter=True)
+            .where(WAITING.c.photo_id == photo_id)
+        ).one_or_none()
+        if found is None:
+            return insert(
+                connection, WAITING, {"photo_id": photo_id, "added_at": now()} | anew
+            )
+        mine = sa.update(WAITING).where(WAITING.c.id == found.id)
+        if found.state in {GIVEN, CHECK, FAILED}:
+            asked = found.asked | {"stage": stage}
+            connection.execute(mine.values(asked=asked, changed_at=now()))
+        elif found.state == DONE and found.deleted_at is not None:
+            fresh = {"piece_id": None, "problem": "", "reading_id": None}
+            connection.execute(mine.values(**anew, **fresh))
+        return int(found.id)
 
 
 def list_waiting(log: Log) -> tuple[WaitingPhoto, ...]:
@@ -83,13 +105,24 @@ def next_ready(log: Log) -> WaitingPhoto | None:
     return min(ready, key=lambda one: one.id) if ready else None
 
 
-def say_of_waiting(log: Log, photo: WaitingPhoto) -> None:
+def say_of_waiting(log: Log, photo: WaitingPhoto, *, was: WaitingPhoto) -> None:
     """Note what is proposed, chosen or come of a photo.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    photo : WaitingPhoto
+        As it is to be.
+    was : WaitingPhoto
+        As it was read: what someone said of it meanwhile stands.
 
     Raises
     ------
     NotInLogError
         It does not wait any more.
+    ConflictError
+        Someone said something else of it meanwhile.
     """
     values = {
         "state": photo.state,
@@ -101,12 +134,22 @@ def say_of_waiting(log: Log, photo: WaitingPhoto) -> None:
         "changed_at": now(),
     }
     with writing(log) as connection:
-        done = connection.execute(
-            sa.update(WAITING).where(WAITING.c.id == photo.id).values(**values)
-        )
-        if done.rowcount == 0:
-            msg = f"Photo {photo.name} does not wait any more: look at the list again."
-            raise NotInLogError(msg)
+        as_read = [WAITING.c.id == photo.id, WAITING.c.state == was.state]
+        if was.state == READY:  # a proposal may change, what was said may not
+            as_read.append(WAITING.c.piece_id == was.piece_id)
+        done = connection.execute(sa.update(WAITING).where(*as_read).values(**values))
+        if done.rowcount:
+            return
+        found = connection.execute(
+            sa.select(WAITING.c.state, WAITING.c.piece_id).where(
+                WAITING.c.id == photo.id
+            )
+        ).one_or_none()
+    if found is None:
+        msg = f"Photo {photo.name} does not wait any more: look at the list again."
+        raise NotInLogError(msg)
+    msg = f"Someone else checked photo {photo.name} meanwhile: look at it again."
+    raise ConflictError(msg, stored=found.piece_id, given=photo.piece_id)
 
 
 def put_aside(log: Log, waiting_id: int) -> None:

@@ -178,7 +178,9 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
         return None
     one = pooled(kept, "vibration_s")
     chosen = Chosen(table=one, value=one.number[OUTCOME], notes=())
-    zero = zero_value(chosen, OUTCOME)
+    # A face without a void is below any target, whatever the smallest size was.
+    least = question.target_low or question.target_high
+    zero = min(zero_value(chosen, OUTCOME), 100 * least / 2)
     seconds = one.number["vibration_s"]
     order = pour_order(one)
     held, apart, sd, words = _held_apart(chosen, order)

@@ -103,3 +103,14 @@ def test_forty_photos_of_twelve_pieces_by_their_cards():
     photos = [photo(n, n / 2, (n % 12,)) for n in range(40)]
     found = said(photos, [piece(n) for n in range(12)])
     assert all(found[n] == (n % 12, "card") for n in range(40))
+
+
+def test_settled_photos_get_no_proposal_and_lead_those_after_them():
+    settled = Shown(id=1, taken_at=NOON, piece_ids=(7,), settled=8)
+    later = (one for one in [photo(2, 3), settled])
+    assert said(later, [piece(7), piece(8), piece(9)]) == {2: (8, "time")}
+
+
+def test_settled_piece_is_not_the_only_one_left():
+    settled = Shown(id=1, taken_at=None, settled=8)
+    assert said([settled, photo(2, 60)], [piece(7), piece(8)])[2] == (7, "only_one")

@@ -219,3 +219,26 @@ def test_offered_times_are_round_and_hold_the_present_one():
     assert 33.0 in times
     assert set((times % 1).tolist()) == {0.0}
     assert (times.min(), times.max()) == (15.0, 105.0)
+
+
+@pytest.mark.parametrize(("low", "decision"), [(0.0, "same"), (0.002, None)])
+def test_faces_without_a_void_are_below_any_target(low, decision):
+    # No scale: neither the smallest size nor the face's area is known.
+    rows = [
+        {
+            "piece": n,
+            "pour": n // 4,
+            "form_type": "pot",
+            "vibration_method": "table",
+            "vibration_s": (15, 30)[n // 4 % 2],
+            "void_area_percent": 0.0,
+        }
+        for n in range(40)
+    ]
+    asked = VibrationQuestion(
+        form_type="pot", method="table", target_low=low, target_high=0.006
+    )
+    found = vibration(piece_table(rows), asked)
+    if decision:
+        assert found.decision == decision
+    assert found.now.high < (low or 0.006)
