@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,7 @@ from analysis.diagnosis.placement import place
 from analysis.diagnosis.repair import repair_note
 from analysis.imaging.face_grid import face_grid
 from analysis.record.castings import list_castings
-from analysis.record.readings import list_readings, load_reading
+from analysis.record.readings import load_reading
 from analysis.report.void_map import MappedFace, void_map
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
     from analysis.desk.log import Log
     from analysis.model.diagnosis import Cause, NamedPattern, Placement, RepairNote
+    from analysis.model.log_views import ReadingLine
     from analysis.model.reading import Reading
 
 __all__ = [
@@ -95,6 +97,8 @@ def of_piece(log: Log, piece_id: int, *, view_m: float = 1.0) -> Diagnosis | Non
 def of_form(log: Log, form_id: int) -> dict[str, Diagnosis]:
     """Diagnose a form by the latest faces out of it, each named face by itself.
 
+    Each piece by what it is judged by; of several stages the one with most faces.
+
     Examples
     --------
     >>> import tempfile
@@ -103,19 +107,17 @@ def of_form(log: Log, form_id: int) -> dict[str, Diagnosis]:
     ...     of_form(open_log(folder), 1)
     {}
     """
-    pieces = {one.piece.id for one in list_castings(log, form_id=form_id)}
-    taken: dict[
-        str, int
-    ] = {}  # one reading of a photo: a person's before the machine's
-    for line in sorted(
-        list_readings(log),
-        key=lambda one: (one.reviews_id is None, -one.id),
-    ):
-        if line.piece_id in pieces and line.use.purpose == "representative":
-            taken.setdefault(line.photo_sha256, line.id)
+    lines: list[ReadingLine] = []
+    for casting in list_castings(log, form_id=form_id):  # latest first
+        lines += judged_lines(log, casting.piece.id or 0)
+        if len(lines) >= _MOST_FACES:
+            break
+    # A ground or filled face has other voids: never two stages in one map.
+    stages = Counter(line.use.stage for line in lines)
+    stage = max(stages, key=lambda one: stages[one], default=None)
     faces: dict[str, list[Reading]] = {}
-    for reading_id in sorted(taken.values(), reverse=True)[:_MOST_FACES]:
-        reading = load_reading(log, reading_id)
+    for line in [one for one in lines if one.use.stage == stage][:_MOST_FACES]:
+        reading = load_reading(log, line.id)
         faces.setdefault(reading.face.name, []).append(reading)
     found = {name: diagnose(readings) for name, readings in sorted(faces.items())}
     return {name: one for name, one in found.items() if one is not None}

@@ -82,6 +82,7 @@ def measure(
     """
     face = face or Face()
     settings = settings or MeasureSettings()
+    photo_px = (photo.height_px, photo.width_px)
     photo = seen_as(photo, face.view)
     tell = progress or _silent
     seen = examined(photo, scale=scale, face=face, settings=settings, tell=tell)
@@ -110,6 +111,7 @@ def measure(
         method_version=METHOD_VERSION,
         library_versions=tuple((name, version(name)) for name in _LIBRARIES),
         measured_at=datetime.now(UTC),
+        photo_px=photo_px,
     )
     tell(1.0, "Done")
     return reading, mask

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from analysis.desk import batch_marks, batches, trials
 from analysis.desk import forms as desk_forms
+from analysis.desk.grading import judged_lines
 from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
 from analysis.desk.records import today
 from analysis.desk.tables import table_from_log
@@ -17,7 +18,7 @@ from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.record.castings import list_castings
 from analysis.record.photo_store import photo_bytes
-from analysis.record.readings import list_readings, load_reading
+from analysis.record.readings import load_reading
 from analysis.record.records import list_all, load
 from analysis.report import log_sheets
 from analysis.report.figures import day, percent
@@ -114,7 +115,7 @@ def pour_sheet(
         msg = f"There is no pour {name!r} with pieces in the log: check its name."
         raise NotInLogError(msg)
     pour = castings[0].pour
-    latest = _latest(log, castings)
+    judged = _judged(log, castings)
     forms = {form.id: form.name for form in list_all(log, Form)}
     found = followed or _followed(log, castings)
     brought = _brought(log)
@@ -126,14 +127,14 @@ def pour_sheet(
                 log,
                 one,
                 forms,
-                latest.get(one.piece.id or 0),
+                judged.get(one.piece.id or 0, ()),
                 brought.get(one.piece.name),
             )
             for one in castings
         ],
         standing="" if found is None else found.sentence,
         track=None if found is None else found.track,
-        pictures=_pictures(log, castings[:_MOST_PICTURES], latest),
+        pictures=_pictures(log, castings[:_MOST_PICTURES], judged),
         page=page,
     )
 
@@ -151,14 +152,14 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
         msg = f"There is no form {name!r} in the log: check its name."
         raise NotInLogError(msg)
     castings = list_castings(log, form_id=form.id)
-    latest = _latest(log, castings)
+    judged = _judged(log, castings)
     pieces = batches.pieces_of_log(log)
     wear = None
     if pieces is not None:
         wear = desk_forms.wear(pieces, targets=batch_marks.targets_of_lines(log)).get(
             name
         )
-    measured = [one for one in castings if (one.piece.id or 0) in latest]
+    measured = [one for one in castings if (one.piece.id or 0) in judged]
     uses = max((one.form_use or 0 for one in castings), default=0)
     joints = ", ".join(joint.name for joint in form.joints)
     return log_sheets.form_sheet(
@@ -171,7 +172,7 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
         ),
         advice=ADVICE[wear.advice] if wear else "",
         wear=wear,
-        pictures=_pictures(log, measured[:_LAST], latest),
+        pictures=_pictures(log, measured[:_LAST], judged),
         page=page,
     )
 
@@ -204,23 +205,27 @@ def _brought(log: Log) -> dict[str, float]:
     }
 
 
-def _latest(log: Log, castings: Iterable[Casting]) -> dict[int, ReadingLine]:
-    wanted = {one.piece.id for one in castings}
-    found: dict[int, ReadingLine] = {}
-    for line in list_readings(log):
-        if line.piece_id in wanted:
-            found.setdefault(line.piece_id, line)
-    return found
+def _judged(
+    log: Log, castings: Iterable[Casting]
+) -> dict[int, tuple[ReadingLine, ...]]:
+    """Return what each measured piece is judged by, latest photo first."""
+    found = {
+        one.piece.id: judged_lines(log, one.piece.id)
+        for one in castings
+        if one.piece.id is not None
+    }
+    return {key: lines for key, lines in found.items() if lines}
 
 
 def _pictures(
-    log: Log, castings: Sequence[Casting], latest: dict[int, ReadingLine]
+    log: Log, castings: Sequence[Casting], judged: dict[int, tuple[ReadingLine, ...]]
 ) -> list[tuple[bytes, str]]:
     found = []
     for one in castings:
-        line = latest.get(one.piece.id or 0)
-        if line is None:
+        lines = judged.get(one.piece.id or 0)
+        if lines is None:
             continue
+        line = lines[0]
         try:
             photo = read_photo(photo_bytes(log, line.photo_sha256), line.photo_name)
         except StruckfaceError:
@@ -235,8 +240,8 @@ def _row(
     log: Log,
     casting: Casting,
     forms: dict[int | None, str],
-    line: ReadingLine | None,
-    brought: float | None,
+    lines: Sequence[ReadingLine],
+    pooled: float | None,
 ) -> PieceRow:
     piece = casting.piece
     seconds = "" if piece.vibration_s is None else f" {piece.vibration_s:g} s"
@@ -251,14 +256,16 @@ def _row(
         piece=piece.name,
         form=f"{forms.get(piece.form_id, '')}{use}",
         made=made,
-        void_area=_share(line, brought),
+        void_area=_share(lines, pooled),
         outcome=(outcomes[-1].outcome or "").replace("_", " ") if outcomes else "",
     )
 
 
-def _share(line: ReadingLine | None, brought: float | None) -> str:
-    if line is None:
-        return "not measured" if brought is None else f"{percent(brought)} %"
+def _share(lines: Sequence[ReadingLine], pooled: float | None) -> str:
+    if len(lines) != 1:
+        photos = f", {len(lines)} photos" if lines else ""
+        return "not measured" if pooled is None else f"{percent(pooled)} %{photos}"
+    (line,) = lines
     low, high = percent(line.void_share_low), percent(line.void_share_high)
     return f"{percent(line.void_share)} % ({low} to {high})"
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.imaging.face import joint_band_mask, polygon_mask
+from analysis.imaging.viewing import is_shown
 from analysis.model.diagnosis import FaceGrid
 from analysis.model.photo import JointLine
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 CELLS = 150  # along the longer side of the face
 LEAST_CELL_MM = 1.0
+UNNAMED = "without a name"
 _HALF = 0.5
 
 
@@ -48,13 +50,20 @@ def face_grid(reading: Reading) -> FaceGrid | None:
     if face.outline_px is not None:
         on_face = polygon_mask(cells(face.outline_px), shape)
     on_face = on_face & ~_inside([cells(area) for area in face.left_out_px], shape)
+    if face.view is not None:
+        row, col = np.indices(shape).reshape(2, -1) + _HALF
+        centres = low + step * np.column_stack([row, col])
+        shown = is_shown(face.view, centres, reading.photo_px)
+        on_face = on_face & shown.reshape(shape)
     if not on_face.any():
         return None
     band = face.joint_band_mm / scale.mm_per_px / step
-    names = tuple(sorted({joint.name for joint in face.joints if joint.name}))
+    names = tuple(sorted({joint.name or UNNAMED for joint in face.joints}))
     joint = np.zeros(shape, dtype=np.int64)
     for number, name in enumerate(names, start=1):
-        lines = [cells(one.line_px) for one in face.joints if one.name == name]
+        lines = [
+            cells(one.line_px) for one in face.joints if (one.name or UNNAMED) == name
+        ]
         near = _near(lines, band, shape)
         joint = np.where(near & (joint != 0), -1, np.where(near, number, joint))
     rims = [cells(np.vstack([area, area[:1]])) for area in face.left_out_px]

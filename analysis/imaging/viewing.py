@@ -129,6 +129,39 @@ def to_photo(view: View | None, points_px: NDArray[np.float64]) -> NDArray[np.fl
     return moved(_matrix(view), points_px[:, ::-1])[:, ::-1]
 
 
+def is_shown(
+    view: View, points_px: NDArray[np.float64], photo_px: tuple[int, int]
+) -> NDArray[np.bool_]:
+    """Tell which points of a view lie on the photo and, unrolled, on the usable strip.
+
+    Parameters
+    ----------
+    view : View
+    points_px : ndarray of float64, (n, 2)
+        (row, col) of the view.
+    photo_px : tuple of int
+        (rows, columns) of the photo.
+
+    Examples
+    --------
+    >>> from analysis.model.view import View
+    >>> right = (1, 0, 4, 0, 1, 0, 0, 0, 1)
+    >>> view = View(
+    ...     kind="straightened", height_px=4, width_px=6, mm_per_px=1, numbers=right
+    ... )
+    >>> is_shown(view, np.array([[0.0, 1.0], [0.0, 3.0]]), (4, 6)).tolist()
+    [True, False]
+    """
+    at = to_photo(view, points_px)
+    last = np.array(photo_px) - 1
+    shown = ((at >= 0) & (at <= last)).all(axis=1)
+    if view.kind == "unrolled":
+        strip = strip_of(view)
+        cell = np.clip(np.round(points_px).astype(int), 0, np.array(strip.shape) - 1)
+        shown &= strip[cell[:, 0], cell[:, 1]]
+    return np.asarray(shown)
+
+
 def to_view(view: View | None, points_px: NDArray[np.float64]) -> NDArray[np.float64]:
     """Carry points of the photo over to a view.
 

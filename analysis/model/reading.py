@@ -209,7 +209,7 @@ class Reading:
     photo_sha256 : str
         Of the file's bytes.
     width_px, height_px : int
-        Of the upright photo.
+        Of the upright photo, or of the view of it that was measured.
     scale : Scale or None
         None when measured without one.
     face : Face
@@ -233,6 +233,8 @@ class Reading:
         Name and version of each library the figure rests on.
     measured_at : datetime
         UTC.
+    photo_px : tuple of int
+        (rows, columns) of the upright photo.
     """
 
     photo_sha256: str
@@ -251,3 +253,4 @@ class Reading:
     method_version: str
     library_versions: tuple[tuple[str, str], ...]
     measured_at: datetime
+    photo_px: tuple[int, int]

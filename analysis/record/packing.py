@@ -204,4 +204,5 @@ def unpack_reading(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carr
         method_version=row.method_version,
         library_versions=tuple((name, number) for name, number in row.library_versions),
         measured_at=row.measured_at,
+        photo_px=(row.photo_height_px, row.photo_width_px),
     )

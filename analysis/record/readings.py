@@ -187,7 +187,12 @@ def load_reading(log: Log, reading_id: int) -> Reading:
     """
     with reading_from(log) as connection:
         row = connection.execute(
-            sa.select(READING, PHOTO.c.sha256)
+            sa.select(
+                READING,
+                PHOTO.c.sha256,
+                PHOTO.c.width_px.label("photo_width_px"),
+                PHOTO.c.height_px.label("photo_height_px"),
+            )
             .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
             .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
             .where(READING.c.id == reading_id)

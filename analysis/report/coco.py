@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.imaging.viewing import to_photo
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
@@ -35,8 +37,10 @@ def coco_annotations(named: Sequence[tuple[str, Reading]]) -> dict[str, object]:
     Returns
     -------
     dict
-        Ready for JSON. ``area`` is the measured area in px², sub-pixel; sizes in mm
-        stand under ``attributes`` where the scale is known.
+        Ready for JSON. All outlines lie on the photo itself, also where a straightened
+        or unrolled view of it was measured. ``area`` is the measured area in px²,
+        sub-pixel, of a view that of its outline on the photo; sizes in mm stand under
+        ``attributes`` where the scale is known.
 
     Examples
     --------
@@ -51,8 +55,8 @@ def coco_annotations(named: Sequence[tuple[str, Reading]]) -> dict[str, object]:
             {
                 "id": image_id,
                 "file_name": name,
-                "width": reading.width_px,
-                "height": reading.height_px,
+                "width": reading.photo_px[1],
+                "height": reading.photo_px[0],
                 "sha256": reading.photo_sha256,
                 "mm_per_px": None if scale is None else scale.mm_per_px,
                 "method_version": reading.method_version,
@@ -75,7 +79,11 @@ def _of_reading(reading: Reading) -> Iterator[dict[str, object]]:
     for at, outline in enumerate(voids.outline_px):
         area = float(voids.area_px[at])
         centre = np.array([voids.row_px[at], voids.col_px[at]])
-        found = _annotation("void", [_of_area(outline, centre, area)], area)
+        wide = _of_area(outline, centre, area)
+        if reading.face.view is not None:
+            wide = to_photo(reading.face.view, wide)
+            area = polygon_area(wide)
+        found = _annotation("void", [wide], area)
         found["attributes"] = {
             "kind": str(voids.kind[at]),
             "area_mm2": _times(voids.area_px[at], scale, 2),
@@ -89,7 +97,8 @@ def _of_reading(reading: Reading) -> Iterator[dict[str, object]]:
         ("left-out area", face.left_out_px),
     )
     for name, outlines in lines:
-        for outline in outlines:
+        for seen in outlines:
+            outline = to_photo(face.view, seen)
             yield _annotation(name, [outline], polygon_area(outline))
 
 

@@ -169,3 +169,21 @@ def test_no_face_is_refused():
         place([])
     with pytest.raises(InputError, match="No measured face"):
         place([strewn(3, on_face=np.zeros((120, 160), bool))])
+
+
+@pytest.mark.parametrize(("voids", "part"), [(10, 0.9), (20, 0.95), (9, 0.8)])
+def test_zone_that_takes_nearly_all_of_the_face_is_not_named_for_holding_all(
+    voids, part
+):
+    # All voids inside is likely there: a tie with most throws, whatever the rounding.
+    named = 0
+    for seed in range(40):
+        random = np.random.default_rng([seed, voids])
+        sloped = np.zeros((60, 80), bool)
+        sloped[: int(60 * part)] = True
+        grid = strewn(voids, rows=60, cols=80, seed=seed, sloped=sloped)
+        grid = replace(grid, diameter_mm=random.uniform(1, 6, voids))
+        found = place([grid])
+        assert found.slope is None or found.slope.p_value > 0.005
+        named += "under_slope" in {one.pattern for one in name_patterns(found)}
+    assert named == 0

@@ -82,5 +82,6 @@ def reading(voids=None, *, mm_per_px=0.2, **changes):
         "method_version": "1",
         "library_versions": (("numpy", "2"),),
         "measured_at": datetime(2026, 1, 2, tzinfo=UTC),
+        "photo_px": (300, 400),
     }
     return Reading(**(parts | changes))

@@ -78,6 +78,7 @@ def reading_of(data, *, scale=True, n=5, **changes):
         "method_version": "1",
         "library_versions": (("numpy", "2.4.6"), ("scikit-image", "0.26.0")),
         "measured_at": datetime(2026, 3, 31, 21, 30, 1, 123456, tzinfo=UTC),
+        "photo_px": (30, 40),
     }
     return Reading(**(values | changes))
 
