@@ -115,8 +115,7 @@ def unrolled(
     mm_per_px = float(np.mean(ratios))
     arc = 2 * _HALF_STRIP_RAD * max(radii)
     sure = float(np.hypot(_TAP_SD_PX * np.sqrt(2) / wide.min(), _TYPED_SD))
-    if not far:
-        sure = float(np.hypot(sure, _UNKNOWN_DISTANCE))
+    sure = float(np.hypot(sure, _uneven(max(radii), far)))
     height_mm = tall * mm_per_px
     view = View(
         kind="unrolled",
@@ -136,6 +135,18 @@ def _middle_over_edge(radius: float, far: float) -> float:
     if far <= radius:
         return 1.0
     return float(np.sqrt((far - radius) / (far + radius)))
+
+
+def _uneven(radius: float, far: float) -> float:
+    """Return how unsure lengths are since the sides lie farther off than the middle.
+
+    Heights there come out smaller; half of what the strip's area loses on average.
+    """
+    if not far:
+        return _UNKNOWN_DISTANCE
+    angle = np.linspace(0, _HALF_STRIP_RAD, 64)
+    height = (far - radius) / (far - radius * np.cos(angle))
+    return float(1 - height.mean()) / 2
 
 
 def photo_places(

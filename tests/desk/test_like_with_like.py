@@ -131,7 +131,7 @@ def test_annotations_of_a_straightened_face_lie_on_its_photo(log):
     middle = [(x + w / 2, y + h / 2) for x, y, w, h in (one["bbox"] for one in found)]
     true = to_photo(view, np.column_stack([voids.row_px, voids.col_px]))[:, ::-1] + 0.5
     off = np.abs(np.array(middle) - true)
-    assert np.median(off) < 0.5
+    assert np.median(off) < 0.75
     assert off.max() < 4  # the middle of a lopsided void's frame is not its centroid
 
 

@@ -135,3 +135,33 @@ def test_cone_narrows_and_points_go_back():
 def test_what_is_no_round_piece_is_refused(edges, diameters, distance, error, said):
     with pytest.raises(error, match=said):
         unrolled(edges, diameters, distance_mm=distance)
+
+
+@pytest.mark.parametrize("distance", [200.0, 400.0, 1000.0])
+def test_stated_uncertainty_covers_what_the_sides_lose(distance):
+    # A pinhole camera before a cylinder: how large small patches come out, over the
+    # strip, against how large they are.
+    radius, focal, centre, half_mm = 100.0, 1500.0, 1000.0, 100.0
+    axis = radius + distance
+    depth = axis - radius**2 / axis  # of the edges that are seen
+    aside = focal * radius * np.sqrt(1 - (radius / axis) ** 2) / depth
+    rim = focal * half_mm / depth
+    edges = [
+        (centre + up * rim, centre + side * aside) for up in (-1, 1) for side in (-1, 1)
+    ]
+    view, scale = unrolled(edges, (2 * radius,) * 2, distance_mm=distance)
+
+    angle = np.linspace(-np.pi / 4, np.pi / 4, 41)
+    middle = (view.height_px - 1) / 2
+    col = (view.width_px - 1) / 2 + angle * radius / view.mm_per_px
+    at = [
+        to_photo(view, np.column_stack([np.full_like(col, middle) + down, col]))
+        for down in (-1, 1)
+    ]
+    photo_px = (at[1] - at[0])[:, 0] / 2  # of one row of the view
+    true_mm = photo_px * (axis - radius * np.cos(angle)) / focal
+    lost = view.mm_per_px / true_mm  # heights as they come out, over true ones
+    assert lost.mean() < 1
+    assert 1 - lost.mean() < 4 * scale.relative_uncertainty
+    widths = np.diff(at[0][:, 1]) / focal * (axis - radius * np.cos(angle[1:]))
+    assert np.all(widths > 0)
