@@ -27,6 +27,7 @@ from analysis.desk.photos import (
     scale_typed,
 )
 from analysis.errors import InputError, StruckfaceError
+from analysis.flags import FLAG_WORDS, Flag
 from analysis.model.photo import Face, JointLine
 from analysis.model.reading import MeasureSettings
 
@@ -42,6 +43,16 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Raise what argparse found wrong."""
         raise InputError(_sentence(message))
+
+
+# The sentence or the call itself shows these; the others put the figure in doubt.
+_SEEN_ANYWAY = {
+    Flag.NO_SCALE,
+    Flag.WHOLE_PHOTO,
+    Flag.SMALL_FACE,
+    Flag.NOTHING_FOUND,
+    Flag.LOW_RESOLUTION,
+}
 
 
 def main(argv: Sequence[str]) -> int:
@@ -169,6 +180,8 @@ def _measure(options: argparse.Namespace) -> None:
         Path(options.overlay).write_bytes(encoded(picture, kind))
     if options.json is None:
         say(reading_sentence(reading))
+        for flag in sorted((reading.flags | reading.light_flags) - _SEEN_ANYWAY):
+            say(" ".join(FLAG_WORDS[flag]))
     else:
         write_json(reading_answer(reading), options.json)
 

@@ -14,7 +14,10 @@ from analysis.errors import InputError
 if TYPE_CHECKING:
     import argparse
 
+    from analysis.desk.log import Log
     from analysis.model.trials import PieceTable
+
+_BESIDE_LOG = ("-wal", "-shm", "-journal")
 
 
 def path_of(name: str) -> Path:
@@ -57,6 +60,30 @@ def check_targets(source: Path | None, targets: list[Path]) -> None:
             msg = f"{target} is named twice: give each file a name of its own."
             raise InputError(msg)
         known.append(target.resolve())
+
+
+def check_apart(log: Log, targets: list[Path]) -> None:
+    """Refuse targets that belong to the log.
+
+    Raises
+    ------
+    InputError
+        A target is the log's file, one that goes with it, or lies among its photos.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     check_apart(open_log(folder), [Path("answer.json")])
+    """
+    file = log.file
+    own = set() if file is None else {f"{file}{end}" for end in ("", *_BESIDE_LOG)}
+    photos = log.photo_folder.resolve()
+    for target in targets:
+        place = target.resolve()
+        if str(place) in own or photos in place.parents:
+            msg = f"{target} is the log itself: give what is written another name."
+            raise InputError(msg)
 
 
 def read_bytes(path: Path, kind: str) -> bytes:
@@ -154,4 +181,7 @@ def table_asked(options: argparse.Namespace) -> PieceTable:
     if not options.log.strip():
         msg = "The name of the log is blank: give its folder, file or URL."
         raise InputError(msg)
-    return table_from_log(open_log(options.log, create=False))
+    log = open_log(options.log, create=False)
+    if options.json not in {None, "-"}:
+        check_apart(log, [path_of(options.json)])
+    return table_from_log(log)

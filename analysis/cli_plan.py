@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.cli_files import check_targets, path_of, say, write_json
+from analysis.cli_files import check_apart, check_targets, path_of, say, write_json
 from analysis.desk.log import open_log
 from analysis.desk.plans import (
     PlanQuestion,
@@ -64,7 +64,10 @@ def _plan(options: argparse.Namespace) -> None:
         msg = "The name of the log is blank: give its folder, file or URL."
         raise InputError(msg)
     targets = (options.sheet, options.json)
-    check_targets(None, [path_of(name) for name in targets if name not in {None, "-"}])
+    files = [path_of(name) for name in targets if name not in {None, "-"}]
+    check_targets(None, files)
+    log = open_log(options.log, create=False)
+    check_apart(log, files)
     question = PlanQuestion(
         by=options.by.strip(),
         levels=tuple(level.strip() for level in options.level),
@@ -73,7 +76,7 @@ def _plan(options: argparse.Namespace) -> None:
         power=options.power,
         pieces_per_pour=options.pieces_per_pour,
     )
-    made = plan_of_log(open_log(options.log, create=False), question)
+    made = plan_of_log(log, question)
     if options.sheet is not None:
         Path(options.sheet).write_bytes(
             bench_sheet(

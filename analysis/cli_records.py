@@ -9,7 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
-from analysis.cli_files import check_targets, path_of, read_bytes, say, write_json
+from analysis.cli_files import (
+    check_apart,
+    check_targets,
+    path_of,
+    read_bytes,
+    say,
+    write_json,
+)
 from analysis.desk import exports, records, reports
 from analysis.desk.log import open_log
 from analysis.errors import InputError, NotInLogError
@@ -128,6 +135,8 @@ def _import(options: argparse.Namespace) -> None:
     data = read_bytes(source, "table")
     columns = dict(_renamed(text) for text in options.column)
     with _log_to_fill(options) as log:
+        if options.json not in {None, "-"}:
+            check_apart(log, [path_of(options.json)])
         preview = records.preview_import(
             log,
             data,
@@ -182,6 +191,8 @@ def _tell(preview: records.ImportPreview, imported: int) -> None:
         say(f"Line {one.line}{place}:{given} {one.why}.")
     if preview.columns_left_out:
         say(f"Not taken in: {', '.join(preview.columns_left_out)}.")
+    for note in preview.notes:
+        say(note)
     if not preview.problems:
         word = "Imported" if imported else "Would be imported"
         say(f"{word}: {len(preview.rows)} pieces.")
@@ -216,6 +227,7 @@ def _export(options: argparse.Namespace) -> None:
         raise InputError(msg)
     check_targets(None, [target])
     log = open_log(_named(options.log), create=False)
+    check_apart(log, [target])
     remarks: tuple[str, ...] = ()
     if suffix == _SPREADSHEET:
         data, remarks = records.export_xlsx(log)
@@ -236,6 +248,7 @@ def _export_readings(options: argparse.Namespace, target: Path) -> None:
         raise InputError(msg)
     check_targets(None, [target])
     log = open_log(_named(options.log), create=False)
+    check_apart(log, [target])
     if options.piece is None:
         target.write_bytes(exports.annotations_json(log))
     else:
@@ -254,9 +267,7 @@ def _backup(options: argparse.Namespace) -> None:
     target = path_of(options.out)
     check_targets(None, [target])
     log = open_log(_named(options.log), create=False)
-    if target.resolve() == log.file:
-        msg = f"{target} is the log itself: give the backup another name."
-        raise InputError(msg)
+    check_apart(log, [target])
     size = records.back_up(log, target).stat().st_size
     say(f"Backed up: {target}, {size / 1e6:.1f} MB.")
 

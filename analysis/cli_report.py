@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.cli_files import check_targets, path_of, say
+from analysis.cli_files import check_apart, check_targets, path_of, say
 from analysis.desk import report_sheets, reports
 from analysis.desk.log import open_log
 from analysis.errors import InputError
@@ -51,9 +51,11 @@ def _report(options: argparse.Namespace) -> None:
     target = path_of(options.out)
     check_targets(None, [target])
     log = open_log(options.log, create=False)
-    page, name = options.page, options.id
+    check_apart(log, [target])
+    page, name, of_what = options.page, options.id, ""
     if options.kind == "piece":
         casting = reports.casting_named(log, name)
+        of_what = f", piece {casting.piece.name}"  # it may have been asked by number
         sheet = reports.piece_sheet(
             log, casting, codes=options.criterion, page=page, unit=options.unit
         )
@@ -64,4 +66,4 @@ def _report(options: argparse.Namespace) -> None:
     else:
         sheet = report_sheets.form_sheet(log, name, page=page)
     target.write_bytes(sheet)
-    say(f"Written: {target}.")
+    say(f"Written: {target}{of_what}.")

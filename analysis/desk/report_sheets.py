@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import isfinite
 from typing import TYPE_CHECKING
 
 from analysis.desk import batch_marks, batches, trials
@@ -10,7 +9,7 @@ from analysis.desk import forms as desk_forms
 from analysis.desk.grading import judged_lines
 from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
 from analysis.desk.records import today
-from analysis.desk.tables import table_from_log
+from analysis.desk.tables import shares_of_pieces
 from analysis.errors import NotInLogError, StruckfaceError
 from analysis.model.afterwards import Outcome
 from analysis.model.trials import CompareOptions
@@ -23,6 +22,7 @@ from analysis.record.records import list_all, load
 from analysis.report import log_sheets
 from analysis.report.figures import day, percent
 from analysis.report.log_sheets import PieceRow
+from analysis.series.standing import track_of
 from analysis.trials.answer import level_words
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ def pour_sheet(
     judged = _judged(log, castings)
     forms = {form.id: form.name for form in list_all(log, Form)}
     found = followed or _followed(log, castings)
-    brought = _brought(log)
+    brought = shares_of_pieces(log)
     return log_sheets.pour_sheet(
         name=pour.name,
         made=_made(log, pour),
@@ -133,6 +133,7 @@ def pour_sheet(
             for one in castings
         ],
         standing="" if found is None else found.sentence,
+        followed="" if found is None else track_of(found.track),
         track=None if found is None else found.track,
         pictures=_pictures(log, castings[:_MOST_PICTURES], judged),
         page=page,
@@ -189,20 +190,6 @@ def _followed(log: Log, castings: Sequence[Casting]) -> Batches | None:
         )
     except StruckfaceError:
         return None
-
-
-def _brought(log: Log) -> dict[str, float]:
-    """Return each piece's void share where it is known, measured or not."""
-    found = table_from_log(log)
-    shares = found.number.get("void_area_percent")
-    if shares is None:
-        return {}
-    names = found.text["piece"].tolist()
-    return {
-        name: share / 100
-        for name, share in zip(names, shares.tolist(), strict=True)
-        if isfinite(share)
-    }
 
 
 def _judged(

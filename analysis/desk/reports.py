@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.desk import grading
 from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
+from analysis.desk.tables import shares_of_pieces
 from analysis.errors import NotInLogError, StruckfaceError
 from analysis.model.afterwards import Repair
 from analysis.model.reading import VoidCatalog
@@ -105,6 +106,7 @@ def piece_sheet(
             made=_made(log, casting),
             repairs=_repairs(log, piece.id),
             note=piece.note,
+            brought=None if readings else shares_of_pieces(log).get(piece.name),
         ),
         page=page,
         unit=unit,

@@ -7,6 +7,7 @@ total or as 'mixed'; photos, voids and history go by backup.
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from collections import Counter
 from dataclasses import dataclass, fields
@@ -23,7 +24,7 @@ from analysis.record.cells import (
     to_text,
 )
 from analysis.record.grid import FORMULA, read_grid, write_csv, write_xlsx
-from analysis.record.intake import clashes, take_in
+from analysis.record.intake import clashes, take_in, uses_counted
 from analysis.record.piece_table import piece_table
 from analysis.record.store import save_once
 
@@ -84,6 +85,8 @@ class ImportPreview:
         Their lines in the file.
     problems : tuple of ImportProblem
         While there is one, nothing goes in.
+    notes : tuple of str
+        What goes in otherwise than it stands there.
     """
 
     encoding: str
@@ -95,6 +98,7 @@ class ImportPreview:
     rows: tuple[PieceRow, ...]
     lines: tuple[int, ...]
     problems: tuple[ImportProblem, ...]
+    notes: tuple[str, ...] = ()
 
 
 def export_csv(log: Log, *, decimal: str = ".") -> bytes:
@@ -225,6 +229,7 @@ def preview_import(
         rows=tuple(rows),
         lines=tuple(lines),
         problems=tuple(sorted(problems, key=lambda problem: problem.line)),
+        notes=uses_counted(log, rows),
     )
 
 
@@ -330,6 +335,9 @@ def _value(
     if name not in NUMBERS:
         return to_text(cell)
     number = to_number(cell, decimal)
+    if number is not None and not math.isfinite(number):
+        msg = "is too large a number"
+        raise TableError(msg)
     if name in WHOLES and number is not None:
         if number != int(number):
             msg = "is not a whole number"

@@ -80,7 +80,7 @@ def read_grid(data: bytes) -> Grid:
         separator, text, skipped = first.strip()[4:5] or ",", rest, 1
     else:
         separator, skipped = _separator(first), 0
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         found = [
             (reader.line_num + skipped, cells)

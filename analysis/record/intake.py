@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
@@ -12,7 +14,7 @@ from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.vocabulary import STAGES
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.record.engine import reading
-from analysis.record.records import write
+from analysis.record.records import select, write
 from analysis.record.store import insert, now
 from analysis.record.tables import (
     BROUGHT_FIGURE,
@@ -35,6 +37,25 @@ _SHARES = (
     "open_face",
     "honeycomb",
 )
+# What a pour or a form has once, whatever piece it is told beside.
+_OF_POUR = (
+    "mix",
+    "consistency",
+    "air_c",
+    "mix_c",
+    "humidity_percent",
+    "water_added_l",
+)
+_OF_FORM = ("form_type", "face_material", "gloss")
+_FIGURES = (
+    "void_count",
+    "face_area_mm2",
+    "smallest_counted_mm",
+    "joint_band_percent",
+    "open_face_percent",
+    "honeycomb_percent",
+)
+_MOST = 1e9
 Clash = tuple[int, str, str, str]
 
 
@@ -50,6 +71,7 @@ def clashes(log: Log, rows: Sequence[PieceRow]) -> Iterator[Clash]:
                 )
             )
         }
+        told = _told(connection)
     times = Counter(row.piece.strip() for row in rows)
     for at, row in enumerate(rows):
         if row.piece.strip() in pieces:
@@ -64,7 +86,73 @@ def clashes(log: Log, rows: Sequence[PieceRow]) -> Iterator[Clash]:
                 row.cast_on.isoformat(),
                 f"is another day than that of pour {row.pour}, {day.isoformat()}",
             )
+        for kind, name, columns in (
+            ("pour", row.pour, _OF_POUR),
+            ("form", row.form, _OF_FORM),
+        ):
+            yield from _contradicted(at, row, kind, (name or "").strip(), columns, told)
         yield from _impossible(at, row)
+
+
+def _told(connection: sa.Connection) -> dict[tuple[str, str, str], Any]:
+    """Return what the log says of its pours and forms, by kind, name and column."""
+    mixes = {mix.id: mix.name for mix in select(connection, Mix)}
+    found: dict[tuple[str, str, str], Any] = {}
+    for pour in select(connection, Pour, POUR.c.deleted_at.is_(None)):
+        share = pour.humidity_share
+        values = {name: getattr(pour, name, None) for name in _OF_POUR}
+        values["mix"] = mixes.get(pour.mix_id or 0)
+        values["humidity_percent"] = None if share is None else 100 * share
+        found |= {("pour", pour.name, key): value for key, value in values.items()}
+    for form in select(connection, Form, FORM.c.deleted_at.is_(None)):
+        found |= {("form", form.name, key): getattr(form, key) for key in _OF_FORM}
+    return {key: value for key, value in found.items() if value is not None}
+
+
+def _contradicted(
+    at: int,
+    row: PieceRow,
+    kind: str,
+    name: str,
+    columns: Sequence[str],
+    told: dict[tuple[str, str, str], Any],
+) -> Iterator[Clash]:
+    """Yield what another line, or the log, says otherwise of the pour or form."""
+    for column in columns if name else ():
+        value = getattr(row, column)
+        if value is None:
+            continue
+        value = value.strip() if isinstance(value, str) else value
+        before = told.setdefault((kind, name, column), value)
+        if before != value and not _alike(before, value):
+            yield at, column, f"{value}", f"is not that of {kind} {name}, {before}"
+
+
+def _alike(before: object, value: object) -> bool:
+    """Tell whether two numbers are the same but for a conversion."""
+    if isinstance(before, str) or isinstance(value, str):
+        return False
+    return math.isclose(float(str(before)), float(str(value)), rel_tol=1e-9)
+
+
+def uses_counted(log: Log, rows: Sequence[PieceRow]) -> tuple[str, ...]:
+    """Say where the log counts other form uses than the table gives."""
+    with reading(log) as connection:
+        known = set(_ids(connection, FORM))
+    next_use: dict[str, int] = {}
+    other = 0
+    for row in sorted(rows, key=lambda one: one.cast_on):
+        form = (row.form or "").strip()
+        if not form or form in known:
+            other += bool(form) and row.form_use is not None
+            continue
+        counted = next_use.get(form, max(row.form_use or 1, 1))
+        next_use[form] = counted + 1
+        other += row.form_use is not None and row.form_use != counted
+    if not other:
+        return ()
+    lines = "1 line says" if other == 1 else f"{other} lines say"
+    return (f"form_use is counted from the castings: {lines} another one.",)
 
 
 def _impossible(at: int, row: PieceRow) -> Iterator[Clash]:
@@ -75,10 +163,7 @@ def _impossible(at: int, row: PieceRow) -> Iterator[Clash]:
         value = getattr(row, f"{name}_percent")
         if value is not None and not 0 <= value <= 100:  # noqa: PLR2004 - percent
             yield at, f"{name}_percent", f"{value:g}", "must be between 0 and 100"
-    for name in ("face_area_mm2", "void_count", "smallest_counted_mm", "form_use"):
-        value = getattr(row, name)
-        if value is not None and value < 0:
-            yield at, name, f"{value:g}", "must not be negative"
+    yield from _impossible_figures(at, row)
     try:
         _piece(row, 0, {}, {})
         _pour(row, {})
@@ -86,13 +171,32 @@ def _impossible(at: int, row: PieceRow) -> Iterator[Clash]:
         yield at, "piece", row.piece, f"cannot be kept: {error}"
 
 
+def _impossible_figures(at: int, row: PieceRow) -> Iterator[Clash]:
+    for name in ("void_count", "form_use"):
+        value = getattr(row, name)
+        if value is not None and not 0 <= value <= _MOST:
+            yield at, name, f"{value:g}", f"must be between 0 and {_MOST:,.0f}"
+    for name in ("face_area_mm2", "smallest_counted_mm"):
+        value = getattr(row, name)
+        if value is not None and not value > 0:
+            yield at, name, f"{value:g}", "must be more than 0"
+    for name in _FIGURES if row.void_area_percent is None else ():
+        value = getattr(row, name)
+        if value is not None:
+            why = "stands without void_area_percent: fill that in, or leave this blank"
+            yield at, name, f"{value:g}", why
+
+
 def take_in(connection: sa.Connection, rows: Sequence[PieceRow]) -> int:
     """Write the rows and what they name; return the last piece's id."""
     rows = sorted(rows, key=lambda row: row.cast_on)
+    of_forms = _told_once(rows, "form", _OF_FORM)
+    of_pours = _told_once(rows, "pour", _OF_POUR)
     forms = _ids(connection, FORM)
     for row in rows:
         if row.form is not None and row.form.strip() not in forms:
-            forms[row.form.strip()] = write(connection, _form(row))
+            whole = replace(row, **of_forms[row.form.strip()])
+            forms[row.form.strip()] = write(connection, _form(whole))
     lines = _named(connection, PRODUCT_LINE, ProductLine, rows, "product_line")
     mixes = _named(connection, MIX, Mix, rows, "mix")
     pours = _ids(connection, POUR)
@@ -100,11 +204,25 @@ def take_in(connection: sa.Connection, rows: Sequence[PieceRow]) -> int:
     for row in rows:
         name = row.pour.strip()
         if name not in pours:
-            pours[name] = write(connection, _pour(row, mixes))
+            whole = replace(row, **of_pours[name])
+            pours[name] = write(connection, _pour(whole, mixes))
         piece_id = write(connection, _piece(row, pours[name], forms, lines))
         if row.void_area_percent is not None:
             insert(connection, BROUGHT_FIGURE, _figures(row, piece_id))
     return piece_id
+
+
+def _told_once(
+    rows: Sequence[PieceRow], by: str, columns: Sequence[str]
+) -> dict[str, dict[str, Any]]:
+    """Return what any line tells of each pour or form, by its name."""
+    found: dict[str, dict[str, Any]] = {}
+    for row in rows:
+        mine = found.setdefault((getattr(row, by) or "").strip(), {})
+        for column in columns:
+            if getattr(row, column) is not None:
+                mine.setdefault(column, getattr(row, column))
+    return found
 
 
 def _ids(connection: sa.Connection, table: sa.Table) -> dict[str, int]:

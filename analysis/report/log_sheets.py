@@ -154,6 +154,7 @@ def pour_sheet(
     made: Sequence[tuple[str, str]],
     rows: Sequence[PieceRow],
     standing: str,
+    followed: str = "",
     track: Track | None,
     pictures: Sequence[tuple[bytes, str]],
     page: str = "A4",
@@ -170,6 +171,8 @@ def pour_sheet(
         Its pieces.
     standing : str
         What the chart says, in one sentence.
+    followed : str
+        Which pieces the chart follows; empty for all.
     track : Track or None
         The pours of its product line; None where none is measured.
     pictures : sequence of (bytes, str)
@@ -185,6 +188,8 @@ def pour_sheet(
     paper = new_paper(f"Pour {name}", page=page)
     if standing:
         big(paper, standing)
+    if followed:
+        lines(paper, (followed,))
     facts(paper, made)
     if track is not None and len(track.points):
         _pour_chart(paper, track, name)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS
-from analysis.report.figures import area, headline, length
+from analysis.report.figures import area, headline, length, percent
 from analysis.report.paper import big, facts, finished, heading, lines, new_paper
 from analysis.report.paper_pictures import picture, scale_bar
 
@@ -80,6 +80,8 @@ class PieceSheet:
         What was done to it after striking.
     note : str
         The maker's.
+    brought : float or None
+        Void share that came with a table, where no photo was measured.
     """
 
     name: str
@@ -89,6 +91,7 @@ class PieceSheet:
     made: tuple[tuple[str, str], ...]
     repairs: tuple[str, ...]
     note: str = ""
+    brought: float | None = None
 
 
 def piece_sheet(sheet: PieceSheet, *, page: str = "A4", unit: str = "mm") -> bytes:
@@ -120,6 +123,9 @@ def piece_sheet(sheet: PieceSheet, *, page: str = "A4", unit: str = "mm") -> byt
         big(paper, told)
         lines(paper, [sure, rest])
     else:
+        if sheet.brought is not None:
+            big(paper, f"{percent(sheet.brought)} % void area")
+            lines(paper, ["Brought in with a table, without a photo: no interval."])
         lines(paper, ["No face of this piece has been measured yet."])
     paper.ln(2)
     for face in sheet.faces[:1]:

@@ -152,16 +152,31 @@ def track_summary(result: Track) -> str:
     newest = f"Newest: pour {points.pour[last]}, {value:.2f} % void area{limits}."
     marked = np.flatnonzero(points.signals.any(axis=0))
     names = ", ".join(points.pour[marked[-5:]].tolist())
-    of = "; ".join(f"{name} {value}" for name, value in result.of if value)
     lines = [
         track_sentence(result),
         newest,
         f"Pours that stand out: {len(marked)}, the latest {names}."
         if len(marked)
         else "",
-        f"Followed: {of}." if of else "",
+        track_of(result),
     ]
     return "\n".join(line for line in lines if line)
+
+
+def track_of(result: Track) -> str:
+    """Say which pieces are followed; empty where all are.
+
+    Examples
+    --------
+    >>> from analysis.series.charts import track
+    >>> from analysis.series.example import pieces
+    >>> track_of(track(pieces([0.01, 0.02])))
+    ''
+    """
+    of = "; ".join(
+        f"{name.replace('_', ' ')} {value}" for name, value in result.of if value
+    )
+    return f"Followed: {of}." if of else ""
 
 
 def _chance(result: Track) -> str:

@@ -230,7 +230,7 @@ def test_numbers_that_could_mean_two_things_are_told(log):
     ("cell", "why"),
     [
         ("abc", "is not a number"),
-        ("1e999", "must be between 0 and 100"),
+        ("1e999", "is too large a number"),
         ("nan", "is not a number"),
         ("inf", "is not a number"),
         ("-3", "must be between 0 and 100"),
@@ -242,6 +242,76 @@ def test_figures_that_cannot_be_are_told(log, cell, why):
     assert [problem[3] for problem in told(log, table(f"1,1,2026-01-01,{cell}"))] == [
         why
     ]
+
+
+HEAD = "piece,pour,cast_on,void_area_percent,"
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "why"),
+    [
+        ("face_area_mm2", "0", "must be more than 0"),
+        ("smallest_counted_mm", "0", "must be more than 0"),
+        ("void_count", "1e20", "must be between 0 and 1,000,000,000"),
+        ("form_use", "1e400", "is too large a number"),
+        ("form_use", "-1", "must be between 0 and 1,000,000,000"),
+    ],
+)
+def test_figures_beside_the_share_are_checked_too(log, column, cell, why):
+    data = table(f"1,1,2026-01-01,0.3,{cell}", header=HEAD + column)
+    assert [problem[1:] for problem in told(log, data)] == [
+        (column, problem[2], why) for problem in told(log, data)
+    ]
+    assert len(told(log, data)) == 1
+
+
+def test_figures_without_a_share_are_not_dropped_in_silence(log):
+    data = table("1,1,2026-01-01,,12", header=HEAD + "void_count")
+    ((_, column, given, why),) = told(log, data)
+    assert (column, given) == ("void_count", "12")
+    assert "stands without void_area_percent" in why
+
+
+def test_open_quote_swallows_no_line(log):
+    data = table(
+        '1,1,2026-01-01,0.1,"open', "2,1,2026-01-01,0.2,", header=HEAD + "note"
+    )
+    with pytest.raises(TableError, match="cannot be read"):
+        preview_import(log, data)
+
+
+def test_pour_of_two_mixes_is_told(log):
+    data = table(
+        "1,1,2026-01-01,0.2,grey", "2,1,2026-01-01,0.8,white", header=HEAD + "mix"
+    )
+    assert told(log, data) == [(3, "mix", "white", "is not that of pour 1, grey")]
+
+
+def test_form_of_another_type_than_the_log_has_is_told(log):
+    header = HEAD + "form,form_type"
+    taken_in(log, table("1,1,2026-01-01,0.2,F,pot", header=header))
+    again = table("2,2,2026-01-02,0.2,F,trough", header=header)
+    assert told(log, again) == [
+        (2, "form_type", "trough", "is not that of form F, pot")
+    ]
+
+
+def test_what_one_line_tells_of_a_pour_holds_for_it(log):
+    data = table(
+        "1,1,2026-01-01,0.2,,", "2,1,2026-01-01,0.8,grey,12", header=HEAD + "mix,air_c"
+    )
+    rows = taken_in(log, data)
+    assert {(row.mix, row.air_c) for row in rows} == {("grey", 12.0)}
+
+
+def test_uses_that_are_counted_otherwise_are_told(log):
+    header = HEAD + "form,form_use"
+    gaps = table("1,1,2026-01-01,0.2,F,10", "2,2,2026-01-02,0.2,F,20", header=header)
+    (note,) = preview_import(log, gaps).notes
+    assert "1 line says another one" in note
+    runs = table("1,1,2026-01-01,0.2,F,10", "2,2,2026-01-02,0.2,F,11", header=header)
+    assert preview_import(log, runs).notes == ()
+    assert [row.form_use for row in taken_in(log, runs)] == [10, 11]
 
 
 def test_blank_is_not_measured_and_never_zero(log):

@@ -13,7 +13,7 @@ from analysis.desk.log import digest
 from analysis.errors import StruckfaceError, TableError
 from ui import exchange_words as words
 from ui import state
-from ui.parts.notice import hint, plain, refuse
+from ui.parts.notice import hint, plain, plain_lines, refuse
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -108,6 +108,7 @@ def _take_in(log: Log, preview: ImportPreview, token: str) -> None:
     ]
     table = pd.DataFrame(rows).dropna(axis="columns", how="all")
     st.dataframe(table, hide_index=True)
+    plain_lines(preview.notes)
     if st.button(words.import_button(count), type="primary", width="stretch"):
         try:
             records.import_pieces(log, preview, save_token=token)
