@@ -259,3 +259,22 @@ class TestSentence:
             f"no void of 0.6 mm or more found; at most {most:.2f} % could hide "
             "below that\n"
         )
+
+    @pytest.mark.parametrize(
+        ("pixels", "said"),
+        [
+            (np.zeros((400, 400, 3), np.uint8), "very dark"),
+            (np.full((400, 400, 3), 255, np.uint8), "pure white"),
+            (
+                np.random.default_rng(3).integers(0, 255, (400, 400, 3), np.uint8),
+                "grainy",
+            ),
+        ],
+        ids=["black", "white", "noise"],
+    )
+    def test_doubts_stand_below_the_figure(self, run, tmp_path, pixels, said):
+        photo = tmp_path / "photo.png"
+        photo.write_bytes(file_of(pixels))
+        code, out, err = run(photo, *SCALE)
+        assert (code, err) == (0, "")
+        assert said in "".join(out.splitlines(keepends=True)[1:])

@@ -12,6 +12,7 @@ from analysis.desk import report_sheets, reports
 from analysis.desk.log import open_log, save_with_new_piece
 from analysis.desk.photos import read_photo
 from analysis.desk.records import change
+from analysis.desk.tables import shares_of_pieces
 from analysis.errors import InputError, NotInLogError, TableError
 from analysis.model.afterwards import HandFigures, Outcome, Repair
 from analysis.model.log import PhotoUse, Piece, Pour
@@ -19,6 +20,7 @@ from analysis.model.workshop import FinishTarget, Form, FormJoint, ProductLine
 from analysis.record.castings import list_castings
 from analysis.record.exchange import import_pieces, preview_import
 from analysis.record.records import add
+from analysis.report.figures import percent
 from tests.desk.faces import drawn, reading_of
 from tests.imaging.pictures import file_of
 from tests.report.pages import (
@@ -134,6 +136,9 @@ def test_piece_without_a_photo_has_a_sheet(shop):
     text = words_of(reports.piece_sheet(shop, casting))
 
     assert "No face of this piece has been measured yet." in text
+    share = shares_of_pieces(shop)["0-0"]
+    assert f"{percent(share)} % void area" in text
+    assert "Brought in with a table, without a photo: no interval." in text
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])
@@ -169,6 +174,7 @@ def test_pour_sheet_marks_the_pour_among_the_others(shop):
     text = words_of(pdf)
 
     assert "the filled mark is this one" in text
+    assert "Followed: " in text
     assert "P01" in text
     assert margins_are_clear(rendered(pdf, "pour-chart"))
 
