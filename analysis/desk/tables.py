@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from math import isfinite
 from typing import TYPE_CHECKING
 
 from analysis.model.log_views import PieceRow
 from analysis.record.piece_table import piece_table as rows_of_log
-from analysis.trials.table import piece_table
-from analysis.trials.table import read_table as table_from_csv
+from analysis.trials.table import piece_table, read_table
 
 if TYPE_CHECKING:
     from analysis.desk.log import Log
@@ -18,7 +17,37 @@ if TYPE_CHECKING:
 __all__ = ["table_from_csv", "table_from_log"]
 
 # A note is no setting that pieces could share, nor is who counted.
-_COLUMNS = tuple(f.name for f in fields(PieceRow) if f.name not in {"note", "reviewed"})
+NO_SETTINGS = frozenset({"note", "reviewed"})
+_COLUMNS = tuple(f.name for f in fields(PieceRow) if f.name not in NO_SETTINGS)
+
+
+def table_from_csv(content: str | bytes) -> PieceTable:
+    r"""Read a CSV table of pieces, alike to the log it may come from.
+
+    Parameters
+    ----------
+    content : str or bytes
+        The whole file.
+
+    Raises
+    ------
+    TableError
+        As `analysis.trials.table.read_table`.
+
+    Examples
+    --------
+    >>> table = table_from_csv("piece,pour,note,mix\n1,A,damp,grey\n")
+    >>> sorted(table.text)
+    ['mix', 'piece', 'pour']
+    """
+    found = read_table(content)
+    return replace(
+        found,
+        text={key: col for key, col in found.text.items() if key not in NO_SETTINGS},
+        number={
+            key: col for key, col in found.number.items() if key not in NO_SETTINGS
+        },
+    )
 
 
 def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:

@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
+from analysis.desk.tables import NO_SETTINGS
 from analysis.imaging.cutout import cutout, face_extent_mm
 from analysis.imaging.joint_bands import joint_band_shares
 from analysis.imaging.overlay import encoded
@@ -66,8 +67,6 @@ __all__ = [
     "verdict_words",
 ]
 
-# A note is no setting that pieces could share, nor is who counted.
-_NO_FACTORS = frozenset({"note", "reviewed"})
 _PICTURE_PX = 480
 _MOST_PX_PER_MM = 8.0
 
@@ -113,7 +112,7 @@ def trials_of_log(log: Log, *, stage: str | None = None) -> PieceTable:
     further = outcomes_of_pieces(log, stage=stage)
     rows = (asdict(row) for row in rows_of_log(log, stage=stage, common_floor=True))
     return piece_table(
-        {name: cell for name, cell in row.items() if name not in _NO_FACTORS}
+        {name: cell for name, cell in row.items() if name not in NO_SETTINGS}
         | dict.fromkeys(("largest_void_mm", "repair_minutes", "second"))
         | further.get(str(row["piece"]), {})
         for row in rows

@@ -19,7 +19,7 @@ DATE_ORDERS = ("ymd", "dmy", "mdy")
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?([eE][+-]?\d+)?")
 # A leading nought starts no thousands.
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
-_ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:[T ].*)?")
+_ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:[T ]\d{2}:\d{2}.*)?")
 _DATE = re.compile(r"(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})")
 _SPOILT_ID = re.compile(r"\d([.,]\d+)?E\+\d+")
 

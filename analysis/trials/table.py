@@ -6,7 +6,7 @@ import csv
 import io
 import math
 import unicodedata
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -47,6 +47,9 @@ NUMBER_COLUMNS = {
 NOT_SEALED = ("none", "open", "no", "unsealed")
 JOINTS_SEALED = "joints_sealed"
 
+_DAY = len("2026-02-13")
+_COMPUTED = frozenset("=+-@\t\r'")
+
 
 def _decoded(content: bytes) -> str:
     for start, encoding in ((b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
@@ -61,8 +64,12 @@ def _decoded(content: bytes) -> str:
 def _lines(text: str) -> tuple[list[str], list[list[str]], list[int], bool]:
     """Return heading, rows, their lines, and whether commas are decimal."""
     clean = unicodedata.normalize("NFC", text.lstrip("\ufeff"))
-    first = clean.split("\n", 1)[0]
-    mark = max(",;\t", key=first.count)
+    first, _, rest = clean.partition("\n")
+    before = 0
+    if first.lower().startswith("sep="):  # spreadsheets say the separator so
+        mark, clean, before = first.strip()[4:5] or ",", rest, 1
+    else:
+        mark = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(clean, newline=""), delimiter=mark, strict=True)
     bare = not any(space in clean for space in " \t\xa0")
     rows: list[list[str]] = []
@@ -71,6 +78,7 @@ def _lines(text: str) -> tuple[list[str], list[list[str]], list[int], bool]:
     try:
         for row in reader:
             cells = row if bare else [cell.strip() for cell in row]
+            cells = [cell[1:] if _is_guarded(cell) else cell for cell in cells]
             if not any(cells):
                 continue
             if not heading:
@@ -78,16 +86,23 @@ def _lines(text: str) -> tuple[list[str], list[list[str]], list[int], bool]:
                 continue
             if len(cells) != len(heading):
                 msg = (
-                    f"Line {reader.line_num} has {len(cells)} cells where the heading "
-                    f"has {len(heading)}: put text that holds {mark!r} in quotes."
+                    f"Line {reader.line_num + before} has {len(cells)} cells where the "
+                    f"heading has {len(heading)}: put text that holds {mark!r} in "
+                    "quotes."
                 )
                 raise TableError(msg)
             rows.append(cells)
-            lines.append(reader.line_num)
+            lines.append(reader.line_num + before)
     except csv.Error as broken:
-        msg = f"Line {reader.line_num} cannot be read ({broken}): save it as CSV again."
+        line = reader.line_num + before
+        msg = f"Line {line} cannot be read ({broken}): save it as CSV again."
         raise TableError(msg) from broken
     return heading, rows, lines, mark != ","
+
+
+def _is_guarded(cell: str) -> bool:
+    """Tell whether an apostrophe keeps a spreadsheet from computing the cell."""
+    return cell[:1] == "'" and cell[1:2] in _COMPUTED
 
 
 def _heading_checked(heading: list[str]) -> None:
@@ -196,7 +211,9 @@ def _dates_checked(cells: Iterable[str], lines: NDArray[np.int64]) -> None:
         if not cell or cell in seen:
             continue
         try:
-            date.fromisoformat(cell[:10])
+            if len(cell) > _DAY:
+                datetime.fromisoformat(cell)
+            date.fromisoformat(cell[:_DAY])
         except ValueError:
             msg = (
                 f"Line {lines[place]}: cast_on must be a date like 2026-02-13, "

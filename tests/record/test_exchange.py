@@ -244,6 +244,12 @@ def test_figures_that_cannot_be_are_told(log, cell, why):
     ]
 
 
+def test_what_stands_behind_a_day_must_be_a_time(log):
+    assert told(log, table("1,1,2026-01-05T12:30,1")) == []
+    ((*_, why),) = told(log, table("1,1,2026-01-05T99garbage,1"))
+    assert why == "is not a date"
+
+
 HEAD = "piece,pour,cast_on,void_area_percent,"
 
 

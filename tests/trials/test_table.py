@@ -99,3 +99,18 @@ def test_columns_are_sealed():
     table = read_table(HEAD + "1,A,none,0\n")
     with pytest.raises(ValueError, match="read-only"):
         table.number["void_area_percent"][0] = 5
+
+
+def test_what_spreadsheets_add_is_taken_off():
+    table = read_table("sep=;\npiece;pour;release_agent\n1;A;'=oil\n2;A;it's\n")
+    assert table.text["release_agent"].tolist() == ["=oil", "it's"]
+    assert table.line.tolist() == [3, 4]
+    with pytest.raises(TableError, match="Line 3 has 1 cells where the heading has 2"):
+        read_table("sep=;\npiece;pour\n1\n")
+
+
+@pytest.mark.parametrize("day", ["2026-01-05", "2026-01-05T12:30", "2026-01-05 12:30"])
+def test_time_behind_a_day_is_passed_over(day):
+    read_table(f"piece,pour,cast_on\n1,A,{day}\n")
+    with pytest.raises(TableError, match="Line 2: cast_on must be a date"):
+        read_table(f"piece,pour,cast_on\n1,A,{day}zzz\n")
