@@ -125,7 +125,7 @@ def _contradicted(
         value = value.strip() if isinstance(value, str) else value
         before = told.setdefault((kind, name, column), value)
         if before != value and not _alike(before, value):
-            yield at, column, f"{value}", f"is not that of {kind} {name}, {before}"
+            yield at, column, f"{value}", f"but {kind} {name} has {before}"
 
 
 def _alike(before: object, value: object) -> bool:
@@ -151,8 +151,8 @@ def uses_counted(log: Log, rows: Sequence[PieceRow]) -> tuple[str, ...]:
         other += row.form_use is not None and row.form_use != counted
     if not other:
         return ()
-    lines = "1 line says" if other == 1 else f"{other} lines say"
-    return (f"form_use is counted from the castings: {lines} another one.",)
+    lines = "1 line gives" if other == 1 else f"{other} lines give"
+    return (f"Form uses are counted by castings: {lines} another form_use.",)
 
 
 def _impossible(at: int, row: PieceRow) -> Iterator[Clash]:

@@ -290,16 +290,14 @@ def test_pour_of_two_mixes_is_told(log):
     data = table(
         "1,1,2026-01-01,0.2,grey", "2,1,2026-01-01,0.8,white", header=HEAD + "mix"
     )
-    assert told(log, data) == [(3, "mix", "white", "is not that of pour 1, grey")]
+    assert told(log, data) == [(3, "mix", "white", "but pour 1 has grey")]
 
 
 def test_form_of_another_type_than_the_log_has_is_told(log):
     header = HEAD + "form,form_type"
     taken_in(log, table("1,1,2026-01-01,0.2,F,pot", header=header))
     again = table("2,2,2026-01-02,0.2,F,trough", header=header)
-    assert told(log, again) == [
-        (2, "form_type", "trough", "is not that of form F, pot")
-    ]
+    assert told(log, again) == [(2, "form_type", "trough", "but form F has pot")]
 
 
 def test_what_one_line_tells_of_a_pour_holds_for_it(log):
@@ -314,7 +312,7 @@ def test_uses_that_are_counted_otherwise_are_told(log):
     header = HEAD + "form,form_use"
     gaps = table("1,1,2026-01-01,0.2,F,10", "2,2,2026-01-02,0.2,F,20", header=header)
     (note,) = preview_import(log, gaps).notes
-    assert "1 line says another one" in note
+    assert "1 line gives another form_use" in note
     runs = table("1,1,2026-01-01,0.2,F,10", "2,2,2026-01-02,0.2,F,11", header=header)
     assert preview_import(log, runs).notes == ()
     assert [row.form_use for row in taken_in(log, runs)] == [10, 11]
