@@ -45,7 +45,7 @@ def approval(log: Log, piece_id: int) -> ReferencePiece | None:
 
 
 def approve(log: Log, casting: Casting, *, save_token: str) -> None:
-    """Approve a piece as a reference of its product line.
+    """Approve a piece as a reference of its product line; once is enough.
 
     Raises
     ------
@@ -53,6 +53,8 @@ def approve(log: Log, casting: Casting, *, save_token: str) -> None:
         It has no measured face with a scale.
     """
     piece = casting.piece
+    if approval(log, piece.id or 0) is not None:
+        return
     if _face(log, casting) is None:
         msg = (
             f"Piece {piece.name} has no measured face with a scale: measure one before "

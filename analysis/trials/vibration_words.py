@@ -276,11 +276,16 @@ def along(gathered: Gathered) -> tuple[str, ...]:
 
 def nothing_cast(table: PieceTable, question: VibrationQuestion) -> str:
     """Say that no piece of this kind is there, and which kinds are."""
-    types = sorted(
-        {cell for cell in table.text.get("form_type", np.empty(0, str)) if cell}
-    )
+    none = np.empty(len(table), str)
+    types = table.text.get("form_type", none)
+    methods = table.text.get("vibration_method", none)
+    mine = types == question.form_type
     said = f"The log has no measured {question.form_type} ({question.method}) yet."
-    return said + (f" It has {', '.join(types)}." if types else "")
+    if mine.any():  # then it is the method that was not used
+        used = ", ".join(sorted({cell or "an unknown one" for cell in methods[mine]}))
+        return f"{said} Methods used for it: {used}."
+    known = ", ".join(sorted({cell for cell in types if cell}))
+    return said + (f" It has {known}." if known else "")
 
 
 def by_hand(method: str) -> bool:

@@ -113,6 +113,7 @@ def test_approval_is_taken_back_and_given_again(log):
     _, (one, _) = filled(log, 2)
     casting = measured(log, one, 0.1, 50)
     references.approve(log, casting, save_token="a")
+    references.approve(log, casting, save_token="in another window")
     found = references.approval(log, one)
     assert found.approved_on is not None
     references.take_back(log, found)

@@ -156,11 +156,14 @@ def test_nothing_cast_is_todays_trial():
 
 
 def test_other_types_in_the_log_are_named():
-    answer = vibration(
-        piece_table(shop_of("enough").rows), replace(ASKED, form_type="bowl")
-    )
+    table = piece_table(shop_of("enough").rows)
+    answer = vibration(table, replace(ASKED, form_type="bowl"))
 
     assert answer.why == ("The log has no measured bowl (table) yet. It has trough.",)
+    other = vibration(table, replace(ASKED, form_type="trough", method="poker"))
+    assert other.why == (
+        "The log has no measured trough (poker) yet. Methods used for it: table.",
+    )
 
 
 def test_by_hand_strokes_are_counted():
