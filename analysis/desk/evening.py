@@ -12,7 +12,7 @@ from collections import Counter
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from analysis.desk.cards import find_cards, targets_of
 from analysis.desk.log import (
@@ -52,10 +52,11 @@ from analysis.record.waiting import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from analysis.desk.log import Log
     from analysis.imaging.card import FoundCard
+    from analysis.model.log_views import ReadingLine
     from analysis.model.photo import Photo, Scale
     from analysis.model.points import Points
     from analysis.model.view import View
@@ -136,14 +137,12 @@ def _tried(
 
 
 def _looked_at(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
-    photo = read_photo(photo_bytes(log, waiting.sha256), waiting.name)
-    cards = find_cards(photo.pixels, photo.lens_35mm)
+    photo, cards, view, scale, areas = _opened(log, waiting)
     targets, problems = targets_of(log, cards)
     ids = {
         kind: tuple(dict.fromkeys(one.id for one in targets if one.kind == kind))
         for kind in (PIECE, FORM)
     }
-    view, scale, areas = _viewed(photo, cards)
     outline = propose_outline(seen(photo, view).pixels, [row_col(one) for one in areas])
     asked = replace(
         waiting.asked,
@@ -170,8 +169,10 @@ def _propose(log: Log) -> None:
         for one in known_ones
         if one.state in {CHECK, READY, DONE}
     ]
-    found = {one.id: one for one in propose_pieces(photos, _candidates(log))}
-    latest = {line.photo_sha256: line for line in reversed(list_readings(log))}
+    readings = list_readings(log)
+    candidates = _candidates(log, readings, known_ones)
+    found = {one.id: one for one in propose_pieces(photos, candidates)}
+    latest = {line.photo_sha256: line for line in reversed(readings)}
     for one in waiting:
         new = replace(one, piece_id=found[one.id].piece_id, why=found[one.id].why)
         known = latest.get(one.sha256)
@@ -182,11 +183,13 @@ def _propose(log: Log) -> None:
                 say_of_waiting(log, new, was=one)
 
 
-def _candidates(log: Log) -> tuple[Candidate, ...]:
-    photographed = Counter(line.piece_id for line in list_readings(log))
+def _candidates(
+    log: Log, readings: Iterable[ReadingLine], waiting: Iterable[WaitingPhoto]
+) -> tuple[Candidate, ...]:
+    photographed = Counter(line.piece_id for line in readings)
     photographed.update(
         one.piece_id
-        for one in list_waiting(log)
+        for one in waiting
         if one.state == READY and one.piece_id is not None
     )
     return tuple(
@@ -249,9 +252,8 @@ def outlined(
     StruckfaceError
         The file is gone, or no longer a photo.
     """
-    photo = read_photo(photo_bytes(log, waiting.sha256), waiting.name)
-    view, scale, areas = _viewed(photo, find_cards(photo.pixels, photo.lens_35mm))
-    return seen(photo, view), scale, areas
+    opened = _opened(log, waiting)
+    return seen(opened.photo, opened.view), opened.scale, opened.areas
 
 
 def measure_ready(log: Log) -> int:
@@ -304,10 +306,7 @@ def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
     if waiting.piece_id is None:
         msg = f"{waiting.name} has no piece: choose one."
         raise NotInLogError(msg)
-    data = photo_bytes(log, waiting.sha256)
-    photo = read_photo(data, waiting.name)
-    cards = find_cards(photo.pixels, photo.lens_35mm)
-    view, scale, areas = _viewed(photo, cards)
+    photo, _, view, scale, areas = _opened(log, waiting)
     outline = waiting.asked.outline
     face = Face(
         outline_px=None if outline is None else row_col(outline),
@@ -321,7 +320,7 @@ def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
     saved = save_reading(
         log,
         piece_id=waiting.piece_id,
-        photo_bytes=data,
+        photo_bytes=photo_bytes(log, waiting.sha256),
         photo=photo,
         reading=reading,
         save_token=f"evening {token}",
@@ -330,10 +329,20 @@ def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
     return replace(waiting, state=DONE, reading_id=saved.id)
 
 
-def _viewed(
-    photo: Photo, cards: Sequence[FoundCard]
-) -> tuple[View | None, Scale | None, tuple[Points, ...]]:
+class _Opened(NamedTuple):
+    """A waiting photo with its cards, and the view and scale they give."""
+
+    photo: Photo
+    cards: Sequence[FoundCard]
+    view: View | None
+    scale: Scale | None
+    areas: tuple[Points, ...]
+
+
+def _opened(log: Log, waiting: WaitingPhoto) -> _Opened:
     """Straighten by the first card that gives a plane; all of them are left out."""
+    photo = read_photo(photo_bytes(log, waiting.sha256), waiting.name)
+    cards = find_cards(photo.pixels, photo.lens_35mm)
     view = scale = None
     for card in cards:
         if card.plane is None:
@@ -344,4 +353,4 @@ def _viewed(
             continue
         break
     areas = tuple(points_of(to_view(view, card.area_px)) for card in cards)
-    return view, scale, areas
+    return _Opened(photo, cards, view, scale, areas)

@@ -63,15 +63,9 @@ def clashes(log: Log, rows: Sequence[PieceRow]) -> Iterator[Clash]:
     """Yield (row, column, given, why) for what does not fit the log or itself."""
     with reading(log) as connection:
         pieces = _ids(connection, PIECE)
-        days = {
-            row.name: row.cast_on
-            for row in connection.execute(
-                sa.select(POUR.c.name, POUR.c.cast_on).where(
-                    POUR.c.deleted_at.is_(None)
-                )
-            )
-        }
-        told = _told(connection)
+        pours = select(connection, Pour, POUR.c.deleted_at.is_(None))
+        told = _told(connection, pours)
+    days = {pour.name: pour.cast_on for pour in pours}
     times = Counter(row.piece.strip() for row in rows)
     for at, row in enumerate(rows):
         if row.piece.strip() in pieces:
@@ -94,11 +88,13 @@ def clashes(log: Log, rows: Sequence[PieceRow]) -> Iterator[Clash]:
         yield from _impossible(at, row)
 
 
-def _told(connection: sa.Connection) -> dict[tuple[str, str, str], Any]:
+def _told(
+    connection: sa.Connection, pours: Sequence[Pour]
+) -> dict[tuple[str, str, str], Any]:
     """Return what the log says of its pours and forms, by kind, name and column."""
     mixes = {mix.id: mix.name for mix in select(connection, Mix)}
     found: dict[tuple[str, str, str], Any] = {}
-    for pour in select(connection, Pour, POUR.c.deleted_at.is_(None)):
+    for pour in pours:
         share = pour.humidity_share
         values = {name: getattr(pour, name, None) for name in _OF_POUR}
         values["mix"] = mixes.get(pour.mix_id or 0)

@@ -64,9 +64,9 @@ def test_choice_made_while_proposals_are_worked_out_stands(log, pieces, monkeypa
     as_read = given(log, pieces[0])
     candidates = evening._candidates
 
-    def choosing(of):
+    def choosing(*of):
         evening.confirm(log, as_read, pieces[2], None)
-        return candidates(of)
+        return candidates(*of)
 
     records.hide(log, Piece, pieces[0])  # so that the proposal changes
     monkeypatch.setattr(evening, "_candidates", choosing)
@@ -81,9 +81,9 @@ def test_photo_put_aside_while_proposing_stops_no_other(log, pieces, monkeypatch
     evening.confirm(log, other, pieces[1], None)
     candidates = evening._candidates
 
-    def putting_aside(of):
+    def putting_aside(*of):
         evening.put_aside(log, aside.id)
-        return candidates(of)
+        return candidates(*of)
 
     records.hide(log, Piece, pieces[0])
     monkeypatch.setattr(evening, "_candidates", putting_aside)
