@@ -10,7 +10,7 @@ from analysis.desk import references
 from analysis.errors import StruckfaceError
 from ui import paper_words as said
 from ui import state, words
-from ui.parts.fields import pick, segments
+from ui.parts.fields import file_button, pick, segments
 from ui.parts.notice import hint, plain, refuse
 from ui.parts.record_fields import box
 
@@ -50,14 +50,11 @@ def _pair(log: Log, casting: Casting, reference: Casting) -> None:
                 plain(f"{face.title}: {face.says}")
     hint(said.same_scale(pair.side_mm))
     page = segments(said.PAPER, said.PAPERS, f"paper beside {casting.piece.id}")
-    st.download_button(
+    file_button(
         said.BESIDE_SHEET,
         lambda: references.beside_pdf(log, casting, reference, page=page),
         "beside.pdf",
-        "application/pdf",
-        on_click="ignore",
-        width="stretch",
-        key=f"take beside {casting.piece.id}",
+        f"take beside {casting.piece.id}",
     )
 
 

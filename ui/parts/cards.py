@@ -12,7 +12,7 @@ from analysis.errors import StruckfaceError
 from ui import cache, words
 from ui import card_words as said
 from ui.parts import pour_entry
-from ui.parts.fields import pick
+from ui.parts.fields import file_button, pick
 from ui.parts.keeping import choose_piece
 from ui.parts.notice import hint, plain, refuse
 from ui.parts.record_fields import box
@@ -45,14 +45,11 @@ def offer_cards(log: Log, kind: str, names: Mapping[int, str], first: int) -> No
         if not chosen or paper is None:
             hint(said.NO_CARDS)
             return
-        st.download_button(
+        file_button(
             said.CARDS_PDF,
             lambda: cards.cards_of(log, kind, chosen, paper=paper),
             "cards.pdf",
-            "application/pdf",
-            on_click="ignore",
-            width="stretch",
-            key=f"take cards of {kind} {first}",
+            f"take cards of {kind} {first}",
         )
 
 
@@ -98,14 +95,11 @@ def offer_plan_cards(log: Log, kept: KeptPlan) -> None:
         paper = pick(
             said.CARD_PAPER, said.CARD_PAPERS, f"card paper of {kept.key}", index=0
         )
-        st.download_button(
+        file_button(
             said.CARDS_PDF,
             lambda: cards.plan_cards(log, kept, paper=paper or "cards_a4"),
             "cards.pdf",
-            "application/pdf",
-            on_click="ignore",
-            width="stretch",
-            key=f"take cards of {kept.key}",
+            f"take cards of {kept.key}",
         )
 
 

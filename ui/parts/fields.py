@@ -10,7 +10,7 @@ from ui import words
 from ui.state import is_answer
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
 Key = TypeVar("Key", str, int)
 
@@ -105,3 +105,17 @@ def lines(label: str, key: str, *, example: str, help_text: str) -> str:
         persist_state="session",
     )
     return text
+
+
+def file_button(
+    label: str,
+    make: Callable[[], bytes | str],
+    name: str,
+    key: str,
+    *,
+    mime: str = "application/pdf",
+) -> None:
+    """Offer a file; it is made when it is asked for, and the page stays as it is."""
+    st.download_button(
+        label, make, name, mime, on_click="ignore", width="stretch", key=key
+    )

@@ -11,7 +11,7 @@ from ui import paper_words as words
 from ui.parts.batches_chart import share_chart, wear_chart
 from ui.parts.chart_files import png_of, svg_of
 from ui.parts.compare_chart import piece_chart
-from ui.parts.fields import segments
+from ui.parts.fields import file_button, segments
 from ui.parts.record_fields import box
 from ui.parts.vibration_chart import dose_chart
 from ui.words import literal
@@ -154,6 +154,4 @@ def _page(key: str) -> str:
 
 
 def _file(label: str, make: Callable[[], bytes | str], name: str, mime: str) -> None:
-    st.download_button(
-        label, make, name, mime, on_click="ignore", width="stretch", key=f"take {name}"
-    )
+    file_button(label, make, name, f"take {name}", mime=mime)

@@ -9,7 +9,7 @@ import streamlit as st
 from analysis.desk import plans
 from analysis.desk.records import today
 from ui import plan_words as words
-from ui.parts.fields import segments
+from ui.parts.fields import file_button, segments
 from ui.parts.notice import heading, plain, plain_lines
 from ui.words import literal
 
@@ -61,7 +61,7 @@ def show_pour(plan: Plan, pour: int) -> None:
 def show_sheet(plan: Plan, made_on: str | None = None, key: str = "new") -> None:
     """Offer the bench sheet."""
     page = segments(words.PAPER, _PAPERS, f"paper of {key}")
-    st.download_button(
+    file_button(
         words.SHEET,
         lambda: plans.bench_sheet(
             plan,
@@ -70,8 +70,5 @@ def show_sheet(plan: Plan, made_on: str | None = None, key: str = "new") -> None
             page=page,
         ),
         "bench-sheet.pdf",
-        "application/pdf",
-        on_click="ignore",
-        width="stretch",
-        key=f"sheet of {key}",
+        f"sheet of {key}",
     )

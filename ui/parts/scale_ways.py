@@ -11,7 +11,7 @@ import streamlit as st
 from analysis.desk import sheets
 from ui import cache, words
 from ui import face_words as said
-from ui.parts.fields import number, segments
+from ui.parts.fields import file_button, number, segments
 from ui.parts.marks import marked
 from ui.parts.notice import hint
 
@@ -75,13 +75,11 @@ def by_sheet(photo: Photo) -> Looked | None:
     check = number(said.CHECK, "sheet check")
     for page, place in zip(("A4", "Letter"), st.columns(2), strict=True):
         with place:
-            st.download_button(
+            file_button(
                 f"{said.PRINT_SHEET}, {page}",
                 partial(sheets.scale_sheet, page),
                 f"scale-sheet-{page}.pdf",
-                "application/pdf",
-                on_click="ignore",
-                width="stretch",
+                f"take scale sheet {page}",
             )
     view, scale, areas = cache.by_sheet(photo, check)
     hint(f"{said.SHEET_FOUND} {words.scale_line(scale)} {said.SHEET_LEFT_OUT}")
