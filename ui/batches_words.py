@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ui.words import day, percent
+from analysis.model.writing import day, percent
 
 if TYPE_CHECKING:
     from analysis.model.batch_marks import BatchMark

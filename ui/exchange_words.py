@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from ui.words import day
+from analysis.model.writing import day
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ui.words import day
+from analysis.model.writing import day
 
 if TYPE_CHECKING:
     from datetime import date

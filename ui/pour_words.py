@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.desk.entry import to_texts
+from analysis.model.writing import day
 from ui.record_words import OUTCOMES, answer, facts, step_line
-from ui.words import NO_READING, day, pour_name, reading_brief
+from ui.words import NO_READING, pour_name, reading_brief
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

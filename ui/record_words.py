@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from analysis.desk.entry import echo, parts_of, to_texts, unit_of
 from analysis.errors import StruckfaceError
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
-from ui.words import BLANK, SEALING_NONE, STAGES, day
+from analysis.model.writing import day
+from ui.words import BLANK, SEALING_NONE, STAGES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

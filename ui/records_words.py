@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from analysis.desk.entry import to_texts
+from analysis.model.writing import percent
 from ui.pour_words import joint_lines, step_lines
 from ui.record_words import NAMES, OUTCOMES, PARTS, answer, of_figure
-from ui.words import STAGES, percent, when
+from ui.words import STAGES, when
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ui.words import day, how_sure, how_sure_of_all, literal, percent, when
+from analysis.model.writing import day, percent
+from ui.words import how_sure, how_sure_of_all, literal, when
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

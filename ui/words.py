@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS, Flag
 from analysis.model.vocabulary import MIXED, NONE, NOT_APPLICABLE
+from analysis.model.writing import day, percent
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-    from datetime import date, datetime
+    from datetime import datetime
 
     from analysis.model.log import Piece, Pour
     from analysis.model.log_views import Casting, ReadingLine
@@ -204,22 +205,6 @@ def literal(text: object) -> str:
     return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", parted)
 
 
-def percent(share: float) -> str:
-    """Write a share as percent, without digits it does not carry.
-
-    Examples
-    --------
-    >>> percent(0.00912), percent(0.1234), percent(0.00003), percent(0.0)
-    ('0.91', '12.3', 'under 0.01', '0')
-    """
-    value = 100 * share
-    if value <= 0:
-        return "0"
-    if value < 0.005:  # noqa: PLR2004  half of the last digit shown
-        return "under 0.01"
-    return f"{value:.1f}" if value >= 9.95 else f"{value:.2f}"  # noqa: PLR2004  three digits
-
-
 def floor_of(summary: Summary, unit: str = "mm") -> str:
     """Say from which size voids were counted."""
     smallest = summary.smallest_counted_mm
@@ -345,18 +330,6 @@ def when(moment: datetime) -> str:
     """Write a moment in the machine's own time."""
     local = moment.astimezone()
     return f"{day(local.date())}, {local:%H:%M}"
-
-
-def day(given: date) -> str:
-    """Write a day.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> day(date(2026, 3, 1))
-    '1 March 2026'
-    """
-    return f"{given.day} {given:%B %Y}"
 
 
 def word(value: str | None, none: str = METHOD_NONE) -> str:

@@ -12,10 +12,10 @@ from analysis.desk.photos import encoded, read_photo, resized, seen
 from analysis.desk.records import today
 from analysis.errors import InputError
 from analysis.model.afterwards import ReferencePiece
+from analysis.model.writing import percent
 from analysis.record.photo_store import photo_bytes
 from analysis.record.records import add, hide, list_all
 from analysis.report.beside import SIDE_MM, BesideFace, PairOfFaces, beside_sheet
-from analysis.report.figures import percent
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -15,12 +15,12 @@ from analysis.model.afterwards import Outcome
 from analysis.model.trials import CompareOptions
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.model.writing import day, percent
 from analysis.record.castings import list_castings
 from analysis.record.photo_store import photo_bytes
 from analysis.record.readings import load_reading
 from analysis.record.records import list_all, load
 from analysis.report import log_sheets
-from analysis.report.figures import day, percent
 from analysis.report.log_sheets import PieceRow
 from analysis.series.standing import track_of
 from analysis.trials.answer import level_words

@@ -15,11 +15,12 @@ from analysis.model.afterwards import Repair
 from analysis.model.reading import VoidCatalog
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.model.writing import day
 from analysis.record.castings import list_castings
 from analysis.record.photo_store import photo_bytes
 from analysis.record.readings import load_reading
 from analysis.record.records import list_all, load
-from analysis.report.figures import UNITS, day
+from analysis.report.figures import UNITS
 from analysis.report.paper import PAGES_MM
 from analysis.report.piece_sheet import JudgedBy, PieceSheet, ShownFace
 from analysis.report.piece_sheet import piece_sheet as laid_out

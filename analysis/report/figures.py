@@ -6,33 +6,16 @@ from typing import TYPE_CHECKING
 
 from analysis.checks import one_of
 from analysis.model.reading import Share
+from analysis.model.writing import percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from datetime import date
 
     from analysis.model.reading import Reading
 
 UNITS = ("mm", "inch")
 _MM_PER_INCH = 25.4
 _SMALL_MM2 = 50_000.0
-_LAST_DIGIT = 0.005
-
-
-def percent(share: float) -> str:
-    """Write a share as percent, without digits it does not carry.
-
-    Examples
-    --------
-    >>> percent(0.00912), percent(0.1234), percent(0.00003), percent(0.0)
-    ('0.91', '12.3', 'under 0.01', '0')
-    """
-    value = 100.0 * share
-    if value <= 0:
-        return "0"
-    if value < _LAST_DIGIT:
-        return "under 0.01"
-    return f"{value:.1f}" if value >= 9.95 else f"{value:.2f}"  # noqa: PLR2004  three digits
 
 
 def length(mm: float, unit: str = "mm") -> str:
@@ -62,18 +45,6 @@ def area(mm2: float, unit: str = "mm") -> str:
     if mm2 < _SMALL_MM2:
         return f"{_two_digits(mm2 / 100)} cm²"
     return f"{_two_digits(mm2 / 1e6)} m²"
-
-
-def day(given: date) -> str:
-    """Write a day.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> day(date(2026, 3, 1))
-    '1 March 2026'
-    """
-    return f"{given.day} {given:%B %Y}"
 
 
 def between(share: Share) -> str:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS
-from analysis.report.figures import area, headline, length, percent
+from analysis.model.writing import percent
+from analysis.report.figures import area, headline, length
 from analysis.report.paper import big, facts, finished, heading, lines, new_paper
 from analysis.report.paper_pictures import picture, scale_bar
 

@@ -17,10 +17,10 @@ from analysis.errors import InputError, NotInLogError, TableError
 from analysis.model.afterwards import HandFigures, Outcome, Repair
 from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, Form, FormJoint, ProductLine
+from analysis.model.writing import percent
 from analysis.record.castings import list_castings
 from analysis.record.exchange import import_pieces, preview_import
 from analysis.record.records import add
-from analysis.report.figures import percent
 from tests.desk.faces import drawn, reading_of
 from tests.imaging.pictures import file_of
 from tests.report.pages import (
