@@ -1,0 +1,1 @@
+"""Draws patches and trains the opening network; nothing else imports this room."""

@@ -1,0 +1,35 @@
+"""`python -m analysis.training --out DIR`: train the opening network and write it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from pathlib import Path
+
+import torch
+
+from analysis.training.export import write_network
+from analysis.training.teaching import Plan, teach
+
+
+def main(argv: list[str]) -> int:
+    """Train by the arguments given; 0 when the files are written."""
+    parser = argparse.ArgumentParser(prog="python -m analysis.training")
+    parser.add_argument("--out", type=Path, required=True, help="folder to write to")
+    parser.add_argument("--steps", type=int, default=9000)
+    parser.add_argument("--scenes", type=int, default=48, help="drawn for each step")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    asked = parser.parse_args(argv)
+    plan = Plan(
+        steps=asked.steps, scenes=asked.scenes, seed=asked.seed, device=asked.device
+    )
+    began = time.monotonic()
+    net, losses = teach(plan)
+    write_network(net, plan, losses, time.monotonic() - began, asked.out)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,73 @@
+"""Write a trained network for OpenCV, with the record of its training."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import torch
+
+from analysis.training.fields import Dice
+from analysis.training.network import PLANES, OpeningNet, weights_of
+from analysis.training.teaching import Plan, figures_of, patches
+from analysis.voids.opening.planes import PATCH_PX
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+_CHECK_SEED = 77_000
+_LAST = 200
+
+
+def write_network(
+    net: OpeningNet, plan: Plan, losses: list[float], seconds: float, out: Path
+) -> None:
+    """Write `opening.onnx` and `opening.json` into a folder.
+
+    Parameters
+    ----------
+    net : OpeningNet
+        On the CPU, ready to be used.
+    plan : Plan
+        It was trained by.
+    losses : list of float
+        Loss of each step.
+    seconds : float
+        Spent on training.
+    out : Path
+    """
+    out.mkdir(parents=True, exist_ok=True)
+    path = out / "opening.onnx"
+    write_onnx(net, path)
+    fresh = replace(plan, seed=_CHECK_SEED, device="cpu", scenes=min(plan.scenes, 24))
+    check = figures_of(net, patches(Dice(_CHECK_SEED, "cpu"), fresh))
+    card = torch.cuda.get_device_name(0) if plan.device.startswith("cuda") else "cpu"
+    record = {
+        "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
+        "weights": weights_of(net),
+        "plan": asdict(plan),
+        "seconds": round(seconds),
+        "card": card,
+        "torch": torch.__version__,
+        "data": "drawn by analysis.training.scenes; no photograph",
+        "loss_last_steps": float(np.mean(losses[-_LAST:])),
+        "fresh_patches": {name: round(value, 4) for name, value in check.items()},
+    }
+    (out / "opening.json").write_text(json.dumps(record, indent=2) + "\n")
+
+
+def write_onnx(net: OpeningNet, path: Path) -> None:
+    """Write the network in the format that OpenCV reads."""
+    torch.onnx.export(
+        net,
+        (torch.zeros(2, PLANES, PATCH_PX, PATCH_PX),),
+        str(path),
+        input_names=["planes"],
+        output_names=["opening", "void"],
+        dynamic_axes={name: {0: "n"} for name in ("planes", "opening", "void")},
+        opset_version=17,
+        dynamo=False,
+    )

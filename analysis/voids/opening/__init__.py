@@ -1,0 +1,1 @@
+"""The whole opening of each candidate, drawn by a small network."""

@@ -1,0 +1,251 @@
+"""What the opening network is told of a candidate: ten planes of 32 x 32 px.
+
+The training room lays the same planes from drawn patches; both follow the constants
+here, and a test holds the two against each other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    _Floats = NDArray[np.float64]
+    _Picture = NDArray[np.float32]
+
+PATCH_PX: Final = 32
+PLANES: Final = 10
+# The surroundings are shown once more, on a patch this many times as wide.
+WIDE: Final = 3.0
+# Patches of large openings are read from halved photos, so that nothing is skipped.
+LEVELS: Final = 4
+SMOOTHING_PX: Final = 0.7
+# A frame is never smaller than twice this, px of the photo.
+LEAST_HALF_PX: Final = 5.0
+# Candidates of fewer px are too small for a patch.
+LEAST_SEED_PX: Final = 3
+# A candidate is taken to be at least so deep where its depth divides.
+LEAST_DEPTH: Final = 0.08
+_FIRST_HALVED = 1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Frames:
+    """Squares of the photo that patches are read from.
+
+    Attributes
+    ----------
+    row_px, col_px : ndarray of float64, (n,)
+        Middle.
+    half_px : ndarray of float64, (n,)
+        Half of the side.
+    label : ndarray of int64, (n,)
+        Label of each candidate's dark part in the label image.
+    """
+
+    row_px: _Floats
+    col_px: _Floats
+    half_px: _Floats
+    label: NDArray[np.int64]
+
+    def __getitem__(self, chosen: Any) -> Frames:  # noqa: ANN401  as arrays take it
+        """Return some of the frames."""
+        return Frames(
+            row_px=self.row_px[chosen],
+            col_px=self.col_px[chosen],
+            half_px=self.half_px[chosen],
+            label=self.label[chosen],
+        )
+
+    def __len__(self) -> int:
+        """How many frames."""
+        return len(self.label)
+
+    @property
+    def patch_px(self) -> _Floats:
+        """Px of the photo for one px of the patch."""
+        return self.half_px / (PATCH_PX / 2)
+
+
+def level_of(half_px: Any) -> Any:  # noqa: ANN401  arrays of numpy and torch alike
+    """Which halving of the photo suits a frame: about one px for one of the patch.
+
+    Examples
+    --------
+    >>> level_of(np.array([8.0, 20.0, 40.0, 300.0])).tolist()
+    [0, 0, 1, 3]
+    """
+    ratio = half_px / (PATCH_PX / 2)
+    return (
+        (ratio > _FIRST_HALVED) * 1
+        + (ratio > 2 * _FIRST_HALVED) * 1
+        + (ratio > 4 * _FIRST_HALVED) * 1
+    )
+
+
+def pyramid(picture: _Picture) -> list[_Picture]:
+    """Return a picture and its halvings.
+
+    Examples
+    --------
+    >>> [level.shape for level in pyramid(np.ones((40, 60), np.float32))]
+    [(40, 60), (20, 30), (10, 15), (5, 8)]
+    """
+    levels = [picture]
+    for _ in range(LEVELS - 1):
+        last = levels[-1]
+        rows, cols = last.shape
+        # An odd edge is continued, so that each level lies exactly on the one below.
+        even = cv2.copyMakeBorder(last, 0, rows % 2, 0, cols % 2, cv2.BORDER_REPLICATE)
+        size = (even.shape[1] // 2, even.shape[0] // 2)
+        halved = cv2.resize(even, size, interpolation=cv2.INTER_AREA)
+        levels.append(np.asarray(halved, dtype=np.float32))
+    return levels
+
+
+def _positions(
+    frames: Frames, wide: float, side: int = PATCH_PX
+) -> tuple[_Picture, _Picture]:
+    """Columns and rows (photo px) of all px of all patches, (n, side, side)."""
+    at = (np.arange(side) + 0.5) / side * 2 - 1
+    shape = (len(frames), side, side)
+    col = frames.col_px[:, None, None] + wide * frames.half_px[:, None, None] * at
+    row = (
+        frames.row_px[:, None, None]
+        + wide * frames.half_px[:, None, None] * at[:, None]
+    )
+    return (
+        np.broadcast_to(col, shape).astype(np.float32),
+        np.broadcast_to(row, shape).astype(np.float32),
+    )
+
+
+def read_patches(levels: list[_Picture], frames: Frames, wide: float = 1.0) -> _Picture:
+    """Read a patch for each frame, from the halving that suits its size.
+
+    Parameters
+    ----------
+    levels : list of ndarray of float32
+        A picture and its halvings.
+    frames : Frames
+    wide : float
+        How much wider than the frame to read.
+
+    Returns
+    -------
+    ndarray of float32, (n, 32, 32)
+
+    Examples
+    --------
+    >>> ramp = np.tile(np.arange(64, dtype=np.float32), (64, 1))
+    >>> one = np.array([32.0])
+    >>> frame = Frames(row_px=one, col_px=one, half_px=one / 2, label=one.astype(int))
+    >>> float(read_patches(pyramid(ramp), frame).mean())
+    32.0
+    """
+    patches = np.empty((len(frames), PATCH_PX, PATCH_PX), dtype=np.float32)
+    wanted = level_of(frames.half_px)
+    for level, picture in enumerate(levels):
+        chosen = np.flatnonzero(wanted == level)
+        if len(chosen) == 0:
+            continue
+        col, row = _positions(frames[chosen], wide)
+        step = 2.0**level
+        read = cv2.remap(
+            picture,
+            ((col + 0.5) / step - 0.5).reshape(-1, PATCH_PX),
+            ((row + 0.5) / step - 0.5).reshape(-1, PATCH_PX),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        patches[chosen] = np.asarray(read).reshape(-1, PATCH_PX, PATCH_PX)
+    return patches
+
+
+def read_seeds(
+    labels: NDArray[np.int32], frames: Frames, step: float = 1.0
+) -> _Picture:
+    """Read the dark part of each candidate: how much of each px of the patch it is.
+
+    Parameters
+    ----------
+    labels : ndarray of int32, (rows, cols)
+        Of the whole photo.
+    frames : Frames
+        In px of the photo reduced by `step`.
+    step : float
+        Photo px for one px of the frames.
+
+    Returns
+    -------
+    ndarray of float32, (n, 32, 32)
+        0..1.
+    """
+    rows, cols = labels.shape
+    # Four nearest readings for each px of the patch, averaged.
+    col, row = _positions(frames, 1.0, 2 * PATCH_PX)
+    at_col = np.rint((col + 0.5) * step - 0.5).astype(np.int64)
+    at_row = np.rint((row + 0.5) * step - 0.5).astype(np.int64)
+    inside = (at_col >= 0) & (at_col < cols) & (at_row >= 0) & (at_row < rows)
+    flat = np.clip(at_row, 0, rows - 1) * cols + np.clip(at_col, 0, cols - 1)
+    own = (labels.ravel()[flat] == frames.label[:, None, None]) & inside
+    quarters = own.reshape(len(frames), PATCH_PX, 2, PATCH_PX, 2)
+    return quarters.mean(axis=(2, 4), dtype=np.float32)
+
+
+def lay_planes(
+    near: _Picture,
+    far: _Picture,
+    seed: _Picture,
+    frames: Frames,
+    blur_px: float,
+    noise: _Floats,
+    light: NDArray[np.float64] | None,
+) -> _Picture:
+    """Lay the ten planes of each candidate.
+
+    Parameters
+    ----------
+    near, far : ndarray of float32, (n, 32, 32)
+        Light over background in the frame, and `WIDE` times as wide.
+    seed : ndarray of float32, (n, 32, 32)
+        Dark part of the candidate, 0..1.
+    frames : Frames
+    blur_px : float
+        Standard deviation of the photo's blur, px of the frames.
+    noise : ndarray of float64, (n,)
+        Noise of the background as a share of it.
+    light : ndarray of float64, (n, 2), or None
+        Direction towards the lamp (col, row) times its share of the light; None
+        where it is not known.
+
+    Returns
+    -------
+    ndarray of float32, (n, 10, 32, 32)
+    """
+    count = len(frames)
+    level = np.median(near.reshape(count, -1), axis=1)
+    level = np.maximum(level, 1e-3)[:, None, None]
+    contrast, around = near / level - 1.0, far / level - 1.0
+    deep = (-contrast * seed).reshape(count, -1).max(axis=1, initial=LEAST_DEPTH)
+    planes = np.empty((count, PLANES, PATCH_PX, PATCH_PX), dtype=np.float32)
+    planes[:, 0] = np.clip(contrast, -1.0, 1.5)
+    planes[:, 1] = np.clip(contrast / deep[:, None, None], -2.0, 2.0)
+    planes[:, 2] = seed
+    planes[:, 3] = np.clip(around / deep[:, None, None], -2.0, 2.0)
+    patch_px = frames.patch_px
+    even = (
+        np.clip(np.log2(blur_px / patch_px), -4.0, 4.0) / 2,
+        np.clip(np.log2(deep / noise), -2.0, 8.0) / 4,
+        np.clip(np.log2(patch_px), -3.0, 4.0) / 2,
+        np.full(count, 0.0 if light is None else 1.0),
+        np.zeros(count) if light is None else light[:, 0],
+        np.zeros(count) if light is None else light[:, 1],
+    )
+    planes[:, 4:] = np.stack(even, axis=1)[:, :, None, None]
+    return planes
