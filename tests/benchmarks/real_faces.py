@@ -63,7 +63,8 @@ class Row:
     """One photo in one view, scored. Not a number where it does not apply.
 
     `what` is 'crop', 'wall', 'crack', 'honeycomb' or 'plain'; `view` is 'whole' (as a
-    user would who outlines nothing), 'face' (the face outlined) or one of `VIEWS`.
+    user would who outlines nothing), 'face' (the face outlined) or one of `VIEWS`
+    (faces outlined where the picture has background).
     `met` is None where nothing is asked of this row by itself.
     """
 
@@ -134,7 +135,8 @@ def score_all(place, *, views=True, pictures=None):
 
 def _crop_row(crop, view, pictures):
     rule, shape = crop.rule, crop.ignore.shape
-    outlines = face_outlines(crop.ignore) if view == "face" else [None]
+    whole = view == "whole" or not rule.background
+    outlines = [None] if whole else face_outlines(crop.ignore)
     runs = [measure(crop.png, suffix=".png", outline=line) for line in outlines]
     mask = np.any([run.mask for run in runs], axis=0)
     labels = outline_labels(crop.outlines, shape)

@@ -46,10 +46,10 @@ def group_means(rows, without=None):
     shares = [r for r in seen if r.key != "P2"]
     yield f"{SMOOTH}: mean F1", _mean(r.hits.f1 for r in smooth), ">=", 0.95
     yield f"{SMOOTH}: mean IoU", _mean(r.iou for r in smooth), ">=", 0.72
-    yield f"{SMOOTH}: mean |share error|", _off(smooth), "<=", 0.08
+    yield f"{SMOOTH}: mean share off by", _off(smooth), "<=", 0.08
     yield f"{SEEN}: mean recall", _mean(r.hits.recall for r in seen), ">=", 0.90
     yield f"{SEEN}: mean precision", _mean(r.hits.precision for r in seen), ">=", 0.90
-    yield "P4 P5 P8 N3: mean |share error|", _off(shares), "", None
+    yield "P4 P5 P8 N3: mean share off by", _off(shares), "", None
     for view in dict.fromkeys(r.view for r in kept if r.view not in {"whole", "face"}):
         mine = [r for r in kept if r.view == view]
         yield f"{view}: mean recall", _mean(r.hits.recall for r in mine), ">=", 0.90
