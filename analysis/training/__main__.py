@@ -17,8 +17,8 @@ def main(argv: list[str]) -> int:
     """Train by the arguments given; 0 when the files are written."""
     parser = argparse.ArgumentParser(prog="python -m analysis.training")
     parser.add_argument("--out", type=Path, required=True, help="folder to write to")
-    parser.add_argument("--steps", type=int, default=9000)
-    parser.add_argument("--scenes", type=int, default=48, help="drawn for each step")
+    parser.add_argument("--steps", type=int, default=2300)
+    parser.add_argument("--scenes", type=int, default=64, help="drawn for each step")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     asked = parser.parse_args(argv)

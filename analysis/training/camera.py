@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import torch
 from torch.nn import functional
 
-from analysis.training.fields import Dice, Tensor, blurred, cloud, resized, wide
+from analysis.training.fields import Dice, Tensor, blurred, resized, shifted, wide
 from analysis.training.scenes import SIDE, Scenes
 
 # Photo px for one px of the scene.
 _COARSEST, _FINEST = 0.27, 1.0
 _BLOCK = 8
+_MOVES = 7
 # Luminance table of the JPEG standard (ITU-T T.81, table K.1).
 _QUANTA = (
     (16, 11, 10, 16, 24, 40, 51, 61),
@@ -54,10 +55,11 @@ def photograph(dice: Dice, scenes: Scenes) -> Photos:
     count = len(scenes.light)
     zoom = math.exp(dice.one(math.log(_COARSEST), math.log(_FINEST)))
     side = max(64, round(SIDE * zoom))
-    light = resized(scenes.light, side, "area")
-    opening = resized(scenes.opening.float(), side, "area")
+    seen, open_seen, lamp = _at_an_angle(dice, scenes)
+    light = resized(seen, side, "area")
+    opening = resized(open_seen, side, "area")
     lens = dice.uniform(count, 0.0, 1.0) ** 1.6 * 2.4
-    light = blurred(light, lens)
+    light, moved = _moved(dice, blurred(light, lens))
     light = _smeared(dice, light)
     exposed = light * wide(
         dice.ratio(count, 0.04, 0.75) / light.flatten(1).median(1).values.clamp(min=1e-3)
@@ -78,9 +80,51 @@ def photograph(dice: Dice, scenes: Scenes) -> Photos:
     return Photos(
         light=linear,
         opening=opening,
-        lamp=scenes.lamp,
-        blur_px=torch.sqrt(lens**2 * sharper + 0.3**2),
+        lamp=lamp,
+        blur_px=torch.sqrt(lens**2 * sharper + moved**2 + 0.3**2),
     )
+
+
+def _at_an_angle(dice: Dice, scenes: Scenes) -> tuple[Tensor, Tensor, Tensor]:
+    """See some faces at a grazing angle: squeezed along one direction."""
+    count, device = len(scenes.light), scenes.light.device
+    one = torch.ones(count, device=device)
+    part = torch.where(
+        dice.coin(count, 0.35), dice.uniform(count, 0.22, 0.95), one
+    )
+    turn = dice.uniform(count, 0.0, math.pi)
+    cos, sin = torch.cos(turn), torch.sin(turn)
+    # R diag(1, 1/part) R^T reads the scene; R diag(1, part) R^T turns the lamp.
+    wider = 1 / part - 1
+    rows = [
+        torch.stack([1 + wider * sin**2, -wider * sin * cos, 0 * one], 1),
+        torch.stack([-wider * sin * cos, 1 + wider * cos**2, 0 * one], 1),
+    ]
+    at = functional.affine_grid(
+        torch.stack(rows, 1), [count, 1, SIDE, SIDE], align_corners=False
+    )
+    both = torch.stack([scenes.light, scenes.opening.float()], 1)
+    read = functional.grid_sample(
+        both, at, padding_mode="reflection", align_corners=False
+    )
+    across = scenes.lamp[:, 0] * -sin + scenes.lamp[:, 1] * cos
+    lost = (1 - part) * across
+    lamp = scenes.lamp - torch.stack([-sin * lost, cos * lost], 1)
+    return read[:, 0], read[:, 1], lamp
+
+
+def _moved(dice: Dice, light: Tensor) -> tuple[Tensor, Tensor]:
+    """Move some cameras while they look; also the spread this adds, px."""
+    count = len(light)
+    length = dice.uniform(count, 1.5, 8.0) * dice.coin(count, 0.12)
+    turn = dice.uniform(count, 0.0, math.pi)
+    total = torch.zeros_like(light)
+    for number in range(_MOVES):
+        part = number / (_MOVES - 1) - 0.5
+        total = total + shifted(
+            light, part * length * torch.cos(turn), part * length * torch.sin(turn)
+        )
+    return total / _MOVES, length / math.sqrt(12)
 
 
 def _smeared(dice: Dice, light: Tensor) -> Tensor:

@@ -30,7 +30,7 @@ from analysis.voids.opening.planes import (
 _CELLS_PX = 12
 _REACH_PX = 48
 _WINDOW_PX = 2 * _REACH_PX + 1
-_FLOOD_STEPS = 24
+_FLOOD_STEPS = 17
 _VOID_FROM, _NOT_VOID_TO = 0.5, 0.12
 
 
@@ -107,7 +107,7 @@ def _peaks(
     count, side = len(depth), depth.shape[-1]
     highest = functional.max_pool2d(depth[:, None], 5, 1, 2)[:, 0]
     least = torch.maximum(
-        dice.uniform(count, 0.10, 0.3), dice.uniform(count, 2.5, 6.0) * noise
+        dice.uniform(count, 0.09, 0.28), dice.uniform(count, 2.2, 5.5) * noise
     )
     peak = (depth >= highest) & (depth > wide(least))
     inner = torch.zeros_like(peak)

@@ -115,11 +115,9 @@ def _profile(dice: Dice, radial: Tensor) -> Tensor:
 def _single_pits(dice: Dice, face: _Face) -> None:
     """Some larger pits, each drawn by itself; they may touch."""
     count = len(face.height)
-    busy = dice.uniform(count, 0.0, 1.0)
-    for number in range(_SINGLE_PITS):
+    busy = dice.uniform(count, -0.4, 1.0)
+    for _ in range(_SINGLE_PITS):
         there = dice.uniform(count, 0.0, 1.0) < busy
-        if number == 0:
-            there |= dice.coin(count, 0.6)
         size = dice.ratio(count, 6.0, 62.0)
         col = dice.uniform(count, 10.0, SIDE - 10.0)
         row = dice.uniform(count, 10.0, SIDE - 10.0)
@@ -185,7 +183,7 @@ def _pits_in_cells(dice: Dice, face: _Face) -> None:
     largest = (cell - 2) * dice.uniform(count, 0.3, 0.8)
     radial, draw = _in_cells(dice, count, cell, largest, dice.uniform(count, 0.1, 0.7))
     dense = torch.where(
-        dice.coin(count, 0.5), dice.uniform(count, 0.0, 0.5) ** 2, torch.zeros(1, device=dice.device)
+        dice.coin(count, 0.4), dice.uniform(count, 0.0, 0.5) ** 2, torch.zeros(1, device=dice.device)
     )
     inside = (radial < 1) & (draw < wide(dense))
     deep = wide(largest * dice.ratio(count, 0.15, 1.8)) * (0.5 + draw / wide(dense).clamp(min=1e-3))
@@ -207,7 +205,7 @@ def _off_line(dice: Dice, count: int, bend: float) -> Tensor:
 def _lines(dice: Dice, face: _Face) -> None:
     """Cracks, scratches, joints with a step, fins, worm tracks: none is a void."""
     count = len(face.height)
-    for chance in (0.35, 0.25, 0.15):
+    for chance in (0.4, 0.3, 0.2):
         there = dice.coin(count, chance)
         off = _off_line(dice, count, 5.0)
         width = dice.ratio(count, 0.6, 5.0)
@@ -260,7 +258,7 @@ def _colours(dice: Dice, face: _Face) -> None:
     colour = colour * torch.exp(wide(dice.ratio(count, 0.005, 0.09)) * fine)
     drawn = streaks(dice, count, SIDE, 150.0, 8.0)
     colour = colour * torch.exp(wide(dice.ratio(count, 0.02, 0.2) * dice.coin(count, 0.2)) * drawn)
-    for chance in (0.5, 0.4):  # specks: sand, aggregate, dirt, of one kind each
+    for chance in (0.6, 0.5):  # specks: sand, aggregate, dirt, of one kind each
         cell = dice.whole(5, 34)
         size = (cell - 1) * dice.uniform(count, 0.25, 0.75)
         radial, draw = _in_cells(dice, count, cell, size, dice.uniform(count, 0.1, 0.8))

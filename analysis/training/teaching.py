@@ -41,9 +41,9 @@ class Plan:
     """
 
     steps: int
-    scenes: int = 48
-    photos: int = 3
-    each: int = 8
+    scenes: int = 64
+    photos: int = 6
+    each: int = 12
     seed: int = 0
     device: str = "cpu"
 

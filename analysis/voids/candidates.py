@@ -35,6 +35,8 @@ class Surroundings:
     ----------
     ground : Ground
         Light without voids.
+    grounds : dict of int to Ground
+        The same by the reduction it was found on; the usual one for the photo itself.
     dim : ndarray of bool, (rows, cols)
         Everything darker than the look level.
     noise : float
@@ -42,6 +44,7 @@ class Surroundings:
     """
 
     ground: Ground
+    grounds: dict[int, Ground]
     dim: NDArray[np.bool_]
     noise: float
 
@@ -125,6 +128,7 @@ def find_spots(
     labels = np.zeros(light.shape, dtype=np.int32)
     columns = [np.empty((0, 6))]
     around: Surroundings
+    grounds: dict[int, Ground] = {}
     for sweep in sweeps(max(light.shape)):
         small, inside = reduced(light, face, sweep.step)
         swept = sweep_spots(small, inside, sweep)
@@ -132,8 +136,14 @@ def find_spots(
         scaled = swept.figures[kept] * [sweep.step**2, 1, 1, 1, 1]
         steps = np.full(len(scaled), float(sweep.step))
         columns.append(np.column_stack([scaled, steps]))
+        grounds.setdefault(sweep.step, swept.ground)
         if (sweep.step, sweep.cell_px) == _USUAL:
-            around = Surroundings(ground=swept.ground, dim=swept.dim, noise=swept.noise)
+            around = Surroundings(
+                ground=swept.ground,
+                grounds=grounds,
+                dim=swept.dim,
+                noise=swept.noise,
+            )
     area, depth, noise, edge, base, step = np.concatenate(columns).T
     spots = Spots(
         labels=labels,

@@ -69,7 +69,7 @@ def weigh(
     -------
     Evidence
     """
-    sharp = _sharp_edge(spots)
+    sharp = sharp_edge(spots)
     thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
     return Evidence(
         contrast=np.clip(spots.depth, 0.0, 1.0),
@@ -81,7 +81,7 @@ def weigh(
     )
 
 
-def _sharp_edge(spots: Spots) -> float:
+def sharp_edge(spots: Spots) -> float:
     """Width of the sharpest edges of the photo, from its own deep spots."""
     deep = np.sort(spots.edge_px[spots.depth > _DEEP])
     if len(deep) < _FEWEST_DEEP:

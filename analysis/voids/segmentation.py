@@ -15,10 +15,12 @@ from analysis.model.reading import (
     VoidCatalog,
 )
 from analysis.voids.candidates import Spots, find_spots
-from analysis.voids.evidence import weigh
+from analysis.voids.evidence import sharp_edge, weigh
 from analysis.voids.honeycomb import honeycomb_patches
 from analysis.voids.lamp import SHADED_FROM_PX2, Lamp, find_lamp, join_lit
 from analysis.voids.lines import on_lines
+from analysis.voids.opening import network
+from analysis.voids.opening.openings import Openings, draw_openings, paste
 from analysis.voids.rejection import WORDS, rejected_kinds
 from analysis.voids.shapes import (
     on_boundary,
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
 
 METHOD_VERSION = "1"
 _SMOOTHING_PX = 0.7
+EDGE_OF_BLUR = 2.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -124,14 +127,30 @@ def segment(
     patches = honeycomb_patches(
         smooth, around.ground, around.dim, face, mm_per_px, _centres(shapes)
     )
-    spots, lamp, doubts = _completed(spots, pixels, shapes, smooth, patches)
+    drawn = None
+    if network.record() is not None and len(spots.area_px):
+        blur = sharp_edge(spots) / EDGE_OF_BLUR
+        drawn = draw_openings(smooth, around.grounds, spots, pixels, blur)
+    seeds = (spots, pixels, shapes)
+    if drawn is None:
+        spots, lamp, doubts = _completed(spots, pixels, shapes, smooth, patches)
+        logit = np.full(len(spots.area_px), np.inf)
+    else:
+        lamp = find_lamp(smooth, spots, pixels, shapes)
+        spots, origin, doubts = _whole(spots, drawn, patches)
+        logit = drawn.void_logit[origin]
     pixels = region_pixels(spots.labels, len(spots.area_px))
     shapes = region_shapes(pixels)
     evidence = weigh(spots, pixels, shapes, photo, smooth, lamp.towards_rad)
     in_patch = _inside(patches, shapes)
     on_line = on_lines(around.dim, smooth, around.ground, pixels, shapes)
     at_edge = _edge_pixels(spots, face)
-    reason = rejected_kinds(evidence, shapes, on_line, in_patch)
+    if LAB.get("rules", True):
+        reason = rejected_kinds(evidence, shapes, on_line, in_patch)
+    else:
+        reason = np.full(len(logit), "", dtype="<U12")
+    reason[(logit < 0) & (reason == "")] = "other"
+    LAB["last"] = dict(spots=spots, shapes=shapes, evidence=evidence, on_line=on_line, in_patch=in_patch, logit=logit, reason=reason, drawn=drawn, seeds=seeds, origin=origin if drawn is not None else None, around=around)
     reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
     big = spots.area_px >= smallest_px2
     counted, turned_down = big & (reason == ""), big & (reason != "")
@@ -165,6 +184,52 @@ def segment(
         dark_share=len(pixels.flat) / np.count_nonzero(face),
         spot_count=int(np.count_nonzero(spots.area_px >= SHADED_FROM_PX2)),
     )
+
+
+LAB = {}
+
+
+def _whole(
+    spots: Spots, drawn: Openings, patches: NDArray[np.bool_]
+) -> tuple[Spots, NDArray[np.intp], dict[Flag, NDArray[np.bool_]]]:
+    """Give each spot its opening, and part openings that touch."""
+    shape = (spots.labels.shape[0], spots.labels.shape[1])
+    has = drawn.area_px > 0
+    labels, origin, own_px = paste(drawn, has, shape)
+    size = np.bincount(labels.ravel(), minlength=len(origin) + 1)[1:]
+    area = drawn.area_px[origin] * size / np.maximum(own_px, 1)
+    # Spots without an opening are kept as they are, to be told apart with a reason.
+    bare = np.flatnonzero(~has)
+    renumber = np.zeros(len(has) + 1, dtype=np.int32)
+    renumber[bare + 1] = len(origin) + 1 + np.arange(len(bare))
+    free = labels == 0
+    labels[free] = renumber[spots.labels[free]]
+    origin = np.concatenate([origin, bare])
+    area = np.concatenate([area, spots.area_px[bare]])
+    size = np.bincount(labels.ravel(), minlength=len(origin) + 1)[1:]
+    alive = size > 0
+    renumber = np.zeros(len(origin) + 1, dtype=np.int32)
+    renumber[1:][alive] = 1 + np.arange(np.count_nonzero(alive))
+    labels = renumber[labels]
+    origin, area = origin[alive], area[alive]
+    shapes = region_shapes(region_pixels(labels, len(origin)))
+    labels, parent = split_touching(labels, shapes, _inside(patches, shapes))
+    part = region_pixels(labels, len(parent)).total() / shapes.pixel_count[parent]
+    at = origin[parent]
+    whole = Spots(
+        labels=labels,
+        area_px=area[parent] * part,
+        depth=spots.depth[at],
+        noise=spots.noise[at],
+        edge_px=spots.edge_px[at],
+        ground=spots.ground[at],
+        step=spots.step[at],
+    )
+    doubts = {
+        Flag.SPLIT: np.bincount(parent, minlength=len(origin))[parent] > 1,
+        Flag.LIT_INSIDE: whole.area_px > 1.3 * spots.area_px[at],
+    }
+    return whole, at, doubts
 
 
 def _completed(

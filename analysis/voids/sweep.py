@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 # A spot is looked at where it is darker than its ground by this share and by this
 # many times the flicker; it is kept when its darkest part passes the second pair.
 LOOK_SHARE, LOOK_SIGMAS = 0.07, 2.5
-KEEP_SHARE, KEEP_SIGMAS = 0.28, 7.3
+KEEP_SHARE, KEEP_SIGMAS = 0.20, 4.5
 # Spots with a softer edge than this are left to the stains.
 _SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 4.0, 0.3
 _FINE_CELL_PX = 4

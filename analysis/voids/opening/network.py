@@ -82,3 +82,12 @@ def ask(planes: NDArray[np.float32]) -> Answers:
         void_logit=verdicts[:, 0],
         light=verdicts[:, 1:],
     )
+
+
+def joined(parts: list[Answers], order: NDArray[np.intp]) -> Answers:
+    """Put answers together and in order."""
+    return Answers(
+        opening=np.concatenate([part.opening for part in parts])[order],
+        void_logit=np.concatenate([part.void_logit for part in parts])[order],
+        light=np.concatenate([part.light for part in parts])[order],
+    )

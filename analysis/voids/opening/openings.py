@@ -1,0 +1,403 @@
+"""From dark spots to whole openings: ask the network twice, paste what it draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.voids.candidates import reduced
+from analysis.voids.ground import spread
+from analysis.voids.opening import network
+from analysis.voids.opening.planes import (
+    LEAST_HALF_PX,
+    PATCH_PX,
+    WIDE,
+    Frames,
+    lay_planes,
+    pyramid,
+    read_patches,
+    read_seeds,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.voids.candidates import Spots
+    from analysis.voids.ground import Ground
+    from analysis.voids.opening.network import Answers
+    from analysis.voids.shapes import Pixels
+
+# A seed spans a quarter of the first patch, an opening about half of the second.
+_FIRST_HALF, _SECOND_HALF = 2.0, 1.1
+# The light's side is asked of so many of the deepest candidates.
+_ASKED_FOR_LIGHT = 64
+# Candidates less likely than this are not drawn again.
+_DRAWN_FROM_LOGIT = -4.0
+_INSIDE = 0.5
+_CHUNK = 512
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Openings:
+    """What the network drew for each spot.
+
+    Attributes
+    ----------
+    opening : ndarray of float32, (n, 32, 32)
+        Probability that a px of the patch lies in the opening; 0 but for the part
+        that belongs to the spot.
+    frames : Frames
+        Where each patch lies, px of the photo.
+    area_px : ndarray of float64, (n,)
+        Area of the opening, px².
+    first_area_px : ndarray of float64, (n,)
+        The same by the first pass, which is told no more than the dark part.
+    unsure_px : ndarray of float64, (n,)
+        How far the area may be off, from how sure each px is.
+    void_logit : ndarray of float64, (n,)
+        Log odds of being a void.
+    light : ndarray of float64, (2,)
+        Direction towards the lamp (col, row) times its share of the light.
+    """
+
+    opening: NDArray[np.float32]
+    frames: Frames
+    area_px: NDArray[np.float64]
+    first_area_px: NDArray[np.float64]
+    unsure_px: NDArray[np.float64]
+    void_logit: NDArray[np.float64]
+    light: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Level:
+    """A reduced photo over its background, and the spots found on it."""
+
+    step: float
+    levels: list[NDArray[np.float32]]
+    at: NDArray[np.intp]
+    blur_px: float
+
+
+def draw_openings(
+    light: NDArray[np.float32],
+    grounds: dict[int, Ground],
+    spots: Spots,
+    pixels: Pixels,
+    blur_px: float,
+) -> Openings:
+    """Ask the network for the opening of every spot.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light, lightly smoothed.
+    grounds : dict of int to Ground
+        Background by the reduction it was found on.
+    spots : Spots
+    pixels : Pixels
+        Of the spots.
+    blur_px : float
+        Standard deviation of the photo's blur, px.
+
+    Returns
+    -------
+    Openings
+    """
+    levels = [
+        _level(light, grounds[step], step, np.flatnonzero(spots.step == step), blur_px)
+        for step in sorted({int(step) for step in spots.step})
+    ]
+    frames = seed_frames(pixels)
+    asker = _Asker(labels=spots.labels, noise=spots.noise, levels=levels)
+    strongest = np.argsort(-spots.depth * np.sqrt(spots.area_px), kind="stable")
+    some = np.sort(strongest[:_ASKED_FOR_LIGHT])
+    towards = _light_of(asker.ask(frames, some, None))
+    every = np.arange(len(frames))
+    first = asker.ask(frames, every, towards)
+    mine = own_part(first.opening, asker.seeds(frames, every))
+    frames_2, again = opening_frames(frames, mine, first.void_logit)
+    opening, logit = mine, first.void_logit.copy()
+    if len(again):
+        second = asker.ask(frames_2, again, towards)
+        opening = mine.copy()
+        opening[again] = own_part(second.opening, asker.seeds(frames_2, again))
+        # The verdict of the first frame, which shows more of what lies around, counts
+        # as much as that of the second.
+        logit[again] = (first.void_logit[again] + second.void_logit) / 2
+    cell = frames_2.patch_px**2
+    sure = opening * (1 - opening)
+    return Openings(
+        opening=opening,
+        frames=frames_2,
+        area_px=opening.sum(axis=(1, 2), dtype=np.float64) * cell,
+        first_area_px=mine.sum(axis=(1, 2), dtype=np.float64) * frames.patch_px**2,
+        unsure_px=sure.sum(axis=(1, 2), dtype=np.float64) * cell,
+        void_logit=logit,
+        light=towards,
+    )
+
+
+def _level(
+    light: NDArray[np.float32],
+    ground: Ground,
+    step: int,
+    at: NDArray[np.intp],
+    blur_px: float,
+) -> _Level:
+    small, _ = reduced(light, None, step)
+    shape = (small.shape[0], small.shape[1])
+    ratio = small / np.maximum(spread(ground.cells, shape), 1e-4)
+    # Reducing averages, which is a blur of its own.
+    blur = float(np.hypot(blur_px / step, 0.0 if step == 1 else 0.4))
+    return _Level(step=step, levels=pyramid(ratio), at=at, blur_px=blur)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Asker:
+    """Reads planes from the right reduction of the photo and asks the network."""
+
+    labels: NDArray[np.int32]
+    noise: NDArray[np.float64]
+    levels: list[_Level]
+
+    def ask(
+        self,
+        frames: Frames,
+        chosen: NDArray[np.intp],
+        light: NDArray[np.float64] | None,
+    ) -> Answers:
+        """Ask about some of the candidates, all framed by `frames`."""
+        parts, order = [], []
+        for level in self.levels:
+            mine = np.intersect1d(chosen, level.at, assume_unique=True)
+            for start in range(0, len(mine), _CHUNK):
+                some = mine[start : start + _CHUNK]
+                parts.append(network.ask(self._planes(level, frames[some], some, light)))
+                order.append(some)
+        if not parts:
+            return _no_answers()
+        back = np.argsort(np.concatenate(order), kind="stable")
+        return network.joined(parts, back)
+
+    def _planes(
+        self,
+        level: _Level,
+        frames: Frames,
+        some: NDArray[np.intp],
+        light: NDArray[np.float64] | None,
+    ) -> NDArray[np.float32]:
+        inside = _reduced(frames, level.step)
+        return lay_planes(
+            read_patches(level.levels, inside),
+            read_patches(level.levels, inside, WIDE),
+            read_seeds(self.labels, inside, level.step),
+            inside,
+            level.blur_px,
+            self.noise[some],
+            None if light is None else np.broadcast_to(light, (len(some), 2)),
+        )
+
+    def seeds(
+        self, frames: Frames, chosen: NDArray[np.intp]
+    ) -> NDArray[np.float32]:
+        """Dark part of each candidate in its frame."""
+        return np.concatenate(
+            [np.empty((0, PATCH_PX, PATCH_PX), np.float32)]
+            + [
+                read_seeds(self.labels, frames[chosen[start : start + _CHUNK]])
+                for start in range(0, len(chosen), _CHUNK)
+            ]
+        )
+
+
+def _no_answers() -> Answers:
+    return network.Answers(
+        opening=np.empty((0, PATCH_PX, PATCH_PX), np.float32),
+        void_logit=np.empty(0),
+        light=np.empty((0, 2)),
+    )
+
+
+def _reduced(frames: Frames, step: float) -> Frames:
+    """Frames in px of the photo reduced by `step`."""
+    return Frames(
+        row_px=(frames.row_px + 0.5) / step - 0.5,
+        col_px=(frames.col_px + 0.5) / step - 0.5,
+        half_px=frames.half_px / step,
+        label=frames.label,
+    )
+
+
+def seed_frames(pixels: Pixels) -> Frames:
+    """Frame each region so that its longest side spans a quarter.
+
+    Examples
+    --------
+    >>> from analysis.voids.shapes import region_pixels
+    >>> one = np.zeros((40, 40), np.int32)
+    >>> one[10:18, 20:24] = 1
+    >>> float(seed_frames(region_pixels(one, 1)).half_px[0])
+    16.0
+    """
+    starts = np.searchsorted(pixels.label, np.arange(pixels.count))
+    top, bottom = _ends(pixels.row, starts)
+    left, right = _ends(pixels.col, starts)
+    side = np.maximum(bottom - top, right - left) + 1.0
+    return Frames(
+        row_px=(top + bottom) / 2,
+        col_px=(left + right) / 2,
+        half_px=np.maximum(_FIRST_HALF * side, LEAST_HALF_PX),
+        label=np.arange(1, pixels.count + 1),
+    )
+
+
+def _ends(
+    values: NDArray[np.int64], starts: NDArray[np.intp]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Least and greatest value of each region."""
+    if len(starts) == 0:
+        return np.empty(0), np.empty(0)
+    low = np.minimum.reduceat(values, starts).astype(np.float64)
+    high = np.maximum.reduceat(values, starts).astype(np.float64)
+    return low, high
+
+
+def _light_of(answers: Answers) -> NDArray[np.float64]:
+    """Direction and share of the lamp, shared by the candidates that are voids."""
+    weight = 1.0 / (1.0 + np.exp(-answers.void_logit))
+    if weight.sum() < 1e-6:  # noqa: PLR2004  no void at all
+        return np.zeros(2)
+    known = network.record() or {}
+    gain = float(str(known.get("lamp_gain", 1.0)))
+    mean = (answers.light * weight[:, None]).sum(axis=0) / weight.sum()
+    # A few voids tell less than many: held back towards even light.
+    return np.asarray(gain * mean * weight.sum() / (weight.sum() + 1.0))
+
+
+def own_part(
+    opening: NDArray[np.float32], seed: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """Keep of each patch the opening that the dark part lies in, with its soft rim.
+
+    Examples
+    --------
+    >>> two = np.zeros((1, 32, 32), np.float32)
+    >>> two[0, 4:8, 4:8] = two[0, 20:24, 20:24] = 1
+    >>> seed = np.zeros_like(two)
+    >>> seed[0, 5, 5] = 1
+    >>> float(own_part(two, seed).sum())
+    16.0
+    """
+    kept = np.zeros_like(opening)
+    kernel = np.ones((5, 5), np.uint8)
+    for number, (drawn, dark) in enumerate(zip(opening, seed, strict=True)):
+        inside = (drawn > _INSIDE).astype(np.uint8)
+        count, found = cv2.connectedComponents(inside, connectivity=8)
+        met = np.bincount(found[dark > _INSIDE], minlength=count)
+        met[0] = 0
+        if count == 1 or met.max() == 0:
+            continue
+        own = (found == met.argmax()).astype(np.uint8)
+        near = cv2.dilate(own, kernel) > 0
+        # The rim of another opening near is not its own.
+        near &= (found == 0) | (own > 0)
+        kept[number] = np.where(near, drawn, 0.0)
+    return kept
+
+
+def opening_frames(
+    frames: Frames, opening: NDArray[np.float32], logit: NDArray[np.float64]
+) -> tuple[Frames, NDArray[np.intp]]:
+    """Frame the openings of a first pass, for a second look; and which need one."""
+    inside = opening > _INSIDE
+    rows, cols = inside.any(axis=2), inside.any(axis=1)
+    some = rows.any(axis=1)
+
+    def ends(hit: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        return hit.argmax(axis=1), PATCH_PX - 1 - hit[:, ::-1].argmax(axis=1)
+
+    (top, bottom), (left, right) = ends(rows), ends(cols)
+    side = (np.maximum(bottom - top, right - left) + 1) * frames.patch_px
+    again = np.flatnonzero(some & (logit > _DRAWN_FROM_LOGIT))
+    moved = Frames(
+        row_px=frames.row_px.copy(),
+        col_px=frames.col_px.copy(),
+        half_px=frames.half_px.copy(),
+        label=frames.label,
+    )
+    middle = PATCH_PX / 2
+    patch = frames.patch_px[again]
+    moved.row_px[again] += ((top + bottom + 1)[again] / 2 - middle) * patch
+    moved.col_px[again] += ((left + right + 1)[again] / 2 - middle) * patch
+    moved.half_px[again] = np.maximum(_SECOND_HALF * side[again], LEAST_HALF_PX)
+    return moved, again
+
+
+def paste(
+    drawn: Openings, chosen: NDArray[np.bool_], shape: tuple[int, int]
+) -> tuple[NDArray[np.int32], NDArray[np.intp], NDArray[np.float64]]:
+    """Enter openings into one label image; those that overlap become one.
+
+    Larger openings go first. One that lies mostly on another is the same opening,
+    seen from another dark part of it.
+
+    Parameters
+    ----------
+    drawn : Openings
+    chosen : ndarray of bool, (n,)
+        Which to enter.
+    shape : tuple of int
+        Rows and columns of the photo.
+
+    Returns
+    -------
+    labels : ndarray of int32, (rows, cols)
+        Regions 1 to m.
+    origin : ndarray of intp, (m,)
+        Spot that each region was drawn for.
+    own_px : ndarray of float64, (m,)
+        Px of the opening of that spot, before others joined or clipped it.
+    """
+    labels = np.zeros(shape, dtype=np.int32)
+    origin: list[int] = []
+    own_px: list[int] = []
+    order = np.argsort(-drawn.area_px, kind="stable")
+    for number in order[chosen[order]]:
+        window, inside = _at_full_size(drawn, int(number), shape)
+        part = labels[window]
+        held = part[inside]
+        taken = np.count_nonzero(held)
+        if len(held) == 0:
+            continue
+        free = inside & (part == 0)
+        if taken > _INSIDE * len(held):
+            part[free] = np.bincount(held[held > 0]).argmax()
+            continue
+        origin.append(int(number))
+        own_px.append(len(held))
+        part[free] = len(origin)
+    return labels, np.array(origin, dtype=np.intp), np.array(own_px, dtype=float)
+
+
+def _at_full_size(
+    drawn: Openings, number: int, shape: tuple[int, int]
+) -> tuple[tuple[slice, slice], NDArray[np.bool_]]:
+    """Window of the photo that a patch covers, and which px of it are inside."""
+    frames, patch = drawn.frames, drawn.opening[number]
+    row, col = frames.row_px[number], frames.col_px[number]
+    half, scale = frames.half_px[number], frames.patch_px[number]
+    top, bottom = max(0, int(row - half)), min(shape[0], int(row + half) + 2)
+    left, right = max(0, int(col - half)), min(shape[1], int(col + half) + 2)
+    at_row = (np.arange(top, bottom) - row) / scale + PATCH_PX / 2 - 0.5
+    at_col = (np.arange(left, right) - col) / scale + PATCH_PX / 2 - 0.5
+    col_map, row_map = np.meshgrid(
+        at_col.astype(np.float32), at_row.astype(np.float32)
+    )
+    soft = cv2.remap(
+        patch, col_map, row_map, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
+    )
+    return (slice(top, bottom), slice(left, right)), np.asarray(soft) > _INSIDE
