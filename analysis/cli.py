@@ -17,8 +17,12 @@ from analysis.cli_records import add_backup, add_export, add_import, add_restore
 from analysis.cli_report import add_report
 from analysis.cli_track import add_track
 from analysis.cli_vibration import add_vibration
-from analysis.desk.measuring import measure
-from analysis.desk.photos import (
+from analysis.errors import InputError, StruckfaceError
+from analysis.flags import FLAG_WORDS, Flag
+from analysis.model.photo import Face, JointLine
+from analysis.model.reading import MeasureSettings
+from analysis.services.measuring import measure
+from analysis.services.photos import (
     encoded,
     read_photo,
     reading_answer,
@@ -26,10 +30,6 @@ from analysis.desk.photos import (
     reading_sentence,
     scale_typed,
 )
-from analysis.errors import InputError, StruckfaceError
-from analysis.flags import FLAG_WORDS, Flag
-from analysis.model.photo import Face, JointLine
-from analysis.model.reading import MeasureSettings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.cli_files import say
-from analysis.desk.example import build_example
-from analysis.desk.log import list_castings, open_log, pours
 from analysis.errors import InputError
+from analysis.services.example import build_example
+from analysis.services.log import list_castings, open_log, pours
 
 if TYPE_CHECKING:
     import argparse

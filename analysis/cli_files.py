@@ -7,15 +7,15 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.desk.log import open_log
-from analysis.desk.tables import table_from_csv, table_from_log
 from analysis.errors import InputError
+from analysis.services.log import open_log
+from analysis.services.tables import table_from_csv, table_from_log
 
 if TYPE_CHECKING:
     import argparse
 
-    from analysis.desk.log import Log
     from analysis.model.trials import PieceTable
+    from analysis.services.log import Log
 
 _BESIDE_LOG = ("-wal", "-shm", "-journal")
 

@@ -6,16 +6,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.cli_files import check_apart, check_targets, path_of, say, write_json
-from analysis.desk.log import open_log
-from analysis.desk.plans import (
+from analysis.errors import InputError
+from analysis.services.log import open_log
+from analysis.services.plans import (
     PlanQuestion,
     bench_sheet,
     plan_keys,
     plan_of_log,
     plan_sentence,
 )
-from analysis.desk.records import today
-from analysis.errors import InputError
+from analysis.services.records import today
 
 if TYPE_CHECKING:
     import argparse

@@ -17,15 +17,15 @@ from analysis.cli_files import (
     say,
     write_json,
 )
-from analysis.desk import exports, records, reports
-from analysis.desk.log import open_log
 from analysis.errors import InputError, NotInLogError
+from analysis.services import exports, records, reports
+from analysis.services.log import open_log
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator
 
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 _SPREADSHEET = ".xlsx"
 _ANNOTATIONS = ".json"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.cli_files import check_apart, check_targets, path_of, say
-from analysis.desk import report_sheets, reports
-from analysis.desk.log import open_log
 from analysis.errors import InputError
+from analysis.services import report_sheets, reports
+from analysis.services.log import open_log
 
 if TYPE_CHECKING:
     import argparse

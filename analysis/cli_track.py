@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.cli_files import add_table_source, say, table_asked, write_json
-from analysis.desk.batches import follow, track_json, track_summary
 from analysis.errors import InputError
 from analysis.model.series import TrackOptions
+from analysis.services.batches import follow, track_json, track_summary
 
 if TYPE_CHECKING:
     import argparse

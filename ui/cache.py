@@ -9,22 +9,19 @@ from uuid import uuid4
 
 import streamlit as st
 
-from analysis.desk import batch_marks, evening, marking, records, sheets
-from analysis.desk import batches as desk_batches
-from analysis.desk import cards as desk_cards
-from analysis.desk import forms as desk_forms
-from analysis.desk import log as desk_log
-from analysis.desk.example import open_example
-from analysis.desk.photos import encoded, preview, read_photo, reading_overlay
 from analysis.errors import InputError
+from analysis.services import batch_marks, marking, photo_queue, records, sheets
+from analysis.services import batches as desk_batches
+from analysis.services import cards as desk_cards
+from analysis.services import forms as desk_forms
+from analysis.services import log as desk_log
+from analysis.services.example import open_example
+from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from ui import batches_words, words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from analysis.desk.batches import Batches
-    from analysis.desk.cards import FoundCard
-    from analysis.desk.log import Log
     from analysis.flags import Flag
     from analysis.model.outlook import FormWear
     from analysis.model.photo import Face, Photo, Scale
@@ -33,6 +30,9 @@ if TYPE_CHECKING:
     from analysis.model.series import PieceColumns
     from analysis.model.view import View
     from analysis.model.waiting import WaitingPhoto
+    from analysis.services.batches import Batches
+    from analysis.services.cards import FoundCard
+    from analysis.services.log import Log
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +176,7 @@ def _waiting_view(
     _log: Log,
     _waiting: WaitingPhoto,
 ) -> tuple[Photo, bool]:
-    shown, scale, _ = evening.outlined(_log, _waiting)
+    shown, scale, _ = photo_queue.outlined(_log, _waiting)
     return shown, scale is not None
 
 

@@ -8,18 +8,18 @@ from uuid import uuid4
 
 import streamlit as st
 
-from analysis.desk import batches as desk_batches
-from analysis.desk import trials
 from analysis.errors import InputError
 from analysis.model.trials import CompareOptions
+from analysis.services import batches as desk_batches
+from analysis.services import comparisons
 from ui import compare_words as words
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from analysis.desk.log import Log
-    from analysis.desk.trials import Look
     from analysis.model.trials import Comparison, PieceTable
+    from analysis.services.comparisons import Look
+    from analysis.services.log import Log
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ def table(log: Log, stage: str | None = None) -> PieceTable:
 
 @st.cache_resource(show_spinner=words.READING, max_entries=3)
 def _table(url: str, stamp: str, stage: str | None, _log: Log) -> PieceTable:  # noqa: ARG001  the key
-    return trials.trials_of_log(_log, stage=stage)
+    return comparisons.trials_of_log(_log, stage=stage)
 
 
 def figures(log: Log) -> dict[str, float]:
@@ -65,7 +65,7 @@ def pieces(log: Log, asked: Asked) -> PieceTable:
     InputError
         None is left.
     """
-    left = trials.narrowed(
+    left = comparisons.narrowed(
         table(log, asked.stage),
         alike=dict(asked.alike),
         from_day=asked.from_day,
@@ -95,7 +95,7 @@ def _comparison(url: str, stamp: str, asked: Asked, _log: Log) -> Comparison:  #
         within=asked.within,
         adjust_for=asked.adjust_for,
     )
-    return trials.compare(pieces(_log, asked), options)
+    return comparisons.compare(pieces(_log, asked), options)
 
 
 def looks(log: Log, asked: Asked, pair: tuple[str, str]) -> tuple[Look, ...]:
@@ -111,7 +111,7 @@ def _looks(
     pair: tuple[str, str],
     _log: Log,
 ) -> tuple[Look, ...]:
-    return trials.looks(_log, comparison(_log, asked), pair)
+    return comparisons.looks(_log, comparison(_log, asked), pair)
 
 
 def joints(log: Log) -> Comparison:
@@ -127,7 +127,7 @@ def joints(log: Log) -> Comparison:
 
 @st.cache_resource(show_spinner=words.READING, max_entries=2)
 def _joints(url: str, stamp: str, _log: Log) -> Comparison:  # noqa: ARG001  the key
-    return trials.compare_joints(trials.joints_of_log(_log))
+    return comparisons.compare_joints(comparisons.joints_of_log(_log))
 
 
 def _stamp(log: Log) -> str:

@@ -7,12 +7,12 @@ from uuid import uuid4
 
 import streamlit as st
 
-from analysis.desk import batches as desk_batches
-from analysis.desk import diagnosis
+from analysis.services import batches as desk_batches
+from analysis.services import diagnosis
 
 if TYPE_CHECKING:
-    from analysis.desk.diagnosis import Diagnosis
-    from analysis.desk.log import Log
+    from analysis.services.diagnosis import Diagnosis
+    from analysis.services.log import Log
 
 
 def of_piece(log: Log, piece_id: int) -> Diagnosis | None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from analysis.desk.trials import OUTCOME_WORDS, level_words
+from analysis.services.comparisons import OUTCOME_WORDS, level_words
 
 if TYPE_CHECKING:
-    from analysis.desk.trials import Look, Worth
     from analysis.model.trials import Comparison, PairResult
+    from analysis.services.comparisons import Look, Worth
 
 COMPARE = "Compare"
 EMPTY = "No measured piece is logged yet."

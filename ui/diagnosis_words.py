@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from analysis.desk.diagnosis import Diagnosis
+    from analysis.services.diagnosis import Diagnosis
 
 WHERE = "Where the voids sit"
 NOTHING = "Nothing stands out: the voids lie as if strewn at random."

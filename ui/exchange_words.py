@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from analysis.desk.records import ImportPreview, ImportProblem
+    from analysis.services.records import ImportPreview, ImportProblem
 
 # a table in
 TABLE = "Table of pieces, CSV or xlsx"

@@ -5,14 +5,14 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from analysis.desk.plans import level_to_cast
+from analysis.services.plans import level_to_cast
 from ui.compare_words import factor, plain_note
 from ui.pour_words import LOG_POUR
 from ui.words import CHOOSE
 
 if TYPE_CHECKING:
-    from analysis.desk.plans import KeptPlan
     from analysis.model.plan import Assignment, Plan
+    from analysis.services.plans import KeptPlan
 
 __all__ = ["CHOOSE", "LOG_POUR", "factor"]
 

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.desk.entry import to_texts
 from analysis.model.writing import day
+from analysis.services.entry import to_texts
 from ui.record_words import OUTCOMES, answer, facts, step_line
 from ui.words import NO_READING, pour_name, reading_brief
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from analysis.desk.entry import Texts
     from analysis.model.afterwards import Outcome
     from analysis.model.log import Piece, Pour
     from analysis.model.log_views import Casting, ReadingLine
+    from analysis.services.entry import Texts
 
 LOG_POUR = "Log a pour"
 
@@ -118,7 +118,8 @@ def joint_lines(piece: Piece) -> list[str]:
 
     Examples
     --------
-    >>> from analysis.model.log import JointState, Piece
+    >>> from analysis.model.log import JointState
+    >>> from analysis.model.log import Piece
     >>> joint_lines(Piece(name="7", pour_id=1))
     ['Joint sealing: not known']
     >>> joints = (JointState(joint="left", sealing="tape", leak="none"),)

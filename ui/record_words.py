@@ -5,16 +5,16 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from analysis.desk.entry import echo, parts_of, to_texts, unit_of
 from analysis.errors import StruckfaceError
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.writing import day
+from analysis.services.entry import echo, parts_of, to_texts, unit_of
 from ui.words import BLANK, SEALING_NONE, STAGES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from analysis.desk.entry import Texts
+    from analysis.services.entry import Texts
 
 UNKNOWN = "Not known"
 NONE_WORD = "None"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from analysis.desk.entry import to_texts
 from analysis.model.writing import percent
+from analysis.services.entry import to_texts
 from ui.pour_words import joint_lines, step_lines
 from ui.record_words import NAMES, OUTCOMES, PARTS, answer, of_figure
 from ui.words import STAGES, when

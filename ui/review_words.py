@@ -10,9 +10,9 @@ from ui.words import how_sure, how_sure_of_all, literal, when
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.desk.review import Spot
     from analysis.model.log_views import ReadingLine
     from analysis.model.reading import Summary
+    from analysis.services.review import Spot
 
 START = "Review void by void"
 GO_ON = "Go on with the review"

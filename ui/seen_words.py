@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.desk.vibration import seconds
+from analysis.services.vibration import seconds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from analysis.desk.marks_seen import OverVibrated
+    from analysis.services.marks_seen import OverVibrated
 
 SEEN = "Seen on the face beside the voids"
 NOT_COUNTED = "Never part of the void area. More words: Records, Words."
@@ -26,7 +26,7 @@ def over_vibrated_line(found: Sequence[OverVibrated]) -> str:
 
     Examples
     --------
-    >>> from analysis.desk.marks_seen import OverVibrated
+    >>> from analysis.services.marks_seen import OverVibrated
     >>> over_vibrated_line([OverVibrated(seconds=120.0, pieces=3, of=17)])
     'Marks of too much vibration were seen: at 120 s on 3 of 17 pieces.'
     """

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import segno
 
-from analysis.desk.share import log_folder
+from analysis.services.share import log_folder
 from ui import console
 from ui.share_keys import (
     PassphraseError,

@@ -10,7 +10,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from starlette.middleware import Middleware
 from streamlit.starlette import App
 
-from analysis.desk.share import log_folder
+from analysis.services.share import log_folder
 from ui.gate import Gate
 from ui.share_keys import Guesses, load_keys
 

@@ -39,7 +39,8 @@ def sameness(pair: PairResult, band: float) -> Sameness:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from analysis.model.trials import GroupSummary, PairResult
+    >>> from analysis.model.trials import GroupSummary
+    >>> from analysis.model.trials import PairResult
     >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
     >>> pair = PairResult(
     ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,
@@ -66,7 +67,8 @@ def sameness_words(pair: PairResult, band: float, by: str = "") -> str:
 
     Examples
     --------
-    >>> from analysis.model.trials import GroupSummary, PairResult
+    >>> from analysis.model.trials import GroupSummary
+    >>> from analysis.model.trials import PairResult
     >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
     >>> pair = PairResult(
     ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,

@@ -106,7 +106,8 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
 
     Examples
     --------
-    >>> from analysis.model.plan import OwnedForm, PlanQuestion
+    >>> from analysis.model.plan import OwnedForm
+    >>> from analysis.model.plan import PlanQuestion
     >>> from analysis.trials.table import piece_table
     >>> forms = [OwnedForm(name=name, form_type="trough") for name in "AB"]
     >>> asked = PlanQuestion(by="joint_sealing", levels=("tape", "none"))

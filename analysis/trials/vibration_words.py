@@ -169,7 +169,8 @@ def why(decision: Decision, causes: tuple[Cause, ...], facts: Facts) -> tuple[st
 
     Examples
     --------
-    >>> from analysis.model.vibration import ShareSpan, VibrationQuestion
+    >>> from analysis.model.vibration import ShareSpan
+    >>> from analysis.model.vibration import VibrationQuestion
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.006)
     >>> now = ShareSpan(middle=0.004, low=0.003, high=0.005)

@@ -19,8 +19,6 @@ import numpy as np
 TOP = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(TOP))
 
-from analysis.desk.batches import batches, chance_now, differences  # noqa: E402
-from analysis.desk.forms import wear as wear_of_forms  # noqa: E402
 from analysis.model.outlook import FinishTarget  # noqa: E402
 from analysis.series.baseline import first_stable, frozen  # noqa: E402
 from analysis.series.charts import track  # noqa: E402
@@ -37,6 +35,8 @@ from analysis.series.rules import (  # noqa: E402
 )
 from analysis.series.target import chance_of_target  # noqa: E402
 from analysis.series.wear import form_wear  # noqa: E402
+from analysis.services.batches import batches, chance_now, differences  # noqa: E402
+from analysis.services.forms import wear as wear_of_forms  # noqa: E402
 
 SHOP_POURS = 60
 BINS = ((8, 10, 9), (11, 13, 12), (14, 16, 15), (17, 19, 18), (20, 20, 20))

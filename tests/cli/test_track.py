@@ -6,8 +6,8 @@ from datetime import date, timedelta
 import pytest
 
 from analysis.cli import main
-from analysis.desk.log import add_pour_with_pieces, open_log
 from analysis.model.log import Piece, Pour
+from analysis.services.log import add_pour_with_pieces, open_log
 from tests.series.workshop import csv_of, shares_of
 
 KEYS = {"chart", "baseline_pours", "points", "rules", "notes"}

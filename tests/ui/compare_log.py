@@ -6,14 +6,14 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from analysis.desk import log as desk_log
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import JointState, Piece, Pour
 from analysis.model.workshop import Form
 from analysis.record.exchange import import_pieces, preview_import
 from analysis.record.records import add
+from analysis.services import log as desk_log
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui.screens import face_png
 
 HEADING = (

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import log as desk_log
+from analysis.services import log as desk_log
 from tests.ui.compare_log import fill, judge, photographed
 from tests.ui.screens import HOSTILE, ran, start, texts
 

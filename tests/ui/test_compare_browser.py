@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from analysis.desk import log as desk_log
+from analysis.services import log as desk_log
 from tests.ui import live as server
 from tests.ui.compare_log import fill
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
+from analysis.services import example
+from analysis.services import log as desk_log
 from tests.ui.screens import start, texts
 
 

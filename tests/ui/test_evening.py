@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.desk import evening, plans
-from analysis.desk import log as desk_log
 from analysis.model.card import Code
 from analysis.record.log_mark import log_mark
-from tests.desk.test_cards import filled, planned
-from tests.desk.test_evening import photo, piece_card
+from analysis.services import log as desk_log
+from analysis.services import photo_queue, plans
+from tests.services.test_cards import filled, planned
+from tests.services.test_photo_queue import photo, piece_card
 from tests.ui.screens import button, labels, press, ran, start, texts
 
 
@@ -17,7 +17,7 @@ from tests.ui.screens import button, labels, press, ran, start, texts
 def data(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
     # In the test's own thread, so that nothing is left to chance.
-    monkeypatch.setattr(evening, "start", evening._work)
+    monkeypatch.setattr(photo_queue, "start", photo_queue._work)
     return tmp_path
 
 
@@ -66,7 +66,7 @@ def test_photo_without_a_card_needs_its_piece_chosen(log):
     assert "No scale" in texts(app)
     assert button(app, "That is right").disabled
 
-    (waiting,) = evening.list_waiting(log)
+    (waiting,) = photo_queue.list_waiting(log)
     field = app.selectbox(key=f"evening piece {waiting.id} None")
     app = ran(field.set_value(pieces[1]).run())
     ran(app.button_group(key=f"evening face {waiting.id}").set_value("whole").run())
@@ -101,8 +101,8 @@ def test_photo_is_taken_to_where_it_can_be_marked(log):
 def test_what_failed_can_be_tried_again(log):
     filled(log, 1)
     data = photo(5, None, 0)
-    evening.give(log, data, "a.jpg")
-    (waiting,) = evening.list_waiting(log)
+    photo_queue.give(log, data, "a.jpg")
+    (waiting,) = photo_queue.list_waiting(log)
     path = log.photo_folder / waiting.sha256[:2] / waiting.sha256
     path.rename(path.with_suffix(".away"))
     app = start("evening")

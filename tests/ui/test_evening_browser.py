@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from analysis.desk import log as desk_log
-from tests.desk.test_cards import filled
-from tests.desk.test_evening import photo, piece_card
+from analysis.services import log as desk_log
+from tests.services.test_cards import filled
+from tests.services.test_photo_queue import photo, piece_card
 from tests.ui import live as server
 from tests.ui.test_journey_browser import APP, Screen
 

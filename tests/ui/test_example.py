@@ -6,11 +6,11 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
 from analysis.errors import RecordError
 from analysis.model.log import Pour
 from analysis.record.records import add
+from analysis.services import example
+from analysis.services import log as desk_log
 from tests.ui.screens import labels, press, start, texts
 
 OPEN = "Open the example workshop"

@@ -7,14 +7,14 @@ from datetime import date
 import numpy as np
 import pytest
 
-from analysis.desk import grading, records
-from analysis.desk import log as desk_log
-from analysis.desk.photos import read_photo
 from analysis.model.afterwards import HandFigures
 from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, ProductLine
-from tests.desk.faces import drawn, reading_of
+from analysis.services import grading, records
+from analysis.services import log as desk_log
+from analysis.services.photos import read_photo
 from tests.imaging.pictures import file_of
+from tests.services.faces import drawn, reading_of
 from tests.ui.screens import labels, press, ran, start, texts
 
 KEEP = "Keep this verdict"

@@ -7,11 +7,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.log import Piece, Pour
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form
+from analysis.services import log as desk_log
+from analysis.services import records
 from tests.ui.screens import HOSTILE, button, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from analysis.desk import records
+from analysis.services import records
 from tests.ui import live as server
 from tests.ui.workshop import workshop
 

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 import streamlit as st
 
-from analysis.desk import log as desk_log
+from analysis.services import log as desk_log
 from tests.ui import screens
 from tests.ui.screens import (
     HOSTILE,

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.errors import ConflictError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import Piece, Pour
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
+from analysis.services import log as desk_log
+from analysis.services import records
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 

@@ -6,11 +6,11 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.workshop import Form
+from analysis.services import log as desk_log
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui.screens import HOSTILE, face_png, press, ran, start, texts
 
 

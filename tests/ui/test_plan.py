@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import plans, records
 from analysis.model.workshop import Form
+from analysis.services import log as desk_log
+from analysis.services import plans, records
 from tests.ui.compare_log import fill
 from tests.ui.screens import HOSTILE, labels, press, ran, start, texts
 

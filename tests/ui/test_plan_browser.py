@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
-from analysis.desk.records import add
 from analysis.model.workshop import Form
+from analysis.services import example
+from analysis.services import log as desk_log
+from analysis.services.records import add
 from tests.ui import live as server
 
 APP = server.ROOT / "ui" / "app.py"

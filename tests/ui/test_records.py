@@ -8,11 +8,11 @@ from datetime import date
 import openpyxl
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.log import Piece
 from analysis.model.vocabulary import NONE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, ProductLine
+from analysis.services import log as desk_log
+from analysis.services import records
 from tests.ui.screens import HOSTILE, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 

@@ -6,11 +6,11 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import review as desk
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import Piece, Pour
+from analysis.services import log as desk_log
+from analysis.services import review as desk
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui.screens import HOSTILE, button, face_png, press, ran, start, texts
 
 

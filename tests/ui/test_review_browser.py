@@ -13,10 +13,10 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
-from analysis.desk import log as desk_log
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import Piece, Pour
+from analysis.services import log as desk_log
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui import live as server
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"

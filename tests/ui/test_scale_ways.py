@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.workshop import Form, FormJoint
+from analysis.services import log as desk_log
+from analysis.services import records
 from tests.ui.screens import (
     button,
     face_png,

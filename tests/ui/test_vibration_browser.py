@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
+from analysis.services import example
+from analysis.services import log as desk_log
 from tests.ui import live as server
 
 APP = server.ROOT / "ui" / "app.py"

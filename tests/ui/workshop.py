@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.workshop import Form, FormJoint, Mix
+from analysis.services import log as desk_log
+from analysis.services import records
 
 
 def workshop(folder, *, pieces=6, forms=("Trough A", "Trough B")):

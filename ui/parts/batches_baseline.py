@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import streamlit as st
 
-from analysis.desk import batch_marks
-from analysis.desk.batches import ALL_RULES, DEFAULT_RULES
 from analysis.errors import StruckfaceError
+from analysis.services import batch_marks
+from analysis.services.batches import ALL_RULES, DEFAULT_RULES
 from ui import batches_words as words
 from ui import state
 from ui.parts.fields import line, pick, tick
@@ -19,9 +19,9 @@ from ui.parts.notice import hint, plain, plain_lines, refuse
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from analysis.desk.log import Log
     from analysis.model.batch_marks import BatchMark
     from analysis.model.series import Track
+    from analysis.services.log import Log
     from ui.cache import Scope
 
 _RULE = "rule "

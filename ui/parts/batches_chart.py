@@ -11,8 +11,8 @@ import pandas as pd
 from ui import batches_words as words
 
 if TYPE_CHECKING:
-    from analysis.desk.batches import Batches
     from analysis.model.outlook import FormWear
+    from analysis.services.batches import Batches
 
 _HEIGHT = 320
 _STRIP_HEIGHT = 110

@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 import streamlit as st
 
-from analysis.desk import batches as desk_batches
-from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
+from analysis.services import batches as desk_batches
+from analysis.services import log as desk_log
 from ui import batches_words as words
 from ui import cache
 from ui.parts.fields import pick
 from ui.parts.notice import hint, plain, plain_lines, refuse
 
 if TYPE_CHECKING:
-    from analysis.desk.batches import Batches
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting
     from analysis.model.series import Difference, PieceColumns
+    from analysis.services.batches import Batches
+    from analysis.services.log import Log
 
 _OFFERED = 200
 _SHOWN = 5

@@ -6,18 +6,18 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import batch_marks
-from analysis.desk.batches import chance_now
 from analysis.errors import StruckfaceError
 from analysis.model.outlook import FinishTarget
+from analysis.services import batch_marks
+from analysis.services.batches import chance_now
 from ui import batches_words as words
 from ui.parts.fields import number
 from ui.parts.notice import plain, plain_lines, refuse
 
 if TYPE_CHECKING:
-    from analysis.desk.batches import Batches
-    from analysis.desk.log import Log
     from analysis.model.series import PieceColumns
+    from analysis.services.batches import Batches
+    from analysis.services.log import Log
 
 
 def show_chance(

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import references
 from analysis.errors import StruckfaceError
+from analysis.services import references
 from ui import paper_words as said
 from ui import state, words
 from ui.parts.fields import file_button, pick, segments
@@ -15,8 +15,8 @@ from ui.parts.notice import hint, plain, refuse
 from ui.parts.record_fields import box
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting
+    from analysis.services.log import Log
 
 
 def show_beside(log: Log, casting: Casting) -> None:

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import cards, plans
-from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
+from analysis.services import cards, plans
+from analysis.services import log as desk_log
 from ui import cache, words
 from ui import card_words as said
 from ui.parts import pour_entry
@@ -20,11 +20,11 @@ from ui.parts.record_fields import box
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from analysis.desk.cards import Target
-    from analysis.desk.log import Log
-    from analysis.desk.plans import KeptPlan
     from analysis.model.log_views import Casting
     from analysis.model.photo import Photo
+    from analysis.services.cards import Target
+    from analysis.services.log import Log
+    from analysis.services.plans import KeptPlan
 
 _READ = "card read"
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import diagnosis as desk
+from analysis.services import diagnosis as desk
 from ui import diagnosis_words as words
 from ui.parts.notice import hint, plain
 from ui.words import literal

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import trials
 from analysis.errors import StruckfaceError
+from analysis.services import comparisons
 from ui import cache_compare
 from ui import compare_words as words
 from ui.parts.compare_chart import piece_chart, points_drawn
@@ -17,16 +17,16 @@ from ui.words import literal
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.desk.log import Log
     from analysis.model.trials import Comparison, PairResult
+    from analysis.services.log import Log
     from ui.cache_compare import Asked
 
 
 def show_answer(comparison: Comparison, pair: PairResult) -> None:
     """Show the answer first, in words, then the pieces."""
-    said = trials.sentence(comparison, pair)
+    said = comparisons.sentence(comparison, pair)
     st.subheader(literal(said), anchor=False)
-    st.markdown(f"**{literal(trials.verdict_words(comparison, pair))}**")
+    st.markdown(f"**{literal(comparisons.verdict_words(comparison, pair))}**")
     for line in words.why(pair):
         plain(line)
     st.altair_chart(piece_chart(comparison), width="stretch", alt=said)
@@ -46,8 +46,8 @@ def show_behind(comparison: Comparison, pair: PairResult) -> None:
     if len(comparison.pairs) > 1:
         with st.expander(words.ALL_PAIRS):
             for one in comparison.pairs:
-                verdict = trials.verdict_words(comparison, one)
-                plain(f"{trials.sentence(comparison, one)} {verdict}")
+                verdict = comparisons.verdict_words(comparison, one)
+                plain(f"{comparisons.sentence(comparison, one)} {verdict}")
     with st.expander(words.METHOD):
         plain(words.method_line(pair))
 
@@ -83,7 +83,7 @@ def show_same(by: str, pair: PairResult) -> None:
             help=words.BAND_HELP,
             key="compare band",
         )
-        plain(trials.sameness_words(pair, band, by))
+        plain(comparisons.sameness_words(pair, band, by))
 
 
 def show_joints(log: Log) -> None:
@@ -97,8 +97,8 @@ def show_joints(log: Log) -> None:
         except StruckfaceError:
             st.write(words.JOINTS_NEXT)
             return
-        plain(trials.verdict_words(found))
-        plain(trials.sentence(found))
+        plain(comparisons.verdict_words(found))
+        plain(comparisons.sentence(found))
         plain_lines([*words.misleading(found.head), *words.needed(found.head)])
 
 

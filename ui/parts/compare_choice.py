@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import trials
 from analysis.model.vocabulary import STAGES
+from analysis.services import comparisons
 from ui import cache_compare
 from ui import compare_words as words
 from ui.cache_compare import Asked
@@ -17,8 +17,8 @@ from ui.words import STAGES as STAGE_WORDS
 if TYPE_CHECKING:
     from datetime import date
 
-    from analysis.desk.log import Log
     from analysis.model.trials import Comparison, PairResult, PieceTable
+    from analysis.services.log import Log
 
 _SEALED = "joints_sealed"
 _ANY = ""
@@ -26,10 +26,10 @@ _ANY = ""
 
 def choose(log: Log, table: PieceTable) -> Asked:
     """Let factor, outcome and pieces be chosen; joint sealing until then."""
-    offered = trials.factors(table)
+    offered = comparisons.factors(table)
     names = [name for name in dict.fromkeys((_SEALED, *offered)) if name in table.text]
     names = names or list(offered)
-    known = trials.outcomes(table) or ("void_area_percent",)
+    known = comparisons.outcomes(table) or ("void_area_percent",)
     by = pick(
         words.FACTOR,
         {name: words.factor(name) for name in names or [_SEALED]},
@@ -91,7 +91,9 @@ def _alike(table: PieceTable) -> tuple[tuple[str, str], ...]:
         ("form_type", words.FORM_TYPE),
         ("product_line", words.LINE),
     ):
-        found = trials.levels_in_order(table.text[name]) if name in table.text else ()
+        found = (
+            comparisons.levels_in_order(table.text[name]) if name in table.text else ()
+        )
         if len(found) > 1:
             names = {_ANY: words.ANY, **{level: level for level in found}}
             level = pick(label, names, f"compare {name}", index=0)

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import trials
 from analysis.errors import StruckfaceError
+from analysis.services import comparisons
 from ui import cache_compare
 from ui import compare_words as words
 from ui.parts.fields import number
@@ -15,8 +15,8 @@ from ui.parts.notice import plain, plain_lines, refuse
 from ui.words import literal
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.trials import PairResult, PieceTable
+    from analysis.services.log import Log
     from ui.cache_compare import Asked
 
 _JOINTS = ("joints_sealed", "joint_sealing")
@@ -38,13 +38,13 @@ def show_worth(log: Log, asked: Asked, pair: PairResult) -> None:
             st.write(words.WORTH_TYPE)
             return
         try:
-            costs = trials.Costs(
+            costs = comparisons.Costs(
                 minutes=minutes,
                 material=material or 0.0,
                 per_hour=per_hour,
                 lost_per_second=lost or 0.0,
             )
-            found = trials.is_worth_it(table, asked.by, pair.levels, costs)
+            found = comparisons.is_worth_it(table, asked.by, pair.levels, costs)
         except StruckfaceError as error:
             refuse(error)
             return

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import diagnosis as desk
+from analysis.services import diagnosis as desk
 from ui import cache_diagnosis
 from ui import diagnosis_words as words
 from ui.parts.cautions import show_cautions
@@ -16,9 +16,9 @@ from ui.words import literal
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.desk.diagnosis import Diagnosis
-    from analysis.desk.log import Log
     from analysis.model.diagnosis import Cause
+    from analysis.services.diagnosis import Diagnosis
+    from analysis.services.log import Log
 
 _MAP_PX = 560
 

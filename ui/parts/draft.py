@@ -9,8 +9,8 @@ from typing import Any
 
 import streamlit as st
 
-from analysis.desk import records
 from analysis.errors import StruckfaceError
+from analysis.services import records
 from ui import cache, state
 
 _KEPT = "draft as kept"

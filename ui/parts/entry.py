@@ -12,10 +12,10 @@ from uuid import uuid4
 
 import streamlit as st
 
-from analysis.desk import records
+from analysis.services import records
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 Entry = dict[str, Any]
 

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import evening
-from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
+from analysis.services import log as desk_log
+from analysis.services import photo_queue
 from ui import cache, state, words
 from ui import card_words as said
 from ui.parts.fields import pick, segments
@@ -19,10 +19,10 @@ from ui.parts.notice import hint, plain, refuse
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from analysis.desk.log import Log
     from analysis.model.photo import Photo
     from analysis.model.points import Points
     from analysis.model.waiting import WaitingPhoto
+    from analysis.services.log import Log
 
 _LATER = "evening later"
 _SURE = ("card", "form_card")
@@ -39,8 +39,8 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     sure = [one for one in to_check if one.why in _SURE and one.asked.has_scale]
     if sure and st.button(said.all_right(len(sure)), width="stretch"):
         for one in sure:
-            evening.confirm(log, one, one.piece_id or 0, one.asked.outline)
-        evening.start(log)
+            photo_queue.confirm(log, one, one.piece_id or 0, one.asked.outline)
+        photo_queue.start(log)
         st.rerun()
     photo = min(to_check, key=lambda one: one.id in later and later.index(one.id) + 1)
     plain(f"{said.place(1, len(to_check))}: {photo.name}")
@@ -50,7 +50,7 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         refuse(error)
     with st.container(horizontal=True):
         st.button(said.LATER, on_click=_later, args=(photo.id,))
-        st.button(said.ASIDE, on_click=evening.put_aside, args=(log, photo.id))
+        st.button(said.ASIDE, on_click=photo_queue.put_aside, args=(log, photo.id))
 
 
 def _check(log: Log, waiting: WaitingPhoto) -> None:
@@ -74,8 +74,8 @@ def _check(log: Log, waiting: WaitingPhoto) -> None:
         st.warning(said.NO_SCALE)
     ready = piece_id is not None and (way == "whole" or outline is not None)
     if st.button(said.RIGHT, type="primary", width="stretch", disabled=not ready):
-        evening.confirm(log, waiting, piece_id or 0, outline)
-        evening.start(log)
+        photo_queue.confirm(log, waiting, piece_id or 0, outline)
+        photo_queue.start(log)
         st.rerun()
     if st.button(said.BY_HAND, width="stretch"):
         _by_hand(log, waiting, piece_id)

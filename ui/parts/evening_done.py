@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import evening
-from analysis.desk import log as desk_log
+from analysis.services import log as desk_log
+from analysis.services import photo_queue
 from ui import card_words as said
 from ui import words
 from ui.parts.notice import plain, plain_lines
@@ -15,22 +15,22 @@ from ui.parts.notice import plain, plain_lines
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from analysis.desk.log import Log
     from analysis.model.waiting import WaitingPhoto
+    from analysis.services.log import Log
 
 _REFRESH_S = 2
 
 
 def show_progress(log: Log) -> None:
     """Say how far the background is, and draw the page anew when it is through."""
-    if evening.is_working(log):
+    if photo_queue.is_working(log):
         st.fragment(_progress, run_every=_REFRESH_S)(log)
 
 
 def _progress(log: Log) -> None:
-    part, text = said.progress(evening.list_waiting(log))
+    part, text = said.progress(photo_queue.list_waiting(log))
     st.progress(part, text)
-    if not evening.is_working(log):
+    if not photo_queue.is_working(log):
         st.rerun()
 
 
@@ -52,7 +52,7 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
                 st.button(
                     said.ASIDE,
                     key=f"aside {one.id}",
-                    on_click=evening.put_aside,
+                    on_click=photo_queue.put_aside,
                     args=(log, one.id),
                 )
     done = [one for one in waiting if one.state == "done" and one.reading_id]
@@ -72,7 +72,7 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
                 label=said.OPEN,
                 query_params={"piece": str(line.piece_id)},
             )
-    st.button(said.CLEAR, on_click=evening.clear_done, args=(log,), width="stretch")
+    st.button(said.CLEAR, on_click=photo_queue.clear_done, args=(log,), width="stretch")
 
 
 def _names(log: Log) -> dict[int | None, str]:
@@ -82,8 +82,8 @@ def _names(log: Log) -> dict[int | None, str]:
 
 
 def _again(log: Log, photo: WaitingPhoto) -> None:
-    evening.check_again(log, photo)
-    evening.start(log)
+    photo_queue.check_again(log, photo)
+    photo_queue.start(log)
 
 
 def show_all(log: Log, waiting: Sequence[WaitingPhoto]) -> None:

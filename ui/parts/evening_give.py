@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import evening
 from analysis.errors import StruckfaceError
+from analysis.services import photo_queue
 from ui import card_words as said
 from ui import words
 from ui.parts.fields import pick
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 _ROUND, _BAD, _KEPT = "evening round", "evening bad files", "evening kept"
 _FILE_KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
@@ -40,11 +40,11 @@ def give_step(log: Log) -> None:
         _keep(log, given, stage)
         # A fresh field, or a rerun would take the same files once more.
         st.session_state[_ROUND] = turn + 1
-        evening.start(log)
+        photo_queue.start(log)
         st.rerun()
     for told in st.session_state.get(_BAD, ()):
         refuse(told)
-    if st.session_state.get(_KEPT) and evening.is_working(log):
+    if st.session_state.get(_KEPT) and photo_queue.is_working(log):
         st.success(said.KEPT)
 
 
@@ -54,7 +54,7 @@ def _keep(log: Log, given: Sequence[UploadedFile], stage: str) -> None:
     for number, file in enumerate(given):
         bar.progress(number / len(given), f"{said.KEEPING}: {number} of {len(given)}")
         try:
-            evening.give(log, file.getvalue(), file.name, stage=stage)
+            photo_queue.give(log, file.getvalue(), file.name, stage=stage)
         except StruckfaceError as error:
             bad.append(error)
     bar.empty()

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
+from analysis.services import log as desk_log
 from ui import cache, state
 from ui import example_words as words
 from ui.parts.notice import hint, refuse

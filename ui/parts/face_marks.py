@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
-from analysis.desk import marking
 from analysis.model.points import xy
+from analysis.services import log as desk_log
+from analysis.services import marking
 from ui import cache, words
 from ui import face_words as said
 from ui.parts.fields import lines, number, pick, pick_word, segments
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from analysis.desk.log import Log
     from analysis.model.photo import Face, Photo
     from analysis.model.points import Points
+    from analysis.services.log import Log
 
 JOINTS, LEFT_OUT, SLOPED = "joint lines", "left-out areas", "sloped parts"
 UP, FACE_NAME, NOW = "up in the form", "face name", "mark now"

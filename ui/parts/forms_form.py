@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import batch_marks
-from analysis.desk import log as desk_log
+from analysis.services import batch_marks
+from analysis.services import log as desk_log
 from ui import batches_words as words
 from ui import state
 from ui.parts.batches_baseline import do, show_marks
@@ -22,10 +22,10 @@ from ui.words import literal
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting
     from analysis.model.outlook import FormWear
     from analysis.model.workshop import Form
+    from analysis.services.log import Log
 
 _LAST = 4
 

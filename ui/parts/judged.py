@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import grading
 from analysis.errors import StruckfaceError
+from analysis.services import grading
 from ui import paper_words as words
 from ui import state
 from ui.parts.fields import pick
@@ -15,8 +15,8 @@ from ui.parts.notice import hint, plain, plain_lines, refuse
 from ui.words import literal
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting
+    from analysis.services.log import Log
 
 
 def show_judged(log: Log, casting: Casting) -> None:

@@ -6,19 +6,19 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
 from analysis.errors import InputError, StruckfaceError
 from analysis.model.log import PhotoUse
+from analysis.services import log as desk_log
 from ui import cache, state, words
 from ui.parts.fields import number, pick, pick_word, segments
 from ui.parts.new_piece import ask_piece, build_piece
 from ui.parts.notice import plain, refuse
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting, Saved
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
+    from analysis.services.log import Log
     from ui.parts.new_piece import Answers
 
 _PIECE_WAY = "piece way"

@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.afterwards import Outcome
+from analysis.services import log as desk_log
+from analysis.services import records
 from ui import pour_words as words
 from ui.parts.notice import plain, plain_lines
 from ui.parts.record_fields import offers_of
 from ui.words import OPEN_SAVED
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.workshop import Form
+    from analysis.services.log import Log
 
 
 def show_last_time(log: Log, form: Form) -> None:

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk.measuring import measure
 from analysis.errors import StruckfaceError
 from analysis.model.photo import Face, JointLine
 from analysis.model.points import row_col
 from analysis.model.reading import MeasureSettings
+from analysis.services.measuring import measure
 from ui import cache, face_words, words
 from ui.parts.notice import hint
 

@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
 from analysis.errors import InputError
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form
+from analysis.services import log as desk_log
 from ui import words
 from ui.parts.fields import line, number, pick, pick_word
 from ui.state import is_answer
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 NEW = 0
 NOT_KNOWN = -1

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import exports, report_sheets, reports, trials
+from analysis.services import comparisons, exports, report_sheets, reports
 from ui import paper_words as words
 from ui.parts.batches_chart import share_chart, wear_chart
 from ui.parts.chart_files import png_of, svg_of
@@ -19,13 +19,13 @@ from ui.words import literal
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from analysis.desk.batches import Batches
-    from analysis.desk.exports import Table
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting, ReadingLine
     from analysis.model.outlook import FormWear
     from analysis.model.trials import Comparison
     from analysis.model.vibration import VibrationAnswer
+    from analysis.services.batches import Batches
+    from analysis.services.exports import Table
+    from analysis.services.log import Log
     from ui.parts.chart_files import Chart
 
 _PDF, _JSON, _PNG = "application/pdf", "application/json", "image/png"
@@ -115,7 +115,7 @@ def offer_trial(log: Log, comparison: Comparison) -> None:
             _PDF,
         )
         _chart(lambda: piece_chart(comparison), "comparison")
-        _table(lambda: trials.comparison_table(comparison), "comparison")
+        _table(lambda: comparisons.comparison_table(comparison), "comparison")
 
 
 def offer_pours(log: Log, found: Batches, pour: str) -> None:

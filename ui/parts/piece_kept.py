@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.afterwards import HandFigures, Outcome, Repair
+from analysis.services import log as desk_log
+from analysis.services import records
 from ui import pour_words
 from ui import records_words as words
 from ui.parts.notice import hint, plain, plain_lines
@@ -20,8 +20,8 @@ from ui.record_words import facts
 from ui.words import PIECE
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting
+    from analysis.services.log import Log
 
 _OF_PIECE = ("product_line_id",)
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import plans
-from analysis.desk.records import today
+from analysis.services import plans
+from analysis.services.records import today
 from ui import plan_words as words
 from ui.parts.fields import file_button, segments
 from ui.parts.notice import heading, plain, plain_lines

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import plans
+from analysis.services import plans
 from ui import compare_words
 from ui import plan_words as words
 from ui.parts import entry as entries
@@ -16,8 +16,8 @@ from ui.parts.notice import heading, plain, plain_lines
 from ui.parts.plan_answer import show_hold, show_pour, show_sheet
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
-    from analysis.desk.plans import KeptPlan
+    from analysis.services.log import Log
+    from analysis.services.plans import KeptPlan
 
 
 def show_kept(log: Log, kept: KeptPlan) -> None:

@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
-from analysis.desk import plans
 from analysis.model.vocabulary import NONE, VOCABULARIES
+from analysis.services import log as desk_log
+from analysis.services import plans
 from ui import plan_words as words
 from ui.parts.fields import number, pick, segments
 from ui.parts.notice import hint, plain
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.trials import PieceTable
+    from analysis.services.log import Log
 
 _ANY = ""
 _OR_NONE = frozenset({"joint_sealing", "release_agent"})

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
+from analysis.services import log as desk_log
+from analysis.services import records
 from ui import pour_words as words
 from ui.parts import entry as entries
 from ui.parts import pour_entry
@@ -17,7 +17,7 @@ from ui.parts.notice import hint, plain
 from ui.words import literal
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 _CHOSEN = "last time in"
 _OFFERED = 40

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.desk import records
-from analysis.desk.entry import from_texts, to_texts
 from analysis.model.log import Piece, Pour
+from analysis.services import records
+from analysis.services.entry import from_texts, to_texts
 from ui.parts.entry import begin
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.desk.entry import Texts
-    from analysis.desk.log import Log
     from analysis.model.log_views import Saved
+    from analysis.services.entry import Texts
+    from analysis.services.log import Log
     from ui.parts.entry import Entry
 
 TOPIC = "pour"

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
-from analysis.desk.entry import parts_of
 from analysis.model.log import Piece, Pour
+from analysis.services import log as desk_log
+from analysis.services.entry import parts_of
 from ui import pour_words as words
 from ui import record_words
 from ui.parts import pour_entry
@@ -20,8 +20,8 @@ from ui.words import literal
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from analysis.desk.entry import Texts
-    from analysis.desk.log import Log
+    from analysis.services.entry import Texts
+    from analysis.services.log import Log
     from ui.parts.entry import Entry
     from ui.parts.record_fields import Offers, Slots
 

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import records
-from analysis.desk.entry import blank_texts, from_texts, to_texts
 from analysis.errors import ConflictError, InputError, StruckfaceError
+from analysis.services import records
+from analysis.services.entry import blank_texts, from_texts, to_texts
 from ui import records_words as words
 from ui.parts import entry as entries
 from ui.parts.notice import plain, plain_lines, refuse
@@ -16,9 +16,9 @@ from ui.parts.record_fields import ask_record, offers_of
 from ui.words import SAVE
 
 if TYPE_CHECKING:
-    from analysis.desk.entry import Texts
-    from analysis.desk.log import Log
-    from analysis.desk.records import Record
+    from analysis.services.entry import Texts
+    from analysis.services.log import Log
+    from analysis.services.records import Record
     from ui.parts.entry import Entry
 
 _TAKEN_OUT = "taken out last"

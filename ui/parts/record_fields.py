@@ -9,13 +9,20 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import records
-from analysis.desk.entry import PARTS, blank_part, echo, parts_of, unit_of, with_parts
 from analysis.errors import StruckfaceError
 from analysis.model.afterwards import HandFigures
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.services import records
+from analysis.services.entry import (
+    PARTS,
+    blank_part,
+    echo,
+    parts_of,
+    unit_of,
+    with_parts,
+)
 from ui import record_words as words
 from ui.parts.notice import hint, plain, refuse
 from ui.words import SEALING_NONE, literal
@@ -23,8 +30,8 @@ from ui.words import SEALING_NONE, literal
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from analysis.desk.entry import Texts
-    from analysis.desk.log import Log
+    from analysis.services.entry import Texts
+    from analysis.services.log import Log
 
     Offers = Callable[[str], Mapping[str, str]]
 

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import records
 from analysis.errors import StruckfaceError
+from analysis.services import records
 from ui import cache
 from ui import exchange_words as words
 from ui.parts.notice import hint, plain, refuse
 from ui.words import CHOOSE
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 _DONE = "restored"
 

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import records
+from analysis.services import records
 from ui import exchange_words as words
 from ui.parts.notice import hint
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 _CSV = "text/csv"
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"

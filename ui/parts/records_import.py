@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from analysis.desk import records
-from analysis.desk.log import digest
 from analysis.errors import StruckfaceError, TableError
+from analysis.services import records
+from analysis.services.log import digest
 from ui import exchange_words as words
 from ui import state
 from ui.parts.notice import hint, plain, plain_lines, refuse
 from ui.words import literal
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
-    from analysis.desk.records import ImportPreview
+    from analysis.services.log import Log
+    from analysis.services.records import ImportPreview
 
 _SHOWN = 5
 _PROBLEMS_SHOWN = 200

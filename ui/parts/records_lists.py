@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import records
 from analysis.model.afterwards import HandFigures, Outcome, Repair
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
+from analysis.services import records
 from ui import record_words
 from ui import records_words as words
 from ui.parts.notice import hint, plain, plain_lines
@@ -18,8 +18,8 @@ from ui.parts.record_edit import bring_back, show_adding, show_editing, take_out
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.desk.log import Log
-    from analysis.desk.records import Record
+    from analysis.services.log import Log
+    from analysis.services.records import Record
 
 _OPEN = "record opened"
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import records
 from analysis.errors import StruckfaceError
 from analysis.model.vocabulary import RESERVED, VOCABULARIES
+from analysis.services import records
 from ui import records_words as words
 from ui.parts.notice import hint, plain, plain_lines
 from ui.words import CHOOSE, literal
@@ -17,8 +17,8 @@ from ui.words import CHOOSE, literal
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from analysis.desk.log import Log
     from analysis.model.log_views import Term
+    from analysis.services.log import Log
 
 _REFUSED = "word refused"
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, cast
 import pandas as pd
 import streamlit as st
 
-from analysis.desk.photos import void_rows
+from analysis.services.photos import void_rows
 from ui import cache, words
 from ui.parts.fields import segments
 from ui.parts.notice import hint

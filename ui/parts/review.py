@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import streamlit as st
 
-from analysis.desk import review as desk
-from analysis.desk.photos import encoded, preview
 from analysis.errors import StruckfaceError
+from analysis.services import review as desk
+from analysis.services.photos import encoded, preview
 from ui import review_words, state, words
 from ui.parts.fields import segments
 from ui.parts.notice import hint, plain, refuse
@@ -19,11 +19,11 @@ from ui.state import is_answer
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from analysis.desk.log import Log
-    from analysis.desk.review import Case, Spot
     from analysis.model.log_views import ReadingLine
     from analysis.model.photo import Photo
     from analysis.model.review import Review
+    from analysis.services.log import Log
+    from analysis.services.review import Case, Spot
 
 _LONGEST_PX = 2400
 # Letters of a keyboard say nothing to a thumb.

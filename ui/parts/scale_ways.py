@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import streamlit as st
 
-from analysis.desk import sheets
+from analysis.services import sheets
 from ui import cache, words
 from ui import face_words as said
 from ui.parts.fields import file_button, number, segments

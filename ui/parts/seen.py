@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import marks_seen, records
 from analysis.errors import StruckfaceError
+from analysis.services import marks_seen, records
 from ui import diagnosis_words, seen_words
 from ui.parts.diagnosis import show_causes
 from ui.parts.notice import hint, plain, refuse
 from ui.parts.record_fields import box
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 _PROBLEM = "mark not kept"
 _PICTURES = Path(__file__).resolve().parents[1] / "pictures"

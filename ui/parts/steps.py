@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import streamlit as st
 
-from analysis.desk import marking
-from analysis.desk.log import digest, list_castings
-from analysis.desk.photos import scale_from_points, scale_typed
-from analysis.desk.samples import sample_bytes, samples
 from analysis.errors import InputError, ScaleError, StruckfaceError
 from analysis.model.points import xy
+from analysis.services import marking
+from analysis.services.log import digest, list_castings
+from analysis.services.photos import scale_from_points, scale_typed
+from analysis.services.samples import sample_bytes, samples
 from ui import cache, capture_words, face_words, state, words
 from ui.parts.cards import tell_card
 from ui.parts.face_marks import JOINTS, LEFT_OUT, NOW, SLOPED, offer_before
@@ -27,9 +27,9 @@ if TYPE_CHECKING:
 
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-    from analysis.desk.samples import Sample
     from analysis.model.photo import Photo, Scale
     from analysis.model.points import Points
+    from analysis.services.samples import Sample
 
 _FILE_KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
 _RULER = "ruler points"

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
+from analysis.services import log as desk_log
 from ui import cache, review_words, words
 from ui.parts import review
 from ui.parts.keeping import choose_piece
@@ -16,9 +16,9 @@ from ui.parts.notice import heading, plain, plain_lines, refuse
 from ui.parts.result import show_reading
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting, ReadingLine
     from analysis.model.photo import Photo
+    from analysis.services.log import Log
 
 
 def show_piece(log: Log, casting: Casting) -> ReadingLine | None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import vibration as desk
+from analysis.services import vibration as desk
 from ui import vibration_words as words
 from ui.parts.cautions import show_cautions
 from ui.parts.notice import heading, hint, plain, plain_lines

@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import vibration as desk
 from analysis.model.vibration import VibrationQuestion
+from analysis.services import vibration as desk
 from ui import vibration_words as words
 from ui.parts.fields import number, pick
 from ui.state import is_answer
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.trials import PieceTable
+    from analysis.services.log import Log
 
 
 def ask(log: Log, table: PieceTable) -> VibrationQuestion:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import streamlit as st
 
-from analysis.desk import batches as desk_batches
 from analysis.errors import StruckfaceError
+from analysis.services import batches as desk_batches
 from ui import batches_words as words
 from ui import cache
 from ui.cache import Scope
@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
     from streamlit.delta_generator import DeltaGenerator
 
-    from analysis.desk.batches import Batches
     from analysis.model.series import PieceColumns
+    from analysis.services.batches import Batches
 
 _ALL = ""
 

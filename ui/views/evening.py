@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analysis.desk import evening
 from analysis.errors import StruckfaceError
+from analysis.services import photo_queue
 from ui import cache
 from ui import card_words as words
 from ui.parts.evening_check import check_step
@@ -20,10 +20,10 @@ def render() -> None:
     try:
         log = cache.log()
         give_step(log)
-        waiting = evening.list_waiting(log)
+        waiting = photo_queue.list_waiting(log)
         if any(one.state in {"given", "ready"} for one in waiting):
-            evening.start(log)  # goes on after the server was stopped
-            waiting = evening.list_waiting(log)
+            photo_queue.start(log)  # goes on after the server was stopped
+            waiting = photo_queue.list_waiting(log)
         show_progress(log)
         check_step(log, waiting)
         show_done(log, waiting)

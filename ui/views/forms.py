@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
+from analysis.services import log as desk_log
 from ui import batches_words as words
 from ui import cache
 from ui.parts.cards import offer_cards
@@ -17,9 +17,9 @@ from ui.parts.paper import offer_form
 from ui.words import MEASURE
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.outlook import FormWear
     from analysis.model.workshop import Form
+    from analysis.services.log import Log
 
 _FORM = "form"
 _LONGEST_ID = 18

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import records
 from analysis.errors import StruckfaceError
 from analysis.model.log import Pour
+from analysis.services import records
 from ui import cache
 from ui import pour_words as words
 from ui.parts import entry as entries
@@ -20,7 +20,7 @@ from ui.parts.pour_fields import ask_pour
 from ui.words import ALREADY_SAVED, PIECES, pour_name
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 _SAVED = "pour saved"
 _THROWN = "pour thrown away"

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import log as desk_log
 from analysis.errors import StruckfaceError
+from analysis.services import log as desk_log
 from ui import cache, cache_compare, words
 from ui.parts.beside import show_beside
 from ui.parts.cards import offer_cards_of_pour
@@ -20,8 +20,8 @@ from ui.parts.record_edit import show_taken_out
 from ui.parts.stored import show_piece
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.log_views import Casting, ReadingLine
+    from analysis.services.log import Log
 
 _PIECE = "piece"
 _SHOWN = "pieces shown"

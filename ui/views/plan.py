@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import plans
 from analysis.errors import StruckfaceError
+from analysis.services import plans
 from ui import cache, cache_compare, state
 from ui import plan_words as words
 from ui.parts.notice import refuse
@@ -16,7 +16,7 @@ from ui.parts.plan_kept import show_kept
 from ui.parts.plan_question import ask
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 
 def render() -> None:

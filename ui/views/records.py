@@ -19,7 +19,7 @@ from ui.parts.records_terms import show_terms
 from ui.words import literal
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
+    from analysis.services.log import Log
 
 _SHOW = {
     "forms": show_forms,

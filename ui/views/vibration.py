@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.desk import marks_seen, plans
-from analysis.desk import vibration as desk
 from analysis.errors import StruckfaceError
+from analysis.services import marks_seen, plans
+from analysis.services import vibration as desk
 from ui import cache, cache_compare, seen_words
 from ui import vibration_words as words
 from ui.parts.notice import refuse
@@ -18,8 +18,8 @@ from ui.parts.vibration_question import ask
 from ui.words import literal
 
 if TYPE_CHECKING:
-    from analysis.desk.log import Log
     from analysis.model.vibration import VibrationQuestion
+    from analysis.services.log import Log
 
 
 def render() -> None:
