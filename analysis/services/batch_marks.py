@@ -10,8 +10,8 @@ from analysis.errors import InputError, NotInLogError
 from analysis.model import workshop
 from analysis.model.batch_marks import BatchMark
 from analysis.model.outlook import FinishTarget
+from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.record.records import add, hide, list_all
-from analysis.series.baseline import FEWEST_POURS
 
 if TYPE_CHECKING:
     from datetime import date

@@ -11,18 +11,18 @@ from analysis.errors import NotInLogError
 from analysis.model.log import Pour
 from analysis.model.series import Change, TrackOptions
 from analysis.model.workshop import Form
+from analysis.monitoring.baseline import FEWEST_POURS
+from analysis.monitoring.charts import track
+from analysis.monitoring.differences import differences
+from analysis.monitoring.intake import follow, take_in
+from analysis.monitoring.output import bugholes_out, pour_means, thinned, track_json
+from analysis.monitoring.pours import sealing_of
+from analysis.monitoring.rules import ALL_RULES, DEFAULT_RULES
+from analysis.monitoring.status import standing, track_sentence, track_summary
+from analysis.monitoring.target import chance_now
 from analysis.record.castings import list_castings
 from analysis.record.records import list_all
 from analysis.record.stamp import stamp
-from analysis.series.baseline import FEWEST_POURS
-from analysis.series.charts import track
-from analysis.series.differences import differences
-from analysis.series.intake import follow, take_in
-from analysis.series.output import bugholes_out, pour_means, thinned, track_json
-from analysis.series.pours import sealing_of
-from analysis.series.rules import ALL_RULES, DEFAULT_RULES
-from analysis.series.standing import standing, track_sentence, track_summary
-from analysis.series.target import chance_now
 from analysis.services.tables import table_from_log
 
 if TYPE_CHECKING:
@@ -149,7 +149,7 @@ def batches(
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> batches(pieces([0.01, 0.02])).sentence
     'Too early to tell: 2 pours so far, 8 are needed.'
     """
@@ -206,7 +206,7 @@ def line_names(pieces: PieceColumns) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> line_names(pieces([0.1] * 3, product_line=["a", "b", "b"]))
     ('b', 'a')
     """
@@ -218,7 +218,7 @@ def form_names(pieces: PieceColumns, product_line: str | None) -> tuple[str, ...
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> form_names(pieces([0.1] * 3, form=["a", "b", "b"]), None)
     ('b', 'a')
     """
@@ -232,7 +232,7 @@ def stages_of(pieces: PieceColumns) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> stages_of(pieces([0.1] * 3, stage=["ground", "as struck", "ground"]))
     ('ground', 'as struck')
     """
@@ -244,7 +244,7 @@ def sealings_of(pieces: PieceColumns) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> sealings_of(pieces([0.1] * 3, joint_sealing=["none", "tape", "silicone"]))
     ('sealed', 'open')
     """

@@ -6,11 +6,11 @@ import json
 from typing import TYPE_CHECKING
 
 from analysis.errors import NotInLogError
+from analysis.monitoring.output import track_json
 from analysis.record.grid import write_csv, write_xlsx
 from analysis.record.photo_store import photo_bytes
 from analysis.record.readings import list_readings, load_reading
 from analysis.report.coco import coco_annotations
-from analysis.series.output import track_json
 from analysis.services.photos import (
     encoded,
     read_photo,
@@ -134,8 +134,8 @@ def track_table(track: Track) -> Table:
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> names, rows = track_table(track(pieces([0.01, 0.02])))
     >>> names[:4], rows[1][2:4]
     (('pour', 'cast_on', 'n_pieces', 'value_percent'), [1, 2.0])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.series.wear import form_wear, refinished_at
+from analysis.monitoring.wear import form_wear, refinished_at
 
 if TYPE_CHECKING:
     from datetime import date
@@ -44,7 +44,7 @@ def wear(
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> table = pieces([0.01] * 3, form=["a"] * 3, form_use=[1, 2, 3])
     >>> wear(table)["a"].advice
     'too_early'

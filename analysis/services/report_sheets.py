@@ -10,13 +10,13 @@ from analysis.model.trials import CompareOptions
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day, percent
+from analysis.monitoring.status import track_of
 from analysis.record.castings import list_castings
 from analysis.record.photo_store import photo_bytes
 from analysis.record.readings import load_reading
 from analysis.record.records import list_all, load
 from analysis.report import log_sheets
 from analysis.report.log_sheets import PieceRow
-from analysis.series.standing import track_of
 from analysis.services import batch_marks, batches, comparisons
 from analysis.services import forms as desk_forms
 from analysis.services.grading import judged_lines

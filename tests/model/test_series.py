@@ -3,7 +3,7 @@ import pytest
 
 from analysis.errors import InputError, TableError
 from analysis.model.series import TrackOptions
-from analysis.series.example import pieces
+from analysis.monitoring.example import pieces
 
 
 def test_columns_of_different_lengths_are_refused():

@@ -6,7 +6,7 @@ from analysis.model.workshop import FinishTarget, ProductLine
 from analysis.record.exchange import import_pieces, preview_import
 from analysis.record.records import add, list_all
 from analysis.services.log import open_log
-from tests.series.workshop import csv_of, shares_of
+from tests.monitoring.workshop import csv_of, shares_of
 
 
 def shop_log(folder, shares=None, *, high_share=0.006, **layout):

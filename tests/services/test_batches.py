@@ -8,7 +8,7 @@ import pytest
 
 from analysis.errors import InputError, NotInLogError
 from analysis.model.log import Piece, Pour
-from analysis.series.example import pieces
+from analysis.monitoring.example import pieces
 from analysis.services import batch_marks, forms
 from analysis.services.batches import (
     batches,
@@ -22,7 +22,7 @@ from analysis.services.batches import (
 )
 from analysis.services.log import add_pour_with_pieces, open_log
 from analysis.services.tables import table_from_csv, table_from_log
-from tests.series.workshop import csv_of, shares_of
+from tests.monitoring.workshop import csv_of, shares_of
 from tests.services.shop_log import shop_log
 
 LINE = "smooth troughs"

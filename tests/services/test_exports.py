@@ -17,10 +17,10 @@ from pycocotools.coco import COCO
 from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour
 from analysis.model.photo import Face
+from analysis.monitoring.charts import track
+from analysis.monitoring.example import pieces
 from analysis.record.readings import load_reading
 from analysis.report.coco import polygon_area
-from analysis.series.charts import track
-from analysis.series.example import pieces
 from analysis.services import exports
 from analysis.services.log import list_readings, open_log, save_with_new_piece
 from analysis.services.photos import read_photo

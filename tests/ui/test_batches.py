@@ -14,7 +14,7 @@ from analysis.services import batch_marks
 from analysis.services import log as desk_log
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
-from tests.series.workshop import csv_of, shares_of
+from tests.monitoring.workshop import csv_of, shares_of
 from tests.services.shop_log import shop_log
 from tests.ui.screens import HOSTILE, button, face_png, press, ran, start, texts
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from tests.series.workshop import shares_of
+from tests.monitoring.workshop import shares_of
 from tests.services.shop_log import shop_log
 from tests.ui import live as server
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.series.limits import Individuals, individuals
-from analysis.series.rules import broken
+from analysis.monitoring.limits import Individuals, individuals
+from analysis.monitoring.rules import broken
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -70,7 +70,7 @@ def first_stable(
 
     Examples
     --------
-    >>> from analysis.series.rules import DEFAULT_RULES
+    >>> from analysis.monitoring.rules import DEFAULT_RULES
     >>> x = np.tile([0.0, 0.1, 0.3, 0.2], 6)
     >>> found = first_stable(x, np.ones(24, dtype=int), 0.0, DEFAULT_RULES)
     >>> len(found.pours), found.steady

@@ -10,17 +10,17 @@ import numpy as np
 
 from analysis.errors import InputError
 from analysis.model.series import Break, Gap, PourPoints, Track, TrackOptions
-from analysis.series import baseline as bases
-from analysis.series.false_alarms import false_alarm_rate
-from analysis.series.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewma
-from analysis.series.pours import choose, counted, pour_values
-from analysis.series.rules import broken, named, smoothed_half_width
+from analysis.monitoring import baseline as bases
+from analysis.monitoring.false_alarms import false_alarm_rate
+from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewma
+from analysis.monitoring.pours import choose, counted, pour_values
+from analysis.monitoring.rules import broken, named, smoothed_half_width
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.series import PieceColumns, Rule
-    from analysis.series.pours import Chosen, Pours
+    from analysis.monitoring.pours import Chosen, Pours
 
 CHART = "individuals and moving range of the log void share, one point per pour"
 MM2_PER_M2 = 1e6
@@ -62,7 +62,7 @@ def track(pieces: PieceColumns, options: TrackOptions | None = None) -> Track:
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> shares = [0.010, 0.012, 0.011, 0.009] * 3 + [0.05]
     >>> result = track(pieces(shares))
     >>> result.points.pour[result.points.signals.any(axis=0)].tolist()

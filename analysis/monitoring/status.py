@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.model.series import Standing
-from analysis.series.baseline import FEWEST_POURS
-from analysis.series.limits import EWMA_WEIGHT, SIGMAS, ewma
-from analysis.series.rules import BEYOND, SMOOTHED, smoothed_half_width
+from analysis.monitoring.baseline import FEWEST_POURS
+from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, ewma
+from analysis.monitoring.rules import BEYOND, SMOOTHED, smoothed_half_width
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,7 +28,7 @@ def standing(result: Track) -> Standing:
     Parameters
     ----------
     result : Track
-        From `analysis.series.charts.track`.
+        From `analysis.monitoring.charts.track`.
 
     Returns
     -------
@@ -37,8 +37,8 @@ def standing(result: Track) -> Standing:
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> shares = [0.010, 0.012, 0.011, 0.009] * 3
     >>> standing(track(pieces(shares))).state
     'steady'
@@ -100,8 +100,8 @@ def track_sentence(result: Track) -> str:
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> track_sentence(track(pieces([0.01, 0.02])))
     'Too early to tell: 2 pours so far, 8 are needed.'
     """
@@ -133,8 +133,8 @@ def track_summary(result: Track) -> str:
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> print(track_summary(track(pieces([0.01, 0.02]))))
     Too early to tell: 2 pours so far, 8 are needed.
     Newest: pour P0002, 2.00 % void area.
@@ -168,8 +168,8 @@ def track_of(result: Track) -> str:
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> track_of(track(pieces([0.01, 0.02])))
     ''
     """

@@ -27,8 +27,8 @@ def track_json(result: Track) -> dict[str, object]:
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> found = track_json(track(pieces([0.01, 0.02])))
     >>> round(found["points"][1]["value_percent"], 9)
     2.0
@@ -81,8 +81,8 @@ def thinned(result: Track, most: int = 600) -> NDArray[np.int64]:
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> len(thinned(track(pieces([0.01, 0.02] * 50)), most=40)) <= 45
     True
     """
@@ -108,8 +108,8 @@ def bugholes_out(result: Track) -> NDArray[np.bool_]:
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> bugholes_out(track(pieces([0.01, 0.02]))).tolist()
     [False, False]
     """
@@ -137,8 +137,8 @@ def pour_means(pieces: PieceColumns, result: Track, name: str) -> NDArray[np.flo
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> table = pieces([0.01, 0.02])
     >>> pour_means(table, track(table), "air c").tolist()
     [nan, nan]

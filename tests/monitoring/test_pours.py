@@ -3,8 +3,8 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.series import TrackOptions
-from analysis.series.example import pieces
-from analysis.series.pours import choose, log_shares, pour_values, sealing_of
+from analysis.monitoring.example import pieces
+from analysis.monitoring.pours import choose, log_shares, pour_values, sealing_of
 
 
 def test_every_way_of_writing_open_and_sealed():

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.stats import beta, norm
 
 from analysis.model.outlook import Chance
-from analysis.series.pours import counted, log_shares
+from analysis.monitoring.pours import counted, log_shares
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -75,7 +75,7 @@ def chance_of_target(
     Examples
     --------
     >>> from analysis.model.outlook import FinishTarget
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> shares = [0.004, 0.005, 0.003, 0.004, 0.006, 0.004, 0.005, 0.003]
     >>> found = chance_of_target(pieces(shares), FinishTarget(low=0.0, high=0.01))
     >>> found.chance > 0.9, found.low < found.chance < found.high
@@ -127,7 +127,7 @@ def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Cha
     pieces : PieceColumns
         The table the track was made from.
     result : Track
-        From `analysis.series.charts.track`.
+        From `analysis.monitoring.charts.track`.
     target : FinishTarget
         Band of shares.
 
@@ -140,8 +140,8 @@ def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Cha
     Examples
     --------
     >>> from analysis.model.outlook import FinishTarget
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> table = pieces([0.004, 0.005, 0.003, 0.004] * 10)
     >>> found = chance_now(table, track(table), FinishTarget(low=0.0, high=0.01))
     >>> found.n_pours

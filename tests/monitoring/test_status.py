@@ -5,9 +5,9 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.series import Change, Standing, TrackOptions
-from analysis.series.charts import track
-from analysis.series.example import pieces
-from analysis.series.standing import standing, track_sentence, track_summary
+from analysis.monitoring.charts import track
+from analysis.monitoring.example import pieces
+from analysis.monitoring.status import standing, track_sentence, track_summary
 
 STEADY = [0.010, 0.012, 0.011, 0.009] * 5
 

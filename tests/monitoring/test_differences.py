@@ -2,9 +2,9 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
-from analysis.series.charts import track
-from analysis.series.differences import differences
-from analysis.series.example import pieces
+from analysis.monitoring.charts import track
+from analysis.monitoring.differences import differences
+from analysis.monitoring.example import pieces
 
 
 def shop(**columns):

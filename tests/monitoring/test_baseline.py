@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 
-from analysis.series.baseline import first_stable, frozen, pour_sigma
-from analysis.series.rules import DEFAULT_RULES
+from analysis.monitoring.baseline import first_stable, frozen, pour_sigma
+from analysis.monitoring.rules import DEFAULT_RULES
 
 
 def steady(n, seed=1):

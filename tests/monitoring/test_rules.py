@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
-from analysis.series.rules import (
+from analysis.monitoring.rules import (
     ALL_RULES,
     BEYOND,
     DEFAULT_RULES,

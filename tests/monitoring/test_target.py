@@ -4,9 +4,9 @@ from scipy.stats import norm
 
 from analysis.errors import InputError
 from analysis.model.outlook import FinishTarget
-from analysis.series.charts import track
-from analysis.series.example import pieces
-from analysis.series.target import chance_now, chance_of_target
+from analysis.monitoring.charts import track
+from analysis.monitoring.example import pieces
+from analysis.monitoring.target import chance_now, chance_of_target
 
 
 def shop(rng, pours, per_pour, *, between=0.25, within=0.3, median=0.004):

@@ -1,7 +1,7 @@
 import pytest
 
-from analysis.series.false_alarms import false_alarm_rate
-from analysis.series.rules import ALL_RULES, BEYOND, DEFAULT_RULES, SIX_IN_A_ROW
+from analysis.monitoring.false_alarms import false_alarm_rate
+from analysis.monitoring.rules import ALL_RULES, BEYOND, DEFAULT_RULES, SIX_IN_A_ROW
 
 
 def test_known_limits_have_the_rate_of_the_closed_form():

@@ -7,10 +7,10 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.series import Change, TrackOptions
-from analysis.series.charts import track
-from analysis.series.example import pieces
-from analysis.series.limits import individuals
-from analysis.series.output import pour_means, thinned, track_json
+from analysis.monitoring.charts import track
+from analysis.monitoring.example import pieces
+from analysis.monitoring.limits import individuals
+from analysis.monitoring.output import pour_means, thinned, track_json
 
 
 def steady(n, seed=2, spread=0.25):

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from analysis.series.limits import (
+from analysis.monitoring.limits import (
     EWMA_SIGMAS,
     EWMA_WEIGHT,
     counts_per_area,

@@ -10,8 +10,8 @@ import numpy as np
 from analysis.errors import TableError
 from analysis.model.series import PieceColumns
 from analysis.model.trials import OUTCOMES
-from analysis.series.charts import track
-from analysis.series.pours import counted
+from analysis.monitoring.charts import track
+from analysis.monitoring.pours import counted
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,7 +54,7 @@ def follow(table: PieceTable, options: TrackOptions | None = None) -> Track:
     table : PieceTable
         One row per piece, or per photo of a piece.
     options : TrackOptions, optional
-        As for `analysis.series.charts.track`.
+        As for `analysis.monitoring.charts.track`.
 
     Returns
     -------
@@ -66,7 +66,7 @@ def follow(table: PieceTable, options: TrackOptions | None = None) -> Track:
     TableError
         The table has no measured piece.
     InputError
-        As `analysis.series.charts.track`.
+        As `analysis.monitoring.charts.track`.
 
     Examples
     --------

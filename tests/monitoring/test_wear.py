@@ -5,9 +5,9 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.outlook import ADVICE, FinishTarget
-from analysis.series.example import pieces
-from analysis.series.trends import SIGNIFICANT, Castings, trend
-from analysis.series.wear import form_wear, refinished_at
+from analysis.monitoring.example import pieces
+from analysis.monitoring.trends import SIGNIFICANT, Castings, trend
+from analysis.monitoring.wear import form_wear, refinished_at
 
 
 def castings(rise, n=30, *, spread=0.2, seed=1, start=0, **columns):

@@ -9,7 +9,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from analysis.checks import one_of
 from analysis.model.series import Rule
-from analysis.series.limits import (
+from analysis.monitoring.limits import (
     EWMA_SIGMAS,
     EWMA_WEIGHT,
     SIGMAS,

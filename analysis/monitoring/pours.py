@@ -126,7 +126,7 @@ def log_shares(
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> shares = pieces([0.01, 0.0])
     >>> np.exp(log_shares(shares)).round(4).tolist()
     [0.01, 0.005]
@@ -167,7 +167,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
     Examples
     --------
     >>> from analysis.model.series import TrackOptions
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> choose(pieces([0.01, 0.02]), TrackOptions()).rows.tolist()
     [0, 1]
     """
@@ -220,7 +220,7 @@ def pour_values(pieces: PieceColumns) -> Pours:
 
     Examples
     --------
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.example import pieces
     >>> pour_values(pieces([0.01, 0.04], pours=["a", "a"])).n_pieces.tolist()
     [2]
     """

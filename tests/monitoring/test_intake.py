@@ -3,7 +3,7 @@ import pytest
 
 from analysis.errors import TableError
 from analysis.model.trials import PieceTable
-from analysis.series.intake import follow, take_in
+from analysis.monitoring.intake import follow, take_in
 
 
 def table(text, number):

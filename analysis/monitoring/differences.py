@@ -53,8 +53,8 @@ def differences(
 
     Examples
     --------
-    >>> from analysis.series.charts import track
-    >>> from analysis.series.example import pieces
+    >>> from analysis.monitoring.charts import track
+    >>> from analysis.monitoring.example import pieces
     >>> table = pieces([0.010, 0.012, 0.011, 0.009] * 3 + [0.05],
     ...     stage=["as struck"] * 13, form_type=["trough"] * 12 + ["panel"])
     >>> from analysis.model.series import TrackOptions

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 @cache
 def _tables() -> tuple[tuple[frozenset[str], tuple[int, ...], tuple[float, ...]], ...]:
     """Read the committed results: rules, baseline lengths, rates."""
-    source = resources.files("analysis.series").joinpath("false_alarms.toml")
+    source = resources.files("analysis.monitoring").joinpath("false_alarms.toml")
     data = tomllib.loads(source.read_text(encoding="utf-8"))
     return tuple(
         (frozenset(t["rules"]), tuple(t["baseline_pours"]), tuple(t["rates"]))
@@ -46,7 +46,7 @@ def false_alarm_rate(rules: tuple[Rule, ...], baseline_pours: int) -> float | No
 
     Examples
     --------
-    >>> from analysis.series.rules import BEYOND
+    >>> from analysis.monitoring.rules import BEYOND
     >>> 0.002 < false_alarm_rate((BEYOND,), 10_000) < 0.005
     True
     """
