@@ -11,7 +11,7 @@ from analysis.model import workshop
 from analysis.model.batch_marks import BatchMark
 from analysis.model.outlook import FinishTarget
 from analysis.monitoring.baseline import FEWEST_POURS
-from analysis.record.records import add, hide, list_all
+from analysis.storage.records import add, hide, list_all
 
 if TYPE_CHECKING:
     from datetime import date

@@ -20,10 +20,10 @@ from analysis.monitoring.pours import sealing_of
 from analysis.monitoring.rules import ALL_RULES, DEFAULT_RULES
 from analysis.monitoring.status import standing, track_sentence, track_summary
 from analysis.monitoring.target import chance_now
-from analysis.record.castings import list_castings
-from analysis.record.records import list_all
-from analysis.record.stamp import stamp
 from analysis.services.tables import table_from_log
+from analysis.storage.castings import list_castings
+from analysis.storage.records import list_all
+from analysis.storage.stamp import stamp
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -10,10 +10,10 @@ from analysis.errors import NotInLogError
 from analysis.imaging.card import FoundCard, find_cards
 from analysis.imaging.sheet import marker_cells
 from analysis.model.card import FORM, LAYOUT_OF, PIECE, PLAN, Code, code_of
-from analysis.record.log_mark import log_mark
 from analysis.report.card_sheet import CARD_PAPERS, Card, card_sheet
 from analysis.services.log import casting, form, forms, list_castings
 from analysis.services.plans import kept_plans, plan_sentence
+from analysis.storage.log_mark import log_mark
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

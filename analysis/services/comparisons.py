@@ -11,12 +11,12 @@ from analysis.imaging.joint_bands import joint_band_shares
 from analysis.imaging.overlay import encoded
 from analysis.imaging.photo import read_photo
 from analysis.imaging.viewing import seen
-from analysis.record.castings import list_castings
-from analysis.record.photo_store import photo_bytes
-from analysis.record.piece_table import outcomes_of_pieces
-from analysis.record.piece_table import piece_table as rows_of_log
-from analysis.record.readings import list_readings, load_reading
 from analysis.services.tables import NO_SETTINGS
+from analysis.storage.castings import list_castings
+from analysis.storage.photo_store import photo_bytes
+from analysis.storage.piece_table import outcomes_of_pieces
+from analysis.storage.piece_table import piece_table as rows_of_log
+from analysis.storage.readings import list_readings, load_reading
 from analysis.trials.answer import (
     OUTCOME_WORDS,
     comparison_keys,

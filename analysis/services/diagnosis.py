@@ -21,10 +21,10 @@ from analysis.diagnosis.naming import name_patterns
 from analysis.diagnosis.placement import place
 from analysis.diagnosis.repair import repair_note
 from analysis.imaging.face_grid import face_grid
-from analysis.record.castings import list_castings
-from analysis.record.readings import load_reading
 from analysis.report.void_map import MappedFace, void_map
 from analysis.services.grading import judged_lines
+from analysis.storage.castings import list_castings
+from analysis.storage.readings import load_reading
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

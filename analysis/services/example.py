@@ -18,12 +18,12 @@ from analysis.model.workshop import (
     Mix,
     ProductLine,
 )
-from analysis.record.engine import data_folder
 from analysis.services import records
 from analysis.services.log import list_castings, open_log, save_reading
 from analysis.services.marks_seen import set_marks
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
+from analysis.storage.engine import data_folder
 from analysis.synthetic import workshop
 from analysis.synthetic.workshop_faces import DrawnPhoto, draw_piece
 from analysis.voids.segmentation import METHOD_VERSION

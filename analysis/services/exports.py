@@ -7,9 +7,6 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import NotInLogError
 from analysis.monitoring.output import track_json
-from analysis.record.grid import write_csv, write_xlsx
-from analysis.record.photo_store import photo_bytes
-from analysis.record.readings import list_readings, load_reading
 from analysis.report.coco import coco_annotations
 from analysis.services.photos import (
     encoded,
@@ -18,6 +15,9 @@ from analysis.services.photos import (
     reading_overlay,
     void_rows,
 )
+from analysis.storage.grid import write_csv, write_xlsx
+from analysis.storage.photo_store import photo_bytes
+from analysis.storage.readings import list_readings, load_reading
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

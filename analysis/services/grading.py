@@ -19,8 +19,8 @@ from analysis.model.afterwards import HandFigures, Verdict
 from analysis.model.grading import ByHand, JudgedArea
 from analysis.model.vocabulary import STAGES
 from analysis.model.workshop import FinishTarget, Form, ProductLine
-from analysis.record.readings import list_readings, load_reading
-from analysis.record.records import add, list_all, load
+from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.records import add, list_all, load
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -7,18 +7,18 @@ from typing import TYPE_CHECKING
 from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
-from analysis.record.castings import add_pour_with_pieces, list_castings
-from analysis.record.engine import Log
-from analysis.record.photo_store import digest, photo_bytes
-from analysis.record.readings import (
+from analysis.storage.castings import add_pour_with_pieces, list_castings
+from analysis.storage.engine import Log
+from analysis.storage.photo_store import digest, photo_bytes
+from analysis.storage.readings import (
     list_readings,
     load_reading,
     save_reading,
     save_with_new_piece,
 )
-from analysis.record.records import list_all, load
-from analysis.record.store import open_log
-from analysis.record.terms import words
+from analysis.storage.records import list_all, load
+from analysis.storage.store import open_log
+from analysis.storage.terms import words
 
 if TYPE_CHECKING:
     from analysis.model.log_views import Casting

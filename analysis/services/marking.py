@@ -10,10 +10,10 @@ import numpy as np
 from analysis.flags import Flag
 from analysis.imaging.outline import propose_outline
 from analysis.model.photo import Face, JointLine
-from analysis.record.castings import list_castings
-from analysis.record.readings import list_readings, load_reading
 from analysis.services.measuring import measure
 from analysis.services.sheets import seen
+from analysis.storage.castings import list_castings
+from analysis.storage.readings import list_readings, load_reading
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -10,8 +10,8 @@ from analysis.diagnosis.advice import causes
 from analysis.model.afterwards import SeenMark
 from analysis.model.vocabulary import OVER_VIBRATION
 from analysis.model.workshop import Form
-from analysis.record.castings import list_castings
-from analysis.record.records import add, hide, list_all
+from analysis.storage.castings import list_castings
+from analysis.storage.records import add, hide, list_all
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -29,15 +29,6 @@ from analysis.model.waiting import (
     READY,
     WaitingPhoto,
 )
-from analysis.record.readings import delete_reading
-from analysis.record.waiting import (
-    add_waiting,
-    clear_done,
-    list_waiting,
-    next_ready,
-    put_aside,
-    say_of_waiting,
-)
 from analysis.services.cards import find_cards, targets_of
 from analysis.services.log import (
     digest,
@@ -50,6 +41,15 @@ from analysis.services.marking import propose_outline
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo
 from analysis.services.sheets import points_of, seen, straightened, to_view
+from analysis.storage.readings import delete_reading
+from analysis.storage.waiting import (
+    add_waiting,
+    clear_done,
+    list_waiting,
+    next_ready,
+    put_aside,
+    say_of_waiting,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.errors import StruckfaceError
 from analysis.model.log import Piece, Pour
-from analysis.record.backup import (
+from analysis.storage.backup import (
     back_up,
     back_up_daily,
     backup_folder,
     daily_backups,
     restore,
 )
-from analysis.record.castings import (
+from analysis.storage.castings import (
     add_pour_with_pieces,
     as_new,
     last_casting,
@@ -24,8 +24,8 @@ from analysis.record.castings import (
     list_castings,
     next_names,
 )
-from analysis.record.cells import DATE_ORDERS
-from analysis.record.drafts import (
+from analysis.storage.cells import DATE_ORDERS
+from analysis.storage.drafts import (
     draft_photo,
     drop_draft,
     keep_draft_photo,
@@ -33,8 +33,8 @@ from analysis.record.drafts import (
     load_draft,
     save_draft,
 )
-from analysis.record.engine import locate
-from analysis.record.exchange import (
+from analysis.storage.engine import locate
+from analysis.storage.exchange import (
     COLUMNS,
     NEEDED,
     ImportPreview,
@@ -44,13 +44,9 @@ from analysis.record.exchange import (
     import_pieces,
     preview_import,
 )
-from analysis.record.grid import read_grid
-from analysis.record.readings import (
-    correct_reading,
-    delete_reading,
-    restore_reading,
-)
-from analysis.record.records import (
+from analysis.storage.grid import read_grid
+from analysis.storage.readings import correct_reading, delete_reading, restore_reading
+from analysis.storage.records import (
     Record,
     add,
     bring_back,
@@ -60,7 +56,7 @@ from analysis.record.records import (
     list_all,
     load,
 )
-from analysis.record.terms import (
+from analysis.storage.terms import (
     add_term,
     list_terms,
     merge_terms,

@@ -9,13 +9,13 @@ import numpy as np
 from analysis.errors import InputError
 from analysis.model.afterwards import ReferencePiece
 from analysis.model.writing import percent
-from analysis.record.photo_store import photo_bytes
-from analysis.record.records import add, hide, list_all
 from analysis.report.beside import SIDE_MM, BesideFace, PairOfFaces, beside_sheet
 from analysis.services.grading import judged_lines
 from analysis.services.log import list_castings, load_reading
 from analysis.services.photos import encoded, read_photo, resized, seen
 from analysis.services.records import today
+from analysis.storage.photo_store import photo_bytes
+from analysis.storage.records import add, hide, list_all
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -11,10 +11,6 @@ from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day, percent
 from analysis.monitoring.status import track_of
-from analysis.record.castings import list_castings
-from analysis.record.photo_store import photo_bytes
-from analysis.record.readings import load_reading
-from analysis.record.records import list_all, load
 from analysis.report import log_sheets
 from analysis.report.log_sheets import PieceRow
 from analysis.services import batch_marks, batches, comparisons
@@ -23,6 +19,10 @@ from analysis.services.grading import judged_lines
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from analysis.services.records import today
 from analysis.services.tables import shares_of_pieces
+from analysis.storage.castings import list_castings
+from analysis.storage.photo_store import photo_bytes
+from analysis.storage.readings import load_reading
+from analysis.storage.records import list_all, load
 from analysis.trials.answer import level_words
 
 if TYPE_CHECKING:

@@ -13,10 +13,6 @@ from analysis.model.reading import VoidCatalog
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day
-from analysis.record.castings import list_castings
-from analysis.record.photo_store import photo_bytes
-from analysis.record.readings import load_reading
-from analysis.record.records import list_all, load
 from analysis.report.figures import UNITS
 from analysis.report.paper import PAGES_MM
 from analysis.report.piece_sheet import JudgedBy, PieceSheet, ShownFace
@@ -24,6 +20,10 @@ from analysis.report.piece_sheet import piece_sheet as laid_out
 from analysis.services import grading
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from analysis.services.tables import shares_of_pieces
+from analysis.storage.castings import list_castings
+from analysis.storage.photo_store import photo_bytes
+from analysis.storage.readings import load_reading
+from analysis.storage.records import list_all, load
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -13,9 +13,10 @@ from analysis.imaging.face import continue_outside
 from analysis.imaging.photo import luminance
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.review import REASON_KINDS, Mark, Review, decided
-from analysis.record.drafts import drop_draft, load_draft, save_draft
-from analysis.record.readings import load_reading
-from analysis.record.reviews import (
+from analysis.services.measuring import examined
+from analysis.storage.drafts import drop_draft, load_draft, save_draft
+from analysis.storage.readings import load_reading
+from analysis.storage.reviews import (
     last_signature,
     marks_of_review,
     pack_marks,
@@ -23,7 +24,6 @@ from analysis.record.reviews import (
     save_review,
     unpack_marks,
 )
-from analysis.services.measuring import examined
 from analysis.voids.picking import covered_share, outline_at
 from analysis.voids.review import reviewed
 from analysis.voids.segmentation import METHOD_VERSION

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.record.engine import data_folder
+from analysis.storage.engine import data_folder
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -7,7 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from analysis.model.log_views import PieceRow
-from analysis.record.piece_table import piece_table as rows_of_log
+from analysis.storage.piece_table import piece_table as rows_of_log
 from analysis.trials.table import piece_table, read_table
 
 if TYPE_CHECKING:

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from analysis.model.vocabulary import NONE
 from analysis.model.workshop import ProductLine
-from analysis.record.records import list_all
-from analysis.record.terms import words
 from analysis.services.batch_marks import target_of
 from analysis.services.comparisons import trials_of_log
+from analysis.storage.records import list_all
+from analysis.storage.terms import words
 from analysis.trials.vibration import vibration
 from analysis.trials.vibration_words import (
     DECISIONS,

@@ -141,7 +141,7 @@ def test_log_without_a_measured_piece_is_refused(refused, tmp_path):
 
 
 def test_log_is_followed_like_a_table(answer, tmp_path):
-    from analysis.record.exchange import import_pieces, preview_import  # noqa: PLC0415
+    from analysis.storage.exchange import import_pieces, preview_import  # noqa: PLC0415
 
     log = open_log(tmp_path / "log")
     text = csv_of(shares_of(24)).encode()

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from analysis.model.workshop import FinishTarget, ProductLine
-from analysis.record.exchange import import_pieces, preview_import
-from analysis.record.records import add, list_all
 from analysis.services.log import open_log
+from analysis.storage.exchange import import_pieces, preview_import
+from analysis.storage.records import add, list_all
 from tests.monitoring.workshop import csv_of, shares_of
 
 

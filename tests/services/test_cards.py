@@ -12,10 +12,10 @@ from analysis.errors import InputError, NotInLogError
 from analysis.model.card import Code
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form, FormJoint
-from analysis.record import records
-from analysis.record.log_mark import log_mark
 from analysis.services import cards, plans
 from analysis.services import log as desk_log
+from analysis.storage import records
+from analysis.storage.log_mark import log_mark
 
 PX_PER_MM = 6.0
 

@@ -15,9 +15,9 @@ from analysis.model.log import JointState, Piece, Pour
 from analysis.model.photo import Face, JointLine, Scale
 from analysis.model.trials import CompareOptions
 from analysis.model.workshop import Form
-from analysis.record.records import add
 from analysis.services import comparisons
 from analysis.services import log as desk_log
+from analysis.storage.records import add
 from tests.model.readings import catalog, reading, summary
 from tests.services.faces import photo_of
 from tests.ui.compare_log import fill

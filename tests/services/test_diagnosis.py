@@ -117,7 +117,7 @@ def test_map_draws_each_void_and_says_names_literally(pixels):
 
 
 def test_sloped_part_is_kept_in_the_log():
-    from analysis.record.packing import pack_face, unpack_face  # noqa: PLC0415
+    from analysis.storage.packing import pack_face, unpack_face  # noqa: PLC0415
 
     slope = np.array([[0.0, 0.0], [0.0, 90.0], [80.0, 90.0]])
     (kept,) = unpack_face(pack_face(Face(sloped_px=(slope,)))).sloped_px

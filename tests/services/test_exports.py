@@ -19,11 +19,11 @@ from analysis.model.log import Piece, Pour
 from analysis.model.photo import Face
 from analysis.monitoring.charts import track
 from analysis.monitoring.example import pieces
-from analysis.record.readings import load_reading
 from analysis.report.coco import polygon_area
 from analysis.services import exports
 from analysis.services.log import list_readings, open_log, save_with_new_piece
 from analysis.services.photos import read_photo
+from analysis.storage.readings import load_reading
 from tests.imaging.pictures import file_of
 from tests.services.faces import HEIGHT, WIDTH, drawn, reading_of
 

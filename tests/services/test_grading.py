@@ -8,11 +8,11 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, Form, ProductLine
-from analysis.record.readings import save_reading
-from analysis.record.records import add
 from analysis.services import grading
 from analysis.services.log import list_castings, open_log, save_with_new_piece
 from analysis.services.photos import read_photo
+from analysis.storage.readings import save_reading
+from analysis.storage.records import add
 from tests.imaging.pictures import file_of
 from tests.services.faces import drawn, reading_of
 

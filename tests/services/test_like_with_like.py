@@ -15,13 +15,13 @@ from analysis.model.card import Code
 from analysis.model.log import PhotoUse
 from analysis.model.photo import Face, JointLine
 from analysis.model.workshop import Form
-from analysis.record.log_mark import log_mark
-from analysis.record.piece_table import outcomes_of_pieces, piece_table
-from analysis.record.records import add, hide
 from analysis.services import cards, diagnosis, exports, report_sheets
 from analysis.services import log as desk_log
 from analysis.services.photos import read_photo
 from analysis.services.sheets import plane_from_corners, straightened
+from analysis.storage.log_mark import log_mark
+from analysis.storage.piece_table import outcomes_of_pieces, piece_table
+from analysis.storage.records import add, hide
 from tests.imaging.pictures import file_of
 from tests.services.faces import HEIGHT, WIDTH, drawn, reading_of
 from tests.services.test_cards import filled

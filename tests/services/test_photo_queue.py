@@ -11,9 +11,9 @@ from PIL import Image
 
 from analysis.errors import NotInLogError, PhotoError
 from analysis.model.card import Code
-from analysis.record.log_mark import log_mark
 from analysis.services import log as desk_log
 from analysis.services import photo_queue
+from analysis.storage.log_mark import log_mark
 from tests.imaging.cameras import face_to_photo, pasted, seen
 from tests.imaging.cards import paper_card
 from tests.services.test_cards import filled, planned

@@ -7,9 +7,9 @@ import pytest
 
 from analysis.errors import ConflictError
 from analysis.model.log import Piece
-from analysis.record.readings import delete_reading
 from analysis.services import log as desk_log
 from analysis.services import photo_queue, records
+from analysis.storage.readings import delete_reading
 from tests.services.test_cards import filled
 from tests.services.test_photo_queue import by_name, photo, piece_card
 

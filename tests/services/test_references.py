@@ -12,11 +12,11 @@ from PIL import Image
 from analysis.errors import InputError
 from analysis.model.log import PhotoUse, Piece
 from analysis.model.workshop import ProductLine
-from analysis.record import records
 from analysis.services import log as desk_log
 from analysis.services import references
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
+from analysis.storage import records
 from tests.services.test_cards import filled
 
 

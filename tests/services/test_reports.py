@@ -13,14 +13,14 @@ from analysis.model.afterwards import HandFigures, Outcome, Repair
 from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, Form, FormJoint, ProductLine
 from analysis.model.writing import percent
-from analysis.record.castings import list_castings
-from analysis.record.exchange import import_pieces, preview_import
-from analysis.record.records import add
 from analysis.services import report_sheets, reports
 from analysis.services.log import open_log, save_with_new_piece
 from analysis.services.photos import read_photo
 from analysis.services.records import change
 from analysis.services.tables import shares_of_pieces
+from analysis.storage.castings import list_castings
+from analysis.storage.exchange import import_pieces, preview_import
+from analysis.storage.records import add
 from tests.imaging.pictures import file_of
 from tests.report.pages import (
     margins_are_clear,

@@ -9,11 +9,11 @@ import numpy as np
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import JointState, Piece, Pour
 from analysis.model.workshop import Form
-from analysis.record.exchange import import_pieces, preview_import
-from analysis.record.records import add
 from analysis.services import log as desk_log
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
+from analysis.storage.exchange import import_pieces, preview_import
+from analysis.storage.records import add
 from tests.ui.screens import face_png
 
 HEADING = (

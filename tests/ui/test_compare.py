@@ -241,7 +241,7 @@ def test_what_the_user_wrote_is_shown_as_written(log):
 
 
 def rename(log):
-    from analysis.record.terms import list_terms, rename_term  # noqa: PLC0415
+    from analysis.storage.terms import list_terms, rename_term  # noqa: PLC0415
 
     (tape,) = (one for one in list_terms(log, "joint_sealing") if one.name == "tape")
     rename_term(log, "joint_sealing", tape.name, HOSTILE)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from analysis.model.card import Code
-from analysis.record.log_mark import log_mark
 from analysis.services import log as desk_log
 from analysis.services import photo_queue, plans
+from analysis.storage.log_mark import log_mark
 from tests.services.test_cards import filled, planned
 from tests.services.test_photo_queue import photo, piece_card
 from tests.ui.screens import button, labels, press, ran, start, texts

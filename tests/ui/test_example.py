@@ -8,9 +8,9 @@ import pytest
 
 from analysis.errors import RecordError
 from analysis.model.log import Pour
-from analysis.record.records import add
 from analysis.services import example
 from analysis.services import log as desk_log
+from analysis.storage.records import add
 from tests.ui.screens import labels, press, start, texts
 
 OPEN = "Open the example workshop"

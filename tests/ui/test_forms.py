@@ -10,11 +10,11 @@ import pytest
 
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
-from analysis.record.exchange import import_pieces, preview_import
 from analysis.services import batch_marks, records
 from analysis.services import log as desk_log
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
+from analysis.storage.exchange import import_pieces, preview_import
 from tests.monitoring.workshop import csv_of, shares_of
 from tests.services.shop_log import shop_log
 from tests.ui.screens import HOSTILE, face_png, press, ran, start, texts
