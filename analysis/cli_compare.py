@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analysis.cli_files import add_table_source, say, table_asked, write_json
 from analysis.errors import InputError
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.services.comparisons import compare, comparison_keys, comparison_words
 
 if TYPE_CHECKING:

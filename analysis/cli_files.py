@@ -14,7 +14,7 @@ from analysis.services.tables import table_from_csv, table_from_log
 if TYPE_CHECKING:
     import argparse
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.services.log import Log
 
 _BESIDE_LOG = ("-wal", "-shm", "-journal")

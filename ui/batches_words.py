@@ -12,8 +12,8 @@ from analysis.model.writing import day, percent
 if TYPE_CHECKING:
     from analysis.model.batch_marks import BatchMark
     from analysis.model.log_views import Casting
+    from analysis.model.monitoring import Difference, PourPoints, Track
     from analysis.model.outlook import Chance, FinishTarget, FormWear
-    from analysis.model.series import Difference, PourPoints, Track
 
 BATCHES = "Batches"
 FORMS = "Forms"

@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analysis.flags import Flag
+    from analysis.model.monitoring import PieceColumns
     from analysis.model.outlook import FormWear
     from analysis.model.photo import Face, Photo, Scale
     from analysis.model.points import Points
     from analysis.model.reading import Reading
-    from analysis.model.series import PieceColumns
     from analysis.model.view import View
     from analysis.model.waiting import WaitingPhoto
     from analysis.services.batches import Batches

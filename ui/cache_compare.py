@@ -9,7 +9,7 @@ from uuid import uuid4
 import streamlit as st
 
 from analysis.errors import InputError
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.services import batches as desk_batches
 from analysis.services import comparisons
 from ui import compare_words as words
@@ -17,7 +17,7 @@ from ui import compare_words as words
 if TYPE_CHECKING:
     from datetime import date
 
-    from analysis.model.trials import Comparison, PieceTable
+    from analysis.model.comparison import Comparison, PieceTable
     from analysis.services.comparisons import Look
     from analysis.services.log import Log
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from analysis.services.comparisons import OUTCOME_WORDS, level_words
 
 if TYPE_CHECKING:
-    from analysis.model.trials import Comparison, PairResult
+    from analysis.model.comparison import Comparison, PairResult
     from analysis.services.comparisons import Look, Worth
 
 COMPARE = "Compare"

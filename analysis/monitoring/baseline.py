@@ -13,7 +13,7 @@ from analysis.monitoring.rules import broken
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import Rule
+    from analysis.model.monitoring import Rule
 
 # Fewer pours leave the limits too uncertain to act on; common practice asks for 20
 # to 25, and from 20 on a longer baseline changes the limits little.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import InputError
-from analysis.model.series import Break, Gap, PourPoints, Track, TrackOptions
+from analysis.model.monitoring import Break, Gap, PourPoints, Track, TrackOptions
 from analysis.monitoring import baseline as bases
 from analysis.monitoring.false_alarms import false_alarm_rate
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewma
@@ -19,7 +19,7 @@ from analysis.monitoring.rules import broken, named, smoothed_half_width
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import PieceColumns, Rule
+    from analysis.model.monitoring import PieceColumns, Rule
     from analysis.monitoring.pours import Chosen, Pours
 
 CHART = "individuals and moving range of the log void share, one point per pour"

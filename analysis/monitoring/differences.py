@@ -8,12 +8,12 @@ import numpy as np
 from scipy.stats import fisher_exact, mannwhitneyu
 
 from analysis.errors import InputError
-from analysis.model.series import Difference
+from analysis.model.monitoring import Difference
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import PieceColumns, Track
+    from analysis.model.monitoring import PieceColumns, Track
 
 ALWAYS = ("form_type", "stage", "joint_sealing", "method_version")
 WORTH_SHOWING = 0.5
@@ -57,7 +57,7 @@ def differences(
     >>> from analysis.monitoring.example import pieces
     >>> table = pieces([0.010, 0.012, 0.011, 0.009] * 3 + [0.05],
     ...     stage=["as struck"] * 13, form_type=["trough"] * 12 + ["panel"])
-    >>> from analysis.model.series import TrackOptions
+    >>> from analysis.model.monitoring import TrackOptions
     >>> result = track(table, TrackOptions(together=("product_line",)))
     >>> [(d.setting, d.now) for d in differences(table, result, "P0013")]
     [('form type', 'panel (1 of 1)')]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.series import PieceColumns
+from analysis.model.monitoring import PieceColumns
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from analysis.model.series import Rule
+    from analysis.model.monitoring import Rule
 
 
 @cache

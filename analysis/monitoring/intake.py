@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
-from analysis.model.series import PieceColumns
-from analysis.model.trials import OUTCOMES
+from analysis.model.comparison import OUTCOMES
+from analysis.model.monitoring import PieceColumns
 from analysis.monitoring.charts import track
 from analysis.monitoring.pours import counted
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import Track, TrackOptions
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
+    from analysis.model.monitoring import Track, TrackOptions
 
 TEXTS = ("form", "form_type", "product_line", "stage", "joint_sealing")
 NOT_SETTINGS = {
@@ -70,7 +70,7 @@ def follow(table: PieceTable, options: TrackOptions | None = None) -> Track:
 
     Examples
     --------
-    >>> from analysis.model.trials import PieceTable
+    >>> from analysis.model.comparison import PieceTable
     >>> table = PieceTable(
     ...     text={"piece": np.array(["1"]), "pour": np.array(["A"])},
     ...     number={"void_area_percent": np.array([0.4])}, line=np.array([2]))
@@ -107,7 +107,7 @@ def take_in(table: PieceTable) -> Intake:
 
     Examples
     --------
-    >>> from analysis.model.trials import PieceTable
+    >>> from analysis.model.comparison import PieceTable
     >>> table = PieceTable(
     ...     text={"piece": np.array(["1", "1"]), "pour": np.array(["A", "A"])},
     ...     number={"void_area_percent": np.array([0.2, 0.5]),

@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import PieceColumns, Track
+    from analysis.model.monitoring import PieceColumns, Track
 
 
 def track_json(result: Track) -> dict[str, object]:

@@ -13,7 +13,7 @@ from analysis.errors import InputError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import PieceColumns, TrackOptions
+    from analysis.model.monitoring import PieceColumns, TrackOptions
 
 MOST_NAMED = 5
 FLOORS_ALIKE = 1.2
@@ -166,7 +166,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
 
     Examples
     --------
-    >>> from analysis.model.series import TrackOptions
+    >>> from analysis.model.monitoring import TrackOptions
     >>> from analysis.monitoring.example import pieces
     >>> choose(pieces([0.01, 0.02]), TrackOptions()).rows.tolist()
     [0, 1]

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from analysis.checks import one_of
-from analysis.model.series import Rule
+from analysis.model.monitoring import Rule
 from analysis.monitoring.limits import (
     EWMA_SIGMAS,
     EWMA_WEIGHT,

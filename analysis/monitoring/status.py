@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.series import Standing
+from analysis.model.monitoring import Standing
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, ewma
 from analysis.monitoring.rules import BEYOND, SMOOTHED, smoothed_half_width
@@ -14,7 +14,7 @@ from analysis.monitoring.rules import BEYOND, SMOOTHED, smoothed_half_width
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import Track
+    from analysis.model.monitoring import Track
 
 # A mark this many pours ago or less is about now.
 STILL_NOW = 3

@@ -14,8 +14,8 @@ from analysis.monitoring.pours import counted, log_shares
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from analysis.model.monitoring import PieceColumns, Track
     from analysis.model.outlook import FinishTarget
-    from analysis.model.series import PieceColumns, Track
 
 FEWEST_POURS = 3
 FEW_POURS = 8

@@ -13,7 +13,7 @@ from analysis.model.outlook import Trend
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.series import PieceColumns
+    from analysis.model.monitoring import PieceColumns
 
 # Seven castings have 5040 orders, enough for a permutation test at 1 %, but a slope
 # from so few is worth little: common practice starts a trend at eight.

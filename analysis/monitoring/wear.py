@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analysis.model.monitoring import PieceColumns
     from analysis.model.outlook import FinishTarget, Trend
-    from analysis.model.series import PieceColumns
 
 
 def form_wear(

@@ -16,9 +16,9 @@ from analysis.report.piece_sheet import NO_STRENGTH
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from analysis.model.comparison import Comparison, GroupSummary
+    from analysis.model.monitoring import Track
     from analysis.model.outlook import FormWear
-    from analysis.model.series import Track
-    from analysis.model.trials import Comparison, GroupSummary
     from analysis.report.paper import Paper
 
 _COLUMN = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b")

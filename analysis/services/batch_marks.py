@@ -16,7 +16,7 @@ from analysis.storage.records import add, hide, list_all
 if TYPE_CHECKING:
     from datetime import date
 
-    from analysis.model.series import Track
+    from analysis.model.monitoring import Track
     from analysis.services.log import Log
 
 _Named = TypeVar("_Named", workshop.Form, workshop.ProductLine)

@@ -9,7 +9,7 @@ import numpy as np
 
 from analysis.errors import NotInLogError
 from analysis.model.log import Pour
-from analysis.model.series import Change, TrackOptions
+from analysis.model.monitoring import Change, TrackOptions
 from analysis.model.workshop import Form
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.charts import track
@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.batch_marks import BatchMark
+    from analysis.model.comparison import PieceTable
     from analysis.model.log_views import Casting
-    from analysis.model.series import PieceColumns, Standing, Track
-    from analysis.model.trials import PieceTable
+    from analysis.model.monitoring import PieceColumns, Standing, Track
     from analysis.services.log import Log
 
 __all__ = [

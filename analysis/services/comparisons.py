@@ -36,9 +36,9 @@ from analysis.trials.within_piece import compare_joints, joint_table
 from analysis.trials.worth import Costs, Worth, is_worth_it
 
 if TYPE_CHECKING:
+    from analysis.model.comparison import Comparison, PieceTable
     from analysis.model.log_views import Casting, ReadingLine
     from analysis.model.reading import Reading
-    from analysis.model.trials import Comparison, PieceTable
     from analysis.services.log import Log
 
 __all__ = [

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from analysis.model.log_views import ReadingLine
-    from analysis.model.series import Track
+    from analysis.model.monitoring import Track
     from analysis.services.log import Log
 
     Table = tuple[tuple[str, ...], list[list[str | float | None]]]

@@ -12,8 +12,8 @@ from analysis.monitoring.wear import form_wear, refinished_at
 if TYPE_CHECKING:
     from datetime import date
 
+    from analysis.model.monitoring import PieceColumns
     from analysis.model.outlook import FinishTarget, FormWear
-    from analysis.model.series import PieceColumns
 
 
 def wear(

@@ -20,7 +20,7 @@ from analysis.trials.plan_words import level_to_cast, plan_keys, plan_sentence
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.services.log import Log
 
 __all__ = [

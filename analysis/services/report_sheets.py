@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import NotInLogError, StruckfaceError
 from analysis.model.afterwards import Outcome
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day, percent
@@ -28,9 +28,9 @@ from analysis.trials.answer import level_words
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from analysis.model.comparison import Comparison
     from analysis.model.log import Pour
     from analysis.model.log_views import Casting, ReadingLine
-    from analysis.model.trials import Comparison
     from analysis.services.batches import Batches
     from analysis.services.log import Log
 

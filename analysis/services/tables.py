@@ -11,7 +11,7 @@ from analysis.storage.piece_table import piece_table as rows_of_log
 from analysis.trials.table import piece_table, read_table
 
 if TYPE_CHECKING:
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.services.log import Log
 
 __all__ = ["table_from_csv", "table_from_log"]

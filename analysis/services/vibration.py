@@ -24,8 +24,8 @@ from analysis.trials.vibration_words import (
 )
 
 if TYPE_CHECKING:
+    from analysis.model.comparison import PieceTable
     from analysis.model.outlook import FinishTarget
-    from analysis.model.trials import PieceTable
     from analysis.services.log import Log
 
 __all__ = [

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.trials.table import JOINTS_SEALED, NOT_SEALED
 
 if TYPE_CHECKING:
-    from analysis.model.trials import Comparison, PairResult
+    from analysis.model.comparison import Comparison, PairResult
 
 OUTCOME_WORDS = {
     "void_area_percent": "void area",
@@ -60,7 +60,7 @@ def comparison_keys(comparison: Comparison) -> dict[str, object]:
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.compare import compare
     >>> from analysis.trials.table import read_table
     >>> table = read_table(
@@ -125,7 +125,7 @@ def sentence(comparison: Comparison, pair: PairResult | None = None) -> str:
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.compare import compare
     >>> from analysis.trials.table import read_table
     >>> table = read_table(
@@ -160,7 +160,7 @@ def verdict_words(comparison: Comparison, pair: PairResult | None = None) -> str
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.compare import compare
     >>> from analysis.trials.table import read_table
     >>> table = read_table(
@@ -189,7 +189,7 @@ def comparison_words(comparison: Comparison) -> str:
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.compare import compare
     >>> from analysis.trials.table import read_table
     >>> table = read_table(
@@ -211,7 +211,7 @@ def comparison_table(
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.compare import compare
     >>> from analysis.trials.table import read_table
     >>> table = read_table(

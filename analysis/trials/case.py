@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.trials import GroupSummary, StratumEstimate
+from analysis.model.comparison import GroupSummary, StratumEstimate
 from analysis.trials import notes as say
 from analysis.trials.answer import level_words
 from analysis.trials.confounding import dealt_to
@@ -19,7 +19,7 @@ from analysis.trials.strata import matters
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.trials import CompareOptions, PieceTable
+    from analysis.model.comparison import CompareOptions, PieceTable
     from analysis.trials.gls import Fit
     from analysis.trials.rows import Chosen
 

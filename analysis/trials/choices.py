@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.trials import OUTCOMES
+from analysis.model.comparison import OUTCOMES
 from analysis.trials.levels import MOST_LEVELS, levels_in_order
 from analysis.trials.rows import RESULTS
 from analysis.trials.table import JOINTS_SEALED
@@ -14,7 +14,7 @@ from analysis.trials.table import JOINTS_SEALED
 if TYPE_CHECKING:
     from datetime import date
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
 
 FIRST = (
     JOINTS_SEALED,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from statsmodels.stats.multitest import multipletests
 
-from analysis.model.trials import ComparedPieces, Comparison, PairResult
+from analysis.model.comparison import ComparedPieces, Comparison, PairResult
 from analysis.trials import notes as say
 from analysis.trials.answer import level_words
 from analysis.trials.case import (
@@ -32,7 +32,7 @@ from analysis.trials.verdict import cautions, needed_for, verdict_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.trials import CompareOptions, PieceTable, Verdict
+    from analysis.model.comparison import CompareOptions, PieceTable, Verdict
     from analysis.trials.case import Case
     from analysis.trials.counts import CountRatio
     from analysis.trials.gls import Fit
@@ -68,7 +68,7 @@ def compare(table: PieceTable, options: CompareOptions) -> Comparison:
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.table import read_table
     >>> rows = ["piece,pour,joint_sealing,void_area_percent"]
     >>> shares = (0.2, 0.25, 0.3, 0.22, 0.28, 0.5, 0.55, 0.7, 0.6, 0.65)
@@ -130,7 +130,7 @@ def compare_factors(
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.table import read_table
     >>> rows = ["piece,pour,sealing,oil,void_area_percent"]
     >>> for n in range(16):

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.trials import LEAST_POURS, Alias
+from analysis.model.comparison import LEAST_POURS, Alias
 from analysis.trials.table import JOINTS_SEALED
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
 
 # Names of things and results, not settings.
 NOT_FACTORS = frozenset(

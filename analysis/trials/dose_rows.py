@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.model.vibration import VibrationQuestion
 
 OUTCOME = "void_area_percent"

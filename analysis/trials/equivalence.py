@@ -8,7 +8,7 @@ from analysis.checks import number
 from analysis.trials.answer import level_words
 
 if TYPE_CHECKING:
-    from analysis.model.trials import PairResult
+    from analysis.model.comparison import PairResult
 
 Sameness = Literal["same", "not_shown", "different"]
 
@@ -39,8 +39,8 @@ def sameness(pair: PairResult, band: float) -> Sameness:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from analysis.model.trials import GroupSummary
-    >>> from analysis.model.trials import PairResult
+    >>> from analysis.model.comparison import GroupSummary
+    >>> from analysis.model.comparison import PairResult
     >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
     >>> pair = PairResult(
     ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,
@@ -67,8 +67,8 @@ def sameness_words(pair: PairResult, band: float, by: str = "") -> str:
 
     Examples
     --------
-    >>> from analysis.model.trials import GroupSummary
-    >>> from analysis.model.trials import PairResult
+    >>> from analysis.model.comparison import GroupSummary
+    >>> from analysis.model.comparison import PairResult
     >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
     >>> pair = PairResult(
     ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,

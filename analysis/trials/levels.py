@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from analysis.model.trials import CompareOptions, PieceTable
+    from analysis.model.comparison import CompareOptions, PieceTable
 
 MOST_LEVELS = 12
 LAST = ("no", "none", "open", "unsealed", "without")
@@ -57,7 +57,7 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.table import read_table
     >>> table = read_table("piece,pour,mix\n1,A,C25\n2,B,C40\n")
     >>> choose_levels(table, CompareOptions(by="mix"))

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.trials.permutation import TestResult
 
 HOLM = "p is adjusted for {pairs} pairs (Holm); intervals are not."

@@ -11,7 +11,7 @@ from scipy import stats
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.trials.dose import Draws
     from analysis.trials.dose_rows import Gathered
 

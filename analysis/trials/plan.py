@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analysis.model.comparison import PieceTable
     from analysis.model.plan import OwnedForm, PlanQuestion
-    from analysis.model.trials import PieceTable
 
 SUPPOSED_WITHIN = 0.35  # of log shares between pieces of a pour; own judgement
 LEAST_DF = 6

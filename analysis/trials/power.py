@@ -11,7 +11,7 @@ import numpy as np
 from scipy import stats
 
 from analysis.checks import number
-from analysis.model.trials import LEAST_MIXED_POURS, LEAST_POURS
+from analysis.model.comparison import LEAST_MIXED_POURS, LEAST_POURS
 from analysis.trials.permutation import ALPHA, COARSE_BELOW, arrangements
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
-from analysis.model.trials import OUTCOMES
+from analysis.model.comparison import OUTCOMES
 from analysis.trials.design import codes, label_codes
 from analysis.trials.levels import choose_levels
 from analysis.trials.table import JOINTS_SEALED
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.model.trials import CompareOptions, PieceTable
+    from analysis.model.comparison import CompareOptions, PieceTable
 
 LIKE_STAGE = ("stage", "method_version")  # one of these only
 LIKE_LIGHT = "light"  # compared inside each
@@ -181,7 +181,7 @@ def choose(
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.table import read_table
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,1\n2,B,C40,2\n3,C,,2\n"

@@ -14,7 +14,7 @@ from analysis.trials.design import codes, label_codes, means
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.trials import CompareOptions, PieceTable
+    from analysis.model.comparison import CompareOptions, PieceTable
 
 MATTERS_BELOW = 0.1
 MOST_LEVELS = 12
@@ -95,7 +95,7 @@ def contradictions(
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.table import read_table
     >>> rows = [("pot", 1, 1.0)] + [("pot", 0, 1.5)] * 4
     >>> rows += [("bench", 1, 5.0)] * 4 + [("bench", 0, 5.5)]

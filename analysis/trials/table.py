@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from analysis.errors import TableError
-from analysis.model.trials import PieceTable
+from analysis.model.comparison import PieceTable
 from analysis.model.vocabulary import NOT_APPLICABLE
 
 if TYPE_CHECKING:

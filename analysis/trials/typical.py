@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Container
 
-    from analysis.model.trials import Comparison, PairResult
+    from analysis.model.comparison import Comparison, PairResult
 
 
 def typical_pieces(
@@ -36,7 +36,7 @@ def typical_pieces(
 
     Examples
     --------
-    >>> from analysis.model.trials import CompareOptions
+    >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.trials.compare import compare
     >>> from analysis.trials.table import read_table
     >>> rows = "1,A,x,0.1\n2,A,x,0.3\n3,A,x,0.9\n4,B,y,0.7\n"

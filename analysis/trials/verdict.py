@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.trials import LEAST_MIXED_POURS, LEAST_POURS
+from analysis.model.comparison import LEAST_MIXED_POURS, LEAST_POURS
 from analysis.trials import notes as say
 from analysis.trials.case import units
 from analysis.trials.confounding import dealt_to
@@ -17,7 +17,7 @@ from analysis.trials.power import words as needed_words
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.trials import GroupSummary, Verdict
+    from analysis.model.comparison import GroupSummary, Verdict
     from analysis.trials.case import Case
     from analysis.trials.gls import Fit
     from analysis.trials.permutation import TestResult

@@ -36,7 +36,7 @@ from analysis.trials.suggestions import nice_times
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.model.vibration import Decision, VibrationQuestion
     from analysis.trials.dose import Draws
     from analysis.trials.dose_rows import Gathered

@@ -10,7 +10,7 @@ import numpy as np
 from analysis.trials.other_causes import went_along
 
 if TYPE_CHECKING:
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.model.vibration import (
         Decision,
         ShareSpan,

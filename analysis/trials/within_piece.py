@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
-from analysis.model.trials import CompareOptions, PieceTable
+from analysis.model.comparison import CompareOptions, PieceTable
 from analysis.trials.compare import compare
 from analysis.trials.confounding import alias_of
 from analysis.trials.design import codes, label_codes, means
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.model.trials import Comparison
+    from analysis.model.comparison import Comparison
 
 NEEDED = ("piece", "pour", "joint", "joint_sealing", "joint_band_percent")
 

@@ -9,13 +9,13 @@ import numpy as np
 
 from analysis.checks import number
 from analysis.errors import TableError
-from analysis.model.trials import LEAST_POURS
+from analysis.model.comparison import LEAST_POURS
 from analysis.trials.design import label_codes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
 
 DRAWS = 4_999
 

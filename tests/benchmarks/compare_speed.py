@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import numpy as np
 
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.trials.answer import comparison_keys
 from analysis.trials.compare import compare
 from analysis.trials.table import read_table

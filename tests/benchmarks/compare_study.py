@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import numpy as np
 from scipy import stats
 
-from analysis.model.trials import CompareOptions, PieceTable
+from analysis.model.comparison import CompareOptions, PieceTable
 from analysis.trials.compare import compare
 
 BETWEEN, WITHIN = 0.4, 0.5  # spread of log shares between pours and between pieces

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
-from analysis.model.series import Change, TrackOptions
+from analysis.model.monitoring import Change, TrackOptions
 from analysis.monitoring.charts import track
 from analysis.monitoring.example import pieces
 from analysis.monitoring.limits import individuals

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import TableError
-from analysis.model.trials import PieceTable
+from analysis.model.comparison import PieceTable
 from analysis.monitoring.intake import follow, take_in
 
 

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
-from analysis.model.series import TrackOptions
+from analysis.model.monitoring import TrackOptions
 from analysis.monitoring.example import pieces
 from analysis.monitoring.pours import choose, log_shares, pour_values, sealing_of
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
-from analysis.model.series import Change, Standing, TrackOptions
+from analysis.model.monitoring import Change, Standing, TrackOptions
 from analysis.monitoring.charts import track
 from analysis.monitoring.example import pieces
 from analysis.monitoring.status import standing, track_sentence, track_summary

@@ -11,9 +11,9 @@ from PIL import Image
 
 from analysis.errors import TableError
 from analysis.model.afterwards import Outcome, Repair
+from analysis.model.comparison import CompareOptions
 from analysis.model.log import JointState, Piece, Pour
 from analysis.model.photo import Face, JointLine, Scale
-from analysis.model.trials import CompareOptions
 from analysis.model.workshop import Form
 from analysis.services import comparisons
 from analysis.services import log as desk_log

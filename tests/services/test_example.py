@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.errors import InputError
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.model.vibration import VibrationQuestion
 from analysis.model.workshop import Form
 from analysis.services import batch_marks, batches, comparisons, example

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.trials.choices import factors, narrowed, outcomes
 from analysis.trials.compare import compare
 from analysis.trials.table import read_table

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError, TableError
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.trials.answer import comparison_keys, sentence
 from analysis.trials.compare import compare, compare_factors, holm
 from analysis.trials.table import piece_table, read_table

@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from analysis.errors import InputError
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.trials.compare import compare
 from analysis.trials.equivalence import sameness, sameness_words
 

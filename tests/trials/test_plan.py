@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
+from analysis.model.comparison import CompareOptions
 from analysis.model.plan import OwnedForm, PlanQuestion
-from analysis.model.trials import CompareOptions
 from analysis.trials.compare import compare
 from analysis.trials.plan import (
     can_be_planned,

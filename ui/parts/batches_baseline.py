@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analysis.model.batch_marks import BatchMark
-    from analysis.model.series import Track
+    from analysis.model.monitoring import Track
     from analysis.services.log import Log
     from ui.cache import Scope
 

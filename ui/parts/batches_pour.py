@@ -17,7 +17,7 @@ from ui.parts.notice import hint, plain, plain_lines, refuse
 
 if TYPE_CHECKING:
     from analysis.model.log_views import Casting
-    from analysis.model.series import Difference, PieceColumns
+    from analysis.model.monitoring import Difference, PieceColumns
     from analysis.services.batches import Batches
     from analysis.services.log import Log
 

@@ -15,7 +15,7 @@ from ui.parts.fields import number
 from ui.parts.notice import plain, plain_lines, refuse
 
 if TYPE_CHECKING:
-    from analysis.model.series import PieceColumns
+    from analysis.model.monitoring import PieceColumns
     from analysis.services.batches import Batches
     from analysis.services.log import Log
 

@@ -17,7 +17,7 @@ from ui.words import literal
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.model.trials import Comparison, PairResult
+    from analysis.model.comparison import Comparison, PairResult
     from analysis.services.log import Log
     from ui.cache_compare import Asked
 

@@ -12,7 +12,7 @@ import pandas as pd
 from ui import compare_words as words
 
 if TYPE_CHECKING:
-    from analysis.model.trials import Comparison
+    from analysis.model.comparison import Comparison
 
 _SCHEME: Final = "tableau10"
 _MOST_POINTS = 2000

@@ -17,7 +17,7 @@ from ui.words import STAGES as STAGE_WORDS
 if TYPE_CHECKING:
     from datetime import date
 
-    from analysis.model.trials import Comparison, PairResult, PieceTable
+    from analysis.model.comparison import Comparison, PairResult, PieceTable
     from analysis.services.log import Log
 
 _SEALED = "joints_sealed"

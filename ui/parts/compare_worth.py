@@ -15,7 +15,7 @@ from ui.parts.notice import plain, plain_lines, refuse
 from ui.words import literal
 
 if TYPE_CHECKING:
-    from analysis.model.trials import PairResult, PieceTable
+    from analysis.model.comparison import PairResult, PieceTable
     from analysis.services.log import Log
     from ui.cache_compare import Asked
 

@@ -19,9 +19,9 @@ from ui.words import literal
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from analysis.model.comparison import Comparison
     from analysis.model.log_views import Casting, ReadingLine
     from analysis.model.outlook import FormWear
-    from analysis.model.trials import Comparison
     from analysis.model.vibration import VibrationAnswer
     from analysis.services.batches import Batches
     from analysis.services.exports import Table

@@ -14,7 +14,7 @@ from ui.parts.fields import number, pick, segments
 from ui.parts.notice import hint, plain
 
 if TYPE_CHECKING:
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.services.log import Log
 
 _ANY = ""

@@ -13,7 +13,7 @@ from ui.parts.fields import number, pick
 from ui.state import is_answer
 
 if TYPE_CHECKING:
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
     from analysis.services.log import Log
 
 

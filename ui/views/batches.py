@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from streamlit.delta_generator import DeltaGenerator
 
-    from analysis.model.series import PieceColumns
+    from analysis.model.monitoring import PieceColumns
     from analysis.services.batches import Batches
 
 _ALL = ""

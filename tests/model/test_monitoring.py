@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError, TableError
-from analysis.model.series import TrackOptions
+from analysis.model.monitoring import TrackOptions
 from analysis.monitoring.example import pieces
 
 
