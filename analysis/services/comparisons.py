@@ -6,18 +6,7 @@ from collections import defaultdict
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
-from analysis.imaging.cutout import cutout, face_extent_mm
-from analysis.imaging.joint_bands import joint_band_shares
-from analysis.imaging.overlay import encoded
-from analysis.imaging.photo import read_photo
-from analysis.imaging.viewing import seen
-from analysis.services.tables import NO_SETTINGS
-from analysis.storage.castings import list_castings
-from analysis.storage.photo_store import photo_bytes
-from analysis.storage.piece_table import outcomes_of_pieces
-from analysis.storage.piece_table import piece_table as rows_of_log
-from analysis.storage.readings import list_readings, load_reading
-from analysis.trials.answer import (
+from analysis.compare.answer import (
     OUTCOME_WORDS,
     comparison_keys,
     comparison_table,
@@ -26,14 +15,25 @@ from analysis.trials.answer import (
     sentence,
     verdict_words,
 )
-from analysis.trials.choices import factors, narrowed, outcomes
-from analysis.trials.compare import compare, compare_factors
-from analysis.trials.equivalence import sameness, sameness_words
-from analysis.trials.levels import levels_in_order
-from analysis.trials.table import piece_table
-from analysis.trials.typical import typical_pieces
-from analysis.trials.within_piece import compare_joints, joint_table
-from analysis.trials.worth import Costs, Worth, is_worth_it
+from analysis.compare.choices import factors, narrowed, outcomes
+from analysis.compare.compare import compare, compare_factors
+from analysis.compare.equivalence import sameness, sameness_words
+from analysis.compare.levels import levels_in_order
+from analysis.compare.table import piece_table
+from analysis.compare.typical import typical_pieces
+from analysis.compare.within_piece import compare_joints, joint_table
+from analysis.imaging.cutout import cutout, face_extent_mm
+from analysis.imaging.joint_bands import joint_band_shares
+from analysis.imaging.overlay import encoded
+from analysis.imaging.photo import read_photo
+from analysis.imaging.viewing import seen
+from analysis.planning.cost_benefit import Costs, Worth, is_worth_it
+from analysis.services.tables import NO_SETTINGS
+from analysis.storage.castings import list_castings
+from analysis.storage.photo_store import photo_bytes
+from analysis.storage.piece_table import outcomes_of_pieces
+from analysis.storage.piece_table import piece_table as rows_of_log
+from analysis.storage.readings import list_readings, load_reading
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PieceTable

@@ -9,13 +9,13 @@ from analysis.errors import NotInLogError
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.plan import TWO, Assignment, Hold, OwnedForm, Plan, PlanQuestion
 from analysis.model.workshop import Form, Mix
+from analysis.planning.plan import can_be_planned, levels_to_plan, plan, tangled_with
+from analysis.planning.plan_words import level_to_cast, plan_keys, plan_sentence
 from analysis.report.bench_sheet import bench_sheet
 from analysis.services import records
 from analysis.services.comparisons import factors, trials_of_log
 from analysis.services.entry import from_texts, to_texts
 from analysis.storage.store import saved_id
-from analysis.trials.plan import can_be_planned, levels_to_plan, plan, tangled_with
-from analysis.trials.plan_words import level_to_cast, plan_keys, plan_sentence
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.compare.answer import level_words
 from analysis.errors import NotInLogError, StruckfaceError
 from analysis.model.afterwards import Outcome
 from analysis.model.comparison import CompareOptions
@@ -23,7 +24,6 @@ from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading
 from analysis.storage.records import list_all, load
-from analysis.trials.answer import level_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -6,9 +6,9 @@ from dataclasses import fields, replace
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from analysis.compare.table import piece_table, read_table
 from analysis.model.log_views import PieceRow
 from analysis.storage.piece_table import piece_table as rows_of_log
-from analysis.trials.table import piece_table, read_table
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
@@ -32,7 +32,7 @@ def table_from_csv(content: str | bytes) -> PieceTable:
     Raises
     ------
     TableError
-        As `analysis.trials.table.read_table`.
+        As `analysis.compare.table.read_table`.
 
     Examples
     --------

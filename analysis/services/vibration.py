@@ -11,8 +11,8 @@ from analysis.services.batch_marks import target_of
 from analysis.services.comparisons import trials_of_log
 from analysis.storage.records import list_all
 from analysis.storage.terms import words
-from analysis.trials.vibration import vibration
-from analysis.trials.vibration_words import (
+from analysis.vibration.vibration import vibration
+from analysis.vibration.vibration_words import (
     DECISIONS,
     by_hand,
     seconds,
