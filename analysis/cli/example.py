@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.cli_files import say
+from analysis.cli.files import say
 from analysis.errors import InputError
 from analysis.services.example import build_example
 from analysis.services.log import list_castings, open_log, pours

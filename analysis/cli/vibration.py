@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.cli_files import add_table_source, say, table_asked, write_json
+from analysis.cli.files import add_table_source, say, table_asked, write_json
 from analysis.model.vibration import VibrationQuestion
 from analysis.services.vibration import vibration, vibration_keys, vibration_text
 

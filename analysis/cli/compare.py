@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.cli_files import add_table_source, say, table_asked, write_json
+from analysis.cli.files import add_table_source, say, table_asked, write_json
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.services.comparisons import compare, comparison_keys, comparison_words

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.cli_files import check_apart, check_targets, path_of, say, write_json
+from analysis.cli.files import check_apart, check_targets, path_of, say, write_json
 from analysis.errors import InputError
 from analysis.services.log import open_log
 from analysis.services.plans import (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.cli_files import check_apart, check_targets, path_of, say
+from analysis.cli.files import check_apart, check_targets, path_of, say
 from analysis.errors import InputError
 from analysis.services import report_sheets, reports
 from analysis.services.log import open_log

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
-from analysis.cli_files import (
+from analysis.cli.files import (
     check_apart,
     check_targets,
     path_of,

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
-from analysis.cli_compare import add_compare
-from analysis.cli_example import add_example
-from analysis.cli_files import check_targets, path_of, read_bytes, say, write_json
-from analysis.cli_plan import add_plan
-from analysis.cli_records import add_backup, add_export, add_import, add_restore
-from analysis.cli_report import add_report
-from analysis.cli_track import add_track
-from analysis.cli_vibration import add_vibration
+from analysis.cli.compare import add_compare
+from analysis.cli.example import add_example
+from analysis.cli.files import check_targets, path_of, read_bytes, say, write_json
+from analysis.cli.plan import add_plan
+from analysis.cli.records import add_backup, add_export, add_import, add_restore
+from analysis.cli.report import add_report
+from analysis.cli.track import add_track
+from analysis.cli.vibration import add_vibration
 from analysis.errors import InputError, StruckfaceError
 from analysis.flags import FLAG_WORDS, Flag
 from analysis.model.photo import Face, JointLine
