@@ -1,8 +1,9 @@
 """Is it vibration: more, the same, less, something else first, or not known yet.
 
 Asked of one form type and one method. The curve of the share over the seconds
-(`analysis.vibration.dose`) is drawn a few thousand times as the pieces allow, for pieces
-as they were cast lately; a decision is firm where nearly all of the draws agree.
+(`analysis.vibration.dose`) is drawn a few thousand times as the pieces allow, for
+pieces as they were cast lately; a decision is firm where nearly all of the draws
+agree.
 """
 
 from __future__ import annotations
