@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import segno
 
 from analysis.services.share import log_folder
-from ui import console
+from ui.launch import console
 from ui.share_keys import (
     PassphraseError,
     keys_for,

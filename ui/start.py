@@ -6,7 +6,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from ui import minimum_python
+from ui.launch import minimum_python
 
 minimum_python.insist()
 
@@ -23,7 +23,7 @@ import webbrowser
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NoReturn
 
-from ui import console, provision
+from ui.launch import console, provision
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -238,14 +238,14 @@ def server_command(python: Path, port: int, *, shared_at: str = "") -> list[str]
     Examples
     --------
     >>> server_command(Path("python"), 8501)[1:4]
-    ['-m', 'ui.tether', 'run']
+    ['-m', 'ui.launch.tether', 'run']
     """
     # Given here as well as in .streamlit/config.toml, because variables of the user's
     # shell would override that file.
     return [
         str(python),
         "-m",
-        "ui.tether",
+        "ui.launch.tether",
         "run",
         str(ROOT / "ui" / ("shared.py" if shared_at else "app.py")),
         f"--server.address={EVERYWHERE if shared_at else HOST}",

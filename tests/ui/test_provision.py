@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from ui import console, provision
+from ui.launch import console, provision
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -15,7 +15,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ui import console
+from ui.launch import console
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -55,7 +55,7 @@ def requirement_files(requirements: Path) -> list[Path]:
 
     Examples
     --------
-    >>> requirement_files(Path(__file__).parents[1] / "requirements.txt")[0].name
+    >>> requirement_files(Path(__file__).parents[2] / "requirements.txt")[0].name
     'requirements.txt'
     """
     text = requirements.read_text(encoding="utf-8")
@@ -85,7 +85,7 @@ def fingerprint(requirements: Path, *, python: str, venv: Path) -> str:
 
     Examples
     --------
-    >>> file = Path(__file__).parents[1] / "requirements.txt"
+    >>> file = Path(__file__).parents[2] / "requirements.txt"
     >>> len(fingerprint(file, python="3.11.2", venv=Path(".venv")))
     64
     """
