@@ -15,12 +15,12 @@ from ui import (
     plan_words,
     pour_words,
     records_words,
-    share_words,
     vibration_words,
     words,
 )
+from ui.sharing import words as share_words
 from ui.parts.example import offer, show_strip, show_tour
-from ui.parts.share_code import shared_at
+from ui.sharing.address import shared_at
 
 _STYLE = """
 <style>
@@ -53,7 +53,7 @@ def main() -> None:
             st.Page("views/plan.py", title=plan_words.PLAN),
             st.Page("views/records.py", title=records_words.RECORDS),
             *(
-                [st.Page("views/phone.py", title=share_words.PHONE)]
+                [st.Page("sharing/phone.py", title=share_words.PHONE, url_path="phone")]
                 if shared_at()
                 else []
             ),

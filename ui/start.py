@@ -247,7 +247,7 @@ def server_command(python: Path, port: int, *, shared_at: str = "") -> list[str]
         "-m",
         "ui.launch.tether",
         "run",
-        str(ROOT / "ui" / ("shared.py" if shared_at else "app.py")),
+        str(ROOT / "ui" / ("sharing/shared.py" if shared_at else "app.py")),
         f"--server.address={EVERYWHERE if shared_at else HOST}",
         # Named, so that no service elsewhere is asked for it.
         f"--browser.serverAddress={shared_at or HOST}",
@@ -342,7 +342,7 @@ def _prepare_sharing(
         msg = "This machine is in no network: connect it, or start without --share."
         raise RequestError(msg)
     what = "new-keys" if options.new_passphrase else "keys"
-    command = [str(python), "-m", "ui.share_setup", what]
+    command = [str(python), "-m", "ui.sharing.setup", what]
     if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
         msg = "Sharing was not begun: the line above says why."
         raise RequestError(msg)
@@ -353,7 +353,7 @@ def _prepare_sharing(
 def _show_code(python: Path, environment: dict[str, str]) -> None:
     address = environment["STRUCKFACE_SHARED_AT"]
     console.say(f"Phones in this network: {address}")
-    command = [str(python), "-m", "ui.share_setup", "show", address]
+    command = [str(python), "-m", "ui.sharing.setup", "show", address]
     subprocess.run(command, cwd=ROOT, env=environment, check=False)
 
 

@@ -12,13 +12,14 @@ import anyio
 from anyio import to_thread
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse
 
-from ui import share_keys, share_words
+from ui.sharing import keys as share_keys
+from ui.sharing import words as share_words
 
 if TYPE_CHECKING:
     from starlette.responses import Response
     from starlette.types import ASGIApp, Receive, Scope, Send
 
-    from ui.share_keys import Guesses, Keys
+    from ui.sharing.keys import Guesses, Keys
 
 COOKIE = "struckface_device"
 DOOR = "/let-in"

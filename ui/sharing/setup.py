@@ -12,7 +12,7 @@ import segno
 
 from analysis.services.share import log_folder
 from ui.launch import console
-from ui.share_keys import (
+from ui.sharing.keys import (
     PassphraseError,
     keys_for,
     load_keys,
