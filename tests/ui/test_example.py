@@ -46,7 +46,7 @@ def test_opens_with_a_strip_on_every_page_and_goes_back(data):
     assert "No reading yet" not in texts(app)
     assert OPEN not in labels(app)
     for view in ("measure", "forms", "guide"):
-        assert "Example workshop" in texts(app.switch_page(f"views/{view}.py").run())
+        assert "Example workshop" in texts(app.switch_page(f"{view}/page.py").run())
 
     app = press(app, BACK)
 

@@ -321,8 +321,8 @@ def test_same_name_other_photo_is_another_photo():
 def test_answers_outlast_a_look_at_another_page():
     app = measured(start())
 
-    ran(app.switch_page("views/guide.py").run())
-    ran(app.switch_page("views/measure.py").run())
+    ran(app.switch_page("guide/page.py").run())
+    ran(app.switch_page("measure/page.py").run())
 
     assert app.metric[0].value == "3"
 

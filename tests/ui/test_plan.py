@@ -114,7 +114,7 @@ def test_kept_plan_goes_into_the_log_pour_by_pour(owned):
     app = press(app, "Log this pour")
     assert app.title[0].value == "Log a pour"
     # A page that the script turns to is not remembered by the test's next run.
-    app = press(app.switch_page("views/log_pour.py").run(), "Save the pour")
+    app = press(app.switch_page("pours/page.py").run(), "Save the pour")
     assert "Saved: pour 1" in texts(app)
 
     (kept,) = plans.kept_plans(owned)
@@ -127,15 +127,15 @@ def test_kept_plan_goes_into_the_log_pour_by_pour(owned):
     assert sealing == {
         one.form: one.level for one in kept.plan.assignments if one.pour == 1
     }
-    app = ran(app.switch_page("views/plan.py").run())
+    app = ran(app.switch_page("plan/page.py").run())
     assert f"1 of {kept.plan.pours} pours are cast" in texts(app)
     assert f"Pour 2 of {kept.plan.pours}" in texts(app)
 
 
 @pytest.mark.usefixtures("owned")
 def test_a_half_filled_pour_is_not_lost():
-    app = press(start("log_pour"), "Start an empty pour")
-    app = press(ran(app.switch_page("views/plan.py").run()), KEEP)
+    app = press(start("pours"), "Start an empty pour")
+    app = press(ran(app.switch_page("plan/page.py").run()), KEEP)
 
     app = press(app, "Log this pour")
 

@@ -127,7 +127,7 @@ def test_second_photo_of_a_form_takes_its_marks_with_one_tap(data):
 
     app = start("pieces", piece=str(piece.piece.id))
     app = press(app, "Measure a face of this piece")
-    app = ran(app.switch_page("views/measure.py").run())
+    app = ran(app.switch_page("measure/page.py").run())
     app = typed_scale(upload(app, face_png(voids=2)))
     # Taps after the upload, the scale apart: marks, measure, save.
     app = press(app, "Mark as last time in Trough A")

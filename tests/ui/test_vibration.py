@@ -84,7 +84,7 @@ def test_over_vibrated_bench_legs_lead_to_a_plan(shop):
     assert head(app).startswith("Vibrate for less time: 60 s")
     assert PLAN_IT in labels(app)
     press(app, PLAN_IT)
-    app = ran(app.switch_page("views/plan.py").run())
+    app = ran(app.switch_page("plan/page.py").run())
     assert "90 s of vibration and 1 with 60 s" in head(app)
 
 

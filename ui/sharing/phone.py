@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from ui.parts.notice import hint
 from ui.sharing import words as share_words
 from ui.sharing.address import code_png, shared_at
+from ui.widgets.notice import hint
 
 
 def render() -> None:
