@@ -44,7 +44,7 @@ def main() -> None:
                 "measure/page.py", url_path="measure", title=words.MEASURE, default=True
             ),
             st.Page(
-                "photo_queue/page.py", url_path="evening", title=queue_words.EVENING
+                "photo_queue/page.py", url_path="evening", title=queue_words.PHOTO_QUEUE
             ),
             st.Page("pours/page.py", url_path="log_pour", title=pour_words.LOG_POUR),
             st.Page("pieces/page.py", url_path="pieces", title=words.PIECES),

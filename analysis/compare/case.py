@@ -9,7 +9,7 @@ import numpy as np
 
 from analysis.compare import notes as say
 from analysis.compare.answer import level_words
-from analysis.compare.confounding import dealt_to
+from analysis.compare.confounding import assigned_to
 from analysis.compare.design import codes, label_codes, lay_out, means
 from analysis.compare.gls import fit
 from analysis.compare.rows import like_columns, one_stage, strata_of, zero_value
@@ -49,11 +49,11 @@ class Case:
 
 
 def _cluster_column(table: PieceTable, by: str, x: NDArray[np.float64]) -> str:
-    """Return what the level was dealt out to where pours hold both: pours or forms."""
+    """Return what the level was assigned to where pours hold both: pours or forms."""
     if by in {"form", "form_type", "product_line"}:
         return "pour"
-    pour_sides = dealt_to(table, "pour", x)
-    form_sides = dealt_to(table, "form", x)
+    pour_sides = assigned_to(table, "pour", x)
+    form_sides = assigned_to(table, "form", x)
     if pour_sides is None and form_sides and min(form_sides) >= FORMS_ARE_UNITS:
         return "form"
     return "pour"
@@ -78,7 +78,10 @@ def prepare(chosen: Chosen, pair: tuple[str, str], options: CompareOptions) -> C
             or options.by in {name, "form"}
         ):
             continue
-        if matters(chosen.table, name, y) and dealt_to(chosen.table, name, x) is None:
+        if (
+            matters(chosen.table, name, y)
+            and assigned_to(chosen.table, name, x) is None
+        ):
             within.append(name)
             notes.append(say.WITHIN_OWN.format(name=name))
             break

@@ -1,4 +1,4 @@
-"""Compare the levels of a factor, at the level it was dealt out."""
+"""Compare the levels of a factor, at the level it was assigned."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from analysis.compare.confounding import find_aliases
 from analysis.compare.counts import count_ratio
 from analysis.compare.design import label_codes, lay_out
 from analysis.compare.gls import fit
-from analysis.compare.permutation import ALPHA, rearrange
+from analysis.compare.permutation import ALPHA, permutation_test
 from analysis.compare.rows import Chosen, choose, strata_of
 from analysis.compare.strata import contradictions
 from analysis.compare.student import wide_interval
@@ -45,7 +45,7 @@ MOSTLY_ZEROS = 0.8
 def compare(table: PieceTable, options: CompareOptions) -> Comparison:
     """Compare the levels of a factor.
 
-    Pieces are the rows; what is tested is what the level was dealt out to: pours, or
+    Pieces are the rows; what is tested is what the level was assigned to: pours, or
     pieces inside pours. See `analysis.compare.design` and
     `analysis.compare.permutation`.
 
@@ -214,7 +214,7 @@ def _pair(
     answer = fit(design)
     test = None
     if answer is not None:
-        test = rearrange(answer, seed=options.seed, guard=covariates is not None)
+        test = permutation_test(answer, seed=options.seed, guard=covariates is not None)
         test = _widened(answer, test, case, design.kept)
     used = design.kept if answer is not None else np.ones(len(case.x), dtype=bool)
     counted = _counted(case, clusters, used) if covariates is None else None

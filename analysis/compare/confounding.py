@@ -142,7 +142,7 @@ def alias_of(
         Names of the two levels, for the words.
     strict : bool
         Count a factor with many levels on both sides, too. Such a factor (forms,
-        lots) is otherwise what the compared one was dealt out to.
+        lots) is otherwise what the compared one was assigned to.
 
     Returns
     -------
@@ -305,7 +305,7 @@ def find_aliases(
     return joint_alias(table, names, x, levels)
 
 
-def dealt_to(
+def assigned_to(
     table: PieceTable, factor: str, x: NDArray[np.float64]
 ) -> tuple[int, int] | None:
     r"""Return how many levels of a factor each side had, if none had both.
@@ -314,7 +314,7 @@ def dealt_to(
     --------
     >>> from analysis.compare.table import read_table
     >>> table = read_table("piece,pour,form\n1,A,F1\n2,A,F2\n3,B,F1\n4,B,F2\n")
-    >>> dealt_to(table, "form", np.array([1.0, 0, 1, 0]))
+    >>> assigned_to(table, "form", np.array([1.0, 0, 1, 0]))
     (1, 1)
     """
     if factor not in table.text or (table.text[factor] == "").any():

@@ -1,9 +1,9 @@
-"""From pieces in pours to units that can be rearranged.
+"""From pieces in pours to units that can be permuted.
 
 A pour that holds one level is one unit; in a pour that holds both, its pieces are
 the units, compared inside that pour. The weights are those of generalised least
 squares with a random pour effect; its variances are found without looking at which
-unit got which level, so that rearranging the levels stays an exact test.
+unit got which level, so that permuting the levels stays an exact test.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Design:
     mixed : ndarray of bool, (n,)
         Whether the row's pour holds both levels.
     unit : ndarray of int64, (n,)
-        What is rearranged: single-level pours, pieces of mixed pours.
+        What is permuted: single-level pours, pieces of mixed pours.
     block : ndarray of int64, (n,)
         Units change levels only inside their block.
     nuisance : ndarray of float64, (n, k)

@@ -1,4 +1,4 @@
-"""Generalised least squares with a random pour effect, ready for rearranging."""
+"""Generalised least squares with a random pour effect, ready for permuting."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Fit:
-    """Generalised least squares at the units, ready for rearranging.
+    """Generalised least squares at the units, ready for permuting.
 
     Attributes
     ----------

@@ -126,8 +126,8 @@ def method(test: TestResult | None, unit: str, outcome: str, *, adjusted: bool) 
         start = f"adjusted {start}"
     if test.kind == "t":
         return f"{start}t test, the limit of the permutation test for many units"
-    dealt = "all" if test.exact else "random"
-    how = f"{dealt} {test.n_arrangements} arrangements of the levels"
+    which = "all" if test.exact else "random"
+    how = f"{which} {test.n_arrangements} arrangements of the levels"
     if test.kind == "refined":
         return (
             f"{start}the larger p of the t test on {unit} means and the permutation "

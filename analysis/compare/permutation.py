@@ -1,4 +1,4 @@
-"""Rearranging the levels: exact or Monte Carlo p, and the interval from the same set.
+"""Permutation test of the levels: p, exact or Monte Carlo, and its interval.
 
 The interval holds every true ratio the same test would not reject. Shifting by a
 ratio moves the statistic of each arrangement along a straight line, so each
@@ -34,12 +34,12 @@ REFINE_FROM = 30  # arrangements; with fewer not even the mid-p reaches far belo
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TestResult:
-    """What rearranging says.
+    """What the permutation test says.
 
     Attributes
     ----------
     p_value : float or None
-        Two-sided; None where there is nothing to rearrange.
+        Two-sided; None where nothing can be permuted.
     low, high : float or None
         95 % limits of the log ratio.
     p_least : float
@@ -184,8 +184,8 @@ def _attainable(statistic: NDArray[np.float64]) -> float:
     return reached
 
 
-def rearrange(answer: Fit, *, seed: int, guard: bool = False) -> TestResult:
-    """Test the log ratio of a fit by rearranging levels, and give its interval.
+def permutation_test(answer: Fit, *, seed: int, guard: bool = False) -> TestResult:
+    """Test the log ratio of a fit by permuting levels, and give its interval.
 
     Parameters
     ----------
@@ -194,7 +194,7 @@ def rearrange(answer: Fit, *, seed: int, guard: bool = False) -> TestResult:
     seed : int
         Of the Monte Carlo draws.
     guard : bool
-        Ask Student's t to agree, too: with covariates rearranging is no longer
+        Ask Student's t to agree, too: with covariates permuting is no longer
         exact.
 
     Returns
@@ -210,7 +210,7 @@ def rearrange(answer: Fit, *, seed: int, guard: bool = False) -> TestResult:
     >>> y = np.arange(10.0) ** 1.5
     >>> rows = np.arange(10)
     >>> answer = fit(lay_out(y, x, rows, np.zeros(10, dtype=np.int64)))
-    >>> result = rearrange(answer, seed=1)
+    >>> result = permutation_test(answer, seed=1)
     >>> round(result.p_value * 252), result.n_arrangements
     (2, 252)
     """

@@ -8,7 +8,7 @@ import numpy as np
 
 from analysis.compare import notes as say
 from analysis.compare.case import units
-from analysis.compare.confounding import dealt_to
+from analysis.compare.confounding import assigned_to
 from analysis.compare.permutation import ALPHA
 from analysis.compare.power import SUPPOSED_SPREAD, pours_needed
 from analysis.compare.power import words as needed_words
@@ -140,7 +140,7 @@ def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
         notes.append(say.zeros(zeros, case.zero, case.options.outcome))
     if (~used).any():
         notes.append(say.ALONE.format(n=int((~used).sum())))
-    forms = dealt_to(table, "form", case.x)
+    forms = assigned_to(table, "form", case.x)
     if forms and case.cluster_by != "form":
         notes.append(say.FORMS.format(first=forms[0], second=forms[1]))
     if "cast_on" in table.text and (table.text["cast_on"] != "").all():

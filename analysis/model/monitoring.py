@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 LIKE_WITH_LIKE = ("product_line", "stage", "joint_sealing")
-STANDINGS = ("too_early", "steady", "one_pour", "drifting", "over")
+STATUSES = ("too_early", "steady", "one_pour", "drifting", "over")
 SEALINGS = ("sealed", "open", "mixed", "not recorded")
 
 
@@ -329,13 +329,13 @@ class Track:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class ChartStatus:
     """Where the newest pours stand against their baseline.
 
     Attributes
     ----------
     state : str
-        One of `STANDINGS`; ``over`` is a signal that newer pours do not bear out.
+        One of `STATUSES`; ``over`` is a signal that newer pours do not bear out.
     n_pours : int
         Pours since the last break.
     at : int or None
@@ -354,7 +354,7 @@ class Standing:
 
     def __post_init__(self) -> None:
         """Refuse a state that is not known."""
-        one_of(self.state, "State of the chart", STANDINGS)
+        one_of(self.state, "State of the chart", STATUSES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.monitoring import Standing
+from analysis.model.monitoring import ChartStatus
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, ewma
 from analysis.monitoring.rules import BEYOND, SMOOTHED, smoothed_half_width
@@ -22,7 +22,7 @@ STILL_NOW = 3
 OFTEN = 0.1
 
 
-def standing(result: Track) -> Standing:
+def chart_status(result: Track) -> ChartStatus:
     """Say where the newest pours stand against their baseline.
 
     Parameters
@@ -32,7 +32,7 @@ def standing(result: Track) -> Standing:
 
     Returns
     -------
-    Standing
+    ChartStatus
         Of the pours since the last break.
 
     Examples
@@ -40,9 +40,9 @@ def standing(result: Track) -> Standing:
     >>> from analysis.monitoring.charts import track
     >>> from analysis.monitoring.example import pieces
     >>> shares = [0.010, 0.012, 0.011, 0.009] * 3
-    >>> standing(track(pieces(shares))).state
+    >>> chart_status(track(pieces(shares))).state
     'steady'
-    >>> found = standing(track(pieces([*shares, 0.05])))
+    >>> found = chart_status(track(pieces([*shares, 0.05])))
     >>> found.state, found.more_voids
     ('one_pour', True)
     """
@@ -50,18 +50,18 @@ def standing(result: Track) -> Standing:
     last = len(points) - 1
     start = int(np.argmax(points.era == points.era[last]))
     if np.isnan(points.centre[last]):
-        return Standing(state="too_early", n_pours=last + 1 - start)
+        return ChartStatus(state="too_early", n_pours=last + 1 - start)
     signals = points.signals[:, start:]
     marked = np.flatnonzero(signals.any(axis=0)) + start
     if not len(marked):
-        return Standing(state="steady", n_pours=last + 1 - start)
+        return ChartStatus(state="steady", n_pours=last + 1 - start)
     at = int(marked[-1])
     alone = _alone(result, marked)
     if alone is not None:
         at = alone
     level = points.smoothed[at] if alone is None else points.value[at]
     state = "drifting" if alone is None else "one_pour"
-    return Standing(
+    return ChartStatus(
         state=state if last - at < STILL_NOW else "over",
         n_pours=last + 1 - start,
         at=at,
@@ -105,7 +105,7 @@ def track_sentence(result: Track) -> str:
     >>> track_sentence(track(pieces([0.01, 0.02])))
     'Too early to tell: 2 pours so far, 8 are needed.'
     """
-    found = standing(result)
+    found = chart_status(result)
     pours = f"{found.n_pours} pour{'' if found.n_pours == 1 else 's'}"
     if found.state == "too_early":
         if found.n_pours >= FEWEST_POURS:

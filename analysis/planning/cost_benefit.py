@@ -1,4 +1,4 @@
-"""Is sealing worth it: its minutes and money against repairs and seconds sold."""
+"""Cost and benefit of sealing: minutes and money against repairs and seconds sold."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class Costs:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Worth:
+class CostBenefit:
     """Money gained per piece by the first level.
 
     Attributes
@@ -111,7 +111,7 @@ def _by_pour(loss: NDArray[np.float64], pour: NDArray[np.int64]) -> NDArray[np.f
     return np.column_stack([np.bincount(pour, loss)[kept], count[kept]])
 
 
-def is_worth_it(
+def cost_benefit(
     table: PieceTable,
     by: str,
     levels: tuple[str, str],
@@ -119,7 +119,7 @@ def is_worth_it(
     *,
     second: str = "second",
     seed: int = 20_011,
-) -> Worth:
+) -> CostBenefit:
     """Weigh the extra cost of the first level against what it saves.
 
     Pours are drawn anew with replacement (bootstrap of clusters, studentised) to
@@ -154,7 +154,7 @@ def is_worth_it(
     ...     rows.append(f"{n},{n},{'a' if n % 2 else 'b'},{n % 3 + 20 * (1 - n % 2)}")
     >>> table = read_table(chr(10).join(rows))
     >>> costs = Costs(minutes=3, material=0.5, per_hour=30)
-    >>> is_worth_it(table, "mix", ("a", "b"), costs).verdict
+    >>> cost_benefit(table, "mix", ("a", "b"), costs).verdict
     'worth_it'
     """
     if by not in table.text:
@@ -192,7 +192,7 @@ def is_worth_it(
         seconds = _losses(
             used, Costs(minutes=0, material=0, per_hour=0, lost_per_second=1), second
         )
-    return Worth(
+    return CostBenefit(
         gain=gain,
         gain_low=low,
         gain_high=high,

@@ -29,7 +29,7 @@ def deal_inside(
     (True, True)
     """
     uses, lean = np.zeros(len(forms)), np.zeros(len(forms))
-    dealt = []
+    assigned = []
     for pour in range(1, pours + 1):
         lot = random.random(len(forms))
         cast = np.lexsort((lot, uses))[: TWO * pieces]
@@ -40,7 +40,7 @@ def deal_inside(
         lean[order] -= 1
         lean[first] += 2
         filled = random.permutation(len(cast)) + 1
-        dealt += [
+        assigned += [
             Assignment(
                 pour=pour,
                 piece=place + 1,
@@ -50,7 +50,7 @@ def deal_inside(
             )
             for place, form in enumerate(np.sort(cast).tolist())
         ]
-    return tuple(dealt)
+    return tuple(assigned)
 
 
 def deal_pours(
@@ -69,12 +69,12 @@ def deal_pours(
     >>> [lot.pour for lot in lots]
     [1, 2]
     """
-    dealt = []
+    assigned = []
     for pour in range(1, pours + 1):
         if pour % TWO:
             pair = random.permutation(TWO)
         filled = random.permutation(pieces) + 1
-        dealt += [
+        assigned += [
             Assignment(
                 pour=pour,
                 piece=place + 1,
@@ -84,4 +84,4 @@ def deal_pours(
             )
             for place in range(pieces)
         ]
-    return tuple(dealt)
+    return tuple(assigned)

@@ -45,7 +45,7 @@ BEARABLE_POURS = 12
 # What a whole pour shares; it cannot differ between its pieces.
 OF_POURS = frozenset({"mix", "consistency", "water_added_l", "mix_c"})
 # What is there, or comes of itself: no lot can deal it out.
-NOT_DEALT = frozenset(
+NOT_ASSIGNABLE = frozenset(
     {
         "form",
         "form_type",
@@ -101,7 +101,7 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
     Raises
     ------
     InputError
-        The factor cannot be dealt out, there are not two levels, there is no such form
+        The factor cannot be assigned, there are not two levels, there is no such form
         type, or more than `MOST_POURS` pours would be needed.
 
     Examples
@@ -177,14 +177,14 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
 
 
 def can_be_planned(by: str) -> bool:
-    """Tell whether a factor can be dealt out by lot.
+    """Tell whether a factor can be assigned by lot.
 
     Examples
     --------
     >>> can_be_planned("joint_sealing"), can_be_planned("form")
     (True, False)
     """
-    return by not in NOT_DEALT
+    return by not in NOT_ASSIGNABLE
 
 
 def levels_to_plan(table: PieceTable, by: str) -> tuple[str, ...]:
@@ -224,7 +224,7 @@ def tangled_with(table: PieceTable, by: str) -> tuple[str, ...]:
     if len(levels) < TWO:
         return ()
     found, _ = _untangled(table, by, (levels[0], levels[-1]))
-    return tuple(name for name in found if name not in NOT_DEALT)
+    return tuple(name for name in found if name not in NOT_ASSIGNABLE)
 
 
 def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
@@ -264,7 +264,7 @@ def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
 
 
 def _factor(by: str) -> str:
-    if by in NOT_DEALT:
+    if by in NOT_ASSIGNABLE:
         msg = (
             f"{by} cannot be dealt out by lot: plan by what is done to a piece or a "
             "pour, such as joint_sealing or mix."
@@ -340,7 +340,7 @@ def _untangled(
     usual = {
         name: Counter(cell for cell in two.text[name].tolist() if cell)
         for name in found
-        if name not in NOT_DEALT
+        if name not in NOT_ASSIGNABLE
     }
     return tuple(found), tuple(
         Hold(factor=name, level=cells.most_common(1)[0][0])

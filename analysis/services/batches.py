@@ -18,7 +18,7 @@ from analysis.monitoring.intake import follow, take_in
 from analysis.monitoring.output import bugholes_out, pour_means, thinned, track_json
 from analysis.monitoring.pours import sealing_of
 from analysis.monitoring.rules import ALL_RULES, DEFAULT_RULES
-from analysis.monitoring.status import standing, track_sentence, track_summary
+from analysis.monitoring.status import chart_status, track_sentence, track_summary
 from analysis.monitoring.target import chance_now
 from analysis.services.tables import table_from_log
 from analysis.storage.castings import list_castings
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from analysis.model.batch_marks import BatchMark
     from analysis.model.comparison import PieceTable
     from analysis.model.log_views import Casting
-    from analysis.model.monitoring import PieceColumns, Standing, Track
+    from analysis.model.monitoring import ChartStatus, PieceColumns, Track
     from analysis.services.log import Log
 
 __all__ = [
@@ -43,6 +43,7 @@ __all__ = [
     "bugholes_out",
     "castings_at",
     "chance_now",
+    "chart_status",
     "differences",
     "follow",
     "form_names",
@@ -52,7 +53,6 @@ __all__ = [
     "sealings_of",
     "stages_of",
     "stamp",
-    "standing",
     "track_json",
     "track_sentence",
     "track_summary",
@@ -69,7 +69,7 @@ class Batches:
     ----------
     track : Track
         The chart.
-    standing : Standing
+    status : ChartStatus
         Its answer.
     sentence : str
         The answer in words.
@@ -82,7 +82,7 @@ class Batches:
     """
 
     track: Track
-    standing: Standing
+    status: ChartStatus
     sentence: str
     drawn: NDArray[np.int64]
     bugholes_out: NDArray[np.bool_]
@@ -173,7 +173,7 @@ def batches(
     out = bugholes_out(result)
     return Batches(
         track=result,
-        standing=standing(result),
+        status=chart_status(result),
         sentence=track_sentence(result),
         drawn=np.union1d(thinned(result, most), np.flatnonzero(out)),
         bugholes_out=out,

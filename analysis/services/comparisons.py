@@ -27,7 +27,7 @@ from analysis.imaging.joint_bands import joint_band_shares
 from analysis.imaging.overlay import encoded
 from analysis.imaging.photo import read_photo
 from analysis.imaging.viewing import seen
-from analysis.planning.cost_benefit import Costs, Worth, is_worth_it
+from analysis.planning.cost_benefit import CostBenefit, Costs, cost_benefit
 from analysis.services.tables import NO_SETTINGS
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
@@ -43,17 +43,17 @@ if TYPE_CHECKING:
 
 __all__ = [
     "OUTCOME_WORDS",
+    "CostBenefit",
     "Costs",
     "Look",
-    "Worth",
     "compare",
     "compare_factors",
     "compare_joints",
     "comparison_keys",
     "comparison_table",
     "comparison_words",
+    "cost_benefit",
     "factors",
-    "is_worth_it",
     "joints_of_log",
     "level_words",
     "levels_in_order",

@@ -282,7 +282,7 @@ def start(log: Log) -> None:
         if is_working(log):
             return
         thread = threading.Thread(
-            target=_work, args=(log,), daemon=True, name="evening photos"
+            target=_work, args=(log,), daemon=True, name="photo queue"
         )
         _THREADS[log.url] = thread
         thread.start()
@@ -323,6 +323,7 @@ def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
         photo_bytes=photo_bytes(log, waiting.sha256),
         photo=photo,
         reading=reading,
+        # The word is in the logs that exist: another would save their photos twice.
         save_token=f"evening {token}",
         use=PhotoUse(stage=waiting.asked.stage),
     )

@@ -15,7 +15,7 @@ from analysis.monitoring.status import track_of
 from analysis.report import log_sheets
 from analysis.report.log_sheets import PieceRow
 from analysis.services import batch_marks, batches, comparisons
-from analysis.services import forms as desk_forms
+from analysis.services import forms as forms_service
 from analysis.services.grading import judged_lines
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from analysis.services.records import today
@@ -132,7 +132,7 @@ def pour_sheet(
             )
             for one in castings
         ],
-        standing="" if found is None else found.sentence,
+        status="" if found is None else found.sentence,
         followed="" if found is None else track_of(found.track),
         track=None if found is None else found.track,
         pictures=_pictures(log, castings[:_MOST_PICTURES], judged),
@@ -157,9 +157,9 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
     pieces = batches.pieces_of_log(log)
     wear = None
     if pieces is not None:
-        wear = desk_forms.wear(pieces, targets=batch_marks.targets_of_lines(log)).get(
-            name
-        )
+        wear = forms_service.wear(
+            pieces, targets=batch_marks.targets_of_lines(log)
+        ).get(name)
     measured = [one for one in castings if (one.piece.id or 0) in judged]
     uses = max((one.form_use or 0 for one in castings), default=0)
     joints = ", ".join(joint.name for joint in form.joints)

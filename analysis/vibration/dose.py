@@ -1,10 +1,10 @@
 """A curve of the log share over vibration time that may bend either way.
 
-The log share of a piece is the sum of a level, settings that are held apart, a curve
+The log share of a piece is the sum of a level, settings that are adjusted for, a curve
 over the logarithm of the seconds, its pour and itself. The curve is a Gaussian process
 with a straight part (Rasmussen and Williams, Gaussian Processes for Machine Learning,
 2006, chapter 2): it follows what was cast, may bend back, and grows unsure beyond the
-longest and below the shortest time tried. What is held apart has a prior as wide as
+longest and below the shortest time tried. What is adjusted for has a prior as wide as
 such settings act in practice; where it always went along with the seconds, the curve
 stays as unsure as that. The two spreads, between pours and between pieces, are not
 estimated but averaged over a grid, so that few pours give wide intervals.
@@ -42,17 +42,17 @@ class Doses:
         Log seconds, see `log_seconds`.
     pour : ndarray of int64, (n,)
         Numbered from 0.
-    apart : ndarray of float64, (n, q)
-        Settings held apart.
-    apart_sd : ndarray of float64, (q,)
+    covariates : ndarray of float64, (n, q)
+        Settings adjusted for.
+    covariate_sd : ndarray of float64, (q,)
         How far each may act, SD of the log share.
     """
 
     y: NDArray[np.float64]
     u: NDArray[np.float64]
     pour: NDArray[np.int64]
-    apart: NDArray[np.float64]
-    apart_sd: NDArray[np.float64]
+    covariates: NDArray[np.float64]
+    covariate_sd: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,18 +62,18 @@ class Draws:
     Attributes
     ----------
     level : ndarray of float64, (d,)
-        Log share with every setting held apart at 0, without the curve.
+        Log share with every covariate at 0, without the curve.
     curve : ndarray of float64, (d, m)
         To be added at each time asked for.
-    apart : ndarray of float64, (d, q)
-        Effects of the settings held apart.
+    covariates : ndarray of float64, (d, q)
+        Effects of the settings adjusted for.
     between, within : float
         Expected spread of log shares between pours and between pieces of one.
     """
 
     level: NDArray[np.float64]
     curve: NDArray[np.float64]
-    apart: NDArray[np.float64]
+    covariates: NDArray[np.float64]
     between: float
     within: float
 
@@ -134,8 +134,8 @@ def draw_curves(
     >>> pour = np.repeat(np.arange(12), 2)
     >>> random = np.random.default_rng(1)
     >>> y = -0.7 * u + random.normal(0, 0.1, 12)[pour] + random.normal(0, 0.1, 24)
-    >>> doses = Doses(y=y, u=u, pour=pour, apart=np.empty((24, 0)),
-    ...               apart_sd=np.empty(0))
+    >>> doses = Doses(y=y, u=u, pour=pour, covariates=np.empty((24, 0)),
+    ...               covariate_sd=np.empty(0))
     >>> found = draw_curves(doses, np.log([10.0, 40.0]))
     >>> gained = found.curve[:, 1] - found.curve[:, 0]
     >>> bool(np.percentile(gained, 97.5) < np.log(0.6))
@@ -143,8 +143,8 @@ def draw_curves(
     """
     bent, bent_at = _features(doses.u, at)
     centre = float(doses.u.mean())
-    count, held = doses.apart.shape
-    x = np.column_stack([np.ones(count), doses.apart, doses.u - centre, bent])
+    count, adjusted = doses.covariates.shape
+    x = np.column_stack([np.ones(count), doses.covariates, doses.u - centre, bent])
     x_at = np.column_stack([at - centre, bent_at])
     base = float(doses.y.mean())
     posterior = _posterior(doses, x, doses.y - base)
@@ -159,8 +159,8 @@ def draw_curves(
     drawn = np.concatenate(parts)
     return Draws(
         level=base + drawn[:, 0],
-        curve=drawn[:, 1 + held :] @ x_at.T,
-        apart=drawn[:, 1 : 1 + held],
+        curve=drawn[:, 1 + adjusted :] @ x_at.T,
+        covariates=drawn[:, 1 : 1 + adjusted],
         between=float(weight @ posterior.between),
         within=float(weight @ posterior.within),
     )
@@ -195,11 +195,11 @@ def _posterior(
     gram = x.T @ x - (shrink @ blocks).reshape(-1, columns, columns)
     side = (x.T @ y - (shrink * y_summed) @ summed) / unit[:, None]
     left = (y @ y - shrink @ y_summed**2) / unit
-    held = len(doses.apart_sd) + 2
-    fixed = np.concatenate([[LEVEL_SD**2], doses.apart_sd**2, [SLOPE_SD**2]])
+    adjusted = len(doses.covariate_sd) + 2
+    fixed = np.concatenate([[LEVEL_SD**2], doses.covariate_sd**2, [SLOPE_SD**2]])
     variance = np.ones((len(unit), columns))
-    variance[:, :held] = fixed
-    variance[:, held:] = bend[:, None] ** 2
+    variance[:, :adjusted] = fixed
+    variance[:, adjusted:] = bend[:, None] ** 2
     at = np.arange(columns)
     precision = gram / unit[:, None, None]
     precision[:, at, at] += 1 / variance

@@ -1,4 +1,4 @@
-"""Which pieces say something about the seconds, and what is held apart from them."""
+"""Which pieces say something about the seconds, and what they are adjusted for."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ ASKED = ("form_type", "vibration_method", "vibration_s", OUTCOME)
 LEVEL_SD, SLOPE_SD, FORM_SD, DRIFT_SD = 0.6, 1.0, 0.3, 0.3
 FEWEST_LATE = 3
 MOST_LEVELS = 6
-NOT_HELD = frozenset(
+NOT_ADJUSTED_FOR = frozenset(
     {
         *RESULTS,
         *NOT_CHOSEN,
@@ -53,8 +53,8 @@ DRIFT = "cast_on"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
-    """A setting held apart: a level of a factor, or a slope over its range.
+class Adjustment:
+    """A setting adjusted for: a level of a factor, or a slope over its range.
 
     Attributes
     ----------
@@ -85,21 +85,21 @@ class Gathered:
         What stands for zero, percent.
     doses : Doses
         For `analysis.vibration.dose`.
-    held : tuple of Held
-        What each column of ``doses.apart`` is.
+    adjusted : tuple of Adjustment
+        What each column of ``doses.covariates`` is.
     late : ndarray of bool, (n,)
         Pieces of the latest pours, of the line asked for.
     current_s : float or None
         Median of the latest pour.
     notes : tuple of str
-        What was left out or held apart.
+        What was left out or adjusted for.
     """
 
     table: PieceTable
     share: NDArray[np.float64]
     zero: float
     doses: Doses
-    held: tuple[Held, ...]
+    adjusted: tuple[Adjustment, ...]
     late: NDArray[np.bool_]
     current_s: float | None
     notes: tuple[str, ...]
@@ -183,7 +183,7 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     zero = min(zero_value(chosen, OUTCOME), 100 * least / 2)
     seconds = one.number["vibration_s"]
     order = pour_order(one)
-    held, apart, sd, words = _held_apart(chosen, order)
+    adjusted, covariates, sd, words = _adjusted_for(chosen, order)
     late = _late(one, order, question.product_line)
     latest = late & (order == order[late].max())
     return Gathered(
@@ -194,10 +194,10 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
             y=np.log(np.maximum(chosen.value, zero)),
             u=log_seconds(seconds, seconds),
             pour=label_codes(one.text["pour"]),
-            apart=apart,
-            apart_sd=sd,
+            covariates=covariates,
+            covariate_sd=sd,
         ),
-        held=held,
+        adjusted=adjusted,
         late=late,
         current_s=float(np.median(seconds[latest])),
         notes=(*notes, *words),
@@ -259,9 +259,11 @@ def _late(
     return late
 
 
-def _held_apart(
+def _adjusted_for(
     chosen: Chosen, order: NDArray[np.int64]
-) -> tuple[tuple[Held, ...], NDArray[np.float64], NDArray[np.float64], tuple[str, ...]]:
+) -> tuple[
+    tuple[Adjustment, ...], NDArray[np.float64], NDArray[np.float64], tuple[str, ...]
+]:
     """Return the columns of the settings that varied, and their prior spreads."""
     table = chosen.table
     parts = list(_settings(chosen, pours=len(np.unique(order))))
@@ -269,21 +271,21 @@ def _held_apart(
         parts += _levels("form", table.text["form"], FORM_SD)
     parts += _slope(DRIFT, order.astype(np.float64), DRIFT_SD)
     names = list(
-        dict.fromkeys(one.held.name for one in parts if one.held.name != DRIFT)
+        dict.fromkeys(one.adjusted.name for one in parts if one.adjusted.name != DRIFT)
     )
     shown = ", ".join(name.replace("_", " ") for name in names)
     words = (f"Held apart from the seconds: {shown}.",) if names else ()
-    apart = np.empty((len(table), len(parts)))
+    covariates = np.empty((len(table), len(parts)))
     for n, one in enumerate(parts):
-        apart[:, n] = one.column
+        covariates[:, n] = one.column
     spread = np.array([one.spread for one in parts])
-    return tuple(one.held for one in parts), apart, spread, words
+    return tuple(one.adjusted for one in parts), covariates, spread, words
 
 
 class _Part(NamedTuple):
-    """A setting held apart, its column and how far it may act."""
+    """A setting adjusted for, its column and how far it may act."""
 
-    held: Held
+    adjusted: Adjustment
     column: NDArray[np.float64]
     spread: float
 
@@ -296,7 +298,7 @@ def _settings(chosen: Chosen, *, pours: int) -> Iterator[_Part]:
         count = len(np.unique(cells))
         if name == "form_use":
             yield from _slope(name, table.number[name], SLOPE_SD)
-        elif name in NOT_HELD and name not in alike:
+        elif name in NOT_ADJUSTED_FOR and name not in alike:
             continue
         elif name in table.number and count > 2 and name not in alike:  # noqa: PLR2004
             yield from _slope(name, table.number[name], LEVEL_SD / 2)
@@ -306,7 +308,11 @@ def _settings(chosen: Chosen, *, pours: int) -> Iterator[_Part]:
 
 def _levels(name: str, cells: NDArray[np.str_], spread: float) -> list[_Part]:
     return [
-        _Part(Held(name=name, level=level), (cells == level).astype(np.float64), spread)
+        _Part(
+            Adjustment(name=name, level=level),
+            (cells == level).astype(np.float64),
+            spread,
+        )
         for level in np.unique(cells).tolist()
     ]
 
@@ -317,5 +323,5 @@ def _slope(name: str, values: NDArray[np.float64], spread: float) -> list[_Part]
         return []
     low, high = float(values[known].min()), float(values[known].max())
     scaled = np.where(known, (values - low) / (high - low), np.nan)
-    held = Held(name=name, low=low, high=high, is_slope=True)
-    return [_Part(held, np.where(known, scaled, np.nanmean(scaled)), spread)]
+    adjusted = Adjustment(name=name, low=low, high=high, is_slope=True)
+    return [_Part(adjusted, np.where(known, scaled, np.nanmean(scaled)), spread)]

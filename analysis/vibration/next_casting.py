@@ -124,8 +124,8 @@ def _times(decision: Decision, facts: Facts) -> tuple[float, float]:
 
 def _lots(names: tuple[str, ...], pieces: int, seed: int) -> tuple[str, ...]:
     random = np.random.default_rng([20_021, seed])
-    dealt = random.permutation(np.repeat([0, 1], pieces))
-    return tuple(names[one] for one in dealt.tolist())
+    assigned = random.permutation(np.repeat([0, 1], pieces))
+    return tuple(names[one] for one in assigned.tolist())
 
 
 def _count(pieces: int) -> str:

@@ -120,7 +120,7 @@ def setting_first(
     """
     found = [
         cause
-        for name in dict.fromkeys(one.name for one in gathered.held)
+        for name in dict.fromkeys(one.name for one in gathered.adjusted)
         if name not in NO_CAUSE
         for cause in [_of_setting(name, gathered, draws, now, high)]
         if cause is not None
@@ -135,12 +135,12 @@ def _of_setting(
     now: NDArray[np.float64],
     high: float,
 ) -> Cause | None:
-    mine = [n for n, one in enumerate(gathered.held) if one.name == name]
-    columns = gathered.doses.apart[gathered.late][:, mine]
-    if gathered.held[mine[0]].is_slope:
-        return _of_slope(name, draws.apart[:, mine[0]], columns[:, 0], now, high)
+    mine = [n for n, one in enumerate(gathered.adjusted) if one.name == name]
+    columns = gathered.doses.covariates[gathered.late][:, mine]
+    if gathered.adjusted[mine[0]].is_slope:
+        return _of_slope(name, draws.covariates[:, mine[0]], columns[:, 0], now, high)
     weight = columns.mean(axis=0)
-    effect = draws.apart[:, mine]
+    effect = draws.covariates[:, mine]
     usual = effect @ weight
     best = int(np.argmin(effect.mean(axis=0)))
     used = [n for n in np.flatnonzero(weight >= USED).tolist() if n != best]
@@ -152,7 +152,7 @@ def _of_setting(
     too_high = np.mean(now - usual + effect[:, worst] > high) >= FIRM
     if np.mean(gain < np.log(LEAST_EFFECT)) < FIRM or not (would_do and too_high):
         return None
-    levels = [gathered.held[n].level for n in mine]
+    levels = [gathered.adjusted[n].level for n in mine]
     return Cause(
         name=name,
         better=levels[best],
@@ -188,9 +188,9 @@ def went_along(gathered: Gathered) -> str | None:
     mean = np.bincount(pour, u) / size
     if np.var(u - mean[pour]) > 0.1 * np.var(u) or np.ptp(mean) <= 0:
         return None
-    for name in dict.fromkeys(one.name for one in gathered.held):
-        mine = [n for n, one in enumerate(gathered.held) if one.name == name]
-        columns = gathered.doses.apart[:, mine]
+    for name in dict.fromkeys(one.name for one in gathered.adjusted):
+        mine = [n for n, one in enumerate(gathered.adjusted) if one.name == name]
+        columns = gathered.doses.covariates[:, mine]
         by_pour = np.column_stack(
             [np.bincount(pour, column) / size for column in columns.T]
         )

@@ -134,8 +134,8 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
     shown = np.linspace(low_s, high_s, CURVE_POINTS)
     asked_s = np.concatenate([[current], offered, shown])
     draws = draw_curves(gathered.doses, log_seconds(asked_s, gathered.seconds))
-    lately = gathered.doses.apart[gathered.late].mean(axis=0)
-    at = (draws.level + draws.apart @ lately)[:, None] + draws.curve
+    lately = gathered.doses.covariates[gathered.late].mean(axis=0)
+    at = (draws.level + draws.covariates @ lately)[:, None] + draws.curve
     count = len(offered)
     weighed = Weighed(
         seconds=offered,

@@ -21,7 +21,7 @@ from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import photo_queue
 from tests.services.test_cards import filled
 from tests.ui import live as server
@@ -83,7 +83,7 @@ def main() -> None:
     parser.add_argument("--photos", type=int, default=60)
     count = parser.parse_args().photos
     folder = Path(tempfile.mkdtemp())
-    log = desk_log.open_log(folder)
+    log = log_service.open_log(folder)
     _, pieces = filled(log, 1)
     with (
         sync_playwright() as playwright,

@@ -4,8 +4,8 @@ import numpy as np
 
 from analysis.compare.confounding import (
     alias_of,
+    assigned_to,
     candidates,
-    dealt_to,
     find_aliases,
     joint_alias,
 )
@@ -121,7 +121,7 @@ def test_too_few_pours_to_blame_two_factors():
 
 def test_forms_with_both_levels_or_not_known():
     table, x = made(8, form=lambda n: f"F{n % 3}")
-    assert dealt_to(table, "form", x) is None
+    assert assigned_to(table, "form", x) is None
     table, x = made(8, form=lambda n: "" if n == 0 else "F1")
-    assert dealt_to(table, "form", x) is None
-    assert dealt_to(table, "colour", x) is None
+    assert assigned_to(table, "form", x) is None
+    assert assigned_to(table, "colour", x) is None

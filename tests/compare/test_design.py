@@ -13,7 +13,7 @@ from analysis.compare.permutation import (
     EXACT_UP_TO,
     arrangements,
     n_arrangements,
-    rearrange,
+    permutation_test,
 )
 from analysis.compare.student import t_interval, t_p_value, wide_interval
 
@@ -138,7 +138,7 @@ def test_information_of_the_cast_arrangement(mixed):
 def test_limits_are_where_the_same_test_stops_rejecting(mixed):
     y, x, pour = nested(pours=10, most=3, mixed=mixed, seed=8)
     design = lay_out(y, x, pour, none(len(y)))
-    result = rearrange(fit(design), seed=1)
+    result = permutation_test(fit(design), seed=1)
     answer = fit(design)
     table, _ = arrangements(answer.x, answer.block, 1)
     root = np.sqrt(information_of(answer, table))
@@ -176,7 +176,7 @@ def test_drawn_arrangements_keep_blocks_and_hold_the_cast_one():
 def test_drawn_p_is_near_the_exact_one():
     y, x, pour = nested(pours=22, most=2, seed=3, log_ratio=0.3)
     answer = fit(lay_out(y, x, pour, none(len(y))))
-    result = rearrange(answer, seed=2)
+    result = permutation_test(answer, seed=2)
     assert result.kind == "monte_carlo"
     assert result.p_value == pytest.approx(t_p_value(answer), abs=0.03)
     assert result.p_value >= 1 / 10_000
@@ -186,7 +186,7 @@ def test_four_against_four_needs_both_tests():
     random = np.random.default_rng(9)
     x = np.repeat([1.0, 0.0], 4)
     answer = fit(lay_out(random.normal(size=8) - 1.6 * x, x, np.arange(8), none(8)))
-    result = rearrange(answer, seed=1)
+    result = permutation_test(answer, seed=1)
     low, high = t_interval(answer)
     assert result.kind == "refined"
     assert result.p_value >= t_p_value(answer)
@@ -201,7 +201,7 @@ def test_ties_do_not_take_the_power_of_four_against_four():
     # in the plain p, only what is more extreme in the refined one.
     y = np.array([0, 0, 0, 1.0, 0, 3, 3, 3])
     answer = fit(lay_out(y, x, np.arange(8), none(8)))
-    result = rearrange(answer, seed=1)
+    result = permutation_test(answer, seed=1)
     means = np.array([y[list(c)].mean() for c in combinations(range(8), 4)])
     more = (means < 0.25 - 1e-9).sum()
     assert result.kind == "refined"
@@ -216,7 +216,7 @@ def test_many_ties_make_an_exact_test_coarse():
     smooth = np.arange(12.0)
     tied = np.where(smooth < 8, 0.0, smooth)
     kinds = [
-        rearrange(fit(lay_out(y, x, np.arange(12), none(12))), seed=1).kind
+        permutation_test(fit(lay_out(y, x, np.arange(12), none(12))), seed=1).kind
         for y in (smooth, tied)
     ]
     assert n_arrangements(x, none(12)) == 495
@@ -225,6 +225,6 @@ def test_many_ties_make_an_exact_test_coarse():
 
 def test_many_units_take_the_limit():
     y, x, pour = nested(pours=400, most=2)
-    result = rearrange(fit(lay_out(y, x, pour, none(len(y)))), seed=1)
+    result = permutation_test(fit(lay_out(y, x, pour, none(len(y)))), seed=1)
     assert result.kind == "t"
     assert result.low < result.high

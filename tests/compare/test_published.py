@@ -18,7 +18,7 @@ from statsmodels.stats.multitest import multipletests
 
 from analysis.compare.design import lay_out
 from analysis.compare.gls import fit
-from analysis.compare.permutation import rearrange
+from analysis.compare.permutation import permutation_test
 
 
 def two_groups(first, second):
@@ -177,7 +177,7 @@ def test_rank_sums_of_handbook_7_3_5_through_our_permutation():
     ranks = scipy.stats.rankdata(np.concatenate([RANKED_A, RANKED_B]))
     assert ranks[:11].sum() == 106
     assert ranks[11:].sum() == 147
-    result = rearrange(two_groups(ranks[:11], ranks[11:]), seed=1)
+    result = permutation_test(two_groups(ranks[:11], ranks[11:]), seed=1)
     z = -1.346  # handbook 7.3.5; not rejected at 5 %
     assert result.p_value == pytest.approx(2 * scipy.stats.norm.cdf(z), abs=0.02)
 
@@ -208,7 +208,7 @@ def test_permutation_p_is_that_of_scipy(sizes):
     reference = scipy.stats.permutation_test(
         (first, second), lambda a, b: a.mean() - b.mean(), n_resamples=np.inf
     )
-    result = rearrange(two_groups(first, second), seed=1)
+    result = permutation_test(two_groups(first, second), seed=1)
     assert result.p_exact == pytest.approx(reference.pvalue, abs=1e-12)
 
 
@@ -221,7 +221,7 @@ def test_sign_changes_inside_pairs_are_those_of_scipy():
     reference = scipy.stats.permutation_test(
         (gap,), np.mean, permutation_type="samples", n_resamples=np.inf
     )
-    assert rearrange(answer, seed=1).p_exact == pytest.approx(reference.pvalue)
+    assert permutation_test(answer, seed=1).p_exact == pytest.approx(reference.pvalue)
 
 
 def test_holm_of_the_library_is_the_textbook_one():

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
-from analysis.model.monitoring import Change, Standing, TrackOptions
+from analysis.model.monitoring import Change, ChartStatus, TrackOptions
 from analysis.monitoring.charts import track
 from analysis.monitoring.example import pieces
-from analysis.monitoring.status import standing, track_sentence, track_summary
+from analysis.monitoring.status import chart_status, track_sentence, track_summary
 
 STEADY = [0.010, 0.012, 0.011, 0.009] * 5
 
@@ -18,24 +18,24 @@ def of(shares, **options):
 
 def test_unknown_state_is_refused():
     with pytest.raises(InputError, match="State of the chart"):
-        Standing(state="fine", n_pours=3)
+        ChartStatus(state="fine", n_pours=3)
 
 
 def test_steady_shop_is_steady():
-    assert standing(of(STEADY)).state == "steady"
+    assert chart_status(of(STEADY)).state == "steady"
     assert track_sentence(of(STEADY)) == "No drift: none of 20 pours stands out."
 
 
 @pytest.mark.parametrize("after", [[], [0.0105], [0.0105, 0.0095]])
 def test_one_wild_pour_is_no_drift(after):
-    found = standing(of([*STEADY, 0.06, *after]))
+    found = chart_status(of([*STEADY, 0.06, *after]))
 
     assert (found.state, found.at, found.more_voids) == ("one_pour", 20, True)
     assert found.times == pytest.approx(0.06 / 0.0104, rel=0.03)
 
 
 def test_a_lasting_rise_is_a_drift():
-    found = standing(of([*STEADY, 0.016, 0.017, 0.016, 0.018]))
+    found = chart_status(of([*STEADY, 0.016, 0.017, 0.016, 0.018]))
 
     assert (found.state, found.more_voids) == ("drifting", True)
     said = track_sentence(of([*STEADY, 0.016, 0.017, 0.016, 0.018]))
@@ -43,13 +43,13 @@ def test_a_lasting_rise_is_a_drift():
 
 
 def test_two_wild_pours_together_are_a_drift():
-    assert standing(of([*STEADY, 0.06, 0.05])).state == "drifting"
+    assert chart_status(of([*STEADY, 0.06, 0.05])).state == "drifting"
 
 
 def test_without_the_rule_on_limits_every_signal_is_a_drift():
     rules = ("smoothed mean beyond its limits",)
 
-    assert standing(of([*STEADY, 0.06], rules=rules)).state == "drifting"
+    assert chart_status(of([*STEADY, 0.06], rules=rules)).state == "drifting"
 
 
 def test_a_short_baseline_tempers_the_answer():
@@ -60,7 +60,7 @@ def test_a_short_baseline_tempers_the_answer():
 
 
 def test_a_lasting_fall_is_told_as_fewer():
-    found = standing(of([*STEADY, 0.006, 0.005, 0.006, 0.005]))
+    found = chart_status(of([*STEADY, 0.006, 0.005, 0.006, 0.005]))
 
     assert (found.state, found.more_voids) == ("drifting", False)
     assert found.times < 1
@@ -69,7 +69,7 @@ def test_a_lasting_fall_is_told_as_fewer():
 def test_an_old_signal_is_over():
     result = of([*STEADY, 0.06, *STEADY])
 
-    assert standing(result).state == "over"
+    assert chart_status(result).state == "over"
     assert track_sentence(result).startswith("Steady now; pour P0021 was the last")
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from analysis.compare.table import piece_table
 from analysis.errors import InputError, TableError
-from analysis.planning.cost_benefit import Costs, is_worth_it
+from analysis.planning.cost_benefit import Costs, cost_benefit
 
 COSTS = Costs(minutes=4, material=0.5, per_hour=30, lost_per_second=40)
 
@@ -27,32 +27,32 @@ def repairs(*, pours=12, saved=20.0, extra=None):
 class TestWorth:
     def test_gain_by_hand(self):
         table = repairs()
-        worth = is_worth_it(table, "joint_sealing", ("tape", "none"), COSTS)
+        found = cost_benefit(table, "joint_sealing", ("tape", "none"), COSTS)
         minutes = table.number["repair_minutes"]
         tape = table.text["joint_sealing"] == "tape"
         saved = minutes[~tape].mean() - minutes[tape].mean()
-        assert worth.repair_minutes_saved == pytest.approx(saved)
-        assert worth.gain == pytest.approx(saved * 0.5 - 4 * 0.5 - 0.5)
-        assert worth.gain_low < worth.gain < worth.gain_high
-        assert worth.verdict == "worth_it"
-        assert worth.seconds_saved is None
+        assert found.repair_minutes_saved == pytest.approx(saved)
+        assert found.gain == pytest.approx(saved * 0.5 - 4 * 0.5 - 0.5)
+        assert found.gain_low < found.gain < found.gain_high
+        assert found.verdict == "worth_it"
+        assert found.seconds_saved is None
 
     def test_costs_more_than_it_saves(self):
-        worth = is_worth_it(
+        found = cost_benefit(
             repairs(saved=0.0), "joint_sealing", ("tape", "none"), COSTS
         )
-        assert worth.verdict == "not_worth_it"
+        assert found.verdict == "not_worth_it"
 
     def test_few_pours_give_no_interval(self):
-        worth = is_worth_it(repairs(pours=6), "joint_sealing", ("tape", "none"), COSTS)
-        assert (worth.gain_low, worth.verdict) == (None, "not_clear")
+        found = cost_benefit(repairs(pours=6), "joint_sealing", ("tape", "none"), COSTS)
+        assert (found.gain_low, found.verdict) == (None, "not_clear")
 
     def test_seconds_count_too(self):
         table = repairs(
             extra=lambda n: {"second": "no" if n // 2 % 2 or n % 4 else "yes"}
         )
-        worth = is_worth_it(table, "joint_sealing", ("tape", "none"), COSTS)
-        assert worth.seconds_saved == pytest.approx(0.5)
+        found = cost_benefit(table, "joint_sealing", ("tape", "none"), COSTS)
+        assert found.seconds_saved == pytest.approx(0.5)
 
     def test_interval_holds_the_truth(self):
         random = np.random.default_rng(1)
@@ -68,13 +68,13 @@ class TestWorth:
                 }
                 for n in range(28)
             ]
-            worth = is_worth_it(
+            found = cost_benefit(
                 piece_table(rows),
                 "mix",
                 ("a", "b"),
                 Costs(minutes=0, material=0, per_hour=60),
             )
-            held += worth.gain_low <= 0 <= worth.gain_high
+            held += found.gain_low <= 0 <= found.gain_high
         assert held >= 178  # 190 less four standard errors of 3.1
         assert held < 200
 
@@ -87,11 +87,11 @@ class TestWorth:
     )
     def test_checked(self, by, levels, message):
         with pytest.raises(TableError, match=message):
-            is_worth_it(repairs(), by, levels, COSTS)
+            cost_benefit(repairs(), by, levels, COSTS)
 
     def test_nothing_known(self, shop):
         with pytest.raises(TableError, match="Neither repair_minutes nor 'second'"):
-            is_worth_it(shop.table(), "joint_sealing", ("tape", "none"), COSTS)
+            cost_benefit(shop.table(), "joint_sealing", ("tape", "none"), COSTS)
 
     def test_negative_costs(self):
         with pytest.raises(InputError, match="Minutes must be at least 0"):

@@ -68,7 +68,7 @@ def test_drift_is_found_and_what_differs_is_named(tmp_path):
     columns = pieces_of_log(log)
     found = batches(columns)
 
-    assert found.standing.state == "drifting"
+    assert found.status.state == "drifting"
     first = differences(columns, found.track, "B024")[0]
     assert first.setting == "release agent"
     assert first.now.startswith("wax")
@@ -116,11 +116,11 @@ def test_deliberate_change_starts_a_new_baseline_and_can_be_taken_back(tmp_path)
 
     found = followed(log, **scope)
     assert [(b.at, b.what) for b in found.track.breaks] == [(20, "new mix")]
-    assert found.standing.state == "too_early"
+    assert found.status.state == "too_early"
 
     (mark,) = batch_marks.marks(log, **scope)
     batch_marks.take_back(log, mark)
-    assert followed(log, **scope).standing.state == "drifting"
+    assert followed(log, **scope).status.state == "drifting"
 
 
 def test_change_without_words_is_refused(log):

@@ -13,7 +13,7 @@ from analysis.model.card import Code
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form, FormJoint
 from analysis.services import cards, plans
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.storage import records
 from analysis.storage.log_mark import log_mark
 
@@ -22,7 +22,7 @@ PX_PER_MM = 6.0
 
 @pytest.fixture
 def log(tmp_path):
-    return desk_log.open_log(tmp_path)
+    return log_service.open_log(tmp_path)
 
 
 def filled(log, count=3):
@@ -124,7 +124,7 @@ def test_plan_that_is_all_cast_has_no_card(log):
 
 
 def test_card_of_another_log_is_told(log, tmp_path):
-    other = desk_log.open_log(tmp_path / "other")
+    other = log_service.open_log(tmp_path / "other")
     assert log_mark(other) != log_mark(log)
     code = Code(layout="A", kind="piece", number="1", log_mark=log_mark(other))
     with pytest.raises(NotInLogError, match="printed from another log"):
@@ -154,4 +154,4 @@ def test_impossible_cards_are_refused(log):
 def test_mark_of_a_log_stays(log):
     first = log_mark(log)
     assert len(first) == 6
-    assert log_mark(desk_log.open_log(log.file.parent)) == first
+    assert log_mark(log_service.open_log(log.file.parent)) == first

@@ -16,7 +16,7 @@ from analysis.model.log import JointState, Piece, Pour
 from analysis.model.photo import Face, JointLine, Scale
 from analysis.model.workshop import Form
 from analysis.services import comparisons
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.storage.records import add
 from tests.model.readings import catalog, reading, summary
 from tests.services.faces import photo_of
@@ -41,7 +41,7 @@ def png(grey=150):
 
 @pytest.fixture
 def log(tmp_path):
-    return desk_log.open_log(tmp_path)
+    return log_service.open_log(tmp_path)
 
 
 def cast(log, number, *, joints, void_left_px, mm_per_px=0.5):
@@ -62,7 +62,7 @@ def cast(log, number, *, joints, void_left_px, mm_per_px=0.5):
         summary=summary(largest_void_mm=float(number), smallest_counted_mm=0.5),
         measured_at=datetime(2026, 3, number, tzinfo=UTC),
     )
-    return desk_log.save_with_new_piece(
+    return log_service.save_with_new_piece(
         log,
         piece=Piece(name=f"{number}", pour_id=0, joints=joints),
         pour=Pour(name=f"P{number}", cast_on=date(2026, 3, number)),

@@ -10,13 +10,13 @@ import pytest
 from analysis.imaging.face_grid import face_grid
 from analysis.model.photo import Face, JointLine
 from analysis.services import diagnosis, example
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from tests.services.faces import HEIGHT, WIDTH, drawn, reading_of
 
 
 @pytest.fixture(scope="module")
 def log(tmp_path_factory):
-    kept = desk_log.open_log(tmp_path_factory.mktemp("example"))
+    kept = log_service.open_log(tmp_path_factory.mktemp("example"))
     example.build_example(kept)
     return kept
 
@@ -32,7 +32,7 @@ def reading(pixels, **face):
 
 
 def test_open_joint_of_the_example_is_named(log):
-    (form,) = (one for one in desk_log.forms(log) if one.name == "Trough B")
+    (form,) = (one for one in log_service.forms(log) if one.name == "Trough B")
     found = diagnosis.of_form(log, form.id)[""]
 
     assert found.placement.faces >= 3

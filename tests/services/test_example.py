@@ -9,22 +9,22 @@ from analysis.model.comparison import CompareOptions
 from analysis.model.vibration import VibrationQuestion
 from analysis.model.workshop import Form
 from analysis.services import batch_marks, batches, comparisons, example
-from analysis.services import forms as desk_forms
-from analysis.services import log as desk_log
+from analysis.services import forms as forms_service
+from analysis.services import log as log_service
 from analysis.services.records import add, list_all
 from analysis.services.vibration import vibration
 
 
 @pytest.fixture(scope="module", params=[True, False], ids=["true", "erased"])
 def shop(request, tmp_path_factory):
-    log = desk_log.open_log(tmp_path_factory.mktemp("example"))
+    log = log_service.open_log(tmp_path_factory.mktemp("example"))
     example.build_example(log, effects=request.param, photos=False)
     return log, request.param
 
 
 @pytest.fixture(scope="module")
 def photographed(tmp_path_factory):
-    log = desk_log.open_log(tmp_path_factory.mktemp("photos"))
+    log = log_service.open_log(tmp_path_factory.mktemp("photos"))
     told = []
     example.build_example(log, progress=lambda part, words: told.append((part, words)))
     return log, told
@@ -55,7 +55,7 @@ def test_release_agent_cannot_be_told_from_the_mix(shop):
 def test_troughs_drift(shop):
     log, true = shop
     pieces = batches.pieces_of_log(log)
-    found = batches.batches(pieces, product_line="flower troughs").standing
+    found = batches.batches(pieces, product_line="flower troughs").status
 
     assert found.state == ("drifting" if true else "steady")
     if true:
@@ -67,7 +67,7 @@ def test_troughs_drift(shop):
 
 def test_one_form_wears(shop):
     log, true = shop
-    found = desk_forms.wear(
+    found = forms_service.wear(
         batches.pieces_of_log(log), targets=batch_marks.targets_of_lines(log)
     )
 
@@ -112,24 +112,24 @@ def test_vibration_of_the_under_and_the_over_vibrated(shop, form_type, line, whe
 def test_size_of_the_shop(photographed):
     log, _ = photographed
 
-    assert len(desk_log.forms(log)) >= 6
-    assert len({form.form_type for form in desk_log.forms(log)}) >= 4
-    assert len(desk_log.pours(log)) >= 24
-    assert len(desk_log.list_castings(log)) >= 90
-    assert len(desk_log.list_readings(log)) == 12
+    assert len(log_service.forms(log)) >= 6
+    assert len({form.form_type for form in log_service.forms(log)}) >= 4
+    assert len(log_service.pours(log)) >= 24
+    assert len(log_service.list_castings(log)) >= 90
+    assert len(log_service.list_readings(log)) == 12
 
 
 def test_photos_are_measured_near_what_was_drawn(photographed):
     log, _ = photographed
-    names = {one.piece.id: one.piece.name for one in desk_log.list_castings(log)}
+    names = {one.piece.id: one.piece.name for one in log_service.list_castings(log)}
     drawn = {
         row["piece"]: row["void_area_percent"] for row in example.workshop.castings()
     }
 
-    for line in desk_log.list_readings(log):
+    for line in log_service.list_readings(log):
         wanted = drawn[names[line.piece_id]] / 100
         assert wanted / 2.2 < line.void_share < wanted * 2.2
-        assert not desk_log.load_reading(log, line.id).light_flags
+        assert not log_service.load_reading(log, line.id).light_flags
 
 
 def test_photos_leave_the_truths_as_they_are(photographed):
@@ -154,11 +154,11 @@ def test_built_once(photographed):
 
     example.build_example(log)
 
-    assert len(desk_log.list_readings(log)) == 12
+    assert len(log_service.list_readings(log)) == 12
 
 
 def test_begun_build_is_gone_on_with(tmp_path):
-    log = desk_log.open_log(tmp_path)
+    log = log_service.open_log(tmp_path)
 
     def stop(_part, words):
         if words == "Measuring photo 2 of 12":
@@ -171,27 +171,27 @@ def test_begun_build_is_gone_on_with(tmp_path):
     example.build_example(log, photos=False)
 
     assert example.is_example(log)
-    assert len(desk_log.list_castings(log)) == len(example.workshop.castings())
+    assert len(log_service.list_castings(log)) == len(example.workshop.castings())
     assert len(list_all(log, Form)) == len(example.workshop.FORMS)
 
 
 def test_refuses_a_log_in_use(tmp_path):
-    log = desk_log.open_log(tmp_path)
+    log = log_service.open_log(tmp_path)
     add(log, Form(name="My own trough"), save_token="own")
 
     with pytest.raises(InputError, match="holds other forms or pieces"):
         example.build_example(log)
 
-    assert [form.name for form in desk_log.forms(log)] == ["My own trough"]
+    assert [form.name for form in log_service.forms(log)] == ["My own trough"]
 
 
 def test_opens_beside_the_own_log(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    own = desk_log.open_log()
+    own = log_service.open_log()
     monkeypatch.setattr(example, "_add_photo", lambda *_: None)
 
     log = example.open_example()
 
     assert log.file.parent == tmp_path / "example"
-    assert not desk_log.list_castings(own)
+    assert not log_service.list_castings(own)
     assert example.is_example(log)

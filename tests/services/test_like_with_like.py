@@ -16,7 +16,7 @@ from analysis.model.log import PhotoUse
 from analysis.model.photo import Face, JointLine
 from analysis.model.workshop import Form
 from analysis.services import cards, diagnosis, exports, report_sheets
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services.photos import read_photo
 from analysis.services.sheets import plane_from_corners, straightened
 from analysis.storage.log_mark import log_mark
@@ -29,14 +29,14 @@ from tests.services.test_cards import filled
 
 @pytest.fixture
 def log(tmp_path):
-    return desk_log.open_log(tmp_path)
+    return log_service.open_log(tmp_path)
 
 
 def kept(log, piece_id, seed, *, face=None, **use):
     data = file_of(np.array(drawn(seed=seed).pixels))
     photo = read_photo(data, f"face {seed}.png")
     reading, _ = reading_of(photo, face=face)
-    return desk_log.save_reading(
+    return log_service.save_reading(
         log,
         piece_id=piece_id,
         photo_bytes=data,
@@ -121,8 +121,8 @@ def test_annotations_of_a_straightened_face_lie_on_its_photo(log):
     corners = np.array([[20.0, 60], [20, 340], [280, 380], [280, 20]])
     view, _ = straightened(plane_from_corners(corners, 60, 45), (HEIGHT, WIDTH))
     kept(log, pieces[0], 4, face=Face(view=view))
-    (line,) = desk_log.list_readings(log)
-    voids = desk_log.load_reading(log, line.id).voids
+    (line,) = log_service.list_readings(log)
+    voids = log_service.load_reading(log, line.id).voids
 
     coco = json.loads(exports.annotations_json(log))
     (image,) = coco["images"]

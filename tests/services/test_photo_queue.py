@@ -11,7 +11,7 @@ from PIL import Image
 
 from analysis.errors import NotInLogError, PhotoError
 from analysis.model.card import Code
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import photo_queue
 from analysis.storage.log_mark import log_mark
 from tests.imaging.cameras import face_to_photo, pasted, seen
@@ -26,7 +26,7 @@ NOON = datetime(2026, 5, 5, 12, 0)  # noqa: DTZ001  camera time has no zone
 
 @pytest.fixture
 def log(tmp_path):
-    return desk_log.open_log(tmp_path)
+    return log_service.open_log(tmp_path)
 
 
 @pytest.fixture
@@ -127,8 +127,8 @@ def test_photo_is_measured_with_the_scale_of_its_card(log):
     photo_queue.confirm(log, waiting, pieces[0], None)
     assert photo_queue.measure_ready(log) == 1
 
-    (line,) = desk_log.list_readings(log)
-    reading = desk_log.load_reading(log, line.id)
+    (line,) = log_service.list_readings(log)
+    reading = log_service.load_reading(log, line.id)
     assert line.piece_id == pieces[0]
     assert line.use.stage == "ground"
     assert reading.scale.method == "sheet"
@@ -149,9 +149,9 @@ def test_measuring_goes_on_where_it_was_cut_off(log):
     photo_queue.measure_ready(log)
     # Cut off between the save and the note of it: done again, saved once.
     photo_queue.confirm(log, photo_queue.list_waiting(log)[0], pieces[0], None)
-    again = desk_log.open_log(log.file.parent)
+    again = log_service.open_log(log.file.parent)
     assert photo_queue.measure_ready(again) == 1
-    assert len(desk_log.list_readings(log)) == 1
+    assert len(log_service.list_readings(log)) == 1
 
 
 @pytest.mark.usefixtures("quick")

@@ -7,7 +7,7 @@ import pytest
 
 from analysis.errors import ConflictError
 from analysis.model.log import Piece
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import photo_queue, records
 from analysis.storage.readings import delete_reading
 from tests.services.test_cards import filled
@@ -18,7 +18,7 @@ _FRAME = np.array([[0.0, 0.0], [0.0, 900.0], [700.0, 900.0], [700.0, 0.0]])
 
 @pytest.fixture
 def log(tmp_path):
-    return desk_log.open_log(tmp_path)
+    return log_service.open_log(tmp_path)
 
 
 @pytest.fixture(autouse=True)
@@ -57,7 +57,7 @@ def test_second_device_with_an_old_page_is_told(log, pieces):
     photo_queue.measure_ready(log)
     with pytest.raises(ConflictError, match=r"checked photo a\.jpg meanwhile"):
         photo_queue.confirm(log, as_read, pieces[1], None)
-    assert [one.piece_id for one in desk_log.list_readings(log)] == [pieces[0]]
+    assert [one.piece_id for one in log_service.list_readings(log)] == [pieces[0]]
 
 
 def test_choice_made_while_proposals_are_worked_out_stands(log, pieces, monkeypatch):
@@ -103,7 +103,7 @@ def test_photo_put_aside_while_measured_leaves_no_reading(log, pieces, monkeypat
 
     monkeypatch.setattr(photo_queue, "measure", slow)
     photo_queue.measure_ready(log)
-    assert desk_log.list_readings(log) == ()
+    assert log_service.list_readings(log) == ()
 
 
 @pytest.mark.parametrize("cleared", [False, True])
@@ -115,7 +115,7 @@ def test_photo_whose_reading_was_deleted_is_measured_anew(log, pieces, cleared):
         (waiting,) = photo_queue.list_waiting(log)
         photo_queue.confirm(log, waiting, pieces[0], None)
         photo_queue.measure_ready(log)
-        (line,) = desk_log.list_readings(log)
+        (line,) = log_service.list_readings(log)
         assert line.use.stage == stage
         if stage == "as_struck":
             delete_reading(log, line.id)

@@ -68,6 +68,6 @@ def test_each_void_of_a_reading_is_outlined_where_the_mask_has_it():
     assert not (changed & ~near).any()
 
 
-def test_every_verb_of_the_desk_is_there():
+def test_every_verb_is_there():
     for name in photos.__all__:
         assert callable(getattr(photos, name))

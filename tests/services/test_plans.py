@@ -7,13 +7,13 @@ import pytest
 from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour, Step
 from analysis.model.workshop import Form, FormJoint, Mix
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import plans, records
 
 
 @pytest.fixture
 def log(tmp_path):
-    log = desk_log.open_log(tmp_path)
+    log = log_service.open_log(tmp_path)
     for name in ("A", "B"):
         form = Form(
             name=f"Trough {name}",
@@ -53,7 +53,7 @@ def test_comes_back_as_it_was_made(log):
 def test_pour_is_ready_to_log_by_the_lot(log):
     plan = kept(log)
     by_form = {one.form: one.level for one in plan.plan.assignments if one.pour == 1}
-    forms = {form.id: form.name for form in desk_log.forms(log)}
+    forms = {form.id: form.name for form in log_service.forms(log)}
 
     pour, pieces = plans.pour_of_plan(log, plan, 1)
 
@@ -134,7 +134,7 @@ def test_levels_of_pieces_are_filled_in(log, by, levels, field):
 
 
 def test_seconds_keep_the_method(log):
-    ids = [form.id for form in desk_log.forms(log)]
+    ids = [form.id for form in log_service.forms(log)]
     pieces = [
         Piece(
             name=str(n), pour_id=0, form_id=n, steps=(Step(method="table", seconds=9),)

@@ -12,7 +12,7 @@ from PIL import Image
 from analysis.errors import InputError
 from analysis.model.log import PhotoUse, Piece
 from analysis.model.workshop import ProductLine
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import references
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
@@ -22,7 +22,7 @@ from tests.services.test_cards import filled
 
 @pytest.fixture
 def log(tmp_path):
-    return desk_log.open_log(tmp_path)
+    return log_service.open_log(tmp_path)
 
 
 def png(stripes_px, size=(600, 500)):
@@ -39,7 +39,7 @@ def measured(log, piece_id, mm_per_px, stripes_px, *, scale=True):
     data = png(stripes_px)
     photo = read_photo(data, "a.png")
     reading, _ = measure(photo, scale=scale_typed(mm_per_px) if scale else None)
-    desk_log.save_reading(
+    log_service.save_reading(
         log,
         piece_id=piece_id,
         photo_bytes=data,
@@ -48,7 +48,7 @@ def measured(log, piece_id, mm_per_px, stripes_px, *, scale=True):
         save_token=f"{piece_id} {mm_per_px}",
         use=PhotoUse(stage="as_struck"),
     )
-    return desk_log.casting(log, piece_id)
+    return log_service.casting(log, piece_id)
 
 
 def pitch(jpeg, side_mm):
@@ -104,9 +104,9 @@ def test_references_are_of_the_same_product_line(log):
     for number, piece in enumerate((one, two, three)):
         casting = measured(log, piece, 0.1 + number / 100, 50)
         references.approve(log, casting, save_token=f"{piece}")
-    found = references.references(log, desk_log.casting(log, one))
+    found = references.references(log, log_service.casting(log, one))
     assert [other.piece.id for other in found] == [two]
-    assert references.references(log, desk_log.casting(log, three)) == ()
+    assert references.references(log, log_service.casting(log, three)) == ()
 
 
 def test_approval_is_taken_back_and_given_again(log):

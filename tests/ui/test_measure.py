@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 import streamlit as st
 
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from tests.ui import screens
 from tests.ui.screens import (
     HOSTILE,
@@ -31,8 +31,8 @@ def data(tmp_path, monkeypatch):
 
 
 def kept(data):
-    log = desk_log.open_log(data)
-    return desk_log.list_castings(log), desk_log.list_readings(log)
+    log = log_service.open_log(data)
+    return log_service.list_castings(log), log_service.list_readings(log)
 
 
 def test_empty_log_offers_upload_and_eight_samples():
@@ -260,7 +260,7 @@ def test_name_in_use_is_refused_and_nothing_half_saved(data):
     castings, lines = kept(data)
     assert "already a piece named '007'" in texts(app)
     assert (len(castings), len(lines)) == (1, 1)
-    assert len(desk_log.forms(desk_log.open_log(data))) == 1
+    assert len(log_service.forms(log_service.open_log(data))) == 1
 
 
 @pytest.mark.parametrize(

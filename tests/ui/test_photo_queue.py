@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.model.card import Code
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import photo_queue, plans
 from analysis.storage.log_mark import log_mark
 from tests.services.test_cards import filled, planned
@@ -23,7 +23,7 @@ def data(tmp_path, monkeypatch):
 
 @pytest.fixture
 def log(data):
-    return desk_log.open_log(data)
+    return log_service.open_log(data)
 
 
 def give(app, *files):
@@ -53,10 +53,10 @@ def test_photos_with_cards_are_confirmed_with_one_tap_and_measured(log):
     said = texts(app)
     assert "Measured" in said
     assert "000, pour 12" in said
-    assert len(desk_log.list_readings(log)) == 2
+    assert len(log_service.list_readings(log)) == 2
     app = press(app, "Clear the list")
     assert "No photo waits." in texts(app)
-    assert len(desk_log.list_readings(log)) == 2
+    assert len(log_service.list_readings(log)) == 2
 
 
 def test_photo_without_a_card_needs_its_piece_chosen(log):
@@ -67,11 +67,11 @@ def test_photo_without_a_card_needs_its_piece_chosen(log):
     assert button(app, "That is right").disabled
 
     (waiting,) = photo_queue.list_waiting(log)
-    field = app.selectbox(key=f"evening piece {waiting.id} None")
+    field = app.selectbox(key=f"photo queue piece {waiting.id} None")
     app = ran(field.set_value(pieces[1]).run())
-    ran(app.button_group(key=f"evening face {waiting.id}").set_value("whole").run())
+    ran(app.button_group(key=f"photo queue face {waiting.id}").set_value("whole").run())
     press(app, "That is right")
-    (line,) = desk_log.list_readings(log)
+    (line,) = log_service.list_readings(log)
     assert line.piece_id == pieces[1]
 
 
@@ -121,9 +121,9 @@ def test_photo_with_a_card_is_of_its_piece_and_scaled(log):
     assert "The sheet or card is found" in texts(app)
     press(press(app, "Measure"), "Save")
 
-    (line,) = desk_log.list_readings(log)
+    (line,) = log_service.list_readings(log)
     assert line.piece_id == pieces[1]
-    assert desk_log.load_reading(log, line.id).scale.method == "sheet"
+    assert log_service.load_reading(log, line.id).scale.method == "sheet"
 
 
 def test_form_card_begins_a_pour_in_it(log):

@@ -1,11 +1,11 @@
-"""Evening photos in a real browser: closed at once, opened again, nothing lost."""
+"""The photo queue in a real browser: closed at once, opened again, nothing lost."""
 
 from __future__ import annotations
 
 import pytest
 from playwright.sync_api import expect
 
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from tests.services.test_cards import filled
 from tests.services.test_photo_queue import photo, piece_card
 from tests.ui import live as server
@@ -25,7 +25,7 @@ def patience():
 
 def test_batch_outlives_the_browser(tmp_path, chromium):
     data = tmp_path / "data"
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     _, pieces = filled(log, 3)
     files = [
         {
@@ -66,7 +66,7 @@ def test_batch_outlives_the_browser(tmp_path, chromium):
         screen.press("Clear the list")
         expect(page.get_by_text("No photo waits.")).to_be_visible()
         last.close()
-    found = {line.piece_id for line in desk_log.list_readings(log)}
+    found = {line.piece_id for line in log_service.list_readings(log)}
     assert found == set(pieces)
     assert screen.complaints == []
     assert "Traceback" not in said.read_text(encoding="utf-8", errors="replace")

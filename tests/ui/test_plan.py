@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.model.workshop import Form
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import plans, records
 from tests.ui.compare_log import fill
 from tests.ui.screens import HOSTILE, labels, press, ran, start, texts
@@ -21,7 +21,7 @@ def data(tmp_path, monkeypatch):
 
 @pytest.fixture
 def log(data):
-    return desk_log.open_log(data)
+    return log_service.open_log(data)
 
 
 @pytest.fixture
@@ -119,10 +119,10 @@ def test_kept_plan_goes_into_the_log_pour_by_pour(owned):
 
     (kept,) = plans.kept_plans(owned)
     assert list(kept.cast) == [1]
-    forms = {form.id: form.name for form in desk_log.forms(owned)}
+    forms = {form.id: form.name for form in log_service.forms(owned)}
     sealing = {
         forms[one.piece.form_id]: one.piece.joint_sealing
-        for one in desk_log.list_castings(owned)
+        for one in log_service.list_castings(owned)
     }
     assert sealing == {
         one.form: one.level for one in kept.plan.assignments if one.pour == 1

@@ -10,7 +10,7 @@ import pytest
 from analysis.model.log import Piece, Pour
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import records
 from tests.ui.screens import HOSTILE, button, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
@@ -60,7 +60,7 @@ def test_empty_log_says_what_to_do_next():
 def test_heavy_forms_of_the_pour_are_told(data):
     log, app = begun(data)
     assert "hoist" not in texts(app)
-    trough = next(one for one in desk_log.forms(log) if one.name == "Trough B")
+    trough = next(one for one in log_service.forms(log) if one.name == "Trough B")
     records.change(log, replace(trough, volume_l=22.5))
     said = texts(ran(app.run()))
     assert "Concrete in Trough B: about 54 kg, form not counted." in said
@@ -270,7 +270,7 @@ def test_name_in_use_is_told_and_nothing_is_saved(data):
 
 
 def test_forms_of_equal_look_and_hostile_names_are_shown(data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     for k, name in enumerate((HOSTILE, "Bank", "bank")):
         records.add(log, Form(name=name), save_token=str(k))
     app = press(start("pours"), "Start an empty pour")

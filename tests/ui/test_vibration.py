@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.services import example
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from tests.ui.screens import labels, press, ran, start, texts
 
 PLAN_IT = "Plan it for your forms"
@@ -20,7 +20,7 @@ def data(tmp_path, monkeypatch):
 @pytest.fixture(scope="module")
 def invented(tmp_path_factory):
     folder = tmp_path_factory.mktemp("invented")
-    example.build_example(desk_log.open_log(folder), photos=False)
+    example.build_example(log_service.open_log(folder), photos=False)
     return folder
 
 

@@ -16,7 +16,9 @@ def doses(*, slope=-0.7, pours=30, pieces=4, noise=0.2, seed=3):
     u = log_seconds(seconds, seconds)
     y = -1 + slope * u + random.normal(0, 0.3, pours)[pour]
     y += random.normal(0, noise, len(pour))
-    return Doses(y=y, u=u, pour=pour, apart=np.empty((len(y), 0)), apart_sd=np.empty(0))
+    return Doses(
+        y=y, u=u, pour=pour, covariates=np.empty((len(y), 0)), covariate_sd=np.empty(0)
+    )
 
 
 def test_bent_part_has_the_squared_exponential_covariance():
@@ -46,8 +48,8 @@ def test_curve_bends_back_where_the_pieces_do():
         y=data.y + 1.5 * (data.u - np.log(30.0)) ** 2,
         u=data.u,
         pour=data.pour,
-        apart=data.apart,
-        apart_sd=data.apart_sd,
+        covariates=data.covariates,
+        covariate_sd=data.covariate_sd,
     )
     low, middle, high = np.median(
         draw_curves(bent, np.log([10.0, 30.0, 80.0])).curve, axis=0
@@ -68,17 +70,17 @@ def test_interval_widens_beyond_what_was_tried():
 def test_what_always_went_along_stays_open():
     data = doses(slope=0.0)
     along = (data.u > np.median(data.u)).astype(float)[:, None]
-    held = Doses(
+    adjusted = Doses(
         y=data.y - along[:, 0],
         u=data.u,
         pour=data.pour,
-        apart=along,
-        apart_sd=np.array([0.6]),
+        covariates=along,
+        covariate_sd=np.array([0.6]),
     )
     at = np.log([10.0, 80.0])
     alone = np.diff(draw_curves(data, at).curve, axis=1).std()
 
-    assert np.diff(draw_curves(held, at).curve, axis=1).std() > 1.5 * alone
+    assert np.diff(draw_curves(adjusted, at).curve, axis=1).std() > 1.5 * alone
 
 
 def test_draws_come_again():

@@ -8,7 +8,7 @@ import numpy as np
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import batches as desk_batches
+from analysis.services import batches as batches_service
 from ui import cache
 from ui.batches import words
 from ui.batches.baseline import rules_in_use, show_baseline, show_rules
@@ -17,7 +17,7 @@ from ui.batches.pour import show_pour
 from ui.batches.target import show_chance
 from ui.cache import Scope
 from ui.paper.offers import offer_pours
-from ui.pieces.review import say_standing
+from ui.pieces.review import say_reviewed_share
 from ui.widgets.fields import pick, segments
 from ui.widgets.notice import heading, hint, refuse
 from ui.words import MEASURE, NOT_MEASURED, STAGES, literal
@@ -59,7 +59,7 @@ def render() -> None:
         pour = show_pour(log, pieces, found)
     with st.container():
         show_chance(log, pieces, found, scope.product_line)
-    say_standing(log)
+    say_reviewed_share(log)
     show_baseline(log, found.track, scope)
     show_rules(found.track)
     offer_pours(log, found, pour)
@@ -67,16 +67,19 @@ def render() -> None:
 
 def _choose(pieces: PieceColumns) -> Scope:
     """Let what is followed be chosen where there is a choice."""
-    lines = desk_batches.line_names(pieces)
+    lines = batches_service.line_names(pieces)
     line = lines[0] if lines else None
-    forms = desk_batches.form_names(pieces, line)
-    stages, sealings = desk_batches.stages_of(pieces), desk_batches.sealings_of(pieces)
+    forms = batches_service.form_names(pieces, line)
+    stages, sealings = (
+        batches_service.stages_of(pieces),
+        batches_service.sealings_of(pieces),
+    )
     if max(len(names) for names in (lines, forms, stages, sealings)) < 2:  # noqa: PLR2004  a choice needs two
         return Scope(product_line=line)
     with st.expander(words.WHICH_PIECES):
         if len(lines) > 1:
             line = pick(words.LINE, _same(lines), "line", index=0)
-            forms = desk_batches.form_names(pieces, line)
+            forms = batches_service.form_names(pieces, line)
         form = _one_of(words.FORM, words.ALL_FORMS, _same(forms), f"form of {line}")
         named = {name: words.SEALINGS[name] for name in sealings}
         aged = {name: STAGES.get(name, name) for name in stages}

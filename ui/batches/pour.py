@@ -8,8 +8,8 @@ import numpy as np
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import batches as desk_batches
-from analysis.services import log as desk_log
+from analysis.services import batches as batches_service
+from analysis.services import log as log_service
 from ui import cache
 from ui.batches import words
 from ui.widgets.fields import pick
@@ -35,7 +35,7 @@ def show_pour(log: Log, pieces: PieceColumns, found: Batches) -> str:
     marked = np.flatnonzero(points.signals.any(axis=0))[::-1].tolist()
     newest = range(len(points) - 1, max(len(points) - 1 - _OFFERED, -1), -1)
     offered = dict.fromkeys([*marked, *newest])
-    now = found.standing.at
+    now = found.status.at
     first = None if now is None else list(offered).index(now)
     at = pick(
         words.LOOK_AT,
@@ -48,10 +48,10 @@ def show_pour(log: Log, pieces: PieceColumns, found: Batches) -> str:
     pour = str(points.pour[at])
     plain_lines(words.pour_lines(found.track, at))
     if points.signals[:, at].any():
-        _differences(desk_batches.differences(pieces, found.track, pour))
+        _differences(batches_service.differences(pieces, found.track, pour))
     st.subheader(words.ITS_PIECES, anchor=False)
     try:
-        show_castings(log, desk_batches.castings_at(log, pieces, found.track, at))
+        show_castings(log, batches_service.castings_at(log, pieces, found.track, at))
     except StruckfaceError as error:
         refuse(error)
     return pour
@@ -85,7 +85,7 @@ def show_castings(log: Log, castings: tuple[Casting, ...]) -> None:
 
 
 def _photo(log: Log, casting: Casting) -> None:
-    lines = desk_log.list_readings(log, piece_id=casting.piece.id)
+    lines = log_service.list_readings(log, piece_id=casting.piece.id)
     if not lines:
         st.write(words.NO_PHOTO)
         return

@@ -11,10 +11,10 @@ import streamlit as st
 
 from analysis.errors import InputError
 from analysis.services import batch_marks, marking, photo_queue, records, sheets
-from analysis.services import batches as desk_batches
-from analysis.services import cards as desk_cards
-from analysis.services import forms as desk_forms
-from analysis.services import log as desk_log
+from analysis.services import batches as batches_service
+from analysis.services import cards as cards_service
+from analysis.services import forms as forms_service
+from analysis.services import log as log_service
 from analysis.services.example import open_example
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from ui import words
@@ -108,7 +108,7 @@ def _example(where: str) -> Log:  # noqa: ARG001  the key
 
 @st.cache_resource(show_spinner=False)
 def _log(where: str) -> Log:
-    return desk_log.open_log(where or None)
+    return log_service.open_log(where or None)
 
 
 @st.cache_resource(show_spinner=False, max_entries=3)
@@ -162,7 +162,7 @@ def cards(photo: Photo) -> tuple[FoundCard, ...]:
 
 @st.cache_resource(show_spinner=False, max_entries=8)
 def _cards(sha256: str, _photo: Photo) -> tuple[FoundCard, ...]:  # noqa: ARG001  the key
-    return desk_cards.find_cards(_photo.pixels, _photo.lens_35mm)
+    return cards_service.find_cards(_photo.pixels, _photo.lens_35mm)
 
 
 def waiting_view(log: Log, waiting: WaitingPhoto) -> tuple[Photo, bool]:
@@ -232,7 +232,7 @@ def thumb_jpeg(log: Log, sha256: str, name: str) -> bytes:
 
 @st.cache_data(show_spinner=False, max_entries=128)
 def _thumb_jpeg(sha256: str, name: str, _log: Log) -> bytes:
-    found = read_photo(desk_log.photo_bytes(_log, sha256), name)
+    found = read_photo(log_service.photo_bytes(_log, sha256), name)
     return encoded(preview(found.pixels, THUMB_PX), "JPEG")
 
 
@@ -243,7 +243,7 @@ def pieces(log: Log) -> PieceColumns | None:
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
 def _pieces(url: str, stamp: str, _log: Log) -> PieceColumns | None:  # noqa: ARG001  the key
-    return desk_batches.pieces_of_log(_log)
+    return batches_service.pieces_of_log(_log)
 
 
 def batches(log: Log, scope: Scope, rules: tuple[str, ...]) -> Batches:
@@ -263,7 +263,7 @@ def _batches(
     if found is None:
         raise InputError(words.NOT_MEASURED)
     marked = batch_marks.marks(_log, form=scope.form, product_line=scope.product_line)
-    return desk_batches.batches(found, marked, rules=rules, **asdict(scope))
+    return batches_service.batches(found, marked, rules=rules, **asdict(scope))
 
 
 def wear(log: Log, *, by_type: bool = False) -> dict[str, FormWear]:
@@ -282,7 +282,7 @@ def _wear(
     if found is None:
         return {}
     days = batch_marks.refinished_marks(_log)
-    return desk_forms.wear(
+    return forms_service.wear(
         found,
         targets=batch_marks.targets_of_lines(_log),
         refinished={name: mark.from_day for name, mark in days.items()},
@@ -292,4 +292,4 @@ def _wear(
 
 def _stamp(log: Log) -> str:
     """Return what differs after every change; always, where that is not known."""
-    return desk_batches.stamp(log) or uuid4().hex
+    return batches_service.stamp(log) or uuid4().hex

@@ -10,7 +10,7 @@ import streamlit as st
 
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
-from analysis.services import batches as desk_batches
+from analysis.services import batches as batches_service
 from analysis.services import comparisons
 from ui import words
 
@@ -132,4 +132,4 @@ def _joints(url: str, stamp: str, _log: Log) -> Comparison:  # noqa: ARG001  the
 
 def _stamp(log: Log) -> str:
     """Return what differs after every change; always, where that is not known."""
-    return desk_batches.stamp(log) or uuid4().hex
+    return batches_service.stamp(log) or uuid4().hex

@@ -7,7 +7,7 @@ from uuid import uuid4
 
 import streamlit as st
 
-from analysis.services import batches as desk_batches
+from analysis.services import batches as batches_service
 from analysis.services import diagnosis
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def of_piece(log: Log, piece_id: int) -> Diagnosis | None:
     """Return a piece's diagnosis, None without a reading that has a scale."""
-    return _of_piece(log.url, desk_batches.stamp(log) or uuid4().hex, piece_id, log)
+    return _of_piece(log.url, batches_service.stamp(log) or uuid4().hex, piece_id, log)
 
 
 @st.cache_resource(show_spinner=False, max_entries=20)
@@ -27,7 +27,7 @@ def _of_piece(url: str, stamp: object, piece_id: int, _log: Log) -> Diagnosis | 
 
 def of_form(log: Log, form_id: int) -> dict[str, Diagnosis]:
     """Return a form's diagnosis by face name."""
-    return _of_form(log.url, desk_batches.stamp(log) or uuid4().hex, form_id, log)
+    return _of_form(log.url, batches_service.stamp(log) or uuid4().hex, form_id, log)
 
 
 @st.cache_resource(show_spinner=False, max_entries=20)

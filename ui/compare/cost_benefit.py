@@ -22,20 +22,20 @@ if TYPE_CHECKING:
 _JOINTS = ("joints_sealed", "joint_sealing")
 
 
-def show_worth(log: Log, asked: Asked, pair: PairResult) -> None:
+def show_cost_benefit(log: Log, asked: Asked, pair: PairResult) -> None:
     """Weigh the extra work of the first level against repairs and seconds."""
-    title = words.WORTH_SEALING if asked.by in _JOINTS else words.WORTH
+    title = words.COST_BENEFIT_SEALING if asked.by in _JOINTS else words.COST_BENEFIT
     with st.expander(title):
         table = cache_compare.pieces(log, asked)
         if not any(_known(table, name) for name in ("repair_minutes", "second")):
-            st.write(words.WORTH_NOTE)
+            st.write(words.COST_BENEFIT_NOTE)
             return
-        minutes = number(words.WORTH_MINUTES, "worth minutes")
-        per_hour = number(words.WORTH_HOUR, "worth hour")
-        material = number(words.WORTH_MATERIAL, "worth material", fine=True)
-        lost = number(words.WORTH_SECOND, "worth second")
+        minutes = number(words.COST_BENEFIT_MINUTES, "worth minutes")
+        per_hour = number(words.COST_BENEFIT_HOUR, "worth hour")
+        material = number(words.COST_BENEFIT_MATERIAL, "worth material", fine=True)
+        lost = number(words.COST_BENEFIT_SECOND, "worth second")
         if minutes is None or per_hour is None:
-            st.write(words.WORTH_TYPE)
+            st.write(words.COST_BENEFIT_TYPE)
             return
         try:
             costs = comparisons.Costs(
@@ -44,14 +44,14 @@ def show_worth(log: Log, asked: Asked, pair: PairResult) -> None:
                 per_hour=per_hour,
                 lost_per_second=lost or 0.0,
             )
-            found = comparisons.is_worth_it(table, asked.by, pair.levels, costs)
+            found = comparisons.cost_benefit(table, asked.by, pair.levels, costs)
         except StruckfaceError as error:
             refuse(error)
             return
-        first, *rest = words.worth_lines(found)
+        first, *rest = words.cost_benefit_lines(found)
         st.subheader(literal(first), anchor=False)
         plain_lines(rest)
-        plain(words.worth_about(asked.by, pair))
+        plain(words.cost_benefit_about(asked.by, pair))
 
 
 def _known(table: PieceTable, name: str) -> bool:

@@ -16,9 +16,9 @@ from ui.compare.answer import (
     show_same,
 )
 from ui.compare.choice import choose, choose_pair
-from ui.compare.cost_benefit import show_worth
+from ui.compare.cost_benefit import show_cost_benefit
 from ui.paper.offers import offer_trial
-from ui.pieces.review import say_standing
+from ui.pieces.review import say_reviewed_share
 from ui.widgets.notice import plain, refuse
 from ui.words import MEASURE, NOT_MEASURED
 
@@ -51,9 +51,9 @@ def render() -> None:
             show_behind(comparison, pair)
         with st.container():
             show_looks(log, asked, pair)
-        say_standing(log)
+        say_reviewed_share(log)
         show_same(asked.by, pair)
-        show_worth(log, asked, pair)
+        show_cost_benefit(log, asked, pair)
         offer_trial(log, comparison)
         if asked.by in {"joints_sealed", "joint_sealing"}:
             show_joints(log)

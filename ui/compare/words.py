@@ -9,7 +9,7 @@ from analysis.services.comparisons import OUTCOME_WORDS, level_words
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
-    from analysis.services.comparisons import Look, Worth
+    from analysis.services.comparisons import CostBenefit, Look
 
 COMPARE = "Compare"
 EMPTY_NEXT = (
@@ -117,18 +117,18 @@ BAND = "Differences up to this many times do not matter"
 BAND_HELP = "1.25 means 0.80 to 1.25 times"
 
 # worth
-WORTH_SEALING = "Is sealing worth it?"
-WORTH = "Is it worth it?"
-WORTH_MINUTES = "Extra minutes a piece"
-WORTH_MATERIAL = "Extra material a piece, money"
-WORTH_HOUR = "An hour of work costs"
-WORTH_SECOND = "Lost when a piece is sold as a second"
-WORTH_TYPE = "Type the extra minutes and what an hour of work costs."
-WORTH_NOTE = (
+COST_BENEFIT_SEALING = "Is sealing worth it?"
+COST_BENEFIT = "Is it worth it?"
+COST_BENEFIT_MINUTES = "Extra minutes a piece"
+COST_BENEFIT_MATERIAL = "Extra material a piece, money"
+COST_BENEFIT_HOUR = "An hour of work costs"
+COST_BENEFIT_SECOND = "Lost when a piece is sold as a second"
+COST_BENEFIT_TYPE = "Type the extra minutes and what an hour of work costs."
+COST_BENEFIT_NOTE = (
     "Note repair minutes, or which pieces were sold as seconds; from 4 pours of each "
     "kind this says what sealing gains."
 )
-WORTH_VERDICTS = {
+COST_BENEFIT_VERDICTS = {
     "worth_it": "It pays",
     "not_worth_it": "It does not pay",
     "not_clear": "Not clear yet",
@@ -235,9 +235,9 @@ def why(pair: PairResult) -> list[str]:
     return [plain_note(line) for line in pair.why]
 
 
-def worth_lines(found: Worth) -> list[str]:
+def cost_benefit_lines(found: CostBenefit) -> list[str]:
     """Say what it gains, and what that comes from."""
-    start = f"{WORTH_VERDICTS[found.verdict]}: {found.gain:+.2f} a piece"
+    start = f"{COST_BENEFIT_VERDICTS[found.verdict]}: {found.gain:+.2f} a piece"
     if found.gain_low is not None and found.gain_high is not None:
         start += f", 95 % {found.gain_low:+.2f} to {found.gain_high:+.2f}"
     lines = [f"{start}; {found.n_pours[0]} pours against {found.n_pours[1]}."]
@@ -250,7 +250,7 @@ def worth_lines(found: Worth) -> list[str]:
     return lines
 
 
-def worth_about(by: str, pair: PairResult) -> str:
+def cost_benefit_about(by: str, pair: PairResult) -> str:
     """Say what the gain is about."""
     first, second = (level(by, name) for name in pair.levels)
     return f"Gain of {first} over {second}, after its own cost."

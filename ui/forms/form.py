@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.services import batch_marks
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from ui import state
 from ui.batches import words
 from ui.batches.baseline import do, show_marks
@@ -32,7 +32,7 @@ _LAST = 4
 
 def show_form(log: Log, form: Form, found: FormWear | None) -> None:
     """Show the suggestion with its evidence, then the castings."""
-    castings = desk_log.list_castings(log, form_id=form.id)
+    castings = log_service.list_castings(log, form_id=form.id)
     heading(form.name)
     plain(words.uses_line(castings[0].form_use if castings else None, form.form_type))
     show_lifting((form,))

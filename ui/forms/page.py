@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from ui import cache
 from ui.batches import words
 from ui.forms.form import show_form, show_types
@@ -33,11 +33,11 @@ def render() -> None:
         log = cache.log()
         if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
             st.button(words.ALL_OF_THEM, on_click=_close)
-            form = desk_log.form(log, int(chosen))
+            form = log_service.form(log, int(chosen))
             wear = cache.wear(log).get(form.name)
             show_form(log, form, wear)
             offer_form(log, form.name, wear)
-            names = {one.id: one.name for one in desk_log.forms(log) if one.id}
+            names = {one.id: one.name for one in log_service.forms(log) if one.id}
             offer_cards(log, "form", names | {form.id or 0: form.name}, form.id or 0)
         else:
             _all_forms(log)
@@ -47,7 +47,7 @@ def render() -> None:
 
 def _all_forms(log: Log) -> None:
     st.title(words.FORMS, anchor=False)
-    forms = desk_log.forms(log)
+    forms = log_service.forms(log)
     if not forms:
         st.write(words.NO_FORM)
         st.write(words.NO_FORM_NEXT)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from ui import cache, state
 from ui.home import words
 from ui.widgets.notice import hint, refuse
@@ -41,7 +41,7 @@ def offer(*, always: bool) -> None:
     if cache.in_example() or state.shot() is not None:
         return  # a photo at hand would be let go
     try:
-        empty = not desk_log.pours(cache.log())
+        empty = not log_service.pours(cache.log())
     except StruckfaceError:
         return  # the page has said what is wrong
     if not (empty or always):

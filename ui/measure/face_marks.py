@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import streamlit as st
 
 from analysis.model.points import xy
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import marking
 from ui import cache, words
 from ui.measure import words as said
@@ -52,7 +52,9 @@ class Marks(NamedTuple):
 def offer_before(photo: Photo, outline_key: str) -> None:
     """Offer the marks of the latest photo of a form; one tap takes them all."""
     log = cache.log()
-    forms = {form.id: form.name for form in desk_log.forms(log) if form.id is not None}
+    forms = {
+        form.id: form.name for form in log_service.forms(log) if form.id is not None
+    }
     if not forms:
         return
     form_id = pick(said.FORM, forms, FORM, index=_form_at(list(forms)))
@@ -73,7 +75,7 @@ def _form_at(forms: list[int]) -> int | None:
     known = st.session_state.get("piece known")
     if known is None or st.session_state.get("piece way") != "known":
         return None
-    form_id = desk_log.casting(cache.log(), known).piece.form_id
+    form_id = log_service.casting(cache.log(), known).piece.form_id
     return forms.index(form_id) if form_id in forms else None
 
 
@@ -171,7 +173,7 @@ def _joint_names(log: Log) -> list[str]:
     chosen = st.session_state.get(FORM)
     found = [
         joint.name
-        for form in desk_log.forms(log)
+        for form in log_service.forms(log)
         if chosen in {None, form.id}
         for joint in form.joints
     ]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import photo_queue
 from ui import cache, state, words
 from ui.photo_queue import words as said
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from analysis.model.waiting import WaitingPhoto
     from analysis.services.log import Log
 
-_LATER = "evening later"
+_LATER = "photo queue later"
 _SURE = ("card", "form_card")
 _LEAST_CORNERS = 3
 
@@ -61,13 +61,13 @@ def _check(log: Log, waiting: WaitingPhoto) -> None:
     with right:
         names = {
             one.piece.id: words.casting_name(one)
-            for one in desk_log.list_castings(log)
+            for one in log_service.list_castings(log)
             if one.piece.id is not None
         }
         at = list(names).index(waiting.piece_id) if waiting.piece_id in names else None
         piece_id = pick(said.WHICH, names, _key(waiting), index=at)
         hint(said.WHYS[waiting.why])
-        way = segments(said.FACE, said.FACES, f"evening face {waiting.id}")
+        way = segments(said.FACE, said.FACES, f"photo queue face {waiting.id}")
     with left:
         outline = _outline(shown, waiting, way)
     if not has_scale:
@@ -83,14 +83,14 @@ def _check(log: Log, waiting: WaitingPhoto) -> None:
 
 def _key(waiting: WaitingPhoto) -> str:
     """Name the field so that another proposal begins it anew."""
-    return f"evening piece {waiting.id} {waiting.piece_id}"
+    return f"photo queue piece {waiting.id} {waiting.piece_id}"
 
 
 def _outline(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
     if way == "whole":
         st.image(cache.photo_jpeg(shown.key, shown), width="stretch")
         return None
-    key = f"evening outline {waiting.id}"
+    key = f"photo queue outline {waiting.id}"
     if key not in st.session_state and waiting.asked.outline is not None:
         set_marks(key, waiting.asked.outline)
     points = marked(shown, said.FACE_LINE, key=key, mode="polygon")
@@ -99,10 +99,10 @@ def _outline(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
 
 def _by_hand(log: Log, waiting: WaitingPhoto, piece_id: int | None) -> None:
     """Take the photo to where all of it can be marked; it is noted once saved."""
-    data = desk_log.photo_bytes(log, waiting.sha256)
+    data = log_service.photo_bytes(log, waiting.sha256)
     state.set_shot(state.Shot(data=data, name=waiting.name, sha256=waiting.sha256))
     if piece_id is not None:
-        choose_piece(desk_log.casting(log, piece_id))
+        choose_piece(log_service.casting(log, piece_id))
     st.switch_page("measure/page.py")
 
 

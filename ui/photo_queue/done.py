@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import photo_queue
 from ui import words
 from ui.photo_queue import words as said
@@ -59,7 +59,7 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     if not done:
         return
     st.header(said.RESULTS, anchor=False)
-    lines = {line.id: line for line in desk_log.list_readings(log)}
+    lines = {line.id: line for line in log_service.list_readings(log)}
     names = _names(log)
     for one in done:
         line = lines.get(one.reading_id or 0)
@@ -77,7 +77,7 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
 
 def _names(log: Log) -> dict[int | None, str]:
     return {
-        one.piece.id: words.casting_name(one) for one in desk_log.list_castings(log)
+        one.piece.id: words.casting_name(one) for one in log_service.list_castings(log)
     }
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from analysis.services.log import Log
 
-_ROUND, _BAD, _KEPT = "evening round", "evening bad files", "evening kept"
+_ROUND, _BAD, _KEPT = "photo queue round", "photo queue bad files", "photo queue kept"
 _FILE_KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
 
 
@@ -28,12 +28,12 @@ def give_step(log: Log) -> None:
     """Ask for photos, and keep each before anything is done with it."""
     st.header(said.GIVE, anchor=False)
     hint(said.GIVE_HINT)
-    stage = pick(said.STAGE, words.STAGES, "evening stage", index=0) or "as_struck"
+    stage = pick(said.STAGE, words.STAGES, "photo queue stage", index=0) or "as_struck"
     turn = st.session_state.setdefault(_ROUND, 0)
     given = st.file_uploader(
         said.UPLOAD,
         type=_FILE_KINDS,
-        key=f"evening upload {turn}",
+        key=f"photo queue upload {turn}",
         accept_multiple_files=True,
     )
     if given:

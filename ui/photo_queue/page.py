@@ -1,4 +1,4 @@
-"""Evening photos: many at once, checked one at a time, measured in the background."""
+"""The photo queue: many at once, checked one at a time, measured in the background."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from ui.widgets.notice import refuse
 
 def render() -> None:
     """Draw the page."""
-    st.title(words.EVENING, anchor=False)
+    st.title(words.PHOTO_QUEUE, anchor=False)
     try:
         log = cache.log()
         give_step(log)

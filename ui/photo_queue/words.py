@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
     from analysis.model.waiting import WaitingPhoto
 
-EVENING = "Evening photos"
+PHOTO_QUEUE = "Evening photos"
 GIVE = "Give photos"
 GIVE_HINT = "All photos of the day at once, with or without cards in them."
 UPLOAD = "Photos"

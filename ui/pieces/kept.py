@@ -8,7 +8,7 @@ import pandas as pd
 import streamlit as st
 
 from analysis.model.afterwards import HandFigures, Outcome, Repair
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import records
 from ui.pieces.seen import show_seen
 from ui.pours import words as pour_words
@@ -86,7 +86,7 @@ def _line(log: Log, one: Outcome | Repair | HandFigures, said: str) -> None:
 
 
 def _side_by_side(log: Log, piece_id: int) -> None:
-    lines = desk_log.list_readings(log, piece_id=piece_id)
+    lines = log_service.list_readings(log, piece_id=piece_id)
     if len(lines) > 1:
         with box(words.SIDE_BY_SIDE, f"readings of {piece_id}"):
             cells = [words.reading_cells(line) for line in lines]

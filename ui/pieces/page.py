@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from ui import cache, words
 from ui.cache import compare as cache_compare
 from ui.paper.offers import offer_piece
@@ -37,7 +37,7 @@ def render() -> None:
         log = cache.log()
         if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
             st.button(words.BACK, on_click=_close)
-            casting = desk_log.casting(log, int(chosen))
+            casting = log_service.casting(log, int(chosen))
             line = show_piece(log, casting)
             if line is not None:
                 show_of_piece(log, casting.piece.id or 0)
@@ -55,16 +55,16 @@ def render() -> None:
 def _all_pieces(log: Log) -> None:
     st.title(words.PIECES, anchor=False)
     show_taken_out(log)
-    castings = desk_log.list_castings(log)
+    castings = log_service.list_castings(log)
     if not castings:
         st.write(words.EMPTY_LOG)
         st.write(words.EMPTY_LOG_NEXT)
         st.page_link("measure/page.py", label=words.MEASURE)
         return
     latest: dict[int, ReadingLine] = {}
-    for line in desk_log.list_readings(log):
+    for line in log_service.list_readings(log):
         latest.setdefault(line.piece_id, line)
-    forms = {form.id: form.name for form in desk_log.forms(log)}
+    forms = {form.id: form.name for form in log_service.forms(log)}
     brought = cache_compare.figures(log)
     shown = st.session_state.setdefault(_SHOWN, _SHOWN_FIRST)
     pour_id = None

@@ -8,7 +8,7 @@ import numpy as np
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import review as desk
+from analysis.services import review as service
 from analysis.services.photos import encoded, preview
 from ui import state, words
 from ui.pieces import review_words
@@ -53,8 +53,8 @@ def offer(log: Log, line: ReadingLine, photo: Photo) -> None:
             bar.progress(part, what)
 
         try:
-            case = desk.open_case(log, line, photo, tell)
-            st.session_state[_REVIEW] = desk.begun(log, case, line)
+            case = service.open_case(log, line, photo, tell)
+            st.session_state[_REVIEW] = service.begun(log, case, line)
         except StruckfaceError as error:
             refuse(error)
             return
@@ -70,11 +70,11 @@ def review(log: Log, on_saved: Callable[[], None]) -> None:
     """Draw the review that is open."""
     case: Case = st.session_state[_CASE]
     mine: Review = st.session_state[_REVIEW]
-    listed = desk.spots(case, mine)
+    listed = service.spots(case, mine)
     st.html(_STYLE)
     st.header(review_words.TITLE, anchor=False)
     with st.container():
-        after = desk.reviewed_reading(case, mine)
+        after = service.reviewed_reading(case, mine)
         st.subheader(
             review_words.shares(case.reading.summary, after.summary), anchor=False
         )
@@ -197,7 +197,7 @@ def _chosen(log: Log, listed: tuple[Spot, ...]) -> None:
 def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> None:
     """Sign and save, or leave."""
     if _SIGN not in st.session_state:
-        st.session_state[_SIGN] = desk.last_signature(log)
+        st.session_state[_SIGN] = service.last_signature(log)
     signed_by = st.text_input(
         review_words.SIGN, key=is_answer(_SIGN), persist_state="session"
     )
@@ -210,15 +210,15 @@ def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> N
     ):
         token = state.save_token((case.reading_id, signed_by, mine.marks))
         try:
-            desk.save_review(
+            service.save_review(
                 log,
                 reviews_id=case.reading_id,
-                reading=desk.reviewed_reading(case, mine),
+                reading=service.reviewed_reading(case, mine),
                 marks=mine.marks,
                 signed_by=signed_by,
                 save_token=token,
             )
-            desk.drop_begun(log, case)
+            service.drop_begun(log, case)
         except StruckfaceError as error:
             refuse(error)
             return
@@ -230,13 +230,13 @@ def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> N
         if st.button(review_words.LEAVE, key="review leave"):
             _close()
         if mine.marks and st.button(review_words.DISCARD, key="review discard"):
-            desk.drop_begun(log, case)
+            service.drop_begun(log, case)
             _close()
 
 
-def say_standing(log: Log) -> None:
+def say_reviewed_share(log: Log) -> None:
     """Say how many pieces stand on a review, where any does."""
-    said = review_words.standing(*desk.reviewed_share(log))
+    said = review_words.reviewed_share(*service.reviewed_share(log))
     if said:
         hint(said)
 
@@ -264,25 +264,25 @@ def _take(log: Log, new: Review) -> None:
     """Go on with a changed review, kept against a closed browser."""
     st.session_state[_REVIEW] = new
     try:
-        desk.keep_begun(log, st.session_state[_CASE], new)
+        service.keep_begun(log, st.session_state[_CASE], new)
     except StruckfaceError as error:
         st.session_state[_TROUBLE] = error
 
 
 def _choose(_log: Log, tap: Tap) -> None:
     case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
-    listed = desk.spots(case, mine)
+    listed = service.spots(case, mine)
     if tap.spot is not None and tap.spot < len(listed):
         st.session_state[_CHOSEN] = tap.spot
         return
-    found = desk.spot_at(listed, (tap.y, tap.x), tap.reach_px)
+    found = service.spot_at(listed, (tap.y, tap.x), tap.reach_px)
     st.session_state[_CHOSEN] = None if found is None else found.number
 
 
 def _add(log: Log, tap: Tap) -> None:
     case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
     try:
-        new = desk.find_missed(case, mine, (tap.y, tap.x), tap.reach_px)
+        new = service.find_missed(case, mine, (tap.y, tap.x), tap.reach_px)
     except StruckfaceError as error:
         st.session_state[_TROUBLE] = error
         return
@@ -294,7 +294,7 @@ def _take_drawn(log: Log) -> None:
     line = np.array(st.session_state.get(_DRAWN, ()), dtype=np.float64)
     line = line.reshape(-1, 2)[:, ::-1]
     try:
-        new = desk.draw_missed(case, mine, line)
+        new = service.draw_missed(case, mine, line)
     except StruckfaceError as error:
         st.session_state[_TROUBLE] = error
         return
@@ -302,7 +302,7 @@ def _take_drawn(log: Log) -> None:
 
 
 def _decide(log: Log, spot: Spot, reason: str | None) -> None:
-    _take(log, desk.decide(st.session_state[_REVIEW], spot, reason))
+    _take(log, service.decide(st.session_state[_REVIEW], spot, reason))
 
 
 def _step(log: Log, way: str) -> None:

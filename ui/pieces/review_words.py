@@ -92,7 +92,7 @@ def signed(line: ReadingLine, lines: Iterable[ReadingLine]) -> str:
     return said
 
 
-def standing(reviewed: int, measured: int) -> str:
+def reviewed_share(reviewed: int, measured: int) -> str:
     """Say how many pieces stand on a review; empty when none does."""
     if not reviewed:
         return ""

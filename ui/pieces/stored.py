@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from ui import cache, words
 from ui.pieces import review, review_words
 from ui.widgets.keeping import choose_piece
@@ -26,10 +26,10 @@ def show_piece(log: Log, casting: Casting) -> ReadingLine | None:
     heading(f"{words.PIECE} {casting.piece.name}")
     facts = [f"{words.POUR} {words.pour_name(casting.pour)}"]
     if casting.piece.form_id is not None:
-        form = desk_log.form(log, casting.piece.form_id)
+        form = log_service.form(log, casting.piece.form_id)
         facts.append(words.form_line(form, casting.form_use))
     plain_lines([*facts, *words.piece_lines(casting.piece)])
-    lines = desk_log.list_readings(log, piece_id=casting.piece.id)
+    lines = log_service.list_readings(log, piece_id=casting.piece.id)
     shown = None
     if not lines:
         st.write(words.NO_READING)
@@ -57,7 +57,7 @@ def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> ReadingLine:
     review.tell_saved()
     plain(words.photo_line(line))
     plain(review_words.signed(line, lines))
-    show_reading(photo, desk_log.load_reading(log, line.id))
+    show_reading(photo, log_service.load_reading(log, line.id))
     if photo is not None:
         review.offer(log, line, photo)
     return line
@@ -70,7 +70,7 @@ def _show_latest(piece_id: int) -> None:
 def _photo(log: Log, line: ReadingLine) -> Photo | None:
     """Return the photo, or say why it cannot be shown."""
     try:
-        data = desk_log.photo_bytes(log, line.photo_sha256)
+        data = log_service.photo_bytes(log, line.photo_sha256)
         return cache.photo(line.photo_sha256, line.photo_name, data)
     except StruckfaceError as error:
         refuse(error)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.vocabulary import NONE, VOCABULARIES
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import plans
 from ui.plan import words
 from ui.widgets.fields import number, pick, segments
@@ -56,7 +56,7 @@ def ask(log: Log, table: PieceTable) -> plans.PlanQuestion | None:
 
 def _levels(log: Log, table: PieceTable, by: str) -> tuple[str, ...]:
     tried = plans.levels_to_plan(table, by)
-    known = desk_log.words(log, by) if by in VOCABULARIES else ()
+    known = log_service.words(log, by) if by in VOCABULARIES else ()
     extra = (NONE,) if by in _OR_NONE else ()
     names = list(dict.fromkeys((*tried, *known, *extra)))
     ends = (tried[0], tried[-1]) if len(tried) > 1 else (*names[:1], *names[-1:])
@@ -91,7 +91,9 @@ def _way(by: str, label: str, names: list[str], first: str | None) -> str | None
 
 
 def _form_type(log: Log) -> str | None:
-    found = sorted({form.form_type for form in desk_log.forms(log)} - {None}, key=str)
+    found = sorted(
+        {form.form_type for form in log_service.forms(log)} - {None}, key=str
+    )
     if len(found) < plans.TWO:
         return None
     names = {_ANY: words.ANY_TYPE} | {str(name): str(name) for name in found}

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import records
 from ui.pours import words
 from ui.pours.last_time import show_last_time
@@ -43,7 +43,7 @@ def show_ways(log: Log) -> None:
 
 def _last_time(log: Log) -> None:
     """Answer 'what did I do last time with this form' at one tap."""
-    forms = {str(form.id): form for form in desk_log.forms(log)}
+    forms = {str(form.id): form for form in log_service.forms(log)}
     if not forms:
         st.write(words.NO_FORMS)
         st.page_link("records/page.py", label=words.ADD_FORM)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.log import Piece, Pour
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services.entry import parts_of
 from ui.pours import words
 from ui.widgets import pour_entry, record_words
@@ -42,7 +42,7 @@ def ask_pour(log: Log, entry: Entry) -> None:
     for texts in pieces:
         _piece(offers, entry, texts, forms)
     used = {texts["form_id"] for texts in pieces}
-    show_lifting(one for one in desk_log.forms(log) if str(one.id) in used)
+    show_lifting(one for one in log_service.forms(log) if str(one.id) in used)
     if pieces:
         with box(words.ALL_PIECES, f"{token} box"):
             _all_at_once(offers, pieces, token)
@@ -127,7 +127,7 @@ def _add(log: Log, entry: Entry) -> None:
     """Add pieces, one a tap, each like the one before in its form."""
     st.write(f"**{words.ADD_LIKE}**")
     with st.container(horizontal=True, key="add pieces"):
-        for form in desk_log.forms(log):
+        for form in log_service.forms(log):
             st.button(
                 literal(form.name),
                 key=f"add in {form.id}",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.afterwards import Outcome
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import records
 from ui.pours import words
 from ui.widgets.notice import plain, plain_lines
@@ -26,7 +26,7 @@ def show_last_time(log: Log, form: Form) -> None:
         st.write(words.FIRST_TIME)
         return
     piece = last.piece
-    readings = desk_log.list_readings(log, piece_id=piece.id)
+    readings = log_service.list_readings(log, piece_id=piece.id)
     judged = records.list_all(log, Outcome, piece_id=piece.id)
     plain(words.last_time_line(last))
     plain_lines(words.made_lines(piece))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.vibration import VibrationQuestion
-from analysis.services import vibration as desk
+from analysis.services import vibration as service
 from ui.state import is_answer
 from ui.vibration import words
 from ui.widgets.fields import number, pick
@@ -25,12 +25,12 @@ def ask(log: Log, table: PieceTable) -> VibrationQuestion:
     InputError
         The finish typed in is no band.
     """
-    types = desk.form_types(log, table)
+    types = service.form_types(log, table)
     form_type = (
         pick(words.FORM_TYPE, dict(zip(types, types, strict=True)), "v type", index=0)
         or types[0]
     )
-    methods = desk.methods(log, table, form_type)
+    methods = service.methods(log, table, form_type)
     method = (
         pick(
             words.METHOD,
@@ -53,7 +53,7 @@ def ask(log: Log, table: PieceTable) -> VibrationQuestion:
 
 def _wanted(log: Log, table: PieceTable, form_type: str) -> tuple[float, float, str]:
     """Take the finish of a product line, or let one be typed."""
-    targets = desk.targets(log, table, form_type)
+    targets = service.targets(log, table, form_type)
     names = {
         line: f"{line}: {words.band_line(found.low, found.high)}"
         for line, found in targets.items()

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.services import cards, plans
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from ui import cache, words
 from ui.widgets import card_words as said
 from ui.widgets import pour_entry
@@ -57,7 +57,7 @@ def offer_cards_of_pour(log: Log, casting: Casting) -> None:
     """Offer cards of the pieces of a pour, of one of them to begin with."""
     names = {
         one.piece.id: words.casting_name(one)
-        for one in desk_log.list_castings(log)
+        for one in log_service.list_castings(log)
         if one.piece.id is not None and one.pour.id == casting.pour.id
     }
     if casting.piece.id is not None:
@@ -73,12 +73,12 @@ def tell_card(log: Log, photo: Photo) -> None:
     if len(pieces) > 1:
         st.warning(said.TWO_CARDS)
     elif pieces:
-        casting = desk_log.casting(log, pieces.pop())
+        casting = log_service.casting(log, pieces.pop())
         if st.session_state.get(_READ) != photo.sha256:
             choose_piece(casting)
         plain(f"{said.CARD_OF} {words.casting_name(casting)}.")
     elif forms := [one.id for one in targets if one.kind == "form"]:
-        form = desk_log.form(log, forms[0])
+        form = log_service.form(log, forms[0])
         plain(f"{said.CARD_OF} {form.name}.")
         st.page_link(
             "pours/page.py", label=said.POUR_IN, query_params={"form": str(form.id)}
@@ -113,7 +113,7 @@ def read_form_card(log: Log) -> None:
             return
         data = given.getvalue()
         try:
-            photo = cache.photo(desk_log.digest(data), given.name, data)
+            photo = cache.photo(log_service.digest(data), given.name, data)
             targets, problems = cards.targets_of(log, cache.cards(photo))
         except StruckfaceError as error:
             refuse(error)

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.errors import InputError, StruckfaceError
 from analysis.model.log import PhotoUse
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from ui import cache, state, words
 from ui.widgets.fields import number, pick, pick_word, segments
 from ui.widgets.new_piece import ask_piece, build_piece
@@ -61,8 +61,8 @@ def forget_new_piece() -> None:
 
 
 def _tell_known(log: Log, sha256: str) -> None:
-    for line in desk_log.list_readings(log, sha256=sha256)[:1]:
-        known = desk_log.casting(log, line.piece_id)
+    for line in log_service.list_readings(log, sha256=sha256)[:1]:
+        known = log_service.casting(log, line.piece_id)
         plain(f"{words.KNOWN_PHOTO} {words.casting_name(known)}.")
 
 
@@ -70,7 +70,7 @@ def _ask_which(log: Log) -> Answers | int | None:
     """Return the key of a piece in the log, or the answers for a new one."""
     known = {
         casting.piece.id: words.casting_name(casting)
-        for casting in desk_log.list_castings(log)
+        for casting in log_service.list_castings(log)
         if casting.piece.id is not None
     }
     way = "new"
@@ -90,7 +90,7 @@ def _ask_use(log: Log) -> PhotoUse:
     with right:
         purpose = pick(words.PURPOSE, words.PURPOSES, "purpose", index=0)
         unknown = {"": words.UNKNOWN}
-        offered = desk_log.words(log, "set_up")
+        offered = log_service.words(log, "set_up")
         set_up = pick_word(words.SET_UP, offered, "set up", unknown)
     return PhotoUse(
         stage=stage,
@@ -113,7 +113,7 @@ def _save(
     if answers is None or shot is None:
         raise InputError(words.PIECE_MISSING)
     if isinstance(answers, int):
-        return desk_log.save_reading(
+        return log_service.save_reading(
             log,
             piece_id=answers,
             photo_bytes=shot.data,
@@ -123,7 +123,7 @@ def _save(
             use=use,
         )
     piece, pour, form = build_piece(answers)
-    return desk_log.save_with_new_piece(
+    return log_service.save_with_new_piece(
         log,
         piece=piece,
         pour=pour,
@@ -137,7 +137,7 @@ def _save(
 
 
 def _link(log: Log, sha256: str, reading_id: int | None) -> None:
-    for line in desk_log.list_readings(log, sha256=sha256):
+    for line in log_service.list_readings(log, sha256=sha256):
         if line.id == reading_id:
             st.page_link(
                 "pieces/page.py",

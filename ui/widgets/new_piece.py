@@ -12,7 +12,7 @@ from analysis.errors import InputError
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from ui import words
 from ui.state import is_answer
 from ui.widgets.fields import line, number, pick, pick_word
@@ -71,7 +71,7 @@ def _ask_how(log: Log) -> tuple[str, str, float | None]:
     """
     sealing = pick_word(
         words.SEALING,
-        desk_log.words(log, "joint_sealing"),
+        log_service.words(log, "joint_sealing"),
         "joint sealing",
         {
             _UNKNOWN: words.UNKNOWN,
@@ -81,7 +81,7 @@ def _ask_how(log: Log) -> tuple[str, str, float | None]:
     )
     method = pick_word(
         words.METHOD,
-        desk_log.words(log, "vibration_method"),
+        log_service.words(log, "vibration_method"),
         "vibration method",
         {_UNKNOWN: words.UNKNOWN, NONE: words.METHOD_NONE},
     )
@@ -94,14 +94,14 @@ def _ask_how(log: Log) -> tuple[str, str, float | None]:
 
 
 def _ask_form(log: Log) -> tuple[int | None, str, str]:
-    known = {form.id: form.name for form in desk_log.forms(log) if form.id}
+    known = {form.id: form.name for form in log_service.forms(log) if form.id}
     options = {**known, NEW: words.NEW_FORM, NOT_KNOWN: words.NO_FORM}
     form_id = pick(words.FORM, options, "form", index=None if known else 0)
     if form_id != NEW:
         return form_id, "", ""
     form_type = pick_word(
         words.FORM_TYPE,
-        desk_log.words(log, "form_type"),
+        log_service.words(log, "form_type"),
         "form type",
         {_UNKNOWN: words.UNKNOWN},
     )
@@ -109,7 +109,9 @@ def _ask_form(log: Log) -> tuple[int | None, str, str]:
 
 
 def _ask_pour(log: Log) -> tuple[int | None, str, date | None]:
-    known = {pour.id: words.pour_name(pour) for pour in desk_log.pours(log) if pour.id}
+    known = {
+        pour.id: words.pour_name(pour) for pour in log_service.pours(log) if pour.id
+    }
     options = {**known, NEW: words.NEW_POUR}
     pour_id = pick(words.POUR, options, "pour", index=None if known else 0)
     if pour_id != NEW:
