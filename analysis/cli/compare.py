@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.cli.files import add_table_source, say, table_asked, write_json
+from analysis.compare.answer import comparison_keys, comparison_words
+from analysis.compare.compare import compare
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
-from analysis.services.comparisons import compare, comparison_keys, comparison_words
 
 if TYPE_CHECKING:
     import argparse

@@ -7,14 +7,10 @@ from typing import TYPE_CHECKING
 
 from analysis.cli.files import check_apart, check_targets, path_of, say, write_json
 from analysis.errors import InputError
+from analysis.model.plan import PlanQuestion
+from analysis.planning.plan_words import plan_keys, plan_sentence
 from analysis.services.log import open_log
-from analysis.services.plans import (
-    PlanQuestion,
-    bench_sheet,
-    plan_keys,
-    plan_of_log,
-    plan_sentence,
-)
+from analysis.services.plans import bench_sheet, plan_of_log
 from analysis.services.records import today
 
 if TYPE_CHECKING:

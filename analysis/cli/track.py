@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from analysis.cli.files import add_table_source, say, table_asked, write_json
 from analysis.errors import InputError
 from analysis.model.monitoring import TrackOptions
-from analysis.services.batches import follow, track_json, track_summary
+from analysis.monitoring.intake import follow
+from analysis.monitoring.output import track_json
+from analysis.monitoring.status import track_summary
 
 if TYPE_CHECKING:
     import argparse

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from analysis.cli.files import add_table_source, say, table_asked, write_json
 from analysis.model.vibration import VibrationQuestion
-from analysis.services.vibration import vibration, vibration_keys, vibration_text
+from analysis.vibration.vibration import vibration
+from analysis.vibration.vibration_words import vibration_keys, vibration_text
 
 if TYPE_CHECKING:
     import argparse

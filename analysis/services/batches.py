@@ -13,13 +13,10 @@ from analysis.model.monitoring import Change, TrackOptions
 from analysis.model.workshop import Form
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.charts import track
-from analysis.monitoring.differences import differences
-from analysis.monitoring.intake import follow, take_in
-from analysis.monitoring.output import bugholes_out, pour_means, thinned, track_json
+from analysis.monitoring.intake import take_in
+from analysis.monitoring.output import bugholes_out, pour_means, thinned
 from analysis.monitoring.pours import sealing_of
-from analysis.monitoring.rules import ALL_RULES, DEFAULT_RULES
-from analysis.monitoring.status import chart_status, track_sentence, track_summary
-from analysis.monitoring.target import chance_now
+from analysis.monitoring.status import chart_status, track_sentence
 from analysis.services.tables import table_from_log
 from analysis.storage.castings import list_castings
 from analysis.storage.records import list_all
@@ -35,17 +32,9 @@ if TYPE_CHECKING:
     from analysis.services.log import Log
 
 __all__ = [
-    "ALL_RULES",
-    "DEFAULT_RULES",
-    "FEWEST_POURS",
     "Batches",
     "batches",
-    "bugholes_out",
     "castings_at",
-    "chance_now",
-    "chart_status",
-    "differences",
-    "follow",
     "form_names",
     "line_names",
     "measured_pieces",
@@ -53,9 +42,6 @@ __all__ = [
     "sealings_of",
     "stages_of",
     "stamp",
-    "track_json",
-    "track_sentence",
-    "track_summary",
 ]
 
 AIR = "air c"

@@ -9,10 +9,11 @@ from analysis.checks import one_of
 from analysis.errors import NotInLogError
 from analysis.imaging.card import FoundCard, find_cards
 from analysis.imaging.sheet import marker_cells
-from analysis.model.card import FORM, LAYOUT_OF, PIECE, PLAN, Code, code_of
+from analysis.model.card import FORM, LAYOUT_OF, PIECE, PLAN, Code
+from analysis.planning.plan_words import plan_sentence
 from analysis.report.card_sheet import CARD_PAPERS, Card, card_sheet
 from analysis.services.log import casting, form, forms, list_castings
-from analysis.services.plans import kept_plans, plan_sentence
+from analysis.services.plans import kept_plans
 from analysis.storage.log_mark import log_mark
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ __all__ = [
     "FoundCard",
     "Target",
     "cards_of",
-    "code_of",
     "find_cards",
     "plan_cards",
     "targets_of",

@@ -6,28 +6,14 @@ from collections import defaultdict
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import (
-    OUTCOME_WORDS,
-    comparison_keys,
-    comparison_table,
-    comparison_words,
-    level_words,
-    sentence,
-    verdict_words,
-)
-from analysis.compare.choices import factors, narrowed, outcomes
-from analysis.compare.compare import compare, compare_factors
-from analysis.compare.equivalence import sameness, sameness_words
-from analysis.compare.levels import levels_in_order
 from analysis.compare.table import piece_table
 from analysis.compare.typical import typical_pieces
-from analysis.compare.within_piece import compare_joints, joint_table
+from analysis.compare.within_piece import joint_table
 from analysis.imaging.cutout import cutout, face_extent_mm
 from analysis.imaging.joint_bands import joint_band_shares
 from analysis.imaging.overlay import encoded
 from analysis.imaging.photo import read_photo
 from analysis.imaging.viewing import seen
-from analysis.planning.cost_benefit import CostBenefit, Costs, cost_benefit
 from analysis.services.tables import NO_SETTINGS
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
@@ -42,29 +28,10 @@ if TYPE_CHECKING:
     from analysis.services.log import Log
 
 __all__ = [
-    "OUTCOME_WORDS",
-    "CostBenefit",
-    "Costs",
     "Look",
-    "compare",
-    "compare_factors",
-    "compare_joints",
-    "comparison_keys",
-    "comparison_table",
-    "comparison_words",
-    "cost_benefit",
-    "factors",
     "joints_of_log",
-    "level_words",
-    "levels_in_order",
     "looks",
-    "narrowed",
-    "outcomes",
-    "sameness",
-    "sameness_words",
-    "sentence",
     "trials_of_log",
-    "verdict_words",
 ]
 
 _PICTURE_PX = 480

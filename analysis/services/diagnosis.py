@@ -9,14 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.diagnosis.advice import (
-    CAUTION_PLACES,
-    LOCAL_FIRST,
-    NOT_STRENGTH,
-    PROVES_NOTHING,
-    cautions,
     likely_causes,
 )
-from analysis.diagnosis.lifting import ONE_PERSON_KG, concrete_kg
 from analysis.diagnosis.naming import name_patterns
 from analysis.diagnosis.placement import place
 from analysis.diagnosis.repair import repair_note
@@ -37,14 +31,7 @@ if TYPE_CHECKING:
     from analysis.services.log import Log
 
 __all__ = [
-    "CAUTION_PLACES",
-    "LOCAL_FIRST",
-    "NOT_STRENGTH",
-    "ONE_PERSON_KG",
-    "PROVES_NOTHING",
     "Diagnosis",
-    "cautions",
-    "concrete_kg",
     "diagnose",
     "of_form",
     "of_piece",

@@ -10,10 +10,7 @@ from analysis.errors import InputError
 from analysis.grading.catalogue import OWN, criterion, own_criterion, published
 from analysis.grading.grade import judge
 from analysis.grading.wording import (
-    criterion_lines,
-    grade_lines,
     grade_sentence,
-    tag_words,
 )
 from analysis.model.afterwards import HandFigures, Verdict
 from analysis.model.grading import ByHand, JudgedArea
@@ -31,17 +28,11 @@ if TYPE_CHECKING:
     from analysis.services.log import Log
 
 __all__ = [
-    "OWN",
     "PastVerdict",
     "choices",
-    "criterion_lines",
-    "grade_lines",
-    "grade_sentence",
     "judge_piece",
     "judged_lines",
     "keep_verdict",
-    "published",
-    "tag_words",
     "verdicts",
 ]
 

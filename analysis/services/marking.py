@@ -21,7 +21,11 @@ if TYPE_CHECKING:
     from analysis.model.photo import Photo, Scale
     from analysis.services.log import Log
 
-__all__ = ["first_look", "propose_outline", "remembered_faces"]
+__all__ = [
+    "first_look",
+    "propose_outline",
+    "remembered_faces",
+]
 
 _SAME_SHAPE = 0.01  # of the ratio of sides
 _LOOK_PX = 800

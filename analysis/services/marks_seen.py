@@ -19,7 +19,13 @@ if TYPE_CHECKING:
     from analysis.model.diagnosis import Cause
     from analysis.services.log import Log
 
-__all__ = ["OverVibrated", "causes_of", "marks_of", "over_vibrated", "set_marks"]
+__all__ = [
+    "OverVibrated",
+    "causes_of",
+    "marks_of",
+    "over_vibrated",
+    "set_marks",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from analysis.compare.choices import factors
 from analysis.errors import NotInLogError
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.plan import TWO, Assignment, Hold, OwnedForm, Plan, PlanQuestion
+from analysis.model.plan import Assignment, Hold, OwnedForm, Plan, PlanQuestion
 from analysis.model.workshop import Form, Mix
-from analysis.planning.plan import can_be_planned, levels_to_plan, plan, tangled_with
-from analysis.planning.plan_words import level_to_cast, plan_keys, plan_sentence
+from analysis.planning.plan import can_be_planned, plan, tangled_with
 from analysis.report.bench_sheet import bench_sheet
 from analysis.services import records
-from analysis.services.comparisons import factors, trials_of_log
+from analysis.services.comparisons import trials_of_log
 from analysis.services.entry import from_texts, to_texts
 from analysis.storage.store import saved_id
 
@@ -24,23 +24,15 @@ if TYPE_CHECKING:
     from analysis.services.log import Log
 
 __all__ = [
-    "TWO",
     "KeptPlan",
-    "Plan",
-    "PlanQuestion",
     "bench_sheet",
     "factors_to_plan",
     "keep_plan",
     "kept_plan",
     "kept_plans",
-    "level_to_cast",
-    "levels_to_plan",
-    "plan_keys",
     "plan_of_log",
-    "plan_sentence",
     "pour_of_plan",
     "pour_token",
-    "tangled_with",
     "throw_away",
     "tick",
 ]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import level_words
+from analysis.compare.answer import level_words, sentence, verdict_words
+from analysis.compare.compare import compare
 from analysis.errors import NotInLogError, StruckfaceError
 from analysis.model.afterwards import Outcome
 from analysis.model.comparison import CompareOptions
@@ -68,15 +69,10 @@ def trial_sheet(
     TableError
         No such factor, or fewer than two levels of it.
     """
-    found = comparison or comparisons.compare(
-        comparisons.trials_of_log(log), CompareOptions(by=by)
-    )
+    found = comparison or compare(comparisons.trials_of_log(log), CompareOptions(by=by))
     several = [one for one in found.pairs if one.levels != found.head.levels]
-    said = [comparisons.sentence(found), comparisons.verdict_words(found)]
-    said += [
-        f"{comparisons.sentence(found, one)} {comparisons.verdict_words(found, one)}"
-        for one in several
-    ]
+    said = [sentence(found), verdict_words(found)]
+    said += [f"{sentence(found, one)} {verdict_words(found, one)}" for one in several]
     names = [level_words(found.by, level) for level in found.levels]
     return log_sheets.trial_sheet(
         found,

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import NotInLogError, StruckfaceError
+from analysis.grading.catalogue import OWN
+from analysis.grading.wording import criterion_lines, grade_lines, grade_sentence
 from analysis.model.afterwards import Repair
 from analysis.model.reading import VoidCatalog
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
@@ -35,7 +37,13 @@ if TYPE_CHECKING:
     from analysis.model.reading import Reading
     from analysis.services.log import Log
 
-__all__ = ["PAGES_MM", "UNITS", "casting_named", "piece_sheet", "shown_face"]
+__all__ = [
+    "PAGES_MM",
+    "UNITS",
+    "casting_named",
+    "piece_sheet",
+    "shown_face",
+]
 
 _LONGEST_PX = 1400
 _EDGE = 0.04
@@ -91,7 +99,7 @@ def piece_sheet(
     """
     piece = casting.piece
     offered = grading.choices(log, piece)
-    own = [one.code for one in offered if one.code == grading.OWN]
+    own = [one.code for one in offered if one.code == OWN]
     chosen = [grading.judge_piece(log, casting, code, by_hand) for code in codes or own]
     judged = grading.judged_lines(log, piece.id or 0)
     readings = tuple(load_reading(log, line.id) for line in judged)
@@ -166,11 +174,11 @@ def _says(line: ReadingLine) -> str:
 
 
 def _judged_by(judgement: Judgement) -> JudgedBy:
-    head, *what = grading.criterion_lines(judgement.criterion)
+    head, *what = criterion_lines(judgement.criterion)
     return JudgedBy(
         title=head,
-        grade=grading.grade_sentence(judgement),
-        details=(*grading.grade_lines(judgement), *what),
+        grade=grade_sentence(judgement),
+        details=(*grade_lines(judgement), *what),
     )
 
 

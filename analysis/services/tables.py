@@ -14,7 +14,10 @@ if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
     from analysis.services.log import Log
 
-__all__ = ["table_from_csv", "table_from_log"]
+__all__ = [
+    "table_from_csv",
+    "table_from_log",
+]
 
 # A note is no setting that pieces could share, nor is who counted.
 NO_SETTINGS = frozenset({"note", "reviewed"})

@@ -8,19 +8,10 @@ from typing import TYPE_CHECKING
 from analysis.model.vocabulary import NONE
 from analysis.model.workshop import ProductLine
 from analysis.services.batch_marks import target_of
-from analysis.services.comparisons import trials_of_log
 from analysis.storage.records import list_all
 from analysis.storage.terms import words
-from analysis.vibration.vibration import vibration
 from analysis.vibration.vibration_words import (
-    DECISIONS,
     by_hand,
-    seconds,
-    sentence,
-    share,
-    span,
-    vibration_keys,
-    vibration_text,
 )
 
 if TYPE_CHECKING:
@@ -29,19 +20,9 @@ if TYPE_CHECKING:
     from analysis.services.log import Log
 
 __all__ = [
-    "DECISIONS",
-    "by_hand",
     "form_types",
     "methods",
-    "seconds",
-    "sentence",
-    "share",
-    "span",
     "targets",
-    "trials_of_log",
-    "vibration",
-    "vibration_keys",
-    "vibration_text",
 ]
 
 

@@ -22,6 +22,7 @@ sys.path.insert(0, str(TOP))
 from analysis.model.outlook import FinishTarget  # noqa: E402
 from analysis.monitoring.baseline import first_stable, frozen  # noqa: E402
 from analysis.monitoring.charts import track  # noqa: E402
+from analysis.monitoring.differences import differences  # noqa: E402
 from analysis.monitoring.example import pieces  # noqa: E402
 from analysis.monitoring.rules import (  # noqa: E402
     ALL_RULES,
@@ -33,9 +34,9 @@ from analysis.monitoring.rules import (  # noqa: E402
     TWO_OF_THREE,
     broken,
 )
-from analysis.monitoring.target import chance_of_target  # noqa: E402
+from analysis.monitoring.target import chance_now, chance_of_target  # noqa: E402
 from analysis.monitoring.wear import form_wear  # noqa: E402
-from analysis.services.batches import batches, chance_now, differences  # noqa: E402
+from analysis.services.batches import batches  # noqa: E402
 from analysis.services.forms import wear as wear_of_forms  # noqa: E402
 
 SHOP_POURS = 60

@@ -8,13 +8,14 @@ import pytest
 
 from analysis.errors import InputError, NotInLogError
 from analysis.model.log import Piece, Pour
+from analysis.model.outlook import FinishTarget
+from analysis.monitoring.differences import differences
 from analysis.monitoring.example import pieces
+from analysis.monitoring.target import chance_now
 from analysis.services import batch_marks, forms
 from analysis.services.batches import (
     batches,
     castings_at,
-    chance_now,
-    differences,
     form_names,
     line_names,
     measured_pieces,
@@ -248,7 +249,7 @@ def test_a_hundred_thousand_readings_are_ready_within_a_second():
         face_area_mm2=np.full(n, 1e5),
         joint_sealing=np.full(n, "tape"),
     )
-    target = batch_marks.FinishTarget(low=0.0, high=0.006)
+    target = FinishTarget(low=0.0, high=0.006)
     start = time.process_time()  # other work on the machine does not count
     found = batches(table)
     chance_now(table, found.track, target)

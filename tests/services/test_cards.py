@@ -11,6 +11,7 @@ import pytest
 from analysis.errors import InputError, NotInLogError
 from analysis.model.card import Code
 from analysis.model.log import Piece, Pour
+from analysis.model.plan import PlanQuestion
 from analysis.model.workshop import Form, FormJoint
 from analysis.services import cards, plans
 from analysis.services import log as log_service
@@ -89,7 +90,7 @@ def planned(log):
         form = Form(name=f"Bench {name}", form_type="bench", joints=joints)
         records.add(log, form, save_token=name)
     made = plans.plan_of_log(
-        log, plans.PlanQuestion(by="joint_sealing", levels=("tape", "none"))
+        log, PlanQuestion(by="joint_sealing", levels=("tape", "none"))
     )
     key = plans.keep_plan(log, made, save_token="1f0c9a4477e24b3d8a60")
     return plans.kept_plan(log, key)

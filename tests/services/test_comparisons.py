@@ -9,6 +9,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from analysis.compare.choices import factors, outcomes
+from analysis.compare.compare import compare
+from analysis.compare.within_piece import compare_joints
 from analysis.errors import TableError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.comparison import CompareOptions
@@ -124,7 +127,7 @@ def test_joints_are_compared_inside_pieces(log):
         )
 
     table = comparisons.joints_of_log(log)
-    answer = comparisons.compare_joints(table).head
+    answer = compare_joints(table).head
 
     assert len(table) == 16
     # bands of 5 mm = 10 px to each side of the line: 21 columns of 100 rows
@@ -153,7 +156,7 @@ def test_typical_pieces_are_shown_at_one_scale(log):
             mm_per_px=0.5 if kind == "tape" else 0.25,
         )
     table = comparisons.trials_of_log(log)
-    comparison = comparisons.compare(table, CompareOptions(by="joints_sealed"))
+    comparison = compare(table, CompareOptions(by="joints_sealed"))
 
     first, second = comparisons.looks(log, comparison)
 
@@ -170,11 +173,9 @@ def test_erasing_the_effect_takes_every_verdict_from_a_log(log, effect, seen):
     table = comparisons.trials_of_log(fill(log, effect=effect))
     verdicts = {
         (by, outcome): pair.verdict
-        for by in comparisons.factors(table)
-        for outcome in comparisons.outcomes(table)
-        for pair in comparisons.compare(
-            table, CompareOptions(by=by, outcome=outcome)
-        ).pairs
+        for by in factors(table)
+        for outcome in outcomes(table)
+        for pair in compare(table, CompareOptions(by=by, outcome=outcome)).pairs
     }
 
     found = {by for (by, _), verdict in verdicts.items() if verdict == "lower"}

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import pytest
 
+from analysis.compare.compare import compare
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.model.vibration import VibrationQuestion
 from analysis.model.workshop import Form
+from analysis.monitoring.differences import differences
+from analysis.monitoring.target import chance_now
 from analysis.services import batch_marks, batches, comparisons, example
 from analysis.services import forms as forms_service
 from analysis.services import log as log_service
 from analysis.services.records import add, list_all
-from analysis.services.vibration import vibration
+from analysis.vibration.vibration import vibration
 
 
 @pytest.fixture(scope="module", params=[True, False], ids=["true", "erased"])
@@ -32,7 +35,7 @@ def photographed(tmp_path_factory):
 
 def test_sealed_joints_help(shop):
     log, true = shop
-    head = comparisons.compare(
+    head = compare(
         comparisons.trials_of_log(log), CompareOptions(by="joints_sealed")
     ).head
 
@@ -44,7 +47,7 @@ def test_sealed_joints_help(shop):
 
 def test_release_agent_cannot_be_told_from_the_mix(shop):
     log, true = shop
-    head = comparisons.compare(
+    head = compare(
         comparisons.trials_of_log(log), CompareOptions(by="release_agent")
     ).head
 
@@ -61,7 +64,7 @@ def test_troughs_drift(shop):
     if true:
         assert not found.more_voids
         chart = batches.batches(pieces, product_line="flower troughs").track
-        settings = {d.setting for d in batches.differences(pieces, chart, "P26")}
+        settings = {d.setting for d in differences(pieces, chart, "P26")}
         assert "release application" in settings
 
 
@@ -82,7 +85,7 @@ def test_decorative_line_has_the_voids_it_wants(shop):
     pieces = batches.pieces_of_log(log)
     chart = batches.batches(pieces, product_line="pitted bowls").track
     target = batch_marks.target_of(log, "pitted bowls")
-    chance = batches.chance_now(pieces, chart, target).chance
+    chance = chance_now(pieces, chart, target).chance
 
     assert target.low > 0.02
     assert (chance > 0.8) if true else (chance < 0.1)
@@ -136,7 +139,7 @@ def test_photos_leave_the_truths_as_they_are(photographed):
     log, _ = photographed
     table = comparisons.trials_of_log(log)
 
-    sealed = comparisons.compare(table, CompareOptions(by="joints_sealed")).head
+    sealed = compare(table, CompareOptions(by="joints_sealed")).head
     assert sealed.verdict == "lower"
 
 

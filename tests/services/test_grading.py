@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
+from analysis.grading.catalogue import OWN
+from analysis.grading.wording import grade_lines, grade_sentence
 from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.services import grading
@@ -50,7 +52,7 @@ def test_a_piece_is_judged_by_each_criterion(log):
     one = photographed(log)
     for criterion in grading.choices(log, one.piece):
         found = grading.judge_piece(log, one, criterion.code)
-        assert grading.grade_sentence(found)
+        assert grade_sentence(found)
         assert found.criterion.code == criterion.code
     found = grading.judge_piece(log, one, "oenorm_b2211_pores")
     assert found.undecided[0].endswith("m² was measured and 0.25 m² is asked for")
@@ -80,14 +82,14 @@ def test_two_areas_are_judged_together_and_a_second_reading_of_one_is_not(log):
     assert len(grading.judged_lines(log, one.piece.id)) == 2
     found = grading.judge_piece(log, one, "dbv_porosity")
     assert [name for name, _, _ in found.areas] == ["second.png", "7.png"]
-    assert "2 areas, each by itself" in grading.grade_lines(found)[-1]
+    assert "2 areas, each by itself" in grade_lines(found)[-1]
 
 
 def test_worst_spots_and_later_stages_are_left_out(log):
     one = photographed(log, use=PhotoUse(purpose="worst_spot"))
     assert grading.judged_lines(log, one.piece.id) == ()
     assert (
-        grading.grade_sentence(grading.judge_piece(log, one, "dbv_porosity"))
+        grade_sentence(grading.judge_piece(log, one, "dbv_porosity"))
         == "Not judged: no measured photo."
     )
 
@@ -96,8 +98,8 @@ def test_the_own_target_comes_first_and_from_the_form_where_the_piece_has_none(l
     line = line_of(log, high_share=0.5)
     form = add(log, Form(name="A", product_line_id=line), save_token="form").id
     one = photographed(log, form_id=form)
-    assert next(c.code for c in grading.choices(log, one.piece)) == grading.OWN
-    found = grading.judge_piece(log, one, grading.OWN)
+    assert next(c.code for c in grading.choices(log, one.piece)) == OWN
+    found = grading.judge_piece(log, one, OWN)
     assert found.grade == "within the target"
     assert found.criterion.title == "Own finish target of pots"
 
@@ -105,7 +107,7 @@ def test_the_own_target_comes_first_and_from_the_form_where_the_piece_has_none(l
 def test_without_a_target_there_is_none_to_judge_by(log):
     one = photographed(log, product_line_id=line_of(log))
     with pytest.raises(InputError, match="Piece 7 has no finish target: set one"):
-        grading.judge_piece(log, one, grading.OWN)
+        grading.judge_piece(log, one, OWN)
     with pytest.raises(InputError, match="'x' is no criterion"):
         grading.judge_piece(log, one, "x")
 

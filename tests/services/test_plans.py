@@ -6,6 +6,7 @@ import pytest
 
 from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour, Step
+from analysis.model.plan import PlanQuestion
 from analysis.model.workshop import Form, FormJoint, Mix
 from analysis.services import log as log_service
 from analysis.services import plans, records
@@ -25,7 +26,7 @@ def log(tmp_path):
 
 
 def kept(log, by="joint_sealing", levels=("tape", "none")):
-    made = plans.plan_of_log(log, plans.PlanQuestion(by=by, levels=levels))
+    made = plans.plan_of_log(log, PlanQuestion(by=by, levels=levels))
     return plans.kept_plan(log, plans.keep_plan(log, made, save_token="one"))
 
 
@@ -37,7 +38,7 @@ def cast(log, plan, number):
 
 def test_comes_back_as_it_was_made(log):
     made = plans.plan_of_log(
-        log, plans.PlanQuestion(by="joint_sealing", levels=("tape", "none"))
+        log, PlanQuestion(by="joint_sealing", levels=("tape", "none"))
     )
 
     key = plans.keep_plan(log, made, save_token="one")
@@ -154,7 +155,7 @@ def test_seconds_keep_the_method(log):
 
 
 def kept_as(log, by, levels):
-    made = plans.plan_of_log(log, plans.PlanQuestion(by=by, levels=levels))
+    made = plans.plan_of_log(log, PlanQuestion(by=by, levels=levels))
     return plans.kept_plan(log, plans.keep_plan(log, made, save_token=by))
 
 

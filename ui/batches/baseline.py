@@ -9,8 +9,8 @@ import numpy as np
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.monitoring.rules import ALL_RULES, DEFAULT_RULES
 from analysis.services import batch_marks
-from analysis.services.batches import ALL_RULES, DEFAULT_RULES
 from ui import state
 from ui.batches import words
 from ui.widgets.fields import line, pick, tick

@@ -8,6 +8,7 @@ import numpy as np
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.monitoring.differences import differences
 from analysis.services import batches as batches_service
 from analysis.services import log as log_service
 from ui import cache
@@ -48,7 +49,7 @@ def show_pour(log: Log, pieces: PieceColumns, found: Batches) -> str:
     pour = str(points.pour[at])
     plain_lines(words.pour_lines(found.track, at))
     if points.signals[:, at].any():
-        _differences(batches_service.differences(pieces, found.track, pour))
+        _differences(differences(pieces, found.track, pour))
     st.subheader(words.ITS_PIECES, anchor=False)
     try:
         show_castings(log, batches_service.castings_at(log, pieces, found.track, at))

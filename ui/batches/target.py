@@ -8,8 +8,8 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.model.outlook import FinishTarget
+from analysis.monitoring.target import chance_now
 from analysis.services import batch_marks
-from analysis.services.batches import chance_now
 from ui.batches import words
 from ui.widgets.fields import number
 from ui.widgets.notice import plain, plain_lines, refuse

@@ -8,6 +8,9 @@ from uuid import uuid4
 
 import streamlit as st
 
+from analysis.compare.choices import narrowed
+from analysis.compare.compare import compare
+from analysis.compare.within_piece import compare_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.services import batches as batches_service
@@ -65,7 +68,7 @@ def pieces(log: Log, asked: Asked) -> PieceTable:
     InputError
         None is left.
     """
-    left = comparisons.narrowed(
+    left = narrowed(
         table(log, asked.stage),
         alike=dict(asked.alike),
         from_day=asked.from_day,
@@ -95,7 +98,7 @@ def _comparison(url: str, stamp: str, asked: Asked, _log: Log) -> Comparison:  #
         within=asked.within,
         adjust_for=asked.adjust_for,
     )
-    return comparisons.compare(pieces(_log, asked), options)
+    return compare(pieces(_log, asked), options)
 
 
 def looks(log: Log, asked: Asked, pair: tuple[str, str]) -> tuple[Look, ...]:
@@ -127,7 +130,7 @@ def joints(log: Log) -> Comparison:
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
 def _joints(url: str, stamp: str, _log: Log) -> Comparison:  # noqa: ARG001  the key
-    return comparisons.compare_joints(comparisons.joints_of_log(_log))
+    return compare_joints(comparisons.joints_of_log(_log))
 
 
 def _stamp(log: Log) -> str:

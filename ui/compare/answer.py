@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.compare.answer import sentence, verdict_words
+from analysis.compare.equivalence import sameness_words
 from analysis.errors import StruckfaceError
-from analysis.services import comparisons
 from ui.cache import compare as cache_compare
 from ui.compare import words
 from ui.compare.chart import piece_chart, points_drawn
@@ -24,9 +25,9 @@ if TYPE_CHECKING:
 
 def show_answer(comparison: Comparison, pair: PairResult) -> None:
     """Show the answer first, in words, then the pieces."""
-    said = comparisons.sentence(comparison, pair)
+    said = sentence(comparison, pair)
     st.subheader(literal(said), anchor=False)
-    st.markdown(f"**{literal(comparisons.verdict_words(comparison, pair))}**")
+    st.markdown(f"**{literal(verdict_words(comparison, pair))}**")
     for line in words.why(pair):
         plain(line)
     st.altair_chart(piece_chart(comparison), width="stretch", alt=said)
@@ -46,8 +47,8 @@ def show_behind(comparison: Comparison, pair: PairResult) -> None:
     if len(comparison.pairs) > 1:
         with st.expander(words.ALL_PAIRS):
             for one in comparison.pairs:
-                verdict = comparisons.verdict_words(comparison, one)
-                plain(f"{comparisons.sentence(comparison, one)} {verdict}")
+                verdict = verdict_words(comparison, one)
+                plain(f"{sentence(comparison, one)} {verdict}")
     with st.expander(words.METHOD):
         plain(words.method_line(pair))
 
@@ -83,7 +84,7 @@ def show_same(by: str, pair: PairResult) -> None:
             help=words.BAND_HELP,
             key="compare band",
         )
-        plain(comparisons.sameness_words(pair, band, by))
+        plain(sameness_words(pair, band, by))
 
 
 def show_joints(log: Log) -> None:
@@ -97,8 +98,8 @@ def show_joints(log: Log) -> None:
         except StruckfaceError:
             st.write(words.JOINTS_NEXT)
             return
-        plain(comparisons.verdict_words(found))
-        plain(comparisons.sentence(found))
+        plain(verdict_words(found))
+        plain(sentence(found))
         plain_lines([*words.misleading(found.head), *words.needed(found.head)])
 
 

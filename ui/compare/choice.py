@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.compare.choices import factors, outcomes
+from analysis.compare.levels import levels_in_order
 from analysis.model.vocabulary import STAGES
-from analysis.services import comparisons
 from ui.cache import compare as cache_compare
 from ui.cache.compare import Asked
 from ui.compare import words
@@ -26,10 +27,10 @@ _ANY = ""
 
 def choose(log: Log, table: PieceTable) -> Asked:
     """Let factor, outcome and pieces be chosen; joint sealing until then."""
-    offered = comparisons.factors(table)
+    offered = factors(table)
     names = [name for name in dict.fromkeys((_SEALED, *offered)) if name in table.text]
     names = names or list(offered)
-    known = comparisons.outcomes(table) or ("void_area_percent",)
+    known = outcomes(table) or ("void_area_percent",)
     by = pick(
         words.FACTOR,
         {name: words.factor(name) for name in names or [_SEALED]},
@@ -91,9 +92,7 @@ def _alike(table: PieceTable) -> tuple[tuple[str, str], ...]:
         ("form_type", words.FORM_TYPE),
         ("product_line", words.LINE),
     ):
-        found = (
-            comparisons.levels_in_order(table.text[name]) if name in table.text else ()
-        )
+        found = levels_in_order(table.text[name]) if name in table.text else ()
         if len(found) > 1:
             names = {_ANY: words.ANY, **{level: level for level in found}}
             level = pick(label, names, f"compare {name}", index=0)

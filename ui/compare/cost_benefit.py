@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import comparisons
+from analysis.planning.cost_benefit import Costs, cost_benefit
 from ui.cache import compare as cache_compare
 from ui.compare import words
 from ui.widgets.fields import number
@@ -38,13 +38,13 @@ def show_cost_benefit(log: Log, asked: Asked, pair: PairResult) -> None:
             st.write(words.COST_BENEFIT_TYPE)
             return
         try:
-            costs = comparisons.Costs(
+            costs = Costs(
                 minutes=minutes,
                 material=material or 0.0,
                 per_hour=per_hour,
                 lost_per_second=lost or 0.0,
             )
-            found = comparisons.cost_benefit(table, asked.by, pair.levels, costs)
+            found = cost_benefit(table, asked.by, pair.levels, costs)
         except StruckfaceError as error:
             refuse(error)
             return

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from analysis.services.comparisons import OUTCOME_WORDS, level_words
+from analysis.compare.answer import OUTCOME_WORDS, level_words
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
-    from analysis.services.comparisons import CostBenefit, Look
+    from analysis.planning.cost_benefit import CostBenefit
+    from analysis.services.comparisons import Look
 
 COMPARE = "Compare"
 EMPTY_NEXT = (

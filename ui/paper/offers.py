@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.services import comparisons, exports, report_sheets, reports
+from analysis.compare.answer import comparison_table
+from analysis.services import exports, report_sheets, reports
 from ui.batches.chart import share_chart, wear_chart
 from ui.compare.chart import piece_chart
 from ui.paper import words
@@ -115,7 +116,7 @@ def offer_trial(log: Log, comparison: Comparison) -> None:
             _PDF,
         )
         _chart(lambda: piece_chart(comparison), "comparison")
-        _table(lambda: comparisons.comparison_table(comparison), "comparison")
+        _table(lambda: comparison_table(comparison), "comparison")
 
 
 def offer_pours(log: Log, found: Batches, pour: str) -> None:

@@ -7,6 +7,13 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.grading.catalogue import OWN
+from analysis.grading.wording import (
+    criterion_lines,
+    grade_lines,
+    grade_sentence,
+    tag_words,
+)
 from analysis.services import grading
 from ui import state
 from ui.paper import words
@@ -31,16 +38,16 @@ def show_judged(log: Log, casting: Casting) -> None:
     except StruckfaceError as error:
         refuse(error)
         return
-    plain(f"{offered[code].title}: {grading.grade_sentence(found)}")
+    plain(f"{offered[code].title}: {grade_sentence(found)}")
     if found.criterion.tag != "own":
-        hint(literal(grading.tag_words(found.criterion).capitalize() + "."))
+        hint(literal(tag_words(found.criterion).capitalize() + "."))
     with st.expander(words.COUNTS):
         lines = (
-            *grading.grade_lines(found),
-            *grading.criterion_lines(found.criterion)[1:],
+            *grade_lines(found),
+            *criterion_lines(found.criterion)[1:],
         )
         st.markdown("\n".join(f"- {literal(line)}" for line in lines))
-    _kept(log, casting, may_keep=code == grading.OWN and bool(found.grade))
+    _kept(log, casting, may_keep=code == OWN and bool(found.grade))
 
 
 def _kept(log: Log, casting: Casting, *, may_keep: bool) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.services.vibration import seconds
+from analysis.vibration.vibration_words import seconds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.planning.plan_words import plan_sentence
 from analysis.services import plans
 from analysis.services.records import today
 from ui.plan import words
@@ -22,7 +23,7 @@ _PAPERS = {"A4": "A4", "Letter": "Letter"}
 
 def show_plan(plan: Plan) -> None:
     """Say what to cast, how sure that is, and why it is laid out so."""
-    heading(plans.plan_sentence(plan))
+    heading(plan_sentence(plan))
     plain(words.chance_line(plan))
     show_hold(plan)
     with st.expander(words.WHY):
@@ -65,7 +66,7 @@ def show_sheet(plan: Plan, made_on: str | None = None, key: str = "new") -> None
         words.SHEET,
         lambda: plans.bench_sheet(
             plan,
-            plans.plan_sentence(plan),
+            plan_sentence(plan),
             made_on=made_on or today().isoformat(),
             page=page,
         ),

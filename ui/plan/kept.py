@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.planning.plan_words import plan_sentence
 from analysis.services import plans
 from ui.compare import words as compare_words
 from ui.plan import words
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 def show_kept(log: Log, kept: KeptPlan) -> None:
     """Show the next pour of a plan, and the rest behind it."""
     heading(words.plan_title(kept.plan))
-    plain_lines((plans.plan_sentence(kept.plan), words.made_line(kept)))
+    plain_lines((plan_sentence(kept.plan), words.made_line(kept)))
     numbers = range(1, kept.plan.pours + 1)
     ahead = [number for number in numbers if number not in kept.cast]
     if ahead:

@@ -17,6 +17,7 @@ from ui.plan.question import ask
 from ui.widgets.notice import refuse
 
 if TYPE_CHECKING:
+    from analysis.model.plan import Plan
     from analysis.services.log import Log
 
 
@@ -61,7 +62,7 @@ def _new(log: Log, count: int) -> None:
     show_sheet(plan)
 
 
-def _keep(log: Log, plan: plans.Plan, token: str) -> None:
+def _keep(log: Log, plan: Plan, token: str) -> None:
     plans.keep_plan(log, plan, save_token=token)
 
 

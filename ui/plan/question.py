@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.model.plan import TWO, PlanQuestion
 from analysis.model.vocabulary import NONE, VOCABULARIES
+from analysis.planning.plan import levels_to_plan, tangled_with
 from analysis.services import log as log_service
 from analysis.services import plans
 from ui.plan import words
@@ -21,7 +23,7 @@ _ANY = ""
 _OR_NONE = frozenset({"joint_sealing", "release_agent"})
 
 
-def ask(log: Log, table: PieceTable) -> plans.PlanQuestion | None:
+def ask(log: Log, table: PieceTable) -> PlanQuestion | None:
     """Ask; None while two ways are not chosen yet."""
     offered, tangled = plans.factors_to_plan(table)
     first = offered.index(tangled[0]) if tangled else 0
@@ -33,19 +35,19 @@ def ask(log: Log, table: PieceTable) -> plans.PlanQuestion | None:
     )
     by = by or offered[first]
     if by in tangled:
-        plain(words.tangled(by, plans.tangled_with(table, by)))
+        plain(words.tangled(by, tangled_with(table, by)))
     levels = _levels(log, table, by)
     size = segments(words.SIZE, words.SIZES, "plan size")
     with st.expander(words.MORE):
         form_type = _form_type(log)
         at_most = number(words.AT_MOST, "plan at most")
-    if len(levels) < plans.TWO:
+    if len(levels) < TWO:
         hint(words.TWO_LEVELS)
         return None
     if levels[0] == levels[1]:
         hint(words.SAME_LEVELS)
         return None
-    return plans.PlanQuestion(
+    return PlanQuestion(
         by=by,
         levels=levels,
         form_type=form_type,
@@ -55,7 +57,7 @@ def ask(log: Log, table: PieceTable) -> plans.PlanQuestion | None:
 
 
 def _levels(log: Log, table: PieceTable, by: str) -> tuple[str, ...]:
-    tried = plans.levels_to_plan(table, by)
+    tried = levels_to_plan(table, by)
     known = log_service.words(log, by) if by in VOCABULARIES else ()
     extra = (NONE,) if by in _OR_NONE else ()
     names = list(dict.fromkeys((*tried, *known, *extra)))
@@ -94,7 +96,7 @@ def _form_type(log: Log) -> str | None:
     found = sorted(
         {form.form_type for form in log_service.forms(log)} - {None}, key=str
     )
-    if len(found) < plans.TWO:
+    if len(found) < TWO:
         return None
     names = {_ANY: words.ANY_TYPE} | {str(name): str(name) for name in found}
     return pick(words.FORM_TYPE, names, "plan form type", index=0) or None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from analysis.services.plans import level_to_cast
+from analysis.planning.plan_words import level_to_cast
 from ui.compare.words import factor, plain_note
 from ui.pours.words import LOG_POUR
 from ui.words import CHOOSE

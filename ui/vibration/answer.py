@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.services import vibration as service
+from analysis.vibration.vibration_words import sentence
 from ui.plan.words import FIRST, SECOND
 from ui.vibration import words
 from ui.vibration.chart import dose_chart
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 def show_answer(answer: VibrationAnswer) -> None:
     """Say it in one line, then why, then draw it; on an empty log today's trial."""
     cast = len(answer.pieces.piece)
-    heading(service.sentence(answer) if cast else answer.trial.title)
+    heading(sentence(answer) if cast else answer.trial.title)
     plain_lines(map(words.said, answer.why))
     if cast:
         st.subheader(words.CHART, anchor=False)

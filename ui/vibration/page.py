@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.services import marks_seen, plans
-from analysis.services import vibration as service
+from analysis.vibration.vibration import vibration
 from ui import cache
 from ui.cache import compare as cache_compare
 from ui.paper.offers import offer_vibration
@@ -33,7 +33,7 @@ def render() -> None:
         table = cache_compare.table(log)
         with st.container(border=True):
             question = ask(log, table)
-        found = service.vibration(table, question)
+        found = vibration(table, question)
     except StruckfaceError as error:
         with answer:
             refuse(error)

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.services import diagnosis as service
+from analysis.diagnosis.advice import CAUTION_PLACES, LOCAL_FIRST, cautions
+from analysis.diagnosis.lifting import ONE_PERSON_KG, concrete_kg
 from ui.widgets import diagnosis_words as words
 from ui.widgets.notice import hint, plain
 from ui.words import literal
@@ -19,33 +20,33 @@ if TYPE_CHECKING:
 
 def show_cautions(at: str) -> None:
     """Show the usual cautions of a kind of work."""
-    for one in service.cautions(at):
-        said = f"**{literal(one.title)}.** {literal(one.text)} {service.LOCAL_FIRST}"
+    for one in cautions(at):
+        said = f"**{literal(one.title)}.** {literal(one.text)} {LOCAL_FIRST}"
         hint(said, more=literal(f"{one.more} {words.SOURCE}: {one.source}"))
 
 
 def show_lifting(forms: Iterable[Form]) -> None:
     """Say which full forms are more than one person may lift."""
     heavy = {
-        form.name: service.concrete_kg(form.volume_l)
+        form.name: concrete_kg(form.volume_l)
         for form in forms
         if form.volume_l is not None
     }
-    heavy = {name: kg for name, kg in heavy.items() if kg > service.ONE_PERSON_KG}
+    heavy = {name: kg for name, kg in heavy.items() if kg > ONE_PERSON_KG}
     if heavy:
-        (caution,) = service.cautions("lifting")
+        (caution,) = cautions("lifting")
         hint(
-            literal(words.lifting_line(heavy, service.ONE_PERSON_KG)),
+            literal(words.lifting_line(heavy, ONE_PERSON_KG)),
             more=literal(f"{words.SOURCE}: {caution.source}"),
         )
 
 
 def show_all_cautions() -> None:
     """Show the cautions of all kinds of work, sources and all."""
-    for at in service.CAUTION_PLACES:
-        for one in service.cautions(at):
+    for at in CAUTION_PLACES:
+        for one in cautions(at):
             st.markdown(
                 f"**{literal(one.title)}.** {literal(f'{one.text} {one.more}')}"
             )
             hint(literal(f"{words.SOURCE}: {one.source}"))
-    plain(f"{service.LOCAL_FIRST} {words.LICENSED}")
+    plain(f"{LOCAL_FIRST} {words.LICENSED}")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.services import diagnosis as service
+from analysis.diagnosis.advice import NOT_STRENGTH, PROVES_NOTHING
 from ui.cache import diagnosis as cache_diagnosis
 from ui.widgets import diagnosis_words as words
 from ui.widgets.cautions import show_cautions
@@ -73,7 +73,7 @@ def show_causes(causes: Iterable[Cause]) -> None:
             )
         )
         hint(literal(f"{words.SOURCE}: {cause.source}"))
-    hint(f"{service.PROVES_NOTHING} {service.NOT_STRENGTH}")
+    hint(f"{PROVES_NOTHING} {NOT_STRENGTH}")
 
 
 def _repair(found: Diagnosis) -> None:
