@@ -59,7 +59,7 @@ def main() -> None:
             st.Page("plan/page.py", url_path="plan", title=plan_words.PLAN),
             st.Page("records/page.py", url_path="records", title=records_words.RECORDS),
             *(
-                [st.Page("sharing/phone.py", title=share_words.PHONE, url_path="phone")]
+                [st.Page("sharing/page.py", title=share_words.PHONE, url_path="phone")]
                 if shared_at()
                 else []
             ),

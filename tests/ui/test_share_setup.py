@@ -70,7 +70,7 @@ def test_the_terminal_shows_a_code(capsys):
 
 def test_the_page_is_there_only_while_shared(monkeypatch):
     monkeypatch.setenv("STRUCKFACE_SHARED_AT", ADDRESS)
-    app = open_page("phone")
+    app = open_page("sharing")
     assert app.code[0].value == ADDRESS
     assert "not encrypted" in texts(app)
 

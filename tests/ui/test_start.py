@@ -280,7 +280,7 @@ def test_tethered_program_leaves_when_its_starter_is_gone():
     program = (
         f"import sys; sys.path.insert(0, {str(ROOT)!r})\n"
         "import threading, time\n"
-        "from ui import tether\n"
+        "from ui.launch import tether\n"
         "threading.Thread(target=tether._leave_with_starter, daemon=True).start()\n"
         "time.sleep(60)\n"
     )
