@@ -10,9 +10,7 @@ from analysis.model.workshop import ProductLine
 from analysis.services.batch_marks import target_of
 from analysis.storage.records import list_all
 from analysis.storage.terms import words
-from analysis.vibration.vibration_words import (
-    by_hand,
-)
+from analysis.vibration.vibration_words import by_hand
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
@@ -32,6 +30,7 @@ def form_types(log: Log, table: PieceTable) -> tuple[str, ...]:
     Examples
     --------
     >>> import tempfile
+    >>> from analysis.services.comparisons import trials_of_log
     >>> from analysis.services.log import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(folder)
@@ -49,6 +48,7 @@ def methods(log: Log, table: PieceTable, form_type: str) -> tuple[str, ...]:
     Examples
     --------
     >>> import tempfile
+    >>> from analysis.services.comparisons import trials_of_log
     >>> from analysis.services.log import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(folder)
@@ -67,6 +67,7 @@ def targets(log: Log, table: PieceTable, form_type: str) -> dict[str, FinishTarg
     Examples
     --------
     >>> import tempfile
+    >>> from analysis.services.comparisons import trials_of_log
     >>> from analysis.services.log import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(folder)
