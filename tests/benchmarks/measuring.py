@@ -34,8 +34,19 @@ class Found:
         return [(void["row_px"], void["col_px"]) for void in self.figures["voids"]]
 
 
-def measure(data, mm_per_px=None, *, suffix=".jpg", with_mask=True):
+def measure(data, mm_per_px=None, *, suffix=".jpg", with_mask=True, outline=None):
     """Measure a photo given as the bytes of its file.
+
+    Parameters
+    ----------
+    data : bytes
+    mm_per_px : float, optional
+    suffix : str
+        Ending of the file's name.
+    with_mask : bool
+        Whether the mask of the counted voids is wanted.
+    outline : ndarray, (n, 2), optional
+        Outline of the face, (x, y) with the origin at the centre of the first px.
 
     Raises
     ------
@@ -51,6 +62,9 @@ def measure(data, mm_per_px=None, *, suffix=".jpg", with_mask=True):
         command = ["measure", str(photo), "--json", str(figures)]
         if mm_per_px is not None:
             command += ["--mm-per-px", repr(mm_per_px)]
+        if outline is not None:
+            points = " ".join(f"{x:.2f},{y:.2f}" for x, y in outline)
+            command.append(f"--outline={points}")
         mask = folder / "mask.png"
         if with_mask:
             command += ["--mask", str(mask)]

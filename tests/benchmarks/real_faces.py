@@ -1,9 +1,12 @@
 """Accuracy on real photos with outlines drawn by hand.
 
-    python tests/benchmarks/real_faces.py [FOLDER] [--dump FOLDER]
+    python tests/benchmarks/real_faces.py [FOLDER] [--leave-one-out] [--no-views]
+        [--dump FOLDER]
 
 The photos are not part of the project. The folder is the argument, or
 STRUCKFACE_REAL_FACES, or `shared/real_faces` beside the repository.
+
+From another script: ``rows = score_all(folder())``.
 """
 
 from __future__ import annotations
@@ -13,46 +16,80 @@ import json
 import os
 import sys
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
 import numpy as np
-from skimage.draw import polygon2mask
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.benchmarks import scoring
 from tests.benchmarks.measuring import measure
+from tests.benchmarks.real_crops import (
+    RULES,
+    VIEWS,
+    ellipse_points,
+    face_outlines,
+    fill,
+    grown,
+    only,
+    outline_labels,
+    outline_points,
+    read_crop,
+    read_mask,
+    score_crop,
+)
+from tests.benchmarks.real_summary import report_lines
 
 ROOT = Path(__file__).resolve().parents[2]
-CROPS = {
-    "T2": ("T2_dismantling2_top", "full"),
-    "T3": ("T3_clockbox_IMG_8064", "full"),
-    "T4": ("T4_delicate_density_leg", "full"),
-    "T6": ("T6_rebar_wall", "ring"),
-}
-SPECK_PX = 12
-RING_PX = 3
-WALL = "A01_sdnet_wall_bugholes_7070-50.jpg"
-WALL_OUTLINES = "sdnet_7070-50"
+UNRELIABLE = "unreliable_finish"
+WALL, WALL_OUTLINES = "A01", "sdnet_*"
 WALL_MM_PER_PX = 0.25
+WALL_MOST_OFF = 0.30
 CRACK_BAND_PX = 3.0
-FINE = 8  # outlines are filled on a grid this much finer
+CRACKED = ("A03", "A05", "B01", "B03")  # no px of a crack may be counted
+HONEYCOMBS = ("H01", "H02")
+PLAIN = ("A07", "B16")  # not outlined: what is found is reported
+FLUSH_GRAINS_PERCENT = 0.1
+
+
+def no_hits():
+    return scoring.Hits(right=0, missed=0, wrong=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CropScore:
-    """One outlined crop scored; ratios, not percent."""
+class Row:
+    """One photo in one view, scored. Not a number where it does not apply.
 
-    hits: scoring.Hits
-    mean_iou: float
-    true_share: float
-    found_share: float
+    `what` is 'crop', 'wall', 'crack', 'honeycomb' or 'plain'; `view` is 'whole' (as a
+    user would who outlines nothing), 'face' (the face outlined) or one of `VIEWS`
+    (faces outlined where the picture has background).
+    `met` is None where nothing is asked of this row by itself.
+    """
+
+    key: str
+    what: str
+    view: str = "whole"
+    outlined: int = 0
+    hits: scoring.Hits = field(default_factory=no_hits)
+    iou: float = float("nan")
+    outlined_percent: float = float("nan")
+    found_percent: float = float("nan")
+    crack_px: int = 0
+    honeycomb_percent: float = float("nan")
+    low_percent: float = float("nan")
+    high_percent: float = float("nan")
+    group: str = ""
+    precise: bool = True  # whether precision can be told
+    unreliable: bool = False
+    met: bool | None = None
 
     @property
-    def share_ratio(self):
-        return self.found_share / self.true_share if self.true_share else float("nan")
+    def ratio(self):
+        if not self.outlined_percent > 0:
+            return float("nan")
+        return self.found_percent / self.outlined_percent
 
 
 def folder(given=None):
@@ -62,136 +99,103 @@ def folder(given=None):
     return place if place.is_dir() else None
 
 
-def ellipse_points(x, y, rx, ry, degrees=0.0):
-    """Outline of an ellipse turned clockwise on screen."""
-    turn, angle = np.radians(degrees), np.linspace(0, 2 * np.pi, 64, endpoint=False)
-    along, across = rx * np.cos(angle), ry * np.sin(angle)
-    return np.stack(
-        [
-            x + along * np.cos(turn) - across * np.sin(turn),
-            y + along * np.sin(turn) + across * np.cos(turn),
-        ],
-        axis=1,
-    )
-
-
-def fill(points, shape):
-    """Pixels at least half inside a polygon of continuous (x, y)."""
-    fine = np.zeros((shape[0] * FINE, shape[1] * FINE), np.uint8)
-    at = np.asarray(points, float)[:, ::-1] * FINE - 0.5
-    fine[polygon2mask(fine.shape, at)] = 255
-    return cv2.resize(fine, shape[::-1], interpolation=cv2.INTER_AREA) >= 128
-
-
-def _outline_points(void):
-    """Points of an outline in either of the two ways they are noted."""
-    kind = void.get("shape", void.get("type"))
-    if kind == "polygon":
-        return np.asarray(void.get("data", void.get("points")), float).reshape(-1, 2)
-    data = void.get("data") or [void[k] for k in ("cx", "cy", "rx", "ry")]
-    return ellipse_points(*data)
-
-
-def outline_labels(voids, shape):
-    """Label image of outlines, in their order; at least one pixel each."""
-    labels = np.zeros(shape, np.int32)
-    for number, void in enumerate(voids, start=1):
-        points = _outline_points(void)
-        inside = fill(points, shape)
-        if not inside.any():
-            col, row = np.int64(points.mean(axis=0))
-            inside[min(row, shape[0] - 1), min(col, shape[1] - 1)] = True
-        labels[inside & (labels == 0)] = number
-    return labels
-
-
-def _grown(mask, radius_px):
-    away = cv2.distanceTransform(np.uint8(~mask), cv2.DIST_L2, 5)
-    return away <= radius_px
-
-
-def _read_mask(path):
-    return cv2.imread(str(path), cv2.IMREAD_GRAYSCALE) > 127
-
-
-def score_crop(true_labels, ignore, found_labels, mode):
-    """Score one outlined crop.
+def score_all(place, *, views=True, pictures=None):
+    """Measure and score all real photos of a folder.
 
     Parameters
     ----------
-    true_labels : ndarray of int, (rows, cols)
-    ignore : ndarray of bool, (rows, cols)
-        Not scored, except where an outline lies on it.
-    found_labels : ndarray of int, (rows, cols)
-    mode : {'full', 'ring'}
-        'ring' scores inside the outlines and a ring of 3 px only: what is found
-        elsewhere is neither right nor wrong.
+    place : Path
+        What `folder` says.
+    views : bool
+        Also the crops enlarged and blurred, moved, and squeezed.
+    pictures : dict, optional
+        Filled with (image, true mask, found mask) by key and view, to look at.
+
+    Returns
+    -------
+    list of Row
     """
-    outlined = true_labels > 0
-    scored = _grown(outlined, RING_PX) if mode == "ring" else ~ignore | outlined
-    touched = np.unique(found_labels[outlined])
-    areas = scoring.areas_of(found_labels)
-    numbers = np.arange(1, len(areas) + 1)
-    inside = scoring.areas_of(np.where(scored, found_labels, 0), len(areas))
-    real = np.isin(numbers, touched)
-    keep = real | ((areas >= SPECK_PX) & (inside > areas / 2))
-    kept = np.where(scored & np.isin(found_labels, numbers[keep]), found_labels, 0)
-    hits = scoring.match(true_labels, kept)
-    if mode == "ring":
-        hits = scoring.Hits(
-            right=hits.right, missed=hits.missed, wrong=0, pairs=hits.pairs
-        )
-    ious = scoring.pair_ious(true_labels, kept, hits.pairs)
-    return CropScore(
-        hits=hits,
-        mean_iou=float(ious.mean()) if len(ious) else float("nan"),
-        true_share=float((outlined & scored).mean()),
-        found_share=float((kept > 0).mean()),
+    pictures = {} if pictures is None else pictures
+    rows = []
+    for key, rule in RULES.items():
+        crop = read_crop(place, key)
+        rows.append(_crop_row(crop, "whole", pictures))
+        if rule.background:
+            rows.append(_crop_row(crop, "face", pictures))
+        if views and rule.mode != "none":
+            changed = ((view, change(crop)) for view, change in VIEWS.items())
+            rows += [_crop_row(seen, view, pictures) for view, seen in changed]
+    rows.append(_wall_row(place, pictures))
+    outlines = tomllib.loads(Path(__file__).with_name("real_outlines.toml").read_text())
+    rows += [_crack_row(place, *item, pictures) for item in outlines.items()]
+    rows += [_plain_row(place, key, "honeycomb", pictures) for key in HONEYCOMBS]
+    rows += [_plain_row(place, key, "plain", pictures) for key in PLAIN]
+    return rows
+
+
+def _crop_row(crop, view, pictures):
+    rule, shape = crop.rule, crop.ignore.shape
+    whole = view == "whole" or not rule.background
+    outlines = [None] if whole else face_outlines(crop.ignore)
+    runs = [measure(crop.png, suffix=".png", outline=line) for line in outlines]
+    mask = np.any([run.mask for run in runs], axis=0)
+    labels = outline_labels(crop.outlines, shape)
+    found = scoring.label(mask, [at for run in runs for at in run.centres])
+    sizes = crop.diameters_px
+    score = score_crop(labels, crop.ignore, found, rule, sizes)
+    pictures[crop.key, view] = (crop.image, labels > 0, mask)
+    scored_px = 1 if rule.mode == "ring" else (~crop.ignore | (labels > 0)).mean()
+    figures = {
+        "outlined_percent": 100 * score.true_share / scored_px,
+        "found_percent": 100 * score.found_share / scored_px,
+    }
+    row = Row(
+        key=crop.key,
+        what="crop",
+        view=view,
+        outlined=int(np.sum(sizes >= rule.from_px)),
+        hits=score.hits,
+        iou=score.mean_iou,
+        group=rule.group,
+        precise=rule.mode != "ring",
+        unreliable=any(UNRELIABLE in run.figures["flags"] for run in runs),
+        **_interval(runs),
+        **figures,
     )
+    judged = view == ("face" if rule.background else "whole")
+    return _with_verdict(row, rule) if judged else row
 
 
-def _crop_rows(place, pictures):
-    for name, (stem, mode) in CROPS.items():
-        photo = place / f"{stem}_crop.png"
-        found = measure(photo.read_bytes(), suffix=".png")
-        voids = json.loads((place / f"{stem}.json").read_text())["voids"]
-        labels = outline_labels(voids, found.mask.shape)
-        ignore = _read_mask(place / f"{stem}_ignore.png")
-        found_labels = scoring.label(found.mask, found.centres)
-        score = score_crop(labels, ignore, found_labels, mode)
-        pictures[name] = (photo, labels > 0, found.mask)
-        hits = score.hits
-        yield [
-            name,
-            f"{len(voids)}",
-            f"{hits.right} / {hits.missed} / {hits.wrong if mode == 'full' else '-'}",
-            f"{hits.precision:.2f}" if mode == "full" else "-",
-            f"{hits.recall:.2f}",
-            f"{hits.f1:.2f}" if mode == "full" else "-",
-            f"{score.mean_iou:.2f}",
-            f"{100 * score.true_share:.2f}",
-            f"{100 * score.found_share:.2f}",
-            f"{score.share_ratio:.2f}",
-            _crop_verdict(name, score),
-        ]
+def _interval(runs):
+    names = {"low_percent": "_low", "high_percent": "_high"}
+    if len(runs) > 1:
+        return {}
+    return {k: runs[0].figures["void_area_percent" + v] for k, v in names.items()}
 
 
-def _crop_verdict(name, score):
-    if name == "T6":
-        return _met(score.hits.recall >= 0.90)
-    good = score.hits.f1 >= 0.90 and score.mean_iou >= 0.62
-    if name in {"T2", "T3"}:
-        good = good and abs(score.share_ratio - 1) <= 0.25
-    return _met(good)
+def _with_verdict(row, rule):
+    if rule.mode == "none":
+        good = row.unreliable or row.found_percent <= FLUSH_GRAINS_PERCENT
+    else:
+        good = (
+            _at_least(row.hits.recall, rule.least_recall)
+            and _at_least(row.hits.precision, rule.least_precision)
+            and _at_least(row.iou, rule.least_iou)
+            and (rule.most_off is None or abs(row.ratio - 1) <= rule.most_off)
+        )
+    return replace(row, met=bool(good))
 
 
-def _met(good):
-    return "met" if good else "NOT met"
+def _at_least(value, least):
+    return least is None or value >= least
+
+
+# -- the wall with majors and minors, cracks, honeycomb
 
 
 def score_wall(voids, ignore, found_labels):
-    """A01: majors found, pooled IoU of the majors, share over that outlined."""
-    labels = outline_labels(voids, ignore.shape)
+    """Majors found, pooled IoU of the majors, share over that outlined."""
+    labels = outline_labels(list(map(outline_points, voids)), ignore.shape)
     major = np.array([void["tier"] == "major" for void in voids])
     hits = scoring.match(labels, found_labels, major, None)
     theirs = np.isin(found_labels, [found for _, found in hits.pairs])
@@ -212,22 +216,28 @@ def score_wall(voids, ignore, found_labels):
     }
 
 
-def _wall_lines(place, pictures):
-    photo = place / WALL
+def _wall_row(place, pictures):
+    photo = only(place, f"{WALL}_*.jpg")
     found = measure(photo.read_bytes(), WALL_MM_PER_PX)
-    voids = json.loads((place / f"{WALL_OUTLINES}.json").read_text())["voids"]
-    ignore = _read_mask(place / f"{WALL_OUTLINES}_ignore.png")
-    found_labels = scoring.label(found.mask, found.centres)
-    wall = score_wall(voids, ignore, found_labels)
-    pictures["A01"] = (photo, outline_labels(voids, ignore.shape) > 0, found.mask)
-    ratio = wall["found_percent"] / wall["all_percent"]
-    yield (
-        f"A01 (0.25 mm/px): majors {wall['found']} of {wall['majors']} "
-        f"({_met(wall['found'] == wall['majors'])}); pooled IoU of the majors "
-        f"{wall['iou']:.2f} ({_met(wall['iou'] >= 0.55)}); share {ratio:.2f} of "
-        f"the outlines ({_met(abs(ratio - 1) <= 0.35)}): found "
-        f"{wall['found_percent']:.2f} %, outlined {wall['all_percent']:.2f} %, of it "
-        f"{wall['counted_percent']:.2f} % at or above the smallest counted size."
+    voids = json.loads(only(place, f"{WALL_OUTLINES}.json").read_text())["voids"]
+    ignore = read_mask(only(place, f"{WALL_OUTLINES}_ignore.png"))
+    wall = score_wall(voids, ignore, scoring.label(found.mask, found.centres))
+    labels = outline_labels(list(map(outline_points, voids)), ignore.shape)
+    pictures[WALL, "whole"] = (cv2.imread(str(photo)), labels > 0, found.mask)
+    missed = wall["majors"] - wall["found"]
+    off = abs(wall["found_percent"] / wall["all_percent"] - 1)
+    return Row(
+        key=WALL,
+        what="wall",
+        outlined=len(voids),
+        hits=scoring.Hits(right=wall["found"], missed=missed, wrong=0),
+        iou=wall["iou"],
+        outlined_percent=wall["all_percent"],
+        found_percent=wall["found_percent"],
+        precise=False,
+        unreliable=UNRELIABLE in found.figures["flags"],
+        met=missed == 0 and off <= WALL_MOST_OFF,
+        **_interval([found]),
     )
 
 
@@ -240,35 +250,52 @@ def crack_band(cracks, pits, shape):
         cv2.polylines(canvas, [at], isClosed=False, color=0, shift=4)
         band |= cv2.distanceTransform(canvas, cv2.DIST_L2, 5) <= CRACK_BAND_PX
     for pit in pits:
-        band &= ~_grown(fill(ellipse_points(*pit), shape), 2.0)
+        band &= ~grown(fill(ellipse_points(*pit), shape), 2.0)
     return band
 
 
-def _crack_rows(place, pictures):
-    outlines = tomllib.loads(Path(__file__).with_name("real_outlines.toml").read_text())
-    for name, known in outlines.items():
-        photo = next(place.glob(f"{name}_*.jpg"))
-        found = measure(photo.read_bytes())
-        shape = found.mask.shape
-        sure = [fill(ellipse_points(*pit), shape) for pit in known["pits"]]
-        open_to_doubt = np.zeros(shape, bool)
-        for pit in (*known["pits"], *known["doubtful"]):
-            open_to_doubt |= _grown(fill(ellipse_points(*pit), shape), 2.0)
-        band = crack_band(known["cracks"], known["pits"], shape)
-        on_crack = int((found.mask & band).sum())
-        false = found.mask & ~open_to_doubt
-        pictures[name] = (photo, band, found.mask)
-        yield [
-            name,
-            str(on_crack),
-            _met(on_crack == 0) if known["cracks"] else "-",
-            f"{sum(bool((pit & found.mask).any()) for pit in sure)} of {len(sure)}",
-            f"{100 * false.mean():.3f}",
-            "yes" if "unreliable_finish" in found.figures["flags"] else "no",
-        ]
+def _crack_row(place, key, known, pictures):
+    photo = only(place, f"{key}_*.jpg")
+    found = measure(photo.read_bytes())
+    shape = found.mask.shape
+    sure = [fill(ellipse_points(*pit), shape) for pit in known["pits"]]
+    open_to_doubt = np.zeros(shape, bool)
+    for pit in (*known["pits"], *known["doubtful"]):
+        open_to_doubt |= grown(fill(ellipse_points(*pit), shape), 2.0)
+    band = crack_band(known["cracks"], known["pits"], shape)
+    on_crack = int((found.mask & band).sum())
+    pictures[key, "whole"] = (cv2.imread(str(photo)), band, found.mask)
+    hit = sum(bool((pit & found.mask).any()) for pit in sure)
+    return Row(
+        key=key,
+        what="crack",
+        outlined=len(sure),
+        hits=scoring.Hits(right=hit, missed=len(sure) - hit, wrong=0),
+        found_percent=100 * float((found.mask & ~open_to_doubt).mean()),
+        crack_px=on_crack,
+        precise=False,
+        unreliable=UNRELIABLE in found.figures["flags"],
+        met=on_crack == 0 if key in CRACKED else None,
+        **_interval([found]),
+    )
 
 
-def report(place, pictures=None):
+def _plain_row(place, key, what, pictures):
+    photo = only(place, f"{key}_*.jpg")
+    found = measure(photo.read_bytes())
+    pictures[key, "whole"] = (cv2.imread(str(photo)), found.mask & False, found.mask)
+    return Row(
+        key=key,
+        what=what,
+        found_percent=100 * float(found.mask.mean()),
+        honeycomb_percent=found.figures["honeycomb_percent"] or 0.0,
+        precise=False,
+        unreliable=UNRELIABLE in found.figures["flags"],
+        **_interval([found]),
+    )
+
+
+def report(place, *, views=True, leave_one_out=False, pictures=None):
     """Lines of the report; one sentence when the photos are not there."""
     yield "Real photos"
     yield ""
@@ -278,50 +305,41 @@ def report(place, pictures=None):
             "or in STRUCKFACE_REAL_FACES."
         )
         return
-    pictures = {} if pictures is None else pictures
-    head = (
-        "crop", "voids", "right / missed / wrong", "precision", "recall", "F1",
-        "mean IoU", "outlined %", "found %", "ratio", "target",
-    )  # fmt: skip
-    yield from _table(head, _crop_rows(place, pictures))
-    yield ""
-    yield from _wall_lines(place, pictures)
-    yield ""
-    head = (
-        "photo", "crack px counted", "target 0", "pits found", "false area %",
-        "unreliable",
-    )  # fmt: skip
-    yield from _table(head, _crack_rows(place, pictures))
-
-
-def _table(head, rows):
-    yield "| " + " | ".join(head) + " |"
-    yield "|" + "---|" * len(head)
-    for row in rows:
-        yield "| " + " | ".join(row) + " |"
+    rows = score_all(place, views=views, pictures=pictures)
+    yield from report_lines(rows, leave_one_out=leave_one_out)
 
 
 def dump(pictures, where, zoom=3):
     """Photos enlarged, outlines in cyan, what was found in magenta."""
     where.mkdir(parents=True, exist_ok=True)
-    for name, (photo, true_mask, found_mask) in pictures.items():
-        image = cv2.imread(str(photo))
+    for (key, view), (image, true_mask, found_mask) in pictures.items():
         size = (image.shape[1] * zoom, image.shape[0] * zoom)
-        image = cv2.resize(image, size, interpolation=cv2.INTER_CUBIC)
+        large_image = cv2.resize(image, size, interpolation=cv2.INTER_CUBIC)
         for mask, colour in ((true_mask, (255, 255, 0)), (found_mask, (255, 0, 255))):
             large = cv2.resize(np.uint8(mask), size, interpolation=cv2.INTER_NEAREST)
             lines, _ = cv2.findContours(large, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
-            cv2.drawContours(image, lines, -1, colour, 1)
-        cv2.imwrite(str(where / f"{name}.png"), image)
+            cv2.drawContours(large_image, lines, -1, colour, 1)
+        name = f"{key}_{view.replace(', ', '_')}.png"
+        cv2.imwrite(str(where / name), large_image)
 
 
 def main():
     parser = argparse.ArgumentParser(description="Accuracy on real photos.")
     parser.add_argument("folder", nargs="?", type=Path, default=None)
+    parser.add_argument("--no-views", action="store_true", help="the crops as they are")
+    parser.add_argument(
+        "--leave-one-out", action="store_true", help="means with each crop left out"
+    )
     parser.add_argument("--dump", type=Path, help="folder for the outlined pictures")
     asked = parser.parse_args()
     pictures = {}
-    for line in report(folder(asked.folder), pictures):
+    lines = report(
+        folder(asked.folder),
+        views=not asked.no_views,
+        leave_one_out=asked.leave_one_out,
+        pictures=pictures,
+    )
+    for line in lines:
         sys.stdout.write(line + "\n")
     if asked.dump:
         dump(pictures, asked.dump)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.benchmarks import real_faces, scoring
+from tests.benchmarks import real_crops, real_faces, scoring
 from tests.benchmarks.measuring import measure
 
 PLACE = real_faces.folder()
@@ -19,24 +19,25 @@ pytestmark = pytest.mark.skipif(
 
 @pytest.mark.parametrize("name", ["T2", "T3", "T4"])
 def test_outlined_crop(name):
-    stem, mode = real_faces.CROPS[name]
-    found = measure((PLACE / f"{stem}_crop.png").read_bytes(), suffix=".png")
-    voids = json.loads((PLACE / f"{stem}.json").read_text(encoding="utf-8"))["voids"]
-    score = real_faces.score_crop(
-        real_faces.outline_labels(voids, found.mask.shape),
-        real_faces._read_mask(PLACE / f"{stem}_ignore.png"),
+    crop = real_crops.read_crop(PLACE, name)
+    found = measure(crop.png, suffix=".png")
+    score = real_crops.score_crop(
+        real_crops.outline_labels(crop.outlines, found.mask.shape),
+        crop.ignore,
         scoring.label(found.mask, found.centres),
-        mode,
+        crop.rule,
+        crop.diameters_px,
     )
     assert score.hits.f1 >= 0.90
 
 
 def test_wall_shows_its_major_voids():
-    photo = (PLACE / real_faces.WALL).read_bytes()
+    photo = real_crops.only(PLACE, f"{real_faces.WALL}_*.jpg").read_bytes()
     found = measure(photo, real_faces.WALL_MM_PER_PX)
-    outlines = PLACE / f"{real_faces.WALL_OUTLINES}.json"
+    outlines = real_crops.only(PLACE, f"{real_faces.WALL_OUTLINES}.json")
     voids = json.loads(outlines.read_text(encoding="utf-8"))["voids"]
-    ignore = real_faces._read_mask(PLACE / f"{real_faces.WALL_OUTLINES}_ignore.png")
+    mask = real_crops.only(PLACE, f"{real_faces.WALL_OUTLINES}_ignore.png")
+    ignore = real_crops.read_mask(mask)
     wall = real_faces.score_wall(
         voids, ignore, scoring.label(found.mask, found.centres)
     )
