@@ -6,7 +6,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from ui import minimum_python
+from ui.launch import minimum_python
 
 minimum_python.insist()
 
@@ -16,7 +16,7 @@ import shutil
 import subprocess
 from typing import TYPE_CHECKING
 
-from ui import console, provision
+from ui.launch import console, provision
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -7,20 +7,18 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import streamlit as st
 
-from ui import (
-    batches_words,
-    capture_words,
-    card_words,
-    compare_words,
-    plan_words,
-    pour_words,
-    records_words,
-    share_words,
-    vibration_words,
-    words,
-)
-from ui.parts.example import offer, show_strip, show_tour
-from ui.parts.share_code import shared_at
+from ui.batches import words as batches_words
+from ui.capture import words as capture_words
+from ui.photo_queue import words as queue_words
+from ui.compare import words as compare_words
+from ui.plan import words as plan_words
+from ui.pours import words as pour_words
+from ui.records import words as records_words
+from ui.vibration import words as vibration_words
+from ui import words
+from ui.sharing import words as share_words
+from ui.home.example import offer, show_strip, show_tour
+from ui.sharing.address import shared_at
 
 _STYLE = """
 <style>
@@ -42,25 +40,36 @@ def main() -> None:
     st.set_page_config(page_title=words.NAME, layout="wide")
     page = st.navigation(
         [
-            st.Page("views/measure.py", title=words.MEASURE, default=True),
-            st.Page("views/evening.py", title=card_words.EVENING),
-            st.Page("views/log_pour.py", title=pour_words.LOG_POUR),
-            st.Page("views/pieces.py", title=words.PIECES),
-            st.Page("views/forms.py", title=batches_words.FORMS),
-            st.Page("views/compare.py", title=compare_words.COMPARE),
-            st.Page("views/batches.py", title=batches_words.BATCHES),
-            st.Page("views/vibration.py", title=vibration_words.VIBRATION),
-            st.Page("views/plan.py", title=plan_words.PLAN),
-            st.Page("views/records.py", title=records_words.RECORDS),
+            st.Page(
+                "measure/page.py", url_path="measure", title=words.MEASURE, default=True
+            ),
+            st.Page(
+                "photo_queue/page.py", url_path="evening", title=queue_words.PHOTO_QUEUE
+            ),
+            st.Page("pours/page.py", url_path="log_pour", title=pour_words.LOG_POUR),
+            st.Page("pieces/page.py", url_path="pieces", title=words.PIECES),
+            st.Page("forms/page.py", url_path="forms", title=batches_words.FORMS),
+            st.Page("compare/page.py", url_path="compare", title=compare_words.COMPARE),
+            st.Page("batches/page.py", url_path="batches", title=batches_words.BATCHES),
+            st.Page(
+                "vibration/page.py",
+                url_path="vibration",
+                title=vibration_words.VIBRATION,
+            ),
+            st.Page("plan/page.py", url_path="plan", title=plan_words.PLAN),
+            st.Page("records/page.py", url_path="records", title=records_words.RECORDS),
             *(
-                [st.Page("views/phone.py", title=share_words.PHONE)]
+                [st.Page("sharing/page.py", title=share_words.PHONE, url_path="phone")]
                 if shared_at()
                 else []
             ),
-            st.Page("views/guide.py", title=words.GUIDE),
+            st.Page("guide/page.py", url_path="guide", title=words.GUIDE),
             # Reached from where a photo is asked for, and from the guide.
             st.Page(
-                "views/capture.py", title=capture_words.CAPTURE, visibility="hidden"
+                "capture/page.py",
+                url_path="capture",
+                title=capture_words.CAPTURE,
+                visibility="hidden",
             ),
         ],
         position="top",

@@ -6,7 +6,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from ui import minimum_python
+from ui.launch import minimum_python
 
 minimum_python.insist()
 
@@ -23,7 +23,7 @@ import webbrowser
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NoReturn
 
-from ui import console, provision
+from ui.launch import console, provision
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -238,16 +238,16 @@ def server_command(python: Path, port: int, *, shared_at: str = "") -> list[str]
     Examples
     --------
     >>> server_command(Path("python"), 8501)[1:4]
-    ['-m', 'ui.tether', 'run']
+    ['-m', 'ui.launch.tether', 'run']
     """
     # Given here as well as in .streamlit/config.toml, because variables of the user's
     # shell would override that file.
     return [
         str(python),
         "-m",
-        "ui.tether",
+        "ui.launch.tether",
         "run",
-        str(ROOT / "ui" / ("shared.py" if shared_at else "app.py")),
+        str(ROOT / "ui" / ("sharing/shared.py" if shared_at else "app.py")),
         f"--server.address={EVERYWHERE if shared_at else HOST}",
         # Named, so that no service elsewhere is asked for it.
         f"--browser.serverAddress={shared_at or HOST}",
@@ -342,7 +342,7 @@ def _prepare_sharing(
         msg = "This machine is in no network: connect it, or start without --share."
         raise RequestError(msg)
     what = "new-keys" if options.new_passphrase else "keys"
-    command = [str(python), "-m", "ui.share_setup", what]
+    command = [str(python), "-m", "ui.sharing.setup", what]
     if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
         msg = "Sharing was not begun: the line above says why."
         raise RequestError(msg)
@@ -353,7 +353,7 @@ def _prepare_sharing(
 def _show_code(python: Path, environment: dict[str, str]) -> None:
     address = environment["STRUCKFACE_SHARED_AT"]
     console.say(f"Phones in this network: {address}")
-    command = [str(python), "-m", "ui.share_setup", "show", address]
+    command = [str(python), "-m", "ui.sharing.setup", "show", address]
     subprocess.run(command, cwd=ROOT, env=environment, check=False)
 
 

@@ -175,6 +175,12 @@ SAVED = "Saved."
 ALREADY_SAVED = "Already saved."
 OPEN_SAVED = "Open the piece"
 
+# the log
+READING_LOG = "Reading the log"
+NOT_MEASURED = "No measured piece is logged yet."
+NOTHING_LEFT = "No piece is left by this choice: choose less."
+BACKUPS = "Backups"
+
 # pieces
 EMPTY_LOG = "Nothing is logged yet."
 EMPTY_LOG_NEXT = (

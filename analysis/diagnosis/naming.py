@@ -31,7 +31,8 @@ def name_patterns(found: Placement) -> tuple[NamedPattern, ...]:
 
     Examples
     --------
-    >>> from analysis.model.diagnosis import Placement, Zone
+    >>> from analysis.model.diagnosis import Placement
+    >>> from analysis.model.diagnosis import Zone
     >>> leak = Zone(name="left", share=0.02, rest_share=0.004, ratio=5.0, p_value=0.001,
     ...             stretch=0.8)
     >>> seen = Placement(voids=80, faces=1, joints=(leak,), thirds_per_m2=None,

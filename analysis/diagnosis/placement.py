@@ -1,9 +1,9 @@
-"""Where voids sit on a face, against voids strewn at random over the same face.
+"""Where voids sit on a face, against voids laid at random over the same face.
 
 Every question is a Monte Carlo test (Besag and Diggle 1977, J. R. Stat. Soc. C 26:327):
-the voids keep their sizes and are thrown again over the measured cells, so that edges,
-left-out areas and odd outlines need no correction of their own. Height is asked of
-groups of near voids rather than of single ones, since a cluster has one place.
+the voids keep their sizes and are laid anew at random over the measured cells, so
+that edges, left-out areas and odd outlines need no correction of their own. Height is
+asked of groups of near voids rather than of single ones, since a cluster has one place.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
     from analysis.model.diagnosis import FaceGrid
 
-THROWS = 999
+SIMULATIONS = 999
 _ROUNDING = 1e-9
-NEIGHBOUR_THROWS = 199
+NEIGHBOUR_SIMULATIONS = 199
 FINE_MM, COARSE_MM = 6.0, 10.0
 FEWEST = 8  # voids on a face, for the distances between them
 TENTHS = 10
@@ -35,14 +35,14 @@ GROUP_REACH = 0.5  # of the distance usual at random: nearer voids make one grou
 SEED = 3_571
 
 
-class _Strewn(NamedTuple):
+class _PlacedVoids(NamedTuple):
     """All faces in one: cells end to end, voids by the cell they lie in."""
 
     at: NDArray[np.int64]  # (n,) cell of each void
     area: NDArray[np.float64]  # (n,) mm2
     group: NDArray[np.int64]  # (n,) near voids share one
-    thrown: NDArray[np.int64]  # (throws, n) cells
-    thrown_group: NDArray[np.int64]  # (throws, groups) cells
+    simulated: NDArray[np.int64]  # (simulations, n) cells
+    simulated_group: NDArray[np.int64]  # (simulations, groups) cells
     group_area: NDArray[np.float64]
     cell_mm2: NDArray[np.float64]  # (cells,)
 
@@ -55,7 +55,7 @@ def place(grids: Sequence[FaceGrid], *, seed: int = SEED) -> Placement:
     grids : sequence of FaceGrid
         Of one piece, or of all pieces of a form.
     seed : int
-        Of the throws.
+        Of the simulations.
 
     Returns
     -------
@@ -81,25 +81,25 @@ def place(grids: Sequence[FaceGrid], *, seed: int = SEED) -> Placement:
         msg = "No measured face was given: measure one, then ask where its voids sit."
         raise InputError(msg)
     random = np.random.default_rng(seed)
-    strewn = _strew(grids, random)
+    placed = _placed_voids(grids, random)
     diameter = np.concatenate([grid.diameter_mm for grid in grids])
     ratio, chance = _neighbours(grids, random)
     patch = _joined(grids, "patch")
-    total = float(strewn.area.sum())
-    coarse = float(strewn.area[diameter >= COARSE_MM].sum())
+    total = float(placed.area.sum())
+    coarse = float(placed.area[diameter >= COARSE_MM].sum())
     return Placement(
         voids=len(diameter),
         faces=len(grids),
-        joints=_joints(grids, strewn),
-        thirds_per_m2=_thirds(grids, strewn),
-        top=_top(grids, strewn),
-        slope=_marked(grids, strewn, "sloped", "slope"),
-        insert=_marked(grids, strewn, "by_insert", "insert"),
+        joints=_joints(grids, placed),
+        thirds_per_m2=_thirds(grids, placed),
+        top=_top(grids, placed),
+        slope=_marked(grids, placed, "sloped", "slope"),
+        insert=_marked(grids, placed, "by_insert", "insert"),
         neighbour_ratio=ratio,
         neighbour_p=chance,
         fine_share=float(np.mean(diameter < FINE_MM)) if len(diameter) else 0.0,
         coarse_share=coarse / total if total else 0.0,
-        honeycomb_share=float(patch @ strewn.cell_mm2 / strewn.cell_mm2.sum()),
+        honeycomb_share=float(patch @ placed.cell_mm2 / placed.cell_mm2.sum()),
         honeycomb_at=_patch_joint(grids, patch),
     )
 
@@ -113,9 +113,11 @@ def _joined(grids: Sequence[FaceGrid], name: str) -> NDArray[np.float64]:
     return np.concatenate(parts)
 
 
-def _strew(grids: Sequence[FaceGrid], random: np.random.Generator) -> _Strewn:
+def _placed_voids(
+    grids: Sequence[FaceGrid], random: np.random.Generator
+) -> _PlacedVoids:
     """Put each void into its cell, and throw voids and groups."""
-    at, area, group, thrown, thrown_group, group_area = [], [], [], [], [], []
+    at, area, group, simulated, simulated_group, group_area = [], [], [], [], [], []
     first_cell = first_group = 0
     for grid in grids:
         cells = int(np.count_nonzero(grid.on_face))
@@ -127,17 +129,19 @@ def _strew(grids: Sequence[FaceGrid], random: np.random.Generator) -> _Strewn:
         at.append(first_cell + own)
         area.append(sizes)
         group.append(first_group + groups)
-        thrown.append(first_cell + random.integers(0, cells, (THROWS, count)))
-        thrown_group.append(first_cell + random.integers(0, cells, (THROWS, many)))
+        simulated.append(first_cell + random.integers(0, cells, (SIMULATIONS, count)))
+        simulated_group.append(
+            first_cell + random.integers(0, cells, (SIMULATIONS, many))
+        )
         group_area.append(np.bincount(groups, sizes, minlength=many)[:many])
         first_cell += cells
         first_group += many
-    return _Strewn(
+    return _PlacedVoids(
         at=np.concatenate(at),
         area=np.concatenate(area),
         group=np.concatenate(group),
-        thrown=np.concatenate(thrown, axis=1),
-        thrown_group=np.concatenate(thrown_group, axis=1),
+        simulated=np.concatenate(simulated, axis=1),
+        simulated_group=np.concatenate(simulated_group, axis=1),
         group_area=np.concatenate(group_area),
         cell_mm2=np.concatenate(
             [
@@ -171,7 +175,7 @@ def _groups(grid: FaceGrid) -> NDArray[np.int64]:
 
 
 def _zone(
-    strewn: _Strewn,
+    placed: _PlacedVoids,
     inside: NDArray[np.float64],
     outside: NDArray[np.float64],
     name: str,
@@ -183,26 +187,26 @@ def _zone(
 
     With `height` the chance is that of lying so high, in groups.
     """
-    room = float(inside @ strewn.cell_mm2), float(outside @ strewn.cell_mm2)
-    if not min(room) or not len(strewn.at):
+    room = float(inside @ placed.cell_mm2), float(outside @ placed.cell_mm2)
+    if not min(room) or not len(placed.at):
         return None
-    here = float(strewn.area @ inside[strewn.at])
-    there = float(strewn.area @ outside[strewn.at])
+    here = float(placed.area @ inside[placed.at])
+    there = float(placed.area @ outside[placed.at])
     share, rest = here / room[0], there / room[1]
     if height is not None:
-        # A group's height is that of its area; it is thrown as one.
-        weight = strewn.group_area**0.25
-        level = np.bincount(strewn.group, strewn.area * height[strewn.at])
-        observed = float(weight @ (level / strewn.group_area))
-        thrown = height[strewn.thrown_group] @ weight
+        # A group's height is that of its area; it is moved as one.
+        weight = placed.group_area**0.25
+        level = np.bincount(placed.group, placed.area * height[placed.at])
+        observed = float(weight @ (level / placed.group_area))
+        simulated = height[placed.simulated_group] @ weight
     else:
-        weight = np.sqrt(strewn.area)  # large voids are few: they would drown the rest
-        observed = float(weight @ inside[strewn.at])
-        thrown = inside[strewn.thrown] @ weight
+        weight = np.sqrt(placed.area)  # large voids are few: they would drown the rest
+        observed = float(weight @ inside[placed.at])
+        simulated = inside[placed.simulated] @ weight
     # The same voids in the same zone add up alike but for rounding: a tie is no find.
-    reached = thrown >= observed - _ROUNDING * abs(observed)
-    chance = (1 + int(np.count_nonzero(reached))) / (THROWS + 1)
-    held = strewn.at[inside[strewn.at] > 0]
+    reached = simulated >= observed - _ROUNDING * abs(observed)
+    chance = (1 + int(np.count_nonzero(reached))) / (SIMULATIONS + 1)
+    held = placed.at[inside[placed.at] > 0]
     stretch = 1.0
     if along is not None:
         stretch = len(np.unique(along[held])) / len(np.unique(along[inside > 0]))
@@ -216,7 +220,7 @@ def _zone(
     )
 
 
-def _joints(grids: Sequence[FaceGrid], strewn: _Strewn) -> tuple[Zone, ...]:
+def _joints(grids: Sequence[FaceGrid], placed: _PlacedVoids) -> tuple[Zone, ...]:
     names = list(dict.fromkeys(name for grid in grids for name in grid.joint_names))
     level = 1.0 - np.maximum(_joined(grids, "sloped"), _joined(grids, "by_insert"))
     open_face = level * (_joined(grids, "joint") == 0)
@@ -231,7 +235,7 @@ def _joints(grids: Sequence[FaceGrid], strewn: _Strewn) -> tuple[Zone, ...]:
             inside.append(band[grid.on_face])
             along.append(_tenths(band)[grid.on_face])
         zone = _zone(
-            strewn,
+            placed,
             level * np.concatenate(inside),
             open_face,
             name,
@@ -264,19 +268,19 @@ def _height(grids: Sequence[FaceGrid]) -> NDArray[np.float64] | None:
 
 
 def _thirds(
-    grids: Sequence[FaceGrid], strewn: _Strewn
+    grids: Sequence[FaceGrid], placed: _PlacedVoids
 ) -> tuple[float, float, float] | None:
     height = _height(grids)
     if height is None:
         return None
     third = np.minimum((height * THIRDS).astype(np.int64), THIRDS - 1)
-    room = np.bincount(third, strewn.cell_mm2, minlength=THIRDS) / 1e6
-    count = np.bincount(third[strewn.at], minlength=THIRDS)
+    room = np.bincount(third, placed.cell_mm2, minlength=THIRDS) / 1e6
+    count = np.bincount(third[placed.at], minlength=THIRDS)
     low, middle, high = np.divide(count, room, out=np.zeros(THIRDS), where=room > 0)
     return float(low), float(middle), float(high)
 
 
-def _top(grids: Sequence[FaceGrid], strewn: _Strewn) -> Zone | None:
+def _top(grids: Sequence[FaceGrid], placed: _PlacedVoids) -> Zone | None:
     """Compare the upper third with the lower two, away from the joints' bands."""
     height = _height(grids)
     if height is None:
@@ -284,7 +288,7 @@ def _top(grids: Sequence[FaceGrid], strewn: _Strewn) -> Zone | None:
     free = (_joined(grids, "joint") == 0) & (_joined(grids, "sloped") == 0)
     upper = height >= (THIRDS - 1) / THIRDS
     return _zone(
-        strewn,
+        placed,
         (upper & free).astype(np.float64),
         (~upper & free).astype(np.float64),
         "top third",
@@ -293,31 +297,33 @@ def _top(grids: Sequence[FaceGrid], strewn: _Strewn) -> Zone | None:
 
 
 def _marked(
-    grids: Sequence[FaceGrid], strewn: _Strewn, layer: str, name: str
+    grids: Sequence[FaceGrid], placed: _PlacedVoids, layer: str, name: str
 ) -> Zone | None:
     inside, free = _joined(grids, layer), _joined(grids, "joint") == 0
-    return _zone(strewn, inside * free, (1.0 - inside) * free, name)
+    return _zone(placed, inside * free, (1.0 - inside) * free, name)
 
 
 def _neighbours(
     grids: Sequence[FaceGrid], random: np.random.Generator
 ) -> tuple[float | None, float | None]:
-    """Compare distances to the nearest void with those of voids thrown at random."""
+    """Compare distances to the nearest void with those of voids laid at random."""
     usable = [grid for grid in grids if len(grid.row) >= FEWEST]
     if not usable:
         return None, None
     observed = 0.0
-    thrown = np.zeros(NEIGHBOUR_THROWS)
+    simulated = np.zeros(NEIGHBOUR_SIMULATIONS)
     for grid in usable:
         count = len(grid.row)
         observed += _mean_distance(np.column_stack([grid.row, grid.col])) * count
         cells = np.column_stack(np.nonzero(grid.on_face)).astype(np.float64)
-        for n in range(NEIGHBOUR_THROWS):
+        for n in range(NEIGHBOUR_SIMULATIONS):
             picked = cells[random.integers(0, len(cells), count)]
             picked = picked + random.uniform(-0.5, 0.5, picked.shape)
-            thrown[n] += _mean_distance(picked) * count
-    chance = (1 + int(np.count_nonzero(thrown <= observed))) / (NEIGHBOUR_THROWS + 1)
-    return observed / float(thrown.mean()), chance
+            simulated[n] += _mean_distance(picked) * count
+    chance = (1 + int(np.count_nonzero(simulated <= observed))) / (
+        NEIGHBOUR_SIMULATIONS + 1
+    )
+    return observed / float(simulated.mean()), chance
 
 
 def _mean_distance(places: NDArray[np.float64]) -> float:

@@ -76,7 +76,7 @@ class Zone:
     ratio : float
         Of the two; infinite where the rest has none.
     p_value : float
-        Chance of at least as much inside, had the voids been strewn at random.
+        Chance of at least as much inside, had the voids been laid at random.
     stretch : float
         Part of the zone's length that holds voids, 0..1, in tenths.
     """
@@ -107,7 +107,7 @@ class Placement:
     slope, insert : Zone or None
         None where nothing of the kind was marked.
     neighbour_ratio : float or None
-        Mean distance to the nearest void over that of voids strewn at random; under 1
+        Mean distance to the nearest void over that of voids laid at random; under 1
         is clustered. None with too few voids.
     neighbour_p : float or None
         Chance of so small a distance at random.

@@ -172,7 +172,7 @@ class VibrationAnswer:
     why : tuple of str
         Sentences, the weightiest first.
     rests_on : tuple of str
-        What was left out or held apart.
+        What was left out or adjusted for.
     over_signs : tuple of str
         Signs of too much vibration to look for.
     checks : tuple of str

@@ -36,7 +36,8 @@ def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") ->
 
     Examples
     --------
-    >>> from analysis.model.plan import Assignment, Plan
+    >>> from analysis.model.plan import Assignment
+    >>> from analysis.model.plan import Plan
     >>> made = Plan(
     ...     by="mix", levels=("a", "b"), form_type=None, ratio=0.5, power=0.8,
     ...     layout="between_pours", pieces_per_level=1, pours=1, chance=0.8,

@@ -16,9 +16,9 @@ from analysis.report.piece_sheet import NO_STRENGTH
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from analysis.model.comparison import Comparison, GroupSummary
+    from analysis.model.monitoring import Track
     from analysis.model.outlook import FormWear
-    from analysis.model.series import Track
-    from analysis.model.trials import Comparison, GroupSummary
     from analysis.report.paper import Paper
 
 _COLUMN = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b")
@@ -153,7 +153,7 @@ def pour_sheet(
     name: str,
     made: Sequence[tuple[str, str]],
     rows: Sequence[PieceRow],
-    standing: str,
+    status: str,
     followed: str = "",
     track: Track | None,
     pictures: Sequence[tuple[bytes, str]],
@@ -169,7 +169,7 @@ def pour_sheet(
         How it was mixed and in what weather.
     rows : sequence of PieceRow
         Its pieces.
-    standing : str
+    status : str
         What the chart says, in one sentence.
     followed : str
         Which pieces the chart follows; empty for all.
@@ -186,8 +186,8 @@ def pour_sheet(
         No such page.
     """
     paper = new_paper(f"Pour {name}", page=page)
-    if standing:
-        big(paper, standing)
+    if status:
+        big(paper, status)
     if followed:
         lines(paper, (followed,))
     facts(paper, made)

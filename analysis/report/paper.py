@@ -1,6 +1,6 @@
 """Sheets of paper as PDF: A4 or Letter, embedded fonts, page numbers, literal text.
 
-Common ground of all printed sheets. Rooms hand plain values up to `analysis.desk`,
+Common ground of all printed sheets. Rooms hand plain values up to `analysis.services`,
 which has `analysis.report` lay them out; no other room makes pages of its own.
 """
 

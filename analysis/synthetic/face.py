@@ -121,7 +121,8 @@ def draw_face(recipe: FaceRecipe, *, seed: int) -> DrawnFace:
 
     Examples
     --------
-    >>> from analysis.synthetic.recipe import FaceRecipe, Pit
+    >>> from analysis.synthetic.recipe import FaceRecipe
+    >>> from analysis.synthetic.recipe import Pit
     >>> recipe = FaceRecipe(height_px=100, width_px=100, mm_per_px=0.1,
     ...                     placed=(Pit(row_mm=5, col_mm=5, diameter_mm=4),))
     >>> face = draw_face(recipe, seed=1)

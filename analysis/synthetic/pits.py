@@ -170,7 +170,8 @@ def honeycomb_rims(recipe: FaceRecipe, rng: np.random.Generator) -> Rims:
 
     Examples
     --------
-    >>> from analysis.synthetic.recipe import FaceRecipe, Honeycomb
+    >>> from analysis.synthetic.recipe import FaceRecipe
+    >>> from analysis.synthetic.recipe import Honeycomb
     >>> recipe = FaceRecipe(height_px=90, width_px=90, mm_per_px=0.5, honeycomb=(
     ...     Honeycomb(row_mm=20, col_mm=20, diameter_mm=20),))
     >>> honeycomb_rims(recipe, np.random.default_rng(1)).diameter_px

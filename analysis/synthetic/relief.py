@@ -73,7 +73,8 @@ def carve(
     Examples
     --------
     >>> from analysis.synthetic.pits import scatter
-    >>> from analysis.synthetic.recipe import FaceRecipe, Pit
+    >>> from analysis.synthetic.recipe import FaceRecipe
+    >>> from analysis.synthetic.recipe import Pit
     >>> recipe = FaceRecipe(height_px=60, width_px=60, mm_per_px=0.1,
     ...     placed=(Pit(row_mm=3, col_mm=3, diameter_mm=2, depth_ratio=0.5),))
     >>> pits, rims, _ = scatter(recipe, np.random.default_rng(1))

@@ -121,7 +121,7 @@ def castings(
     ----------
     effects : bool
         Off gives the same castings as if nothing that was done mattered, with release
-        agents dealt out apart from the mixes.
+        agents assigned apart from the mixes.
     method_version : str, optional
         What the rows say they were measured with.
 

@@ -49,7 +49,8 @@ def split_touching(
 
     Examples
     --------
-    >>> from analysis.voids.shapes import region_pixels, region_shapes
+    >>> from analysis.voids.shapes import region_pixels
+    >>> from analysis.voids.shapes import region_shapes
     >>> two = np.zeros((20, 40), np.int32)
     >>> rows, cols = np.mgrid[:20, :40]
     >>> two[(rows - 10) ** 2 + (cols - 12) ** 2 < 49] = 1

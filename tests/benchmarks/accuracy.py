@@ -1,8 +1,8 @@
 """Accuracy of the void area on drawn faces, and on real photos where present.
 
-    python tests/benchmarks/accuracy.py [--kinds K...] [--seeds 5] [--jobs 2]
-        [--out FILE.md] [--dump FOLDER] [--real FOLDER | --no-real]
-        [--seed-base N] [--cache FOLDER]
+    python tests/benchmarks/accuracy.py [--renderer second|third|all] [--kinds K...]
+        [--seeds 5] [--jobs 2] [--out FILE.md] [--dump FOLDER]
+        [--real FOLDER | --no-real] [--seed-base N] [--cache FOLDER]
 
 Prints one line per kind, the pools, and each target with met or not met.
 """
@@ -22,8 +22,9 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.benchmarks import real_faces, scoring
-from tests.benchmarks.faces import KINDS, REPORTING_BASE, add_choice, draw_once
+from tests.benchmarks.faces import REPORTING_BASE, SEEDS
 from tests.benchmarks.measuring import measure
+from tests.benchmarks.renderers import RENDERERS
 
 REPORTED_FROM_MM = 2.0
 UNRELIABLE = "unreliable_finish"
@@ -34,15 +35,17 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def score_face(name, seed, base, cache):
+def score_face(renderer, name, seed, base, cache):
     """Draw, measure and score one face; also what to look at."""
     cv2.setNumThreads(1)
-    face = draw_once(name, seed, base, cache)
+    face = RENDERERS[renderer].draw_once(name, seed, base, cache)
     found = measure(face.jpeg, face.mm_per_px)
-    return _score(face, found), _picture(face, found)
+    return score(face, found, renderer), _picture(face, found)
 
 
-def _score(face, found):
+def score(face, found, renderer):
+    """Score what was found on a face of one of a renderer's kinds."""
+    kind = RENDERERS[renderer].kinds[face.kind]
     figures, pixels = found.figures, face.labels.size
     limit_px = scoring.smallest_mm(face.mm_per_px) / face.mm_per_px
     counted = scoring.diameters_mm(face.area_px, 1.0) >= limit_px
@@ -55,10 +58,12 @@ def _score(face, found):
         return scoring.match_at(face.labels, face.area_px, found_labels, size_px)
 
     return scoring.FaceScore(
+        renderer=renderer,
+        light=kind.light,
         kind=face.kind,
         seed=face.seed,
-        tier=KINDS[face.kind].tier,
-        grainy=KINDS[face.kind].grainy,
+        tier=kind.tier,
+        grainy=kind.grainy,
         true_percent=100 * float(face.area_px[counted].sum()) / pixels,
         found_percent=figures["void_area_percent"],
         low_percent=figures["void_area_percent_low"],
@@ -95,7 +100,14 @@ def _picture(face, found):
 
 def run(asked):
     """Score every face asked for, in the order of the kinds."""
-    jobs = list(product(asked.kinds or KINDS, range(asked.seeds)))
+    kinds = [
+        (renderer, kind)
+        for renderer in RENDERERS
+        if asked.renderer in {renderer, "all"}
+        for kind in RENDERERS[renderer].kinds
+        if not asked.kinds or kind in asked.kinds
+    ]
+    jobs = [(*kind, seed) for kind, seed in product(kinds, range(asked.seeds))]
     fixed = (asked.seed_base, asked.cache)
     columns = [*zip(*jobs, strict=True), *([value] * len(jobs) for value in fixed)]
     if asked.jobs == 1:
@@ -273,7 +285,15 @@ def dump(results, folder, how_many=24):
 
 def main():
     parser = argparse.ArgumentParser(description="Accuracy on drawn and real faces.")
-    add_choice(parser)
+    parser.add_argument("--renderer", choices=[*RENDERERS, "all"], default="second")
+    parser.add_argument("--kinds", nargs="+", default=None)
+    parser.add_argument("--seeds", type=int, default=SEEDS, help="faces per kind")
+    parser.add_argument(
+        "--seed-base",
+        type=int,
+        default=REPORTING_BASE,
+        help="another base draws other faces: for tuning",
+    )
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--out", type=Path, help="write the tables as markdown")
     parser.add_argument("--dump", type=Path, help="folder for the worst faces")

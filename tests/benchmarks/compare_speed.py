@@ -14,10 +14,10 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import numpy as np
 
-from analysis.model.trials import CompareOptions
-from analysis.trials.answer import comparison_keys
-from analysis.trials.compare import compare
-from analysis.trials.table import read_table
+from analysis.compare.answer import comparison_keys
+from analysis.compare.compare import compare
+from analysis.compare.table import read_table
+from analysis.model.comparison import CompareOptions
 
 HEAD = (
     "piece,pour,cast_on,form,form_type,form_use,joint_sealing,release_agent,"

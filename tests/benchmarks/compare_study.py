@@ -4,7 +4,7 @@
         [--jobs N] [--out FILE]
 
 Every cell simulates pours (log-normal or skewed spread between and within, zeros
-below the smallest counted size) and asks `analysis.trials.compare` as a user would.
+below the smallest counted size) and asks `analysis.compare.compare` as a user would.
 
 Columns: verdicts without an effect (type-I error), coverage of the 95 % interval
 without and with the effect, verdicts with it (power), beside them the power of
@@ -29,8 +29,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import numpy as np
 from scipy import stats
 
-from analysis.model.trials import CompareOptions, PieceTable
-from analysis.trials.compare import compare
+from analysis.compare.compare import compare
+from analysis.model.comparison import CompareOptions, PieceTable
 
 BETWEEN, WITHIN = 0.4, 0.5  # spread of log shares between pours and between pieces
 CENTRE = 0.4  # percent

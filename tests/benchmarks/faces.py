@@ -219,18 +219,22 @@ def draw(name, seed, base=REPORTING_BASE, size_px=(HIGH_PX, WIDE_PX)):
 
 def draw_once(name, seed, base, folder):
     """Draw, or read what was drawn before by the same drawing."""
+    return kept(draw, Path(__file__).parent.glob("faces*.py"), name, seed, base, folder)
+
+
+def kept(drawing, sources, name, seed, base, folder):
+    """What a drawing draws, or what it drew before from the same sources."""
     if folder is None:
-        return draw(name, seed, base)
-    sources = sorted(Path(__file__).parent.glob("faces*.py"))
-    version = zlib.crc32(b"".join(path.read_bytes() for path in sources))
+        return drawing(name, seed, base)
+    version = zlib.crc32(b"".join(path.read_bytes() for path in sorted(sources)))
     path = folder / f"{version:08x}_{name}_{seed}_{base}.npz"
     if path.exists():
-        with np.load(path) as kept:
-            known = {key: kept[key] for key in kept.files}
+        with np.load(path) as stored:
+            known = {key: stored[key] for key in stored.files}
         known["jpeg"] = known["jpeg"].tobytes()
         known["mm_per_px"] = float(known["mm_per_px"])
         return DrawnFace(kind=name, seed=seed, **known)
-    face = draw(name, seed, base)
+    face = drawing(name, seed, base)
     folder.mkdir(parents=True, exist_ok=True)
     arrays = ("mm_per_px", "labels", "area_px", "cover", "honeycomb", "lines")
     np.savez_compressed(

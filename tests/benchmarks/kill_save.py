@@ -12,9 +12,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from analysis.record.readings import list_readings
-from analysis.record.store import open_log
-from tests.record.crowd import all_at_once, faults, kill_during_saves, new_log
+from analysis.storage.readings import list_readings
+from analysis.storage.store import open_log
+from tests.storage.crowd import all_at_once, faults, kill_during_saves, new_log
 
 
 def killed(folder, kills):

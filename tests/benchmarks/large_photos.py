@@ -27,8 +27,8 @@ MM_PER_PX = 0.1
 SIZES = {12: (3000, 4000), 48: (6000, 8000), 108: (9000, 12000), 200: (12240, 16320)}
 CHILD = """
 import sys, time
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 
 def peak_gb():
     with open("/proc/self/status") as status:

@@ -21,9 +21,9 @@ from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from analysis.desk import evening
-from analysis.desk import log as desk_log
-from tests.desk.test_cards import filled
+from analysis.services import log as log_service
+from analysis.services import photo_queue
+from tests.services.test_cards import filled
 from tests.ui import live as server
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -83,7 +83,7 @@ def main() -> None:
     parser.add_argument("--photos", type=int, default=60)
     count = parser.parse_args().photos
     folder = Path(tempfile.mkdtemp())
-    log = desk_log.open_log(folder)
+    log = log_service.open_log(folder)
     _, pieces = filled(log, 1)
     with (
         sync_playwright() as playwright,
@@ -106,12 +106,12 @@ def main() -> None:
         browser.close()
     say("photos of a batch | this process, MB")
     for number in range(count):
-        evening.give(log, draw(10_000 + number), f"{number}.jpg")
-        evening.look(log)
-        (waiting,) = evening.list_waiting(log)
-        evening.confirm(log, waiting, pieces[0], None)
-        evening.measure_ready(log)
-        evening.clear_done(log)
+        photo_queue.give(log, draw(10_000 + number), f"{number}.jpg")
+        photo_queue.look(log)
+        (waiting,) = photo_queue.list_waiting(log)
+        photo_queue.confirm(log, waiting, pieces[0], None)
+        photo_queue.measure_ready(log)
+        photo_queue.clear_done(log)
         if (number + 1) % EVERY == 0:
             status = Path("/proc/self/status").read_text()
             line = next(one for one in status.splitlines() if one.startswith("VmRSS"))

@@ -40,7 +40,7 @@ def face(kind, random, *, changed=False):
         density *= np.exp(random.uniform(low, high) * (1 - row / rows))
     if kind == "slope":
         density[slope] *= random.uniform(3, 6)
-    places = _thrown(random, density, max(count, 12))
+    places = _at_random(random, density, max(count, 12))
     if kind == "clusters":
         places = _clusters(random, rows, cols, max(count, 40), changed=changed)
     patch = np.zeros((rows, cols), dtype=bool)
@@ -64,7 +64,7 @@ def face(kind, random, *, changed=False):
     )
 
 
-def _thrown(random, density, count):
+def _at_random(random, density, count):
     chance = (density / density.sum()).reshape(-1)
     cell = random.choice(density.size, count, p=chance)
     place = np.column_stack(np.unravel_index(cell, density.shape)).astype(float)

@@ -182,6 +182,8 @@ def holds(low, high, truth):
 class FaceScore:
     """One drawn face scored. Percent where the name says so."""
 
+    renderer: str = "second"
+    light: str = ""
     kind: str
     seed: int
     tier: str

@@ -19,13 +19,12 @@ import numpy as np
 TOP = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(TOP))
 
-from analysis.desk.batches import batches, chance_now, differences  # noqa: E402
-from analysis.desk.forms import wear as wear_of_forms  # noqa: E402
 from analysis.model.outlook import FinishTarget  # noqa: E402
-from analysis.series.baseline import first_stable, frozen  # noqa: E402
-from analysis.series.charts import track  # noqa: E402
-from analysis.series.example import pieces  # noqa: E402
-from analysis.series.rules import (  # noqa: E402
+from analysis.monitoring.baseline import first_stable, frozen  # noqa: E402
+from analysis.monitoring.charts import track  # noqa: E402
+from analysis.monitoring.differences import differences  # noqa: E402
+from analysis.monitoring.example import pieces  # noqa: E402
+from analysis.monitoring.rules import (  # noqa: E402
     ALL_RULES,
     BEYOND,
     DEFAULT_RULES,
@@ -35,8 +34,10 @@ from analysis.series.rules import (  # noqa: E402
     TWO_OF_THREE,
     broken,
 )
-from analysis.series.target import chance_of_target  # noqa: E402
-from analysis.series.wear import form_wear  # noqa: E402
+from analysis.monitoring.target import chance_now, chance_of_target  # noqa: E402
+from analysis.monitoring.wear import form_wear  # noqa: E402
+from analysis.services.batches import batches  # noqa: E402
+from analysis.services.forms import wear as wear_of_forms  # noqa: E402
 
 SHOP_POURS = 60
 BINS = ((8, 10, 9), (11, 13, 12), (14, 16, 15), (17, 19, 18), (20, 20, 20))

@@ -78,11 +78,11 @@ def _rows(random, setting, times=None, *, method="table", start=0, form_type="tr
     made = []
     form_effect = random.normal(0, 0.12, 5)
     uses = random.integers(0, 20, 5)
-    dealt = random.permutation(np.arange(setting.pours) % count) if count else None
+    assigned = random.permutation(np.arange(setting.pours) % count) if count else None
     for pour in range(setting.pours):
         shift = float(_noise(random, setting, setting.between, 1)[0])
         size = int(random.integers(2, 7)) if setting.changed else 4
-        own = times[pour] if times is not None else setting.times[dealt[pour]]
+        own = times[pour] if times is not None else setting.times[assigned[pour]]
         month, day = divmod(start + pour, 28)
         inside = random.permutation(np.arange(size) % 2)
         for piece in range(size):

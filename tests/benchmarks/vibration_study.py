@@ -30,8 +30,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import numpy as np
 import vibration_shops
 
-from analysis.trials.table import piece_table
-from analysis.trials.vibration import vibration
+from analysis.compare.table import piece_table
+from analysis.vibration.vibration import vibration
 
 REPORTED_FROM = 70_000
 FIRM = ("more", "same", "less", "other_cause_first")

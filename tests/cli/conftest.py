@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from analysis.cli import main
-from tests.desk.faces import drawn
 from tests.imaging.pictures import file_of
+from tests.services.faces import drawn
 
 
 @pytest.fixture(scope="module")

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from analysis.cli import main
-from analysis.desk.log import open_log
-from analysis.record.exchange import import_pieces, preview_import
+from analysis.services.log import open_log
+from analysis.storage.exchange import import_pieces, preview_import
 
 BY = ("--by", "joint_sealing")
 KEYS = {

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from analysis.cli import main
-from analysis.desk import example
-from analysis.desk.log import forms, open_log
-from analysis.desk.records import add
 from analysis.model.workshop import Form
+from analysis.services import example
+from analysis.services.log import forms, open_log
+from analysis.services.records import add
 
 
 def test_writes_the_workshop(tmp_path, capsys, monkeypatch):

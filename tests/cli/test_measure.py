@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from analysis import cli
+from analysis.cli import commands
 from analysis.flags import LIGHT_FLAGS, Flag
 from analysis.model.reading import KINDS
-from tests.desk.faces import HEIGHT, MM_PER_PX, WIDTH, drawn
 from tests.imaging.pictures import file_of
+from tests.services.faces import HEIGHT, MM_PER_PX, WIDTH, drawn
 
 KEYS = [
     "photo_sha256", "width_px", "height_px", "mm_per_px", "face_area_mm2",
@@ -221,7 +221,7 @@ class TestFiles:
     def test_targets_that_cannot_be_written_stop_it_before_the_work(
         self, refused, face, tmp_path, option, monkeypatch
     ):
-        monkeypatch.setattr(cli, "measure", pytest.fail)
+        monkeypatch.setattr(commands, "measure", pytest.fail)
         for target in (tmp_path, tmp_path / "none" / "a"):
             assert "cannot be written" in refused(face, option, target)
         for target in ("", "\0"):

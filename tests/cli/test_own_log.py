@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.cli import main
-from analysis.desk.log import list_castings, open_log
+from analysis.services.log import list_castings, open_log
 
 TABLE = "piece,pour,cast_on,void_area_percent,mix\n1,A,2026-01-01,0.3,grey\n"
 

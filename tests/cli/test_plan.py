@@ -7,9 +7,9 @@ import json
 import pytest
 
 from analysis.cli import main
-from analysis.desk.log import open_log
-from analysis.desk.records import add
 from analysis.model.workshop import Form
+from analysis.services.log import open_log
+from analysis.services.records import add
 
 
 @pytest.fixture

@@ -6,9 +6,9 @@ from datetime import date
 import pytest
 
 from analysis.cli import main
-from analysis.desk import records
-from analysis.desk.log import open_log
 from analysis.model.log import Piece, Pour
+from analysis.services import records
+from analysis.services.log import open_log
 
 GOOD = "piece,pour,cast_on,joint_sealing\n007,12,2026-03-31,none\n008,12,2026-03-31,\n"
 BAD = (

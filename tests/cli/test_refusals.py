@@ -6,8 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analysis import cli
-from analysis.cli import main
+from analysis.cli import commands, main
 
 SCALE = ["--mm-per-px", "0.15"]
 
@@ -112,7 +111,7 @@ class TestRefusals:
         def fail(*_given, **_options):
             raise trouble
 
-        monkeypatch.setattr(cli, "measure", fail)
+        monkeypatch.setattr(commands, "measure", fail)
         code, out, err = run(flat)
         assert (code, out) == (2, "")
         assert says in err
@@ -200,7 +199,7 @@ class TestProgram:
     def program(self, *argv):
         return subprocess.run(
             [sys.executable, "-m", "analysis", *map(str, argv)],
-            cwd=Path(cli.__file__).parents[1],
+            cwd=Path(commands.__file__).parents[2],
             capture_output=True,
             text=True,
             check=False,

@@ -7,8 +7,8 @@ import json
 import pytest
 
 from analysis.cli import main
-from analysis.desk import example
-from analysis.desk.log import open_log
+from analysis.services import example
+from analysis.services.log import open_log
 from tests.report.pages import words_of
 
 

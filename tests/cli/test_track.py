@@ -6,9 +6,9 @@ from datetime import date, timedelta
 import pytest
 
 from analysis.cli import main
-from analysis.desk.log import add_pour_with_pieces, open_log
 from analysis.model.log import Piece, Pour
-from tests.series.workshop import csv_of, shares_of
+from analysis.services.log import add_pour_with_pieces, open_log
+from tests.monitoring.workshop import csv_of, shares_of
 
 KEYS = {"chart", "baseline_pours", "points", "rules", "notes"}
 POINT_KEYS = {
@@ -141,7 +141,7 @@ def test_log_without_a_measured_piece_is_refused(refused, tmp_path):
 
 
 def test_log_is_followed_like_a_table(answer, tmp_path):
-    from analysis.record.exchange import import_pieces, preview_import  # noqa: PLC0415
+    from analysis.storage.exchange import import_pieces, preview_import  # noqa: PLC0415
 
     log = open_log(tmp_path / "log")
     text = csv_of(shares_of(24)).encode()

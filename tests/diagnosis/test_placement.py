@@ -19,7 +19,7 @@ def face(kind, seed=1, **options):
     return placement_faces.face(kind, np.random.default_rng([seed, 9]), **options)
 
 
-def strewn(count, *, rows=120, cols=160, seed=1, **layers):
+def at_random(count, *, rows=120, cols=160, seed=1, **layers):
     random = np.random.default_rng(seed)
     grid = replace(
         face("random"),
@@ -53,12 +53,12 @@ def test_distances_at_random_agree_with_donnelly():
     expected += (0.0514 + 0.041 / np.sqrt(count)) * 2 * (rows + cols) / count
     ratios, distances = [], []
     for seed in range(20):
-        grid = strewn(count, seed=seed)
+        grid = at_random(count, seed=seed)
         ratio = place([grid]).neighbour_ratio
         at = np.column_stack([grid.row, grid.col])
         gap = np.hypot(*(at[:, None] - at).transpose(2, 0, 1))
         distances.append(np.sort(gap, axis=1)[:, 1].mean())
-        ratios.append(distances[-1] / ratio)  # what the throws expect
+        ratios.append(distances[-1] / ratio)  # what the simulations expect
 
     assert np.mean(ratios) == pytest.approx(expected, rel=0.02)
 
@@ -67,7 +67,7 @@ def test_chance_of_a_joint_is_that_of_the_binomial():
     # Voids of one size: as many in the band as a binomial allows.
     joint = np.zeros((120, 160), np.int64)
     joint[:, 40:56] = 1
-    grid = strewn(50, joint=joint, joint_names=("left",))
+    grid = at_random(50, joint=joint, joint_names=("left",))
     inside = int(((grid.col >= 39.5) & (grid.col < 55.5)).sum())
     (zone,) = place([grid]).joints
     from scipy import stats  # noqa: PLC0415  the reference
@@ -101,7 +101,7 @@ def test_cluster_beside_a_joint_is_no_leak():
     random = np.random.default_rng(3)
     centres = np.repeat([(60, 48), (30, 110), (100, 140)], [20, 10, 10], axis=0)
     near = random.normal(centres, 3)
-    grid = strewn(40, joint=joint, joint_names=("left",))
+    grid = at_random(40, joint=joint, joint_names=("left",))
     grid = replace(
         grid,
         row=np.concatenate([grid.row, near[:, 0]]),
@@ -116,7 +116,7 @@ def test_cluster_beside_a_joint_is_no_leak():
 def test_inserts_and_size_mix():
     by_insert = np.zeros((120, 160), bool)
     by_insert[50:70, 70:90] = True
-    grid = strewn(60, by_insert=by_insert)
+    grid = at_random(60, by_insert=by_insert)
     random = np.random.default_rng(2)
     grid = replace(
         grid,
@@ -136,7 +136,7 @@ def test_honeycomb_at_a_joint_names_the_joint():
     joint[:, 40:56] = 1
     patch = np.zeros((120, 160), bool)
     patch[20:60, 42:52] = True
-    found = place([strewn(20, joint=joint, joint_names=("left",), patch=patch)])
+    found = place([at_random(20, joint=joint, joint_names=("left",), patch=patch)])
 
     assert found.honeycomb_at == "left"
     assert found.honeycomb_share == pytest.approx(400 / (120 * 160))
@@ -144,7 +144,7 @@ def test_honeycomb_at_a_joint_names_the_joint():
 
 
 def test_thirds_count_by_height():
-    grid = strewn(0, height=np.linspace(1, 0, 120)[:, None] * np.ones(160))
+    grid = at_random(0, height=np.linspace(1, 0, 120)[:, None] * np.ones(160))
     grid = replace(
         grid,
         row=np.array([5.0, 10.0, 60.0, 110.0]),
@@ -158,7 +158,7 @@ def test_thirds_count_by_height():
 
 @pytest.mark.parametrize("count", [0, 1, 2])
 def test_few_voids_name_nothing(count):
-    found = place([strewn(count)])
+    found = place([at_random(count)])
 
     assert found.neighbour_ratio is None
     assert name_patterns(found) == ()
@@ -168,20 +168,21 @@ def test_no_face_is_refused():
     with pytest.raises(InputError, match="No measured face"):
         place([])
     with pytest.raises(InputError, match="No measured face"):
-        place([strewn(3, on_face=np.zeros((120, 160), bool))])
+        place([at_random(3, on_face=np.zeros((120, 160), bool))])
 
 
 @pytest.mark.parametrize(("voids", "part"), [(10, 0.9), (20, 0.95), (9, 0.8)])
 def test_zone_that_takes_nearly_all_of_the_face_is_not_named_for_holding_all(
     voids, part
 ):
-    # All voids inside is likely there: a tie with most throws, whatever the rounding.
+    # All voids inside is likely there: a tie with most simulations,
+    # whatever the rounding.
     named = 0
     for seed in range(40):
         random = np.random.default_rng([seed, voids])
         sloped = np.zeros((60, 80), bool)
         sloped[: int(60 * part)] = True
-        grid = strewn(voids, rows=60, cols=80, seed=seed, sloped=sloped)
+        grid = at_random(voids, rows=60, cols=80, seed=seed, sloped=sloped)
         grid = replace(grid, diameter_mm=random.uniform(1, 6, voids))
         found = place([grid])
         assert found.slope is None or found.slope.p_value > 0.005

@@ -6,14 +6,14 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from analysis.desk import log as desk_log
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import JointState, Piece, Pour
 from analysis.model.workshop import Form
-from analysis.record.exchange import import_pieces, preview_import
-from analysis.record.records import add
+from analysis.services import log as log_service
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
+from analysis.storage.exchange import import_pieces, preview_import
+from analysis.storage.records import add
 from tests.ui.screens import face_png
 
 HEADING = (
@@ -54,7 +54,7 @@ def fill(log, **layout):
 
 def judge(log):
     """Note what became of each piece: open joints took longer to repair."""
-    for n, casting in enumerate(desk_log.list_castings(log)):
+    for n, casting in enumerate(log_service.list_castings(log)):
         piece = casting.piece
         sealed = piece.joint_sealing != "none"
         minutes = (2.0 if sealed else 14.0) + n % 5
@@ -70,7 +70,7 @@ def photographed(log, *, pours=8):
         data = face_png(1 + (pour % 3) + (0 if pour % 2 else 3))
         photo = read_photo(data, "face.png")
         reading, _ = measure(photo, scale=scale_typed(0.5))
-        desk_log.save_with_new_piece(
+        log_service.save_with_new_piece(
             log,
             piece=Piece(
                 name=f"photo {pour}", pour_id=0, joints=(JointState(sealing=sealing),)

@@ -21,7 +21,7 @@ def start(view: str | None = None, **query: str) -> AppTest:
     for name, value in query.items():
         app.query_params[name] = value
     app.run()
-    return ran(app.switch_page(f"views/{view}.py").run() if view else app)
+    return ran(app.switch_page(f"{view}/page.py").run() if view else app)
 
 
 def ran(app: AppTest) -> AppTest:

@@ -7,15 +7,15 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import batch_marks
-from analysis.desk import log as desk_log
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
-from analysis.record.exchange import import_pieces, preview_import
-from tests.desk.shop_log import shop_log
-from tests.series.workshop import csv_of, shares_of
+from analysis.services import batch_marks
+from analysis.services import log as log_service
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
+from analysis.storage.exchange import import_pieces, preview_import
+from tests.monitoring.workshop import csv_of, shares_of
+from tests.services.shop_log import shop_log
 from tests.ui.screens import HOSTILE, button, face_png, press, ran, start, texts
 
 LINE = "smooth troughs"
@@ -240,7 +240,7 @@ def test_new_reading_shows_at_once(data):
 
     photo = read_photo(face_png(), "face.png")
     reading, _ = measure(photo, scale=scale_typed(0.5))
-    desk_log.save_with_new_piece(
+    log_service.save_with_new_piece(
         log,
         piece=Piece(name=HOSTILE, pour_id=0),
         pour=Pour(name=HOSTILE, cast_on=date(2026, 6, 1)),
@@ -274,7 +274,7 @@ def test_buttons_wait_for_a_choice():
 @pytest.fixture
 def of_all_kinds(data):
     """Pours of sealed pieces with every third one open, and some ground ones."""
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     head, *rows = csv_of(shares_of(30)).splitlines()
     kinds = [
         row.replace(",tape,", ",none,") if place % 6 > 3 else row

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from tests.desk.shop_log import shop_log
-from tests.series.workshop import shares_of
+from tests.monitoring.workshop import shares_of
+from tests.services.shop_log import shop_log
 from tests.ui import live as server
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import log as desk_log
+from analysis.services import log as log_service
 from tests.ui.compare_log import fill, judge, photographed
 from tests.ui.screens import HOSTILE, ran, start, texts
 
@@ -14,7 +14,7 @@ from tests.ui.screens import HOSTILE, ran, start, texts
 @pytest.fixture(autouse=True)
 def log(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return desk_log.open_log(tmp_path)
+    return log_service.open_log(tmp_path)
 
 
 def chosen(app, label, value):
@@ -231,7 +231,7 @@ def test_table_and_chart_can_be_taken(log):
 
 def test_what_the_user_wrote_is_shown_as_written(log):
     fill(log)
-    for casting in desk_log.list_castings(log):
+    for casting in log_service.list_castings(log):
         if casting.piece.joint_sealing == "tape":
             rename(log)
             break
@@ -241,7 +241,7 @@ def test_what_the_user_wrote_is_shown_as_written(log):
 
 
 def rename(log):
-    from analysis.record.terms import list_terms, rename_term  # noqa: PLC0415
+    from analysis.storage.terms import list_terms, rename_term  # noqa: PLC0415
 
     (tape,) = (one for one in list_terms(log, "joint_sealing") if one.name == "tape")
     rename_term(log, "joint_sealing", tape.name, HOSTILE)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from analysis.desk import log as desk_log
+from analysis.services import log as log_service
 from tests.ui import live as server
 from tests.ui.compare_log import fill
 
@@ -21,7 +21,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 @pytest.fixture(scope="module")
 def address(tmp_path_factory):
     data = tmp_path_factory.mktemp("shop")
-    fill(desk_log.open_log(data), zeros=True, kinds=3, pours=18)
+    fill(log_service.open_log(data), zeros=True, kinds=3, pours=18)
     with server.served(APP, data=data) as at:
         yield at
 

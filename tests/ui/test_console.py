@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from ui import console
+from ui.launch import console
 
 
 @pytest.mark.parametrize(

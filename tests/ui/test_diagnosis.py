@@ -4,27 +4,27 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
+from analysis.services import example
+from analysis.services import log as log_service
 from tests.ui.screens import start, texts
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     made = tmp_path_factory.mktemp("example")
-    example.build_example(desk_log.open_log(made))
+    example.build_example(log_service.open_log(made))
     return made
 
 
 @pytest.fixture(autouse=True)
 def log(folder, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(folder))
-    return desk_log.open_log(folder)
+    return log_service.open_log(folder)
 
 
 def test_piece_with_an_open_joint(log):
     (piece,) = (
-        one.piece for one in desk_log.list_castings(log) if one.piece.name == "214"
+        one.piece for one in log_service.list_castings(log) if one.piece.name == "214"
     )
     said = texts(start("pieces", piece=str(piece.id)))
 
@@ -37,7 +37,7 @@ def test_piece_with_an_open_joint(log):
 
 
 def test_form_with_an_open_joint(log):
-    (form,) = (one for one in desk_log.forms(log) if one.name == "Trough B")
+    (form,) = (one for one in log_service.forms(log) if one.name == "Trough B")
     said = texts(start("forms", form=str(form.id)))
 
     assert "all faces together" in said
@@ -48,7 +48,7 @@ def test_form_with_an_open_joint(log):
 
 def test_piece_without_a_photo_shows_no_map(log):
     (piece,) = (
-        one.piece for one in desk_log.list_castings(log) if one.piece.name == "215"
+        one.piece for one in log_service.list_castings(log) if one.piece.name == "215"
     )
 
     assert "Where the voids sit" not in texts(start("pieces", piece=str(piece.id)))

@@ -6,11 +6,11 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
 from analysis.errors import RecordError
 from analysis.model.log import Pour
-from analysis.record.records import add
+from analysis.services import example
+from analysis.services import log as log_service
+from analysis.storage.records import add
 from tests.ui.screens import labels, press, start, texts
 
 OPEN = "Open the example workshop"
@@ -31,7 +31,7 @@ def test_offered_on_every_page_of_an_empty_log(view):
 
 def test_offered_on_the_guide_only_once_pours_are_logged(data):
     pour = Pour(name="1", cast_on=date(2026, 3, 31))
-    add(desk_log.open_log(data), pour, save_token="own")
+    add(log_service.open_log(data), pour, save_token="own")
 
     assert OPEN not in labels(start("pieces"))
     assert OPEN in labels(start("guide"))
@@ -46,13 +46,13 @@ def test_opens_with_a_strip_on_every_page_and_goes_back(data):
     assert "No reading yet" not in texts(app)
     assert OPEN not in labels(app)
     for view in ("measure", "forms", "guide"):
-        assert "Example workshop" in texts(app.switch_page(f"views/{view}.py").run())
+        assert "Example workshop" in texts(app.switch_page(f"{view}/page.py").run())
 
     app = press(app, BACK)
 
     assert "Example workshop" not in texts(app)
     assert BACK not in labels(app)
-    assert not desk_log.pours(desk_log.open_log(data))
+    assert not log_service.pours(log_service.open_log(data))
 
 
 @pytest.mark.usefixtures("data")

@@ -8,15 +8,15 @@ from datetime import date
 import numpy as np
 import pytest
 
-from analysis.desk import batch_marks, records
-from analysis.desk import log as desk_log
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
-from analysis.record.exchange import import_pieces, preview_import
-from tests.desk.shop_log import shop_log
-from tests.series.workshop import csv_of, shares_of
+from analysis.services import batch_marks, records
+from analysis.services import log as log_service
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
+from analysis.storage.exchange import import_pieces, preview_import
+from tests.monitoring.workshop import csv_of, shares_of
+from tests.services.shop_log import shop_log
 from tests.ui.screens import HOSTILE, face_png, press, ran, start, texts
 
 
@@ -47,7 +47,7 @@ def test_empty_log_says_what_to_do_next():
 )
 def test_form_too_heavy_for_one_says_so(data, litres, heavy):
     # 9.6 l x 2.4 kg/l = 23.04 kg, over the NIOSH load constant of 23 kg.
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     records.add(log, Form(name="Urn", volume_l=litres), save_token="urn")
     said = texts(start("forms", form="1"))
 
@@ -110,7 +110,7 @@ def test_form_without_a_casting_says_so(data):
     pour = Pour(name="next", cast_on=date(2026, 9, 1))
     photo = read_photo(face_png(), "face.png")
     reading, _ = measure(photo, scale=scale_typed(0.5))
-    desk_log.save_with_new_piece(
+    log_service.save_with_new_piece(
         log,
         piece=Piece(name="new", pour_id=0),
         pour=pour,
@@ -127,7 +127,7 @@ def test_form_without_a_casting_says_so(data):
 
 
 def test_joint_band_is_drawn_beside_the_open_face(data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     lines = csv_of(shares_of(12)).splitlines()
     text = [f"{lines[0]},joint_band_percent,open_face_percent"]
     text += [f"{one},{0.5 + k / 10},0.4" for k, one in enumerate(lines[1:])]

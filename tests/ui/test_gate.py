@@ -7,9 +7,9 @@ from urllib.parse import urlencode
 
 import pytest
 
-from ui import gate as door
-from ui.gate import COOKIE, DOOR, Gate
-from ui.share_keys import Guesses, keys_for, new_token
+from ui.sharing import gate as door
+from ui.sharing.gate import COOKIE, DOOR, Gate
+from ui.sharing.keys import Guesses, keys_for, new_token
 
 PASSPHRASE = "two wet gloves"
 

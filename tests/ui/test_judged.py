@@ -7,14 +7,14 @@ from datetime import date
 import numpy as np
 import pytest
 
-from analysis.desk import grading, records
-from analysis.desk import log as desk_log
-from analysis.desk.photos import read_photo
 from analysis.model.afterwards import HandFigures
 from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, ProductLine
-from tests.desk.faces import drawn, reading_of
+from analysis.services import grading, records
+from analysis.services import log as log_service
+from analysis.services.photos import read_photo
 from tests.imaging.pictures import file_of
+from tests.services.faces import drawn, reading_of
 from tests.ui.screens import labels, press, ran, start, texts
 
 KEEP = "Keep this verdict"
@@ -23,14 +23,14 @@ KEEP = "Keep this verdict"
 @pytest.fixture(autouse=True)
 def log(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    kept = desk_log.open_log(tmp_path)
+    kept = log_service.open_log(tmp_path)
     line = records.add(kept, ProductLine(name="pots"), save_token="line").id
     target = FinishTarget(product_line_id=line, low_share=0.0, high_share=0.2)
     records.add(kept, target, save_token="target")
     data = file_of(np.array(drawn().pixels))
     photo = read_photo(data, "face.png")
     found, _ = reading_of(photo)
-    desk_log.save_with_new_piece(
+    log_service.save_with_new_piece(
         kept,
         piece=Piece(name="7", pour_id=0, product_line_id=line),
         pour=Pour(name="P1", cast_on=date(2026, 3, 2)),
@@ -59,7 +59,7 @@ def test_own_target_comes_first_and_its_verdict_is_kept_once(log):
     app = press(app, KEEP)
 
     assert "within the target, by the target in force" in texts(app)
-    assert len(grading.verdicts(log, desk_log.casting(log, 1))) == 1
+    assert len(grading.verdicts(log, log_service.casting(log, 1))) == 1
 
 
 def test_judging_the_past_again_is_a_separate_act(log):
@@ -120,7 +120,7 @@ def test_piece_is_approved_and_shown_beside_another(log):
     assert "Approve this piece as a reference" in labels(app)
     press(app, "Approve this piece as a reference")
 
-    (first,) = desk_log.list_castings(log)
+    (first,) = log_service.list_castings(log)
     other = records.add(
         log,
         Piece(
@@ -130,7 +130,7 @@ def test_piece_is_approved_and_shown_beside_another(log):
     ).id
     data = file_of(np.array(drawn().pixels[:, ::-1]))
     photo = read_photo(data, "b.png")
-    desk_log.save_reading(
+    log_service.save_reading(
         log,
         piece_id=other,
         photo_bytes=data,

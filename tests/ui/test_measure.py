@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 import streamlit as st
 
-from analysis.desk import log as desk_log
+from analysis.services import log as log_service
 from tests.ui import screens
 from tests.ui.screens import (
     HOSTILE,
@@ -31,8 +31,8 @@ def data(tmp_path, monkeypatch):
 
 
 def kept(data):
-    log = desk_log.open_log(data)
-    return desk_log.list_castings(log), desk_log.list_readings(log)
+    log = log_service.open_log(data)
+    return log_service.list_castings(log), log_service.list_readings(log)
 
 
 def test_empty_log_offers_upload_and_eight_samples():
@@ -260,7 +260,7 @@ def test_name_in_use_is_refused_and_nothing_half_saved(data):
     castings, lines = kept(data)
     assert "already a piece named '007'" in texts(app)
     assert (len(castings), len(lines)) == (1, 1)
-    assert len(desk_log.forms(desk_log.open_log(data))) == 1
+    assert len(log_service.forms(log_service.open_log(data))) == 1
 
 
 @pytest.mark.parametrize(
@@ -321,8 +321,8 @@ def test_same_name_other_photo_is_another_photo():
 def test_answers_outlast_a_look_at_another_page():
     app = measured(start())
 
-    ran(app.switch_page("views/guide.py").run())
-    ran(app.switch_page("views/measure.py").run())
+    ran(app.switch_page("guide/page.py").run())
+    ran(app.switch_page("measure/page.py").run())
 
     assert app.metric[0].value == "3"
 

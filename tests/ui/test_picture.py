@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from analysis.errors import InputError
-from ui.parts.picture import _marks, _plain, _tap, picture
+from ui.widgets.picture import _marks, _plain, _tap, picture
 
 APP = Path(__file__).parent / "apps" / "marking.py"
 PNG = b"\x89PNG\r\n\x1a\n"

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.errors import ConflictError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import Piece, Pour
 from analysis.model.vocabulary import NONE, NOT_APPLICABLE
+from analysis.services import log as log_service
+from analysis.services import records
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 
@@ -209,7 +209,7 @@ def test_readings_stand_side_by_side(log):
         data = face_png(voids)
         photo = read_photo(data, "face.png")
         reading, _ = measure(photo, scale=scale_typed(0.5))
-        desk_log.save_reading(
+        log_service.save_reading(
             log,
             piece_id=1,
             photo_bytes=data,

@@ -6,25 +6,25 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.workshop import Form
+from analysis.services import log as log_service
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui.screens import HOSTILE, face_png, press, ran, start, texts
 
 
 @pytest.fixture(autouse=True)
 def log(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return desk_log.open_log(tmp_path)
+    return log_service.open_log(tmp_path)
 
 
 def keep(log, *, voids=3, piece="007", pour="12", cast_on=date(2026, 3, 31)):
     data = face_png(voids)
     photo = read_photo(data, "face.png")
     reading, _ = measure(photo, scale=scale_typed(0.5))
-    return desk_log.save_with_new_piece(
+    return log_service.save_with_new_piece(
         log,
         piece=Piece(
             name=piece,
@@ -107,7 +107,7 @@ def test_every_reading_of_a_piece_can_be_seen(log):
     data = face_png(5)
     photo = read_photo(data, "later.png")
     reading, _ = measure(photo)
-    desk_log.save_reading(
+    log_service.save_reading(
         log,
         piece_id=1,
         photo_bytes=data,
@@ -165,7 +165,7 @@ def test_next_face_of_a_piece_is_measured_for_that_piece(log):
 def test_long_log_is_shown_in_parts(log):
     pour = Pour(name="1", cast_on=date(2026, 1, 5))
     pieces = [Piece(name=f"{k:02d}", pour_id=0) for k in range(25)]
-    desk_log.add_pour_with_pieces(log, pour, pieces, save_token="many")
+    log_service.add_pour_with_pieces(log, pour, pieces, save_token="many")
     app = start("pieces")
     assert len([one for one in app.button if one.label == "Open"]) == 20
 

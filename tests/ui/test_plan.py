@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import plans, records
 from analysis.model.workshop import Form
+from analysis.services import log as log_service
+from analysis.services import plans, records
 from tests.ui.compare_log import fill
 from tests.ui.screens import HOSTILE, labels, press, ran, start, texts
 
@@ -21,7 +21,7 @@ def data(tmp_path, monkeypatch):
 
 @pytest.fixture
 def log(data):
-    return desk_log.open_log(data)
+    return log_service.open_log(data)
 
 
 @pytest.fixture
@@ -114,28 +114,28 @@ def test_kept_plan_goes_into_the_log_pour_by_pour(owned):
     app = press(app, "Log this pour")
     assert app.title[0].value == "Log a pour"
     # A page that the script turns to is not remembered by the test's next run.
-    app = press(app.switch_page("views/log_pour.py").run(), "Save the pour")
+    app = press(app.switch_page("pours/page.py").run(), "Save the pour")
     assert "Saved: pour 1" in texts(app)
 
     (kept,) = plans.kept_plans(owned)
     assert list(kept.cast) == [1]
-    forms = {form.id: form.name for form in desk_log.forms(owned)}
+    forms = {form.id: form.name for form in log_service.forms(owned)}
     sealing = {
         forms[one.piece.form_id]: one.piece.joint_sealing
-        for one in desk_log.list_castings(owned)
+        for one in log_service.list_castings(owned)
     }
     assert sealing == {
         one.form: one.level for one in kept.plan.assignments if one.pour == 1
     }
-    app = ran(app.switch_page("views/plan.py").run())
+    app = ran(app.switch_page("plan/page.py").run())
     assert f"1 of {kept.plan.pours} pours are cast" in texts(app)
     assert f"Pour 2 of {kept.plan.pours}" in texts(app)
 
 
 @pytest.mark.usefixtures("owned")
 def test_a_half_filled_pour_is_not_lost():
-    app = press(start("log_pour"), "Start an empty pour")
-    app = press(ran(app.switch_page("views/plan.py").run()), KEEP)
+    app = press(start("pours"), "Start an empty pour")
+    app = press(ran(app.switch_page("plan/page.py").run()), KEEP)
 
     app = press(app, "Log this pour")
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
-from analysis.desk.records import add
 from analysis.model.workshop import Form
+from analysis.services import example
+from analysis.services import log as log_service
+from analysis.services.records import add
 from tests.ui import live as server
 
 APP = server.ROOT / "ui" / "app.py"
@@ -25,8 +25,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 def address(tmp_path):
     for name in ("Trough A", "Trough B"):
         form = Form(name=name, form_type="trough")
-        add(desk_log.open_log(tmp_path), form, save_token=name)
-    example.build_example(desk_log.open_log(tmp_path / "example"), photos=False)
+        add(log_service.open_log(tmp_path), form, save_token=name)
+    example.build_example(log_service.open_log(tmp_path / "example"), photos=False)
     with server.served(APP, data=tmp_path) as at:
         yield at
 

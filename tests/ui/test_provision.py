@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from ui import console, provision
+from ui.launch import console, provision
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -290,7 +290,7 @@ def test_second_install_waits_for_the_first(project):
     waiter = (
         f"import sys; sys.path.insert(0, {str(ROOT)!r})\n"
         "from pathlib import Path\n"
-        "from ui import console, provision\n"
+        "from ui.launch import console, provision\n"
         "console.TICK_S = 0.05\n"
         "with provision.only_one(Path(sys.argv[1])): console.say('mine')\n"
     )
@@ -310,7 +310,7 @@ def test_install_goes_on_holding_the_lock_when_its_starter_is_killed(project):
     starter = (
         f"import os, sys; sys.path.insert(0, {str(ROOT)!r})\n"
         "from pathlib import Path\n"
-        "from ui import console, provision\n"
+        "from ui.launch import console, provision\n"
         "program = 'import os; print(os.getpid(), flush=True); import time; '\n"
         "program += 'time.sleep(60)'\n"
         "def told(line): print(line, flush=True)\n"

@@ -8,11 +8,11 @@ from datetime import date
 import openpyxl
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.log import Piece
 from analysis.model.vocabulary import NONE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, ProductLine
+from analysis.services import log as log_service
+from analysis.services import records
 from tests.ui.screens import HOSTILE, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 
@@ -71,7 +71,7 @@ def test_empty_log_says_what_to_do(what, said):
 
 
 def test_form_is_written_down_with_its_joints(data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     app = press(press(start("records"), "Add a form"), "Add a joint")
     app = written(app, "Name", "Trough A")
     app = written(app, "Joint", "left")
@@ -101,7 +101,7 @@ def test_form_is_corrected_taken_out_and_brought_back(data):
 
 
 def test_mix_by_feel_needs_no_number(data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     app = press(press(page("mixes"), "Add a mix"), "Add a part")
     app = written(app, "Name", "grey")
     app = chosen(app, "Proportions count", "by_feel")
@@ -115,7 +115,7 @@ def test_mix_by_feel_needs_no_number(data):
 
 
 def test_finish_targets_keep_their_versions(data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     app = written(press(page("lines"), "Add a product line"), "Name", "smooth")
     app = open_first(press(app, "Save"))
     for upper in ("1", "0,6"):
@@ -129,7 +129,7 @@ def test_finish_targets_keep_their_versions(data):
 
 
 def test_target_upside_down_is_told(data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     line = records.add(log, ProductLine(name="rough"), save_token="line").id
     app = press(open_first(page("lines")), "Set a new finish target")
     app = written(app, "Void area, lower end, %", "3")
@@ -140,7 +140,7 @@ def test_target_upside_down_is_told(data):
 
 
 def test_two_forms_of_equal_look_and_hostile_names(data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     for name in (HOSTILE, "Bank", "bank"):
         records.add(log, Form(name=name), save_token=name)
 
@@ -213,7 +213,7 @@ def test_table_that_will_not_go_in_is_listed_line_by_line(data):
 )
 @pytest.mark.parametrize("encoding", ["utf-8-sig", "cp1252"])
 def test_order_of_day_and_month_is_asked(order, day, encoding, data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     table = f"{CSV}\n007;21;01.02.2026;Bänk;1,25;60\n008;21;01.02.2026;None;0,80;NA"
     app = with_table(table.replace(";NA", ";"), encoding)
     assert "could be two dates" in texts(app)
@@ -232,7 +232,7 @@ def test_order_of_day_and_month_is_asked(order, day, encoding, data):
 
 
 def test_columns_with_own_names_are_asked(data):
-    log = desk_log.open_log(data)
+    log = log_service.open_log(data)
     app = with_table("Stueck;pour;cast_on;colour\n007;21;2026-02-01;grey")
     assert "The table has no column piece" in texts(app)
 
@@ -253,7 +253,7 @@ def test_tables_are_offered_and_read_in_again(data, tmp_path):
     app = page("export")
     assert len(app.get("download_button")) == 3
 
-    other = desk_log.open_log(tmp_path / "other")
+    other = log_service.open_log(tmp_path / "other")
     sheet, _ = records.export_xlsx(log)
     names = [cell.value for cell in openpyxl.load_workbook(io.BytesIO(sheet)).active[1]]
     assert names[:3] == ["piece", "pour", "cast_on"]

@@ -6,22 +6,22 @@ from datetime import date
 
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import review as desk
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import Piece, Pour
+from analysis.services import log as log_service
+from analysis.services import review as service
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui.screens import HOSTILE, button, face_png, press, ran, start, texts
 
 
 @pytest.fixture(autouse=True)
 def log(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    log = desk_log.open_log(tmp_path)
+    log = log_service.open_log(tmp_path)
     data = face_png(3)
     photo = read_photo(data, "face.png")
     reading, _ = measure(photo, scale=scale_typed(0.5))
-    desk_log.save_with_new_piece(
+    log_service.save_with_new_piece(
         log,
         piece=Piece(name="7", pour_id=0),
         pour=Pour(name="1", cast_on=date(2026, 3, 31)),
@@ -74,7 +74,7 @@ def test_a_saved_review_is_shown_first_and_the_automatic_one_stays(log):
     assert "Review saved. The automatic reading stays beside it." in said
     assert "Reviewed by R. on" in said
     assert "The automatic reading of" in said
-    new, old = desk_log.list_readings(log)
+    new, old = log_service.list_readings(log)
     assert new.reviews_id == old.id
     assert new.void_share < old.void_share
     assert ", reviewed" in app.selectbox[0].options[0]
@@ -94,7 +94,7 @@ def test_a_review_goes_on_where_it_was_left():
 def test_a_review_needs_a_signature_and_shows_it_as_typed(log):
     app = save(reject(opened(), 0), " ")
     assert "signature of a review needs a name" in texts(app)
-    assert len(desk_log.list_readings(log)) == 1
+    assert len(log_service.list_readings(log)) == 1
     said = texts(save(app, HOSTILE)).replace("\u2060", "")
     assert f"Reviewed by {HOSTILE} on" in said
 
@@ -111,7 +111,7 @@ def test_a_drawn_outline_without_points_is_refused():
 
 
 def test_another_version_of_the_steps_is_said(monkeypatch):
-    monkeypatch.setattr(desk, "METHOD_VERSION", "next")
+    monkeypatch.setattr(service, "METHOD_VERSION", "next")
     assert "measure the photo again, then review" in texts(opened())
 
 

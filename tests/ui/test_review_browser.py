@@ -13,10 +13,10 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
-from analysis.desk import log as desk_log
-from analysis.desk.measuring import measure
-from analysis.desk.photos import read_photo, scale_typed
 from analysis.model.log import Piece, Pour
+from analysis.services import log as log_service
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.ui import live as server
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
@@ -48,13 +48,13 @@ def face() -> bytes:
 @pytest.fixture(scope="module")
 def data_folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("reviewed")
-    log = desk_log.open_log(folder)
+    log = log_service.open_log(folder)
     data = face()
     photo = read_photo(data, "face.jpg")
     reading, _ = measure(photo, scale=scale_typed(MM_PER_PX))
     assert len(reading.voids) == len(VOIDS)
     for name in ("phone", "desk"):
-        desk_log.save_with_new_piece(
+        log_service.save_with_new_piece(
             log,
             piece=Piece(name=name, pour_id=0),
             pour=Pour(name=name, cast_on=date(2026, 3, 31)),
@@ -166,7 +166,7 @@ def test_ten_voids_are_reviewed_on_a_phone(open_review, data_folder):
     expect(page.get_by_text("Review saved.")).to_be_visible()
     server.settled(page)
     look(page, "phone-saved")
-    new, old = desk_log.list_readings(desk_log.open_log(data_folder), piece_id=1)
+    new, old = log_service.list_readings(log_service.open_log(data_folder), piece_id=1)
     assert (new.void_count, old.void_count) == (4, 10)
     assert (new.reviews_id, new.reviewed_by) == (old.id, "R.")
 

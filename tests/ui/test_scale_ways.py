@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.workshop import Form, FormJoint
+from analysis.services import log as log_service
+from analysis.services import records
 from tests.ui.screens import (
     button,
     face_png,
@@ -31,9 +31,9 @@ def data(tmp_path, monkeypatch):
 
 
 def latest(data):
-    log = desk_log.open_log(data)
-    line = desk_log.list_readings(log)[0]
-    return desk_log.load_reading(log, line.id)
+    log = log_service.open_log(data)
+    line = log_service.list_readings(log)[0]
+    return log_service.load_reading(log, line.id)
 
 
 def set_way(app, key, value):
@@ -122,12 +122,12 @@ def test_second_photo_of_a_form_takes_its_marks_with_one_tap(data):
     app.text_input(key="face corners").set_value(CORNERS)
     app = set_way(app, "up in the form", "top")
     press(fill_piece(press(app, "Measure")), "Save")
-    log = desk_log.open_log(data)
-    (piece,) = desk_log.list_castings(log)
+    log = log_service.open_log(data)
+    (piece,) = log_service.list_castings(log)
 
     app = start("pieces", piece=str(piece.piece.id))
     app = press(app, "Measure a face of this piece")
-    app = ran(app.switch_page("views/measure.py").run())
+    app = ran(app.switch_page("measure/page.py").run())
     app = typed_scale(upload(app, face_png(voids=2)))
     # Taps after the upload, the scale apart: marks, measure, save.
     app = press(app, "Mark as last time in Trough A")
@@ -135,14 +135,14 @@ def test_second_photo_of_a_form_takes_its_marks_with_one_tap(data):
     app = press(press(app, "Measure"), "Save")
 
     assert "Saved." in texts(app)
-    assert len(desk_log.list_readings(log)) == 2
+    assert len(log_service.list_readings(log)) == 2
     assert latest(data).face.up == "top"
     assert np.allclose(latest(data).face.outline_px[0], [20, 20])
 
 
 def test_joints_of_the_form_are_offered(data):
     form = Form(name="Trough A", joints=(FormJoint(name="long side"),))
-    records.add(desk_log.open_log(data), form, save_token="form")
+    records.add(log_service.open_log(data), form, save_token="form")
     app = typed_scale(upload(start()))
     ran(app.toggle(key="marking").set_value(True).run())
     app = set_way(app, "mark what", "joint")
@@ -205,7 +205,7 @@ def test_what_the_photo_shows_is_kept(data):
     app.selectbox(key="set up").set_value("lamp from the left")
     app.number_input(key="hours since striking").set_value(20.0)
     press(fill_piece(app), "Save")
-    (line,) = desk_log.list_readings(desk_log.open_log(data))
+    (line,) = log_service.list_readings(log_service.open_log(data))
 
     assert line.use.surface_state == "damp"
     assert line.use.set_up == "lamp from the left"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.desk import example, marks_seen
-from analysis.desk.log import list_castings, open_log
+from analysis.services import example, marks_seen
+from analysis.services.log import list_castings, open_log
 from tests.ui.screens import ran, start, texts
 
 

@@ -14,7 +14,7 @@ from playwright.sync_api import expect
 
 from tests.ui import live as server
 from ui import start
-from ui.share_keys import keys_for, save_keys
+from ui.sharing.keys import keys_for, save_keys
 
 UI = Path(__file__).resolve().parents[2] / "ui"
 PHOTO = UI.parent / "sample_images" / "trough_joints_sealed.jpg"

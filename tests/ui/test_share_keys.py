@@ -6,8 +6,8 @@ import json
 
 import pytest
 
-from ui import share_keys
-from ui.share_keys import (
+from ui.sharing import keys as share_keys
+from ui.sharing.keys import (
     Guesses,
     Keys,
     PassphraseError,

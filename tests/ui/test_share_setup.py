@@ -13,9 +13,10 @@ from PIL import Image
 
 from tests.ui.screens import start as open_page
 from tests.ui.screens import texts
-from ui import share_setup, start
-from ui.parts.share_code import code_png
-from ui.share_keys import knows, load_keys
+from ui import start
+from ui.sharing import setup as share_setup
+from ui.sharing.address import code_png
+from ui.sharing.keys import knows, load_keys
 
 ADDRESS = "http://192.0.2.7:8501"
 
@@ -69,7 +70,7 @@ def test_the_terminal_shows_a_code(capsys):
 
 def test_the_page_is_there_only_while_shared(monkeypatch):
     monkeypatch.setenv("STRUCKFACE_SHARED_AT", ADDRESS)
-    app = open_page("phone")
+    app = open_page("sharing")
     assert app.code[0].value == ADDRESS
     assert "not encrypted" in texts(app)
 

@@ -15,7 +15,8 @@ from pathlib import Path
 
 import pytest
 
-from ui import minimum_python, provision, start
+from ui import start
+from ui.launch import minimum_python, provision
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -52,7 +53,14 @@ def test_old_python_is_turned_away(monkeypatch, capsys):
 
 
 @pytest.mark.parametrize(
-    "file", ["ui/start.py", "ui/minimum_python.py", "ui/__init__.py", "tests/run.py"]
+    "file",
+    [
+        "ui/start.py",
+        "ui/launch/minimum_python.py",
+        "ui/launch/__init__.py",
+        "ui/__init__.py",
+        "tests/run.py",
+    ],
 )
 def test_old_python_can_read_what_comes_before_the_sentence(file):
     ast.parse((ROOT / file).read_text(encoding="utf-8"), feature_version=(3, 6))
@@ -272,7 +280,7 @@ def test_tethered_program_leaves_when_its_starter_is_gone():
     program = (
         f"import sys; sys.path.insert(0, {str(ROOT)!r})\n"
         "import threading, time\n"
-        "from ui import tether\n"
+        "from ui.launch import tether\n"
         "threading.Thread(target=tether._leave_with_starter, daemon=True).start()\n"
         "time.sleep(60)\n"
     )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
+from analysis.services import example
+from analysis.services import log as log_service
 from tests.ui.screens import labels, press, ran, start, texts
 
 PLAN_IT = "Plan it for your forms"
@@ -20,7 +20,7 @@ def data(tmp_path, monkeypatch):
 @pytest.fixture(scope="module")
 def invented(tmp_path_factory):
     folder = tmp_path_factory.mktemp("invented")
-    example.build_example(desk_log.open_log(folder), photos=False)
+    example.build_example(log_service.open_log(folder), photos=False)
     return folder
 
 
@@ -84,7 +84,7 @@ def test_over_vibrated_bench_legs_lead_to_a_plan(shop):
     assert head(app).startswith("Vibrate for less time: 60 s")
     assert PLAN_IT in labels(app)
     press(app, PLAN_IT)
-    app = ran(app.switch_page("views/plan.py").run())
+    app = ran(app.switch_page("plan/page.py").run())
     assert "90 s of vibration and 1 with 60 s" in head(app)
 
 

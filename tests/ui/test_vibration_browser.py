@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from analysis.desk import example
-from analysis.desk import log as desk_log
+from analysis.services import example
+from analysis.services import log as log_service
 from tests.ui import live as server
 
 APP = server.ROOT / "ui" / "app.py"
@@ -18,7 +18,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 @pytest.fixture(scope="module")
 def address(tmp_path_factory):
     data = tmp_path_factory.mktemp("invented")
-    example.build_example(desk_log.open_log(data), photos=False)
+    example.build_example(log_service.open_log(data), photos=False)
     with server.served(APP, data=data) as at:
         yield at
 

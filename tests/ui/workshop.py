@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.workshop import Form, FormJoint, Mix
+from analysis.services import log as log_service
+from analysis.services import records
 
 
 def workshop(folder, *, pieces=6, forms=("Trough A", "Trough B")):
     """Make a log of one pour of that many pieces, by turns in the forms."""
-    log = desk_log.open_log(folder)
+    log = log_service.open_log(folder)
     joints = tuple(FormJoint(name=name, default_sealing="tape") for name in "lr")
     keys = [
         records.add(log, Form(name=name, joints=joints), save_token=f"form {k}").id

@@ -9,7 +9,7 @@ import numpy as np
 import streamlit as st
 from PIL import Image, ImageDraw
 
-from ui.parts.picture import picture
+from ui.widgets.picture import picture
 
 WIDTH_PX, HEIGHT_PX, STEP_PX = 3000, 2000, 4
 

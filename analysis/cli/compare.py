@@ -1,0 +1,67 @@
+"""``compare``: what improves the finish."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.cli.files import add_table_source, say, table_asked, write_json
+from analysis.compare.answer import comparison_keys, comparison_words
+from analysis.compare.compare import compare
+from analysis.errors import InputError
+from analysis.model.comparison import CompareOptions
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add_compare(parser: argparse.ArgumentParser) -> None:
+    """Give a parser the options of ``compare``.
+
+    Examples
+    --------
+    >>> import argparse
+    >>> parser = argparse.ArgumentParser()
+    >>> add_compare(parser)
+    >>> parser.parse_args(["--table", "a.csv", "--by", "mix"]).by
+    'mix'
+    """
+    add_table_source(parser)
+    parser.add_argument(
+        "--by", metavar="FACTOR", required=True, help="the column to compare by"
+    )
+    parser.add_argument(
+        "--level",
+        metavar="A",
+        action="append",
+        default=[],
+        help="give two: the verdict is about the first",
+    )
+    parser.add_argument(
+        "--within",
+        metavar="FACTOR",
+        action="append",
+        default=[],
+        help="compare inside each of its levels, then join",
+    )
+    parser.add_argument("--json", metavar="FILE", help="- is stdout")
+    parser.set_defaults(run=_compare)
+
+
+def _compare(options: argparse.Namespace) -> None:
+    wanted = CompareOptions(
+        by=_named(options.by, "--by"),
+        levels=tuple(_named(level, "--level") for level in options.level),
+        within=tuple(_named(name, "--within") for name in options.within),
+    )
+    found = compare(table_asked(options), wanted)
+    if options.json is None:
+        say(comparison_words(found))
+    else:
+        write_json(comparison_keys(found), options.json)
+
+
+def _named(given: str, option: str) -> str:
+    if not given.strip():
+        msg = f"{option} is blank: give a name, or leave the option out."
+        raise InputError(msg)
+    return given.strip()

@@ -1,0 +1,62 @@
+"""``vibration``: more, the same, less, or something else first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.cli.files import add_table_source, say, table_asked, write_json
+from analysis.model.vibration import VibrationQuestion
+from analysis.vibration.vibration import vibration
+from analysis.vibration.vibration_words import vibration_keys, vibration_text
+
+if TYPE_CHECKING:
+    import argparse
+
+
+def add_vibration(parser: argparse.ArgumentParser) -> None:
+    """Give a parser the options of ``vibration``.
+
+    Examples
+    --------
+    >>> import argparse
+    >>> parser = argparse.ArgumentParser()
+    >>> add_vibration(parser)
+    >>> asked = ["--table", "a.csv", "--form-type", "pot", "--method", "table",
+    ...          "--target-low", "0", "--target-high", "0.4"]
+    >>> parser.parse_args(asked).target_high
+    0.4
+    """
+    add_table_source(parser)
+    for name, metavar, told in (
+        ("--form-type", "T", "what is cast"),
+        ("--method", "M", "how it is vibrated; other methods' seconds do not count"),
+    ):
+        parser.add_argument(name, metavar=metavar, required=True, help=told)
+    for name, told in (
+        ("--target-low", "least void area wanted, percent; 0 for none"),
+        ("--target-high", "most void area wanted, percent"),
+    ):
+        parser.add_argument(name, metavar="F", type=float, required=True, help=told)
+    parser.add_argument(
+        "--current-s",
+        metavar="F",
+        type=float,
+        help="seconds used now; the latest pour's if left out",
+    )
+    parser.add_argument("--json", metavar="FILE", help="- is stdout")
+    parser.set_defaults(run=_vibration)
+
+
+def _vibration(options: argparse.Namespace) -> None:
+    question = VibrationQuestion(
+        form_type=options.form_type.strip(),
+        method=options.method.strip(),
+        target_low=options.target_low / 100,
+        target_high=options.target_high / 100,
+        current_s=options.current_s,
+    )
+    answer = vibration(table_asked(options), question)
+    if options.json is None:
+        say(vibration_text(answer))
+    else:
+        write_json(vibration_keys(answer), options.json)

@@ -1,0 +1,1 @@
+"""What improves the finish: comparing the levels of a factor."""

@@ -1,0 +1,231 @@
+"""A comparison in the words and keys the outside sees."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.compare.table import JOINTS_SEALED, NOT_SEALED
+
+if TYPE_CHECKING:
+    from analysis.model.comparison import Comparison, PairResult
+
+OUTCOME_WORDS = {
+    "void_area_percent": "void area",
+    "voids_per_m2": "number of voids",
+    "largest_void_mm": "largest void",
+    "joint_band_percent": "void area along the joints",
+    "open_face_percent": "void area away from the joints",
+    "honeycomb_percent": "honeycomb",
+    "repair_minutes": "repair time",
+}
+COMPARED = {
+    "largest_void_mm": ("a smaller", "a larger", "largest void"),
+    "voids_per_m2": ("fewer", "more", "voids"),
+}
+SMALL_RATIO, SHORT_RATIO, LARGE_RATIO, HUGE_RATIO = 0.1, 10.0, 1e3, 1e6
+SEALED = {"yes": "sealed joints", "no": "open joints", "mixed": "mixed joints"}
+
+
+def _pair_keys(pair: PairResult) -> dict[str, object]:
+    return {
+        "unit": pair.unit,
+        "levels": list(pair.levels),
+        "estimate_ratio": pair.ratio,
+        "ratio_low": pair.ratio_low,
+        "ratio_high": pair.ratio_high,
+        "p_value": pair.p_value,
+        "method": pair.method,
+        "groups": [
+            {
+                "name": group.name,
+                "n_pieces": group.n_pieces,
+                "n_pours": group.n_pours,
+                "geometric_mean_percent": group.geometric_mean,
+            }
+            for group in pair.groups
+        ],
+        "verdict": pair.verdict,
+        "inseparable_from": [alias.factor for alias in pair.aliases],
+        "pieces_needed": pair.pieces_needed,
+        "pours_needed": pair.pours_needed,
+        "notes": list(pair.notes),
+    }
+
+
+def comparison_keys(comparison: Comparison) -> dict[str, object]:
+    r"""Return a comparison as a dictionary that JSON can hold.
+
+    With more than two levels the head line is the first against the second, its p
+    adjusted like all others; every pair stands in ``pairs``.
+
+    Examples
+    --------
+    >>> from analysis.model.comparison import CompareOptions
+    >>> from analysis.compare.compare import compare
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table(
+    ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
+    ... )
+    >>> keys = comparison_keys(compare(table, CompareOptions(by="mix")))
+    >>> keys["verdict"], keys["levels"], keys["pairs"]
+    ('not_enough_evidence', ['C25', 'C40'], [])
+    """
+    keys = _pair_keys(comparison.head)
+    several = len(comparison.levels) > 2  # noqa: PLR2004
+    keys["levels"] = list(comparison.levels)
+    keys["pairs"] = [_pair_keys(pair) for pair in comparison.pairs] if several else []
+    notes = [*comparison.head.notes, *comparison.notes]
+    if several:
+        first, second = comparison.head.levels
+        notes.insert(0, f"The head line is {first} against {second}; see pairs.")
+    keys["notes"] = notes
+    return keys
+
+
+def level_words(by: str, level: str) -> str:
+    """Name a level so that it can stand in a sentence.
+
+    Examples
+    --------
+    >>> level_words("joints_sealed", "yes"), level_words("joint_sealing", "tape")
+    ('sealed joints', 'joints sealed with tape')
+    >>> level_words("vibration_s", "60"), level_words("release_agent", "none")
+    ('vibration s 60', 'release agent none')
+    """
+    if by == JOINTS_SEALED:
+        return SEALED.get(level, level)
+    if by == "joint_sealing" and level.casefold() in NOT_SEALED:
+        return SEALED["no"]
+    if by == "joint_sealing" and level.casefold() != "mixed":
+        return f"joints sealed with {level}"
+    return f"{by.replace('_', ' ')} {level}"
+
+
+def _first_large(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def ratio_words(ratio: float) -> str:
+    """Write a ratio so that it is never rounded to nothing.
+
+    Examples
+    --------
+    >>> [ratio_words(ratio) for ratio in (0.4512, 0.0031, 12.34, 51234.0)]
+    ['0.45', '0.0031', '12.3', '51,234']
+    """
+    if ratio >= LARGE_RATIO:
+        return f"{ratio:,.0f}" if ratio < HUGE_RATIO else f"{ratio:.1e}"
+    if ratio >= SHORT_RATIO:
+        return f"{ratio:.1f}"
+    return f"{ratio:.2f}" if ratio >= SMALL_RATIO else f"{ratio:.2g}"
+
+
+def sentence(comparison: Comparison, pair: PairResult | None = None) -> str:
+    r"""Say the answer in one sentence, numbers and counts included.
+
+    Examples
+    --------
+    >>> from analysis.model.comparison import CompareOptions
+    >>> from analysis.compare.compare import compare
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table(
+    ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
+    ... )
+    >>> sentence(compare(table, CompareOptions(by="mix")))
+    'Mix C25: 0.71 times the void area of mix C40; 1 piece in 1 pour against 1 in 1.'
+    """
+    shown = pair or comparison.head
+    what = OUTCOME_WORDS[comparison.outcome]
+    first, second = shown.groups
+    names = [level_words(comparison.by, group.name) for group in shown.groups]
+    pieces = "piece" if first.n_pieces == 1 else "pieces"
+    pours = "pour" if first.n_pours == 1 else "pours"
+    counts = (
+        f"{first.n_pieces} {pieces} in {first.n_pours} {pours} against "
+        f"{second.n_pieces} in {second.n_pours}."
+    )
+    if shown.ratio is None:
+        start = f"{names[0]} against {names[1]}: nothing to compare yet"
+    else:
+        start = f"{names[0]}: {ratio_words(shown.ratio)} times the {what} of {names[1]}"
+    if shown.ratio_low is not None and shown.ratio_high is not None:
+        start += (
+            f", 95 % {ratio_words(shown.ratio_low)} to {ratio_words(shown.ratio_high)}"
+        )
+    return f"{_first_large(start)}; {counts}"
+
+
+def verdict_words(comparison: Comparison, pair: PairResult | None = None) -> str:
+    r"""Say the verdict in one sentence.
+
+    Examples
+    --------
+    >>> from analysis.model.comparison import CompareOptions
+    >>> from analysis.compare.compare import compare
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table(
+    ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
+    ... )
+    >>> verdict_words(compare(table, CompareOptions(by="mix")))
+    'Not enough evidence yet.'
+    """
+    shown = pair or comparison.head
+    what = OUTCOME_WORDS[comparison.outcome]
+    first, second = (level_words(comparison.by, name) for name in shown.levels)
+    if shown.verdict in {"lower", "higher"}:
+        less, more, what = COMPARED.get(comparison.outcome, ("less", "more", what))
+        side = less if shown.verdict == "lower" else more
+        return f"{_first_large(first)} had {side} {what} than {second}."
+    if shown.verdict == "cannot_separate":
+        others = " and ".join(alias.factor.replace("_", " ") for alias in shown.aliases)
+        return f"It cannot be told from {others}, which changed along with it."
+    if shown.verdict == "not_enough_evidence":
+        return "Not enough evidence yet."
+    return f"No clear difference between {first} and {second}."
+
+
+def comparison_words(comparison: Comparison) -> str:
+    r"""Say every pair of levels, each with its verdict.
+
+    Examples
+    --------
+    >>> from analysis.model.comparison import CompareOptions
+    >>> from analysis.compare.compare import compare
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table(
+    ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
+    ... )
+    >>> comparison_words(compare(table, CompareOptions(by="mix"))).split("; ")[1]
+    '1 piece in 1 pour against 1 in 1. Not enough evidence yet.'
+    """
+    return "\n".join(
+        f"{sentence(comparison, pair)} {verdict_words(comparison, pair)}"
+        for pair in comparison.pairs
+    )
+
+
+def comparison_table(
+    comparison: Comparison,
+) -> tuple[tuple[str, ...], list[list[str | float | None]]]:
+    r"""Return the pieces behind a comparison: column names and rows.
+
+    Examples
+    --------
+    >>> from analysis.model.comparison import CompareOptions
+    >>> from analysis.compare.compare import compare
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table(
+    ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
+    ... )
+    >>> names, rows = comparison_table(compare(table, CompareOptions(by="mix")))
+    >>> names
+    ('piece', 'pour', 'mix', 'compared_within', 'void_area_percent', 'used')
+    >>> rows[0]
+    ['1', 'A', 'C25', '', 0.5, 'yes']
+    """
+    shown = comparison.pieces
+    columns = (shown.piece, shown.pour, shown.level, shown.stratum, shown.value)
+    used = ["yes" if one else "no" for one in shown.used]
+    rows = zip(*(column.tolist() for column in columns), used, strict=True)
+    names = ("piece", "pour", comparison.by, "compared_within", comparison.outcome)
+    return (*names, "used"), [list(row) for row in rows]

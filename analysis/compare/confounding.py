@@ -1,0 +1,323 @@
+"""What went along with the compared factor, and so cannot be told from it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.compare.table import JOINTS_SEALED
+from analysis.model.comparison import LEAST_POURS, Alias
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from analysis.model.comparison import PieceTable
+
+# Names of things and results, not settings.
+NOT_FACTORS = frozenset(
+    {
+        "piece",
+        "pour",
+        "cast_on",
+        "face_area_mm2",
+        "void_area_percent",
+        "void_count",
+        "largest_void_mm",
+        "joint_band_percent",
+        "open_face_percent",
+        "honeycomb_percent",
+        "repair_minutes",
+    }
+)
+# The same thing under another name, or a part of it.
+ONE_THING = (
+    frozenset({"joint_sealing", JOINTS_SEALED}),
+    frozenset({"form", "form_type", "product_line"}),
+    frozenset({"vibration_method", "vibration_s"}),
+)
+MANY = 3  # levels on each side from which a factor is a unit, not a setting
+SPAN_LEVELS = 8
+TWO = 2
+SHOWN = 4  # levels named in a sentence
+
+
+def candidates(table: PieceTable, by: str) -> tuple[str, ...]:
+    r"""Return the recorded factors that could stand in for the compared one.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table("piece,pour,mix,void_area_percent\n1,A,C25,0.4\n")
+    >>> candidates(table, "pour")
+    ('mix',)
+    """
+    same = {by}.union(*(names for names in ONE_THING if by in names))
+    if by == "vibration_s":
+        same.discard("vibration_method")
+    if JOINTS_SEALED in table.text and "joint_sealing" not in same:
+        same.add(JOINTS_SEALED)
+    return tuple(
+        name for name in table.text if name not in NOT_FACTORS and name not in same
+    )
+
+
+def _is_measure(table: PieceTable, factor: str, known: NDArray[np.bool_]) -> bool:
+    """Tell whether a factor is a quantity with more than two values."""
+    return factor in table.number and len(np.unique(table.number[factor][known])) > TWO
+
+
+def _is_name(cells: NDArray[np.str_]) -> bool:
+    """Tell whether a column names each piece rather than says how it was made."""
+    return len(np.unique(cells)) > max(2, len(cells) // 2)
+
+
+def _sides(
+    cells: NDArray[np.str_], x: NDArray[np.float64]
+) -> tuple[set[str], set[str]]:
+    """Return the levels of a factor that occur with the first and the second level."""
+    return set(cells[x > 0].tolist()), set(cells[x == 0].tolist())
+
+
+def _listed(levels: set[str]) -> str:
+    shown = sorted(levels)
+    return ", ".join(shown[:SHOWN]) + (" and others" if len(shown) > SHOWN else "")
+
+
+def _parted(
+    values: NDArray[np.float64], x: NDArray[np.float64], group: NDArray[np.str_]
+) -> bool:
+    """Tell whether a quantity does not overlap between the levels, in any group."""
+    met = False
+    for name in np.unique(group):
+        first = values[(group == name) & (x > 0)]
+        second = values[(group == name) & (x == 0)]
+        if not len(first) or not len(second):
+            continue
+        met = True
+        if first.min() <= second.max() and second.min() <= first.max():
+            return False
+    return met
+
+
+def _words_for_sides(
+    factor: str, levels: tuple[str, str], sides: tuple[set[str], set[str]]
+) -> Alias:
+    first, second = (_listed(side) for side in sides)
+    return Alias(
+        factor=factor,
+        words=(
+            f"Every piece with {levels[0]} had {factor} {first}, "
+            f"every piece with {levels[1]} had {factor} {second}: cannot separate."
+        ),
+        cure=(
+            f"Cast {levels[0]} with {factor} {min(sides[1])}, "
+            f"or {levels[1]} with {factor} {min(sides[0])}, "
+            f"best both in one pour."
+        ),
+    )
+
+
+def alias_of(
+    table: PieceTable,
+    factor: str,
+    x: NDArray[np.float64],
+    levels: tuple[str, str],
+    *,
+    strict: bool = False,
+) -> Alias | None:
+    r"""Tell whether a factor cannot be told from the compared one.
+
+    Parameters
+    ----------
+    table : PieceTable
+        Pieces of the two levels.
+    factor : str
+        The other factor.
+    x : ndarray of float64, (n,)
+        1 for pieces of the first level, 0 for the second.
+    levels : tuple of str
+        Names of the two levels, for the words.
+    strict : bool
+        Count a factor with many levels on both sides, too. Such a factor (forms,
+        lots) is otherwise what the compared one was assigned to.
+
+    Returns
+    -------
+    Alias or None
+        None also where the factor is known for less than half of the pieces.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table("piece,pour,mix\n1,A,C25\n2,B,C25\n3,C,C40\n4,D,C40\n")
+    >>> alias_of(table, "mix", np.array([1.0, 1, 0, 0]), ("tape", "none")).factor
+    'mix'
+    """
+    known = table.text[factor] != ""
+    if known.sum() * 2 < len(table):
+        return None
+    cells, side = table.text[factor][known], x[known]
+    if not 0 < side.sum() < len(side):
+        return None
+    if _is_measure(table, factor, known):
+        return _parted_alias(table, factor, x, known, levels)
+    sides = _sides(cells, side)
+    if sides[0] & sides[1] or (_is_name(cells) and not strict):
+        return None
+    if not strict and min(len(sides[0]), len(sides[1])) >= MANY:
+        return None
+    return _words_for_sides(factor, levels, sides)
+
+
+def _parted_alias(
+    table: PieceTable,
+    factor: str,
+    x: NDArray[np.float64],
+    known: NDArray[np.bool_],
+    levels: tuple[str, str],
+) -> Alias | None:
+    values, side = table.number[factor][known], x[known]
+    group = np.full(len(values), "")
+    if factor == "vibration_s" and "vibration_method" in table.text:
+        group = table.text["vibration_method"][known]
+    pours = table.text["pour"][known]
+    few = min(len(np.unique(pours[side == level])) for level in (1.0, 0.0))
+    if few < LEAST_POURS or not _parted(values, side, group):
+        return None  # in a few pours quantities lie apart by chance
+    first, second = values[side > 0], values[side == 0]
+    return Alias(
+        factor=factor,
+        words=(
+            f"{factor} was {first.min():g} to {first.max():g} with {levels[0]} and "
+            f"{second.min():g} to {second.max():g} with {levels[1]}, never the same: "
+            f"cannot separate."
+        ),
+        cure=(
+            f"Cast {levels[0]} with {factor} {np.median(second):g}, "
+            f"or {levels[1]} with {factor} {np.median(first):g}."
+        ),
+    )
+
+
+def _dummies(
+    table: PieceTable, factor: str, rows: NDArray[np.bool_]
+) -> NDArray[np.float64] | None:
+    """Return the columns of a factor, None where it is a name or does not vary."""
+    known = table.text[factor] != ""
+    if _is_measure(table, factor, known):
+        return table.number[factor][rows, None]
+    levels = np.unique(table.text[factor][rows])
+    if not 1 < len(levels) <= SPAN_LEVELS:
+        return None
+    return np.asarray(
+        (table.text[factor][rows, None] == levels[None, 1:]).astype(np.float64)
+    )
+
+
+def _spans(columns: Sequence[NDArray[np.float64]], x: NDArray[np.float64]) -> bool:
+    matrix = np.column_stack([np.ones(len(x)), *columns])
+    scale = np.maximum(np.abs(matrix).max(axis=0), 1e-300)
+    solution, *_ = np.linalg.lstsq(matrix / scale, x, rcond=1e-10)
+    left = x - (matrix / scale) @ solution
+    return bool(float(left @ left) < 1e-9 * len(x))
+
+
+def joint_alias(
+    table: PieceTable,
+    factors: Sequence[str],
+    x: NDArray[np.float64],
+    levels: tuple[str, str],
+) -> tuple[Alias, ...]:
+    r"""Find factors that together, though none alone, determine the compared one.
+
+    The compared level must lie in the span of their effects, with pours to spare.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> rows = "a,1,0\nb,0,1\nc,0,0\na,1,0\nb,0,1\nc,0,0\n"
+    >>> lines = [f"{n},{n},{row}" for n, row in enumerate(rows.split())]
+    >>> table = read_table("\n".join(["piece,pour,mix,oil,wax", *lines]))
+    >>> x = np.array([1.0, 1, 0, 1, 1, 0])
+    >>> [alias.factor for alias in joint_alias(table, ("oil", "wax"), x, ("s", "o"))]
+    ['oil', 'wax']
+    """
+    rows = np.ones(len(table), dtype=bool)
+    usable = [f for f in factors if (table.text[f] != "").sum() * 2 >= len(table)]
+    for factor in usable:
+        rows &= table.text[factor] != ""
+    columns = {f: _dummies(table, f, rows) for f in usable}
+    found = {f: c for f, c in columns.items() if c is not None}
+    side = x[rows]
+    if len(found) < TWO or not 0 < side.sum() < len(side):
+        return ()
+    pours = len(np.unique(table.text["pour"][rows]))
+    if not _spans(list(found.values()), side):
+        return ()
+    for factor in list(found):
+        rest = [c for f, c in found.items() if f != factor]
+        if rest and _spans(rest, side):
+            del found[factor]
+    if len(found) < TWO or sum(c.shape[1] for c in found.values()) + 2 > pours:
+        return ()
+    together = " and ".join(found)
+    return tuple(
+        Alias(
+            factor=factor,
+            words=(
+                f"{together} together tell every time whether a piece had {levels[0]} "
+                f"or {levels[1]}: cannot separate."
+            ),
+            cure=f"Cast both {levels[0]} and {levels[1]} in one pour, all else equal.",
+        )
+        for factor in found
+    )
+
+
+def find_aliases(
+    table: PieceTable,
+    by: str,
+    x: NDArray[np.float64],
+    levels: tuple[str, str],
+    within: Sequence[str] = (),
+) -> tuple[Alias, ...]:
+    r"""Return every recorded factor that cannot be told from the compared one.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table("piece,pour,mix\n1,A,C25\n2,B,C25\n3,C,C40\n4,D,C40\n")
+    >>> x = np.array([1.0, 1, 0, 0])
+    >>> [alias.factor for alias in find_aliases(table, "oil", x, ("a", "b"))]
+    ['mix']
+    """
+    names = candidates(table, by)
+    alone = [
+        alias
+        for name in dict.fromkeys((*names, *within))
+        if (alias := alias_of(table, name, x, levels, strict=name in within))
+    ]
+    if alone:
+        return tuple(alone)
+    return joint_alias(table, names, x, levels)
+
+
+def assigned_to(
+    table: PieceTable, factor: str, x: NDArray[np.float64]
+) -> tuple[int, int] | None:
+    r"""Return how many levels of a factor each side had, if none had both.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table("piece,pour,form\n1,A,F1\n2,A,F2\n3,B,F1\n4,B,F2\n")
+    >>> assigned_to(table, "form", np.array([1.0, 0, 1, 0]))
+    (1, 1)
+    """
+    if factor not in table.text or (table.text[factor] == "").any():
+        return None
+    first, second = _sides(table.text[factor], x)
+    return None if first & second else (len(first), len(second))

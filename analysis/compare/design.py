@@ -1,0 +1,214 @@
+"""From pieces in pours to units that can be permuted.
+
+A pour that holds one level is one unit; in a pour that holds both, its pieces are
+the units, compared inside that pour. The weights are those of generalised least
+squares with a random pour effect; its variances are found without looking at which
+unit got which level, so that permuting the levels stays an exact test.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+TINY = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Design:
+    """Rows that inform the comparison, and how they hang together.
+
+    Attributes
+    ----------
+    y : ndarray of float64, (n,)
+        Outcome, natural logarithm.
+    x : ndarray of float64, (n,)
+        1 for the first level, 0 for the second.
+    cluster : ndarray of int64, (n,)
+        Pour; a pour with both levels counts once per stratum it holds.
+    mixed : ndarray of bool, (n,)
+        Whether the row's pour holds both levels.
+    unit : ndarray of int64, (n,)
+        What is permuted: single-level pours, pieces of mixed pours.
+    block : ndarray of int64, (n,)
+        Units change levels only inside their block.
+    nuisance : ndarray of float64, (n, k)
+        Columns whose effect is taken out; the first is the intercept.
+    kept : ndarray of bool, (rows given,)
+        Which of the given rows are here.
+    """
+
+    y: NDArray[np.float64]
+    x: NDArray[np.float64]
+    cluster: NDArray[np.int64]
+    mixed: NDArray[np.bool_]
+    unit: NDArray[np.int64]
+    block: NDArray[np.int64]
+    nuisance: NDArray[np.float64]
+    kept: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        """Count the rows."""
+        return len(self.y)
+
+
+def codes(*columns: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Give each distinct combination of integer columns a number from 0.
+
+    Examples
+    --------
+    >>> codes(np.array([5, 5, 7]), np.array([0, 1, 0])).tolist()
+    [0, 1, 2]
+    """
+    code = columns[0]
+    for column in columns[1:]:
+        code = code * (int(column.max(initial=0)) + 1) + column
+    _, inverse = np.unique(code, return_inverse=True)
+    numbered: NDArray[np.int64] = inverse.astype(np.int64).reshape(-1)
+    return numbered
+
+
+def label_codes(cells: NDArray[np.str_]) -> NDArray[np.int64]:
+    """Give each distinct word a number from 0.
+
+    Examples
+    --------
+    >>> label_codes(np.array(["b", "a", "b"])).tolist()
+    [1, 0, 1]
+    """
+    _, inverse = np.unique(cells, return_inverse=True)
+    numbered: NDArray[np.int64] = inverse.astype(np.int64).reshape(-1)
+    return numbered
+
+
+def means(
+    values: NDArray[np.float64], group: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the mean of each group, column by column, and its count.
+
+    Examples
+    --------
+    >>> mean, count = means(np.array([1.0, 3, 5]), np.array([0, 0, 1]))
+    >>> mean.tolist(), count.tolist()
+    ([2.0, 5.0], [2.0, 1.0])
+    """
+    count = np.bincount(group).astype(np.float64)
+    columns = values[:, None] if values.ndim == 1 else values
+    total = np.column_stack(
+        [np.bincount(group, column, len(count)) for column in columns.T]
+    )
+    mean = total / np.maximum(count, 1)[:, None]
+    return mean.reshape(-1, *values.shape[1:]), count
+
+
+def _both_levels(x: NDArray[np.float64], group: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Tell for each row whether its group holds both levels."""
+    mean, _ = means(x, group)
+    inside = (mean > TINY) & (mean < 1 - TINY)
+    return np.asarray(inside[group])
+
+
+def _single_blocks(
+    cluster: NDArray[np.int64], stratum: NDArray[np.int64]
+) -> NDArray[np.int64] | None:
+    """Return the stratum of each pour, None where pours hold several strata."""
+    first = np.full(int(cluster.max()) + 1, -1, dtype=np.int64)
+    first[cluster] = stratum
+    return None if (first[cluster] != stratum).any() else stratum
+
+
+def lay_out(
+    y: NDArray[np.float64],
+    x: NDArray[np.float64],
+    pour: NDArray[np.int64],
+    stratum: NDArray[np.int64],
+    covariates: NDArray[np.float64] | None = None,
+) -> Design:
+    """Sort rows into units and blocks; drop rows with nothing to compare with.
+
+    Parameters
+    ----------
+    y : ndarray of float64, (n,)
+        Log outcome.
+    x : ndarray of float64, (n,)
+        1 or 0.
+    pour, stratum : ndarray of int64, (n,)
+        Codes from 0.
+    covariates : ndarray of float64, (n, k), optional
+        Further columns to take out.
+
+    Returns
+    -------
+    Design
+        May be empty.
+
+    Examples
+    --------
+    >>> pour = np.array([0, 0, 1, 1, 2, 2])
+    >>> x = np.array([1.0, 1, 0, 0, 1, 0])
+    >>> design = lay_out(np.zeros(6), x, pour, np.zeros(6, dtype=np.int64))
+    >>> design.unit.tolist(), design.mixed.tolist()
+    ([0, 0, 1, 1, 2, 3], [False, False, False, False, True, True])
+    """
+    n = len(y)
+    mixed = _both_levels(x, pour)
+    cluster = codes(np.where(mixed, stratum + 1, 0), pour) if n else pour
+    shared = int(stratum.max(initial=0)) + 1
+    block = shared + cluster
+    if (~mixed).any():
+        pure = _single_blocks(cluster[~mixed], stratum[~mixed])
+        block[~mixed] = 0 if pure is None else pure
+    kept = _both_levels(x, codes(block)) if n else np.zeros(0, dtype=bool)
+    y, x, mixed = y[kept], x[kept], mixed[kept]
+    cluster, block, strata = cluster[kept], block[kept], stratum[kept]
+    if not kept.any():
+        empty = np.zeros(0, dtype=np.int64)
+        return Design(
+            y=y,
+            x=x,
+            cluster=empty,
+            mixed=mixed,
+            unit=empty,
+            block=empty,
+            nuisance=np.zeros((0, 1)),
+            kept=kept,
+        )
+    cluster, block = codes(cluster), codes(block)
+    within = np.where(mixed, np.arange(1, len(y) + 1), 0)
+    columns = [np.ones(len(y))]
+    columns += [(strata == s).astype(float) for s in np.unique(strata)[1:]]
+    if covariates is not None:
+        columns += list(covariates[kept].T)
+    return Design(
+        y=y,
+        x=x,
+        cluster=cluster,
+        mixed=mixed,
+        unit=codes(cluster, within.astype(np.int64)),
+        block=block,
+        nuisance=_independent(np.column_stack(columns)),
+        kept=kept,
+    )
+
+
+def _independent(matrix: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Drop columns that the ones before them already hold."""
+    if matrix.shape[1] == 1:
+        return matrix
+    chosen: list[NDArray[np.float64]] = []
+    basis: list[NDArray[np.float64]] = []
+    for column in matrix.T:
+        rest = column.astype(np.float64)
+        for _ in range(2):
+            for direction in basis:
+                rest = rest - direction * (direction @ rest)
+        length = float(np.linalg.norm(rest))
+        if length > 1e-8 * max(float(np.linalg.norm(column)), TINY):
+            basis.append(rest / length)
+            chosen.append(column)
+    return np.column_stack(chosen)

@@ -1,0 +1,88 @@
+"""Whether two levels can be called the same, within a band the user sets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from analysis.checks import number
+from analysis.compare.answer import level_words
+
+if TYPE_CHECKING:
+    from analysis.model.comparison import PairResult
+
+Sameness = Literal["same", "not_shown", "different"]
+
+
+def sameness(pair: PairResult, band: float) -> Sameness:
+    """Tell whether the ratio lies between 1 / `band` and `band`, interval and all.
+
+    Parameters
+    ----------
+    pair : PairResult
+        Two levels compared.
+    band : float
+        Ratio up to which a difference would not matter, more than 1; 1.25 for
+        example calls ratios of 0.8 to 1.25 the same.
+
+    Returns
+    -------
+    str
+        ``same`` where the 95 % interval lies inside the band, ``different`` where
+        it lies outside, ``not_shown`` otherwise; also where the factor could not
+        be told apart or there are too few pours.
+
+    Raises
+    ------
+    InputError
+        The band is not above 1.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from analysis.model.comparison import GroupSummary
+    >>> from analysis.model.comparison import PairResult
+    >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
+    >>> pair = PairResult(
+    ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,
+    ...     p_value=0.9, method="", groups=(group, group),
+    ...     verdict="no_clear_difference",
+    ... )
+    >>> sameness(pair, 1.25), sameness(replace(pair, ratio_high=1.4), 1.25)
+    ('same', 'not_shown')
+    """
+    band = number(band, "Band", above=1.0)
+    if pair.ratio_low is None or pair.ratio_high is None:
+        return "not_shown"
+    if pair.verdict in {"not_enough_evidence", "cannot_separate"}:
+        return "not_shown"
+    if 1 / band <= pair.ratio_low and pair.ratio_high <= band:
+        return "same"
+    if pair.ratio_high < 1 / band or pair.ratio_low > band:
+        return "different"
+    return "not_shown"
+
+
+def sameness_words(pair: PairResult, band: float, by: str = "") -> str:
+    """Say it in one sentence; `by` is the factor, so that levels have names.
+
+    Examples
+    --------
+    >>> from analysis.model.comparison import GroupSummary
+    >>> from analysis.model.comparison import PairResult
+    >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
+    >>> pair = PairResult(
+    ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,
+    ...     p_value=0.9, method="", groups=(group, group),
+    ...     verdict="no_clear_difference",
+    ... )
+    >>> sameness_words(pair, 1.25)
+    'A and b are the same within 0.80 to 1.25 times.'
+    """
+    first, second = (level_words(by, name) if by else name for name in pair.levels)
+    start, reach = first[:1].upper() + first[1:], f"{1 / band:.2f} to {band:.2f} times"
+    return {
+        "same": f"{start} and {second} are the same within {reach}.",
+        "different": f"{start} and {second} differ by more than {reach}.",
+        "not_shown": f"It is not shown that {first} and {second} are the same "
+        f"within {reach}.",
+    }[sameness(pair, band)]

@@ -1,0 +1,296 @@
+"""Generalised least squares with a random pour effect, ready for permuting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import optimize
+
+from analysis.compare.design import TINY, codes, means
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.compare.design import Design
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fit:
+    """Generalised least squares at the units, ready for permuting.
+
+    Attributes
+    ----------
+    score : ndarray of float64, (u,)
+        What each unit adds to the statistic when it holds the first level.
+    own : ndarray of float64, (u,)
+        The same for the level column itself.
+    x : ndarray of float64, (u,)
+        Level of each unit as cast.
+    block : ndarray of int64, (u,)
+        Block of each unit.
+    log_ratio, information : float
+        Estimate, and its precision in units of 1 / `scale`.
+    standard_error, df : float
+        Of the estimate, from the spread between units; 0 and 0 if unknown.
+    variance_between, variance_within : float
+        Of the log outcome: between pours, and between pieces of a pour.
+    residual : ndarray of float64, (u,)
+        What the fit leaves of each unit, in units of its supposed spread.
+    design : Design
+        What was fitted.
+    pour_weight, piece_variance, inverse_nuisance, weighted_nuisance
+        Parts of the solution, for `information_of`.
+    """
+
+    score: NDArray[np.float64]
+    own: NDArray[np.float64]
+    x: NDArray[np.float64]
+    block: NDArray[np.int64]
+    log_ratio: float
+    information: float
+    standard_error: float
+    df: float
+    variance_between: float
+    variance_within: float
+    residual: NDArray[np.float64]
+    design: Design
+    pour_weight: NDArray[np.float64]
+    piece_variance: float
+    inverse_nuisance: NDArray[np.float64]
+    weighted_nuisance: NDArray[np.float64]
+
+
+def _rank(matrix: NDArray[np.float64]) -> int:
+    return int(np.linalg.matrix_rank(matrix, tol=1e-8)) if matrix.size else 0
+
+
+def _totals(
+    values: NDArray[np.float64], group: NDArray[np.int64], groups: int
+) -> NDArray[np.float64]:
+    """Add up the values of each group."""
+    return np.asarray(np.bincount(group, values, groups), dtype=np.float64)
+
+
+def _residual(
+    y: NDArray[np.float64], z: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], int]:
+    """Return what least squares on `z` leaves of `y`, and the rank of `z`."""
+    if not z.size:
+        return y, 0
+    square = z.T @ z
+    rank = int(np.linalg.matrix_rank(square, rtol=1e-10, hermitian=True))
+    inverse = np.linalg.pinv(square, rcond=1e-10, hermitian=True)
+    return np.asarray(y - z @ (inverse @ (z.T @ y))), rank
+
+
+def _variance_within(design: Design) -> float:
+    """Variance between pieces of a pour, blind to the levels."""
+    both = np.column_stack([design.y, design.nuisance[:, 1:]])
+    mean, count = means(both, design.cluster)
+    rest = both - mean[design.cluster]
+    residual, rank = _residual(rest[:, 0], rest[:, 1:])
+    df = len(design) - len(count) - rank
+    return float(residual @ residual) / df if df > 0 else 0.0
+
+
+def _variance_between(design: Design, within: float) -> float:
+    """Variance between single-level pours, blind to the levels.
+
+    The value at which the weighted squares about the weighted mean equal their
+    degrees of freedom (Paule and Mandel's equation).
+    """
+    rows = ~design.mixed
+    if not rows.any():
+        return 0.0
+    cluster = codes(design.cluster[rows])
+    both = np.column_stack([design.y[rows], design.nuisance[rows]])
+    mean, count = means(both, cluster)
+    y, z = mean[:, 0], mean[:, 1:]
+
+    def excess(between: float) -> float:
+        root = np.sqrt(1.0 / (between + within / count))
+        residual, rank = _residual(y * root, z * root[:, None])
+        df = len(y) - rank
+        return float(residual @ residual) - df if df > 0 else -1.0
+
+    start = max(within * 1e-6, TINY * float(np.var(y)), 1e-300)
+    if excess(start) <= 0:
+        return 0.0
+    high = max(start, float(np.var(y))) * 2 + start
+    while excess(high) > 0:
+        high *= 4
+    return float(optimize.brentq(excess, start, high, xtol=1e-12, rtol=1e-6))
+
+
+def _spread(
+    design: Design,
+    residual: NDArray[np.float64],
+    within: float,
+    weight: NDArray[np.float64],
+    parts: tuple[float, float],
+) -> tuple[float, float]:
+    """Return standard error and degrees of freedom of the estimate.
+
+    `parts` is how much information comes from between and from within pours; each
+    has its own spread, joined by Satterthwaite's rule.
+    """
+    mean, count = means(residual, design.cluster)
+    mixed = means(design.mixed.astype(float), design.cluster)[0] > 0
+    blocks = len(np.unique(design.block[~design.mixed]))
+    pour_columns = means(design.nuisance, design.cluster)[0][~mixed]
+    fixed = _rank(pour_columns)
+    df_between = int((~mixed).sum() - max(blocks, fixed) - 1)
+    square_between = float((weight * mean**2)[~mixed].sum())
+    inside = (residual - mean[design.cluster])[design.mixed]
+    centred = (
+        design.nuisance - means(design.nuisance, design.cluster)[0][design.cluster]
+    )
+    extra = _rank(centred[design.mixed])
+    df_within = int(count[mixed].sum() - mixed.sum() - 1 - extra)
+    square_within = float(inside @ inside) / within
+    variance = trust = 0.0
+    total = sum(parts)
+    for part, square, df in (
+        (parts[0], square_between, df_between),
+        (parts[1], square_within, df_within),
+    ):
+        if part <= TINY * total:
+            continue
+        if df < 1:
+            return 0.0, 0.0
+        own = part * (square / df) / total**2
+        variance += own
+        trust += own**2 / df
+    if variance <= 0 or trust <= 0:
+        return 0.0, 0.0
+    return float(np.sqrt(variance)), variance**2 / trust
+
+
+def _unit_residual(
+    design: Design,
+    residual: NDArray[np.float64],
+    within: float,
+    weight: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    mean, _ = means(residual, design.cluster)
+    pour = mean[design.cluster] * np.sqrt(weight[design.cluster])
+    piece = (residual - mean[design.cluster]) / np.sqrt(within)
+    units = np.empty(int(design.unit.max()) + 1)
+    units[design.unit] = np.where(design.mixed, piece, pour)
+    return units
+
+
+def fit(design: Design) -> Fit | None:
+    """Estimate the log ratio; None where the data cannot carry one.
+
+    Examples
+    --------
+    >>> from analysis.compare.design import lay_out
+    >>> x = np.repeat([1.0, 0.0], 4)
+    >>> y = np.array([0, 1, 2, 3, 2, 3, 4, 5.0])
+    >>> rows = np.arange(8)
+    >>> answer = fit(lay_out(y, x, rows, np.zeros(8, dtype=np.int64)))
+    >>> round(answer.log_ratio, 6), answer.df
+    (-2.0, 6.0)
+    """
+    if not len(design):
+        return None
+    within = _variance_within(design)
+    between = _variance_between(design, within)
+    size = within + between
+    if size <= TINY**2 * (1.0 + float(np.mean(design.y**2))):
+        size, within, between = 1.0, 0.5, 0.5
+    within = max(within, 1e-6 * size)
+    count = np.bincount(design.cluster).astype(np.float64)
+    is_mixed = means(design.mixed.astype(float), design.cluster)[0] > 0
+    weight = np.where(is_mixed, 0.0, count / (within + count * between))
+    keep = np.where(is_mixed, 1.0, count * between / (within + count * between))
+
+    def weighted(columns: NDArray[np.float64]) -> NDArray[np.float64]:
+        mean, _ = means(columns, design.cluster)
+        shift = mean * keep.reshape(-1, *[1] * (columns.ndim - 1))
+        return np.asarray((columns - shift[design.cluster]) / within)
+
+    z = design.nuisance
+    weighted_z = weighted(z)
+    inverse = np.asarray(
+        np.linalg.pinv(z.T @ weighted_z, rcond=1e-10, hermitian=True), dtype=np.float64
+    )
+    x_own = weighted(design.x)
+    x_own = x_own - weighted_z @ (inverse @ (weighted_z.T @ design.x))
+    y_own = weighted(design.y)
+    y_own = y_own - weighted_z @ (inverse @ (weighted_z.T @ design.y))
+    information = float(design.x @ x_own)
+    raw = float(design.x @ weighted(design.x))
+    if information <= 1e-6 * raw:
+        return None
+    log_ratio = float(x_own @ design.y) / information
+    leftover = design.y - log_ratio * design.x
+    leftover = leftover - z @ (inverse @ (weighted_z.T @ leftover))
+    inside = x_own[design.mixed] @ design.x[design.mixed]
+    parts = (max(information - float(inside), 0.0), max(float(inside), 0.0))
+    error, df = _spread(design, leftover, within, weight, parts)
+    units = int(design.unit.max()) + 1
+    first = np.zeros(units, dtype=np.int64)
+    first[design.unit] = np.arange(len(design))
+    return Fit(
+        score=_totals(y_own, design.unit, units),
+        own=_totals(x_own, design.unit, units),
+        x=design.x[first],
+        block=design.block[first],
+        log_ratio=log_ratio,
+        information=information,
+        standard_error=error,
+        df=df,
+        variance_between=between,
+        variance_within=within if len(design) > len(count) else 0.0,
+        residual=_unit_residual(design, leftover, within, weight),
+        design=design,
+        pour_weight=weight,
+        piece_variance=within,
+        inverse_nuisance=inverse,
+        weighted_nuisance=weighted_z,
+    )
+
+
+def information_of(answer: Fit, table: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the information of each arrangement, as `Fit.information` for the cast.
+
+    Parameters
+    ----------
+    answer : Fit
+        From `fit`.
+    table : ndarray of float64, (m, u)
+        Arrangements that keep each block's levels; pieces of a mixed pour then add
+        the same in all of them.
+
+    Returns
+    -------
+    ndarray of float64, (m,)
+        0 or more.
+
+    Examples
+    --------
+    >>> from analysis.compare.design import lay_out
+    >>> x = np.repeat([1.0, 0.0], 4)
+    >>> rows = np.arange(8)
+    >>> answer = fit(lay_out(rows + x, x, rows, np.zeros(8, dtype=np.int64)))
+    >>> bool(np.isclose(information_of(answer, x[None])[0], answer.information))
+    True
+    """
+    design = answer.design
+    units = len(answer.x)
+    home = np.zeros(units, dtype=np.int64)
+    home[design.unit] = design.cluster
+    pieces = design.x[design.mixed]
+    firsts = _totals(pieces, design.cluster[design.mixed], len(answer.pour_weight))
+    count = np.bincount(design.cluster)
+    inside = (pieces.sum() - (firsts**2 / count).sum()) / answer.piece_variance
+    columns = np.column_stack(
+        [_totals(z, design.unit, units) for z in answer.weighted_nuisance.T]
+    )
+    taken = table @ columns
+    lost = ((taken @ answer.inverse_nuisance) * taken).sum(axis=1)
+    return np.asarray(np.maximum(table @ answer.pour_weight[home] + inside - lost, 0.0))

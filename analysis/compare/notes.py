@@ -1,0 +1,141 @@
+"""The sentences that go with a comparison."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.compare.permutation import REFINE_FROM
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from analysis.compare.permutation import TestResult
+    from analysis.model.comparison import PieceTable
+
+HOLM = "p is adjusted for {pairs} pairs (Holm); intervals are not."
+WITHIN_LIKE = "Compared only where {name} is alike."
+WITHIN_OWN = "Compared within {name}, because it matters for the result."
+NOTHING_TO_COMPARE = (
+    "No pour, and no two pours that are alike, hold both levels: there is nothing "
+    "to compare yet. Cast both levels in one pour."
+)
+TOO_FEW_WAYS = (
+    "The levels can be dealt out in only {n} ways, so even the clearest result could "
+    "be chance: cast more."
+)
+ROUNDING = "The difference is no more than the step of {step:g} the values come in."
+NO_CLEAR = "No clear difference is not the same as no difference: see the interval."
+CONSTANT_BOTH = (
+    "The values do not vary at all within the levels, which measured values do: "
+    "check that they were measured, not copied."
+)
+CONSTANT_ONE = (
+    "All values of {level} are one and the same, which measured values are not: "
+    "check that they were measured, not copied."
+)
+SUPPOSED = " (The spread between pours is not known yet and was supposed.)"
+ALONE = "{n} pieces had nothing like them at the other level and do not count."
+FORMS = (
+    "No form was cast with both levels ({first} forms against {second}): "
+    "differences between forms are part of the answer."
+)
+COUNTED = (
+    "ratio of voids per area from Poisson regression of the pours' totals, dispersion "
+    "{dispersion:.2f}, interval by t; p from: {rest}"
+)
+BEFORE_AFTER = (
+    "All of one level was cast before the other: whatever else changed over time is "
+    "part of the answer. Cast both levels on the same days."
+)
+ONE_DAY = "All was cast on one day: another day may differ."
+
+
+def left_out_stage(table: PieceTable, keep: NDArray[np.bool_]) -> str:
+    r"""Say which pieces were left out for their stage or method_version.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from analysis.compare.table import read_table
+    >>> table = read_table("piece,pour,stage\n1,A,filled\n2,A,as struck\n")
+    >>> left_out_stage(table, np.array([False, True]))
+    'Left out: 1 piece of another stage (filled).'
+    """
+    parts = []
+    for name, cure in (
+        ("stage", ""),
+        ("method_version", "; measure the photos again to count them"),
+    ):
+        if name not in table.text:
+            continue
+        kept = set(table.text[name][keep].tolist())
+        other = [cell for cell in table.text[name][~keep].tolist() if cell not in kept]
+        if other:
+            names = ", ".join(sorted({cell or "not known" for cell in other}))
+            many = "piece" if len(other) == 1 else "pieces"
+            parts.append(f"{len(other)} {many} of another {name} ({names}){cure}")
+    return f"Left out: {'; '.join(parts)}."
+
+
+def zeros(count: int, value: float, outcome: str) -> str:
+    """Say what stands for zero.
+
+    Examples
+    --------
+    >>> zeros(3, 0.0123, "void_area_percent")
+    'In 3 pieces nothing was counted; 0.012 stands for zero in void_area_percent.'
+    """
+    many = "piece" if count == 1 else "pieces"
+    return (
+        f"In {count} {many} nothing was counted; {value:.2g} stands for zero "
+        f"in {outcome}."
+    )
+
+
+def too_few(
+    levels: tuple[str, str], first: int, second: int, both: int, unit: str
+) -> str:
+    """Say how many pours there are and how many there must be.
+
+    Examples
+    --------
+    >>> too_few(("tape", "none"), 1, 2, 0, "pour").split(":")[0]
+    'Only 1 pour with tape and 2 with none'
+    """
+    many = unit if first == 1 else f"{unit}s"
+    return (
+        f"Only {first} {many} with {levels[0]} and {second} with {levels[1]}: there is "
+        f"a verdict from 4 against 4, or from 3 that hold both levels ({both} so far); "
+        f"cast both levels in each {unit}, that needs far fewer."
+    )
+
+
+def method(test: TestResult | None, unit: str, outcome: str, *, adjusted: bool) -> str:
+    """Say how ratio, interval and p were got.
+
+    Examples
+    --------
+    >>> method(None, "pour", "void_area_percent", adjusted=False)
+    'none: nothing to compare'
+    """
+    if test is None:
+        return "none: nothing to compare"
+    start = f"ratio of geometric means of {outcome}, weighted by {unit}; "
+    if adjusted:
+        start = f"adjusted {start}"
+    if test.kind == "t":
+        return f"{start}t test, the limit of the permutation test for many units"
+    which = "all" if test.exact else "random"
+    how = f"{which} {test.n_arrangements} arrangements of the levels"
+    if test.kind == "refined":
+        return (
+            f"{start}the larger p of the t test on {unit} means and the permutation "
+            f"test (ties aside), {how}; interval holds both; plain permutation p "
+            f"{test.p_exact or 0.0:.3f}"
+        )
+    name = "exact" if test.exact else "Monte Carlo"
+    interval = "by inverting the test"
+    if test.exact and test.n_arrangements < REFINE_FROM:
+        interval = f"by t on {unit} means"
+    return f"{start}{name} permutation test, {how}; interval {interval}"

@@ -1,0 +1,240 @@
+"""How many pours it takes to find a difference: by simulating the same test."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from itertools import pairwise
+from math import ceil, exp, floor, log
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import stats
+
+from analysis.checks import number
+from analysis.compare.permutation import ALPHA, COARSE_BELOW, arrangements
+from analysis.model.comparison import LEAST_MIXED_POURS, LEAST_POURS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+REPEATS = 500
+DEALS = 400
+GRID = 40
+MOST_POURS = 60
+SUPPOSED_SPREAD = 0.5  # of log shares between pours, where the data give none
+
+
+@lru_cache(maxsize=64)
+def _deals(sizes: tuple[int, ...], seed: int) -> NDArray[np.float64]:
+    """Deal blocks of so many units of each level; the first row is as cast."""
+    block = np.repeat(np.arange(len(sizes)), [2 * size for size in sizes])
+    x = np.concatenate([np.repeat([1.0, 0.0], size) for size in sizes])
+    table, _ = arrangements(x, block.astype(np.int64), seed)
+    cast = np.flatnonzero((table == x).all(axis=1))[:1]
+    if len(table) > DEALS:
+        pick = np.random.default_rng(seed).choice(len(table), DEALS, replace=False)
+        table = table[np.concatenate([cast, pick[pick != cast[0]]])]
+    else:
+        table = np.roll(table, -int(cast[0]), axis=0)
+    table.flags.writeable = False
+    return table
+
+
+@lru_cache(maxsize=4096)
+def _found(sizes: tuple[int, ...], effect: float, seed: int) -> float:
+    """Return how often the permutation test finds a difference, 0..1.
+
+    Blocks hold `sizes` units of each level; `effect` is the log ratio in units of
+    the spread between units.
+    """
+    table = _deals(sizes, seed)
+    x = table[0]
+    random = np.random.default_rng(seed)
+    y = random.standard_normal((len(x), REPEATS)) + effect * x[:, None]
+    edges = np.concatenate([[0], 2 * np.cumsum(sizes)])
+    for start, stop in pairwise(edges.tolist()):
+        y[start:stop] -= y[start:stop].mean(axis=0)
+    statistic = table @ y
+    slack = 1e-9 * np.abs(statistic).max(axis=0)
+    above = (statistic >= statistic[0] - slack).sum(axis=0)
+    below = (statistic <= statistic[0] + slack).sum(axis=0)
+    p = 2 * np.minimum(above, below) / len(table)
+    if 2 * floor(ALPHA / 2 * len(table) + 1e-9) / len(table) < COARSE_BELOW:
+        # too few arrangements: Student's t and the mid-p must agree, as in the test
+        p -= 1 / len(table)
+        first = x.sum()
+        gap = 2 * statistic[0] / first  # block means are 0, so both levels mirror
+        left = np.maximum((y**2).sum(axis=0) - gap**2 * first / 2, 1e-300)
+        df = len(x) - len(sizes) - 1
+        p = np.maximum(
+            p, 2 * stats.t.sf(np.abs(gap) / np.sqrt(2 * left / df / first), df)
+        )
+    return float((p <= ALPHA).mean())
+
+
+def _effect(log_ratio: float, spread: float) -> float:
+    """Return the size of a log ratio in spreads, on a grid so that it is kept."""
+    return min(round(abs(log_ratio) / spread * GRID) / GRID, 1e3)
+
+
+def power_between(pours: int, spread: float, ratio: float, seed: int = 20_011) -> float:
+    """Return the chance that so many pours per level find a ratio, 0..1.
+
+    Parameters
+    ----------
+    pours : int
+        Per level; below `LEAST_POURS` there is no verdict and the chance is 0.
+    spread : float
+        Standard deviation of the pours' mean log shares.
+    ratio : float
+        True ratio of geometric means.
+    seed : int
+        Of the simulation.
+
+    Examples
+    --------
+    >>> power_between(3, 0.4, 0.5)
+    0.0
+    >>> power_between(12, 0.4, 0.5) > 0.9
+    True
+    """
+    if pours < LEAST_POURS:
+        return 0.0
+    return _found((pours,), _effect(log(ratio), spread), seed)
+
+
+def power_within(
+    pours: int, pieces: int, spread: float, ratio: float, seed: int = 20_011
+) -> float:
+    """Return the chance that pours with `pieces` of each level find a ratio, 0..1.
+
+    Examples
+    --------
+    >>> power_within(2, 3, 0.4, 0.5)
+    0.0
+    >>> power_within(6, 2, 0.3, 0.5) > 0.9
+    True
+    """
+    if pours < LEAST_MIXED_POURS:
+        return 0.0
+    return _found((pieces,) * pours, _effect(log(ratio), spread), seed)
+
+
+def _guess(spread: float, ratio: float, power: float) -> int:
+    """Return pours per level by the normal formula, a place to start from."""
+    reach = float(stats.norm.ppf(1 - ALPHA / 2) + stats.norm.ppf(power))
+    return ceil(2 * (reach * spread / abs(log(ratio))) ** 2)
+
+
+def pours_needed(
+    spread_between: float,
+    spread_within: float,
+    pieces: int,
+    *,
+    ratio: float,
+    power: float = 0.8,
+    mixed: bool = False,
+    seed: int = 20_011,
+) -> int:
+    """Return how many pours per level find a ratio with the chance asked for.
+
+    Parameters
+    ----------
+    spread_between, spread_within : float
+        Standard deviation of log shares between pours, and between pieces of one.
+    pieces : int
+        Pieces per pour (of each level, where pours hold both).
+    ratio : float
+        Ratio of geometric means to be found.
+    power : float
+        Chance of finding it, 0..1.
+    mixed : bool
+        Both levels in each pour.
+    seed : int
+        Of the simulation.
+
+    Returns
+    -------
+    int
+        Per level; where pours hold both levels, pours in all. Above
+        `MOST_POURS` by the normal formula.
+
+    Raises
+    ------
+    InputError
+        A spread is negative, the ratio 1, or the chance out of range.
+
+    Examples
+    --------
+    >>> pours_needed(0.4, 0.3, 3, ratio=0.5) > pours_needed(
+    ...     0.4, 0.3, 3, ratio=0.5, mixed=True
+    ... )
+    True
+    """
+    number(spread_between, "Spread between pours", low=0)
+    number(spread_within, "Spread within pours", low=0)
+    number(power, "Power", low=0.5, high=0.99)
+    number(abs(log(number(ratio, "Ratio", above=0))), "Log ratio", above=0)
+    pieces = max(pieces, 1)
+    if mixed:
+        spread = max(spread_within, 1e-6)
+        least, guess = LEAST_MIXED_POURS, _guess(spread / pieces**0.5, ratio, power)
+    else:
+        spread = max((spread_between**2 + spread_within**2 / pieces) ** 0.5, 1e-6)
+        least, guess = LEAST_POURS, _guess(spread, ratio, power)
+
+    def chance(pours: int) -> float:
+        if mixed:
+            return power_within(pours, pieces, spread, ratio, seed)
+        return power_between(pours, spread, ratio, seed)
+
+    if guess > MOST_POURS:
+        return guess
+    pours = max(guess, least)
+    while pours > least and chance(pours - 1) >= power:
+        pours -= 1
+    while pours < MOST_POURS and chance(pours) < power:
+        pours += 1
+    return pours
+
+
+def words(pours: int, pieces: int, ratio: float, power: float, *, mixed: bool) -> str:
+    """Say what is needed in one sentence.
+
+    Examples
+    --------
+    >>> words(6, 3, 0.5, 0.8, mixed=False)
+    'To find a ratio of 0.5 in 8 of 10 trials: 6 pours of each, 3 pieces a pour.'
+    """
+    start = f"To find a ratio of {ratio:g} in {10 * power:g} of 10 trials: "
+    if mixed:
+        return start + f"{pours} pours that hold {pieces} of each."
+    many = "piece a pour" if pieces == 1 else "pieces a pour"
+    return start + f"{pours} pours of each, {pieces} {many}."
+
+
+def detectable_ratio(
+    pours: int, spread: float, *, power: float = 0.8, seed: int = 20_011
+) -> float | None:
+    """Return the mildest ratio below 1 that so many pours per level would find.
+
+    Returns
+    -------
+    float or None
+        None below `LEAST_POURS`, and where not even a ratio of 0.01 is found.
+
+    Examples
+    --------
+    >>> 0.3 < detectable_ratio(6, 0.4) < 0.6
+    True
+    """
+    if power_between(pours, spread, 0.01, seed) < power:
+        return None
+    low, high = log(0.01), log(0.99)
+    for _ in range(12):
+        middle = (low + high) / 2
+        if power_between(pours, spread, exp(middle), seed) >= power:
+            low = middle
+        else:
+            high = middle
+    return exp(low)

@@ -1,0 +1,153 @@
+"""From estimate and test to a verdict, with its cautions and what is needed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.compare import notes as say
+from analysis.compare.case import units
+from analysis.compare.confounding import assigned_to
+from analysis.compare.permutation import ALPHA
+from analysis.compare.power import SUPPOSED_SPREAD, pours_needed
+from analysis.compare.power import words as needed_words
+from analysis.model.comparison import LEAST_MIXED_POURS, LEAST_POURS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.compare.case import Case
+    from analysis.compare.gls import Fit
+    from analysis.compare.permutation import TestResult
+    from analysis.model.comparison import GroupSummary, Verdict
+
+SLACK = 1e-6
+DECIMALS = 7
+NEARLY = 1.02  # geometric means of neighbouring steps lie this near to one step
+
+
+def _step(values: NDArray[np.float64]) -> float:
+    """Return the step the values were rounded to, 0 where there is none to see."""
+    for decimals in range(DECIMALS):
+        scaled = values * 10**decimals
+        if np.allclose(scaled, np.round(scaled), rtol=0, atol=SLACK):
+            return float(10.0**-decimals)
+    return 0.0
+
+
+def _spread(case: Case, used: NDArray[np.bool_]) -> float:
+    """Return the standard deviation of the values inside the levels."""
+    sides = [case.pieces.value[used & (case.x == side)] for side in (1.0, 0.0)]
+    squares = sum(float(((side - side.mean()) ** 2).sum()) for side in sides)
+    return float((squares / max(sum(map(len, sides)) - 2, 1)) ** 0.5)
+
+
+def _flat(case: Case, used: NDArray[np.bool_]) -> str:
+    """Say what is wrong where values within a level do not vary."""
+    still = []
+    for side in (1.0, 0.0):
+        y = case.y[used & (case.x == side)]
+        lowest = bool((y <= np.log(case.zero) + 1e-9).all())
+        still.append((float(np.ptp(y)) < SLACK, lowest))
+    if all(same for same, _ in still):
+        return say.CONSTANT_BOTH
+    for level, (same, lowest) in zip(case.names, still, strict=True):
+        if same and not lowest:
+            return say.CONSTANT_ONE.format(level=level)
+    stratum, cluster = case.stratum[used], case.x[used]
+    rest = case.y[used].copy()
+    for name in np.unique(stratum):
+        for side in (0.0, 1.0):
+            rows = (stratum == name) & (cluster == side)
+            if rows.any():
+                rest[rows] -= rest[rows].mean()
+    return say.CONSTANT_BOTH if float(np.abs(rest).max()) < SLACK else ""
+
+
+def _shortfall(case: Case, test: TestResult | None, used: NDArray[np.bool_]) -> str:
+    """Say what the design is short of, empty where a verdict is possible."""
+    if test is None or test.p_value is None:
+        return say.NOTHING_TO_COMPARE
+    first, second, both = units(case, used)
+    if both < LEAST_MIXED_POURS and min(first, second) < LEAST_POURS:
+        return say.too_few(case.names, first, second, both, case.cluster_by)
+    if test.p_least > ALPHA:
+        return say.TOO_FEW_WAYS.format(n=test.n_arrangements)
+    return _flat(case, used)
+
+
+def verdict_of(
+    case: Case,
+    answer: Fit | None,
+    test: TestResult | None,
+    used: NDArray[np.bool_],
+    groups: tuple[GroupSummary, GroupSummary],
+) -> tuple[Verdict, tuple[str, ...]]:
+    """Return the verdict about the first level, and why where there is none.
+
+    Whether another factor could stand in is not looked at here.
+    """
+    short = _shortfall(case, test, used)
+    if short or answer is None or test is None or test.p_value is None:
+        return "not_enough_evidence", (short,)
+    means = [group.geometric_mean or 0.0 for group in groups]
+    step = _step(case.pieces.value[used])
+    coarse = _spread(case, used) < step
+    if coarse and abs(means[0] - means[1]) <= step * NEARLY:
+        return "no_clear_difference", (say.ROUNDING.format(step=step),)
+    if test.p_value > ALPHA:
+        return "no_clear_difference", (say.NO_CLEAR,)
+    return ("lower" if answer.log_ratio < 0 else "higher"), ()
+
+
+def needed_for(
+    case: Case, answer: Fit | None, used: NDArray[np.bool_]
+) -> tuple[int, int, str]:
+    """Return pieces and pours needed per level, and the sentence."""
+    pour = case.pieces.table.text[case.cluster_by][used]
+    sizes = np.unique(pour, return_counts=True)[1]
+    typical = max(1, round(float(np.median(sizes)))) if len(sizes) else 1
+    _, _, both = units(case, used)
+    mixed = both >= max(1, len(sizes) // 2)
+    pieces = max(1, typical // 2) if mixed else typical
+    between = within = SUPPOSED_SPREAD
+    supposed = answer is None or answer.df < 1
+    if answer is not None and answer.df >= 1:
+        scale = min(answer.standard_error**2 * answer.information, 1.0)
+        between = (answer.variance_between * scale) ** 0.5
+        within = (answer.variance_within * scale) ** 0.5
+    ask = case.options
+    pours = pours_needed(
+        between, within, pieces, ratio=ask.ratio, power=ask.power, mixed=mixed
+    )
+    words = needed_words(pours, pieces, ask.ratio, ask.power, mixed=mixed)
+    if supposed:
+        words += say.SUPPOSED
+    return pours * pieces, pours, words
+
+
+def _apart(first: NDArray[np.str_], second: NDArray[np.str_]) -> bool:
+    """Tell whether all dates of one level lie before those of the other."""
+    return bool(max(first) < min(second) or max(second) < min(first))
+
+
+def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
+    """Say what could mislead."""
+    table, notes = case.pieces.table, []
+    zeros = int((case.pieces.value[used] < case.zero).sum())
+    if zeros:
+        notes.append(say.zeros(zeros, case.zero, case.options.outcome))
+    if (~used).any():
+        notes.append(say.ALONE.format(n=int((~used).sum())))
+    forms = assigned_to(table, "form", case.x)
+    if forms and case.cluster_by != "form":
+        notes.append(say.FORMS.format(first=forms[0], second=forms[1]))
+    if "cast_on" in table.text and (table.text["cast_on"] != "").all():
+        days = table.text["cast_on"]
+        first, second = days[case.x > 0], days[case.x == 0]
+        if len(first) and len(second) and _apart(first, second):
+            notes.append(say.BEFORE_AFTER)
+        elif len(np.unique(days)) == 1:
+            notes.append(say.ONE_DAY)
+    return tuple(notes)

@@ -1,0 +1,162 @@
+"""Sealed against open joints of one and the same piece."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.compare.compare import compare
+from analysis.compare.confounding import alias_of
+from analysis.compare.design import codes, label_codes, means
+from analysis.compare.table import JOINTS_SEALED, piece_table
+from analysis.errors import TableError
+from analysis.model.comparison import CompareOptions, PieceTable
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from numpy.typing import NDArray
+
+    from analysis.model.comparison import Comparison
+
+NEEDED = ("piece", "pour", "joint", "joint_sealing", "joint_band_percent")
+
+
+def joint_table(rows: Iterable[Mapping[str, object]]) -> PieceTable:
+    """Make a table of joint bands: one row per joint of a piece.
+
+    Parameters
+    ----------
+    rows : iterable of mapping
+        With piece, pour, joint (its name in the form), joint_sealing and
+        joint_band_percent (void area / area of the band x 100); more columns are
+        allowed.
+
+    Raises
+    ------
+    TableError
+        A column is missing, a joint of a piece stands twice, or a value cannot be.
+
+    Examples
+    --------
+    >>> row = {"piece": 1, "pour": "A", "joint": "left", "joint_sealing": "tape"}
+    >>> len(joint_table([row | {"joint_band_percent": 0.4}]))
+    1
+    """
+    table = piece_table(rows)
+    for name in NEEDED:
+        if name not in table.text:
+            msg = f"The table of joints has no {name}: give one row per joint."
+            raise TableError(msg)
+    key = codes(*(label_codes(table.text[name]) for name in NEEDED[:3]))
+    _, first, count = np.unique(key, return_index=True, return_counts=True)
+    if (count > 1).any():
+        row = int(first[np.argmax(count > 1)])
+        msg = (
+            f"Joint {table.text['joint'][row]} of piece {table.text['piece'][row]} "
+            f"stands twice: keep one row for it."
+        )
+        raise TableError(msg)
+    return table
+
+
+def _both(table: PieceTable) -> NDArray[np.bool_]:
+    """Tell which rows belong to a piece with a sealed and an open joint."""
+    piece = codes(label_codes(table.text["piece"]), label_codes(table.text["pour"]))
+    side = table.text[JOINTS_SEALED]
+    usable = np.isin(side, ("yes", "no")) & (table.text["pour"] != "")
+    usable &= ~np.isnan(table.number["joint_band_percent"])
+    has = [np.bincount(piece, usable & (side == word)) > 0 for word in ("yes", "no")]
+    return np.asarray(usable & (has[0] & has[1])[piece])
+
+
+def _by_pour(table: PieceTable) -> PieceTable:
+    """Return one row per pour and side: the mean over its pieces of the log share."""
+    value = table.number["joint_band_percent"]
+    positive = value[value > 0]
+    zero = float(positive.min()) / 2 if len(positive) else 1.0
+    side = label_codes(table.text[JOINTS_SEALED])
+    pour = label_codes(table.text["pour"])
+    each = codes(pour, label_codes(table.text["piece"]), side)
+    joints, _ = means(
+        np.column_stack([np.log(np.maximum(value, zero)), pour, side]), each
+    )
+    cell = codes(
+        np.rint(joints[:, 1]).astype(np.int64), np.rint(joints[:, 2]).astype(np.int64)
+    )
+    rows, _ = means(joints, cell)
+    names = np.unique(table.text["pour"])
+    return piece_table(
+        {
+            "piece": f"{names[round(row[1])]} {row[2]:.0f}",
+            "pour": names[round(row[1])],
+            "joint_sealing": "sealed" if row[2] > 0 else "open",
+            "joint_band_percent": float(np.exp(row[0])),
+        }
+        for row in rows.tolist()
+    )
+
+
+def compare_joints(table: PieceTable) -> Comparison:
+    """Compare sealed with open joint bands inside pieces that have both.
+
+    Everything but the joint is the same then: mix, pour, form, hands. Bands of one
+    side are averaged inside the piece and pieces inside the pour, and the pours'
+    differences are tested by changing their sign.
+
+    Parameters
+    ----------
+    table : PieceTable
+        From `joint_table`.
+
+    Returns
+    -------
+    Comparison
+        By ``joints_sealed``, first level ``yes``. Where each joint had one sealing
+        only, its place in the form cannot be told from the sealing.
+
+    Raises
+    ------
+    TableError
+        No piece has both a sealed and an open joint.
+
+    Examples
+    --------
+    >>> rows = []
+    >>> for n in range(6):
+    ...     for joint, kind in (("left", "tape"), ("right", "none")):
+    ...         kind = kind if n % 2 else {"tape": "none", "none": "tape"}[kind]
+    ...         share = (0.4 if kind == "tape" else 1.0) + n / 20
+    ...         rows.append({"piece": n, "pour": n, "joint": joint,
+    ...                      "joint_sealing": kind, "joint_band_percent": share})
+    >>> compare_joints(joint_table(rows)).head.verdict
+    'lower'
+    """
+    rows = _both(table)
+    if not rows.any():
+        msg = (
+            "No piece has both a sealed and an open joint with a known band: leave one "
+            "joint of the next pieces open, in turn, and compare then."
+        )
+        raise TableError(msg)
+    used = table.taken(rows)
+    answer = compare(
+        _by_pour(used),
+        CompareOptions(
+            by=JOINTS_SEALED, levels=("yes", "no"), outcome="joint_band_percent"
+        ),
+    )
+    x = (used.text[JOINTS_SEALED] == "yes").astype(np.float64)
+    place = alias_of(used, "joint", x, ("sealed joints", "open joints"), strict=True)
+    pieces = len(np.unique(codes(*(label_codes(used.text[n]) for n in NEEDED[:2]))))
+    groups = tuple(replace(group, n_pieces=pieces) for group in answer.head.groups)
+    head = replace(
+        answer.head,
+        unit="joint within piece",
+        groups=(groups[0], groups[1]),
+        verdict="cannot_separate" if place else answer.head.verdict,
+        aliases=(place,) if place else (),
+    )
+    return replace(answer, head=head, pairs=(head,))

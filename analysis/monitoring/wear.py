@@ -1,0 +1,318 @@
+"""Void share against form use: when to re-seal, refinish or retire a form."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.errors import InputError
+from analysis.model.outlook import FormWear
+from analysis.monitoring.pours import counted, log_shares, sealing_of
+from analysis.monitoring.trends import FEWEST_CASTINGS, castings_of, remaining, trend
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date
+
+    from numpy.typing import NDArray
+
+    from analysis.model.monitoring import PieceColumns
+    from analysis.model.outlook import FinishTarget, Trend
+
+
+def form_wear(
+    pieces: PieceColumns,
+    *,
+    by_type: bool = False,
+    target: FinishTarget | None = None,
+    refinished: dict[str, float] | None = None,
+    seed: int = 0,
+) -> tuple[FormWear, ...]:
+    """Judge the wear of every form, or of every form type.
+
+    Parameters
+    ----------
+    pieces : PieceColumns
+        Pieces of one stage; those without a form or a form use are left out.
+    by_type : bool
+        Judge form types: a slope in common, each form with its own level.
+    target : FinishTarget, optional
+        For the castings that remain.
+    refinished : dict of str to float, optional
+        Form and the use at which its face was last refinished; only later castings
+        are judged, and a form that wears again is a case for retiring.
+    seed : int
+        Of the shuffles and draws.
+
+    Returns
+    -------
+    tuple of FormWear
+        In order of name.
+
+    Raises
+    ------
+    InputError
+        No piece has both a form and a form use.
+
+    Notes
+    -----
+    The p-value shuffles castings over uses; its statistic is the best one-sided fit
+    of a straight rise, a rise after a knee, or a step, so that looking for all
+    three is paid for. Pieces of one casting are averaged first.
+
+    Examples
+    --------
+    >>> from analysis.monitoring.example import pieces
+    >>> shares = 0.004 * 1.08 ** np.arange(20) * np.tile([1.0, 1.1], 10)
+    >>> (form,) = form_wear(
+    ...     pieces(shares, form=["T1"] * 20, form_use=np.arange(1.0, 21.0)))
+    >>> form.advice, form.face.shape
+    ('refinish', 'steady_rise')
+    """
+    names = pieces.form_type if by_type else pieces.form
+    known = (names != "") & (pieces.form != "") & np.isfinite(pieces.form_use)
+    if not known.any():
+        msg = (
+            "No piece has both a form and a form use: log the form, and how often it "
+            "was cast before."
+        )
+        raise InputError(msg)
+    rng = np.random.default_rng(seed)
+    rest = rest_of_shop(pieces)
+    judged = []
+    for name in np.unique(names[known]):
+        rows = np.flatnonzero(known & (names == name))
+        judged.append(
+            _judge(
+                str(name),
+                pieces.take(rows),
+                rest[rows],
+                by_type=by_type,
+                target=target,
+                refinished=refinished or {},
+                rng=rng,
+            )
+        )
+    return tuple(judged)
+
+
+def refinished_at(pieces: PieceColumns, days: Mapping[str, date]) -> dict[str, float]:
+    """Turn the day a form was refinished into the use it had reached by then.
+
+    Parameters
+    ----------
+    pieces : PieceColumns
+        All pieces.
+    days : mapping of str to datetime.date
+        Form and the first day of casting after it was refinished.
+
+    Returns
+    -------
+    dict of str to float
+        For `form_wear`; 0 where no casting is older.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from analysis.monitoring.example import pieces
+    >>> table = pieces([0.01] * 3, form=["a"] * 3, form_use=[4.0, 5.0, 6.0])
+    >>> refinished_at(table, {"a": date(2024, 1, 15)})
+    {'a': 5.0}
+    """
+    found = {}
+    for form, day in days.items():
+        before = (pieces.form == form) & (pieces.cast_on < np.datetime64(day, "D"))
+        uses = pieces.form_use[before & np.isfinite(pieces.form_use)]
+        found[form] = float(uses.max()) if len(uses) else 0.0
+    return found
+
+
+def rest_of_shop(pieces: PieceColumns) -> NDArray[np.float64]:
+    """Tell how the other forms of the same pour did.
+
+    Parameters
+    ----------
+    pieces : PieceColumns
+        n pieces.
+
+    Returns
+    -------
+    ndarray of float64, (n,)
+        Mean natural log of the share of the other forms' pieces of the pour, each
+        taken from its own form's mean; NaN where no other form was cast.
+
+    Examples
+    --------
+    >>> from analysis.monitoring.example import pieces
+    >>> table = pieces([0.01, 0.01, 0.01, 0.04], pours=["p", "p", "q", "q"],
+    ...     form=["a", "b", "a", "b"])
+    >>> np.exp(rest_of_shop(table)).round(2).tolist()
+    [0.5, 1.0, 2.0, 1.0]
+    """
+    _, pour = np.unique(pieces.pour, return_inverse=True)
+    _, form = np.unique(pieces.form, return_inverse=True)
+    _, stage = np.unique(pieces.stage, return_inverse=True)
+    _, kind = np.unique(form * (stage.max() + 1) + stage, return_inverse=True)
+    _, own = np.unique(pour * (form.max() + 1) + form, return_inverse=True)
+    logs = log_shares(pieces)
+    apart = logs - (np.bincount(kind, logs) / np.bincount(kind))[kind]
+    others = np.bincount(pour)[pour] - np.bincount(own)[own]
+    total = np.bincount(pour, apart)[pour] - np.bincount(own, apart)[own]
+    rest = np.full(len(pieces), np.nan)
+    rest[others > 0] = total[others > 0] / others[others > 0]
+    return rest
+
+
+def _judge(
+    name: str,
+    pieces: PieceColumns,
+    rest: NDArray[np.float64],
+    *,
+    by_type: bool,
+    target: FinishTarget | None,
+    refinished: dict[str, float],
+    rng: np.random.Generator,
+) -> FormWear:
+    notes: list[str] = []
+    uses = float(pieces.form_use.max())
+    since = np.array([refinished.get(str(form), 0.0) for form in pieces.form])
+    again = bool((since > 0).any())
+    if again:
+        notes.append("Only castings since the last refinishing are judged.")
+    rows = np.flatnonzero(pieces.form_use > since)
+    rows = rows[_commonest(pieces, rows, notes)]
+    kept = pieces.take(rows)
+    marked = np.isfinite(kept.open_face_share) & np.isfinite(kept.joint_band_share)
+    share = kept.void_share
+    of_joints, band = None, None
+    if marked.any():
+        joints = kept.take(marked)
+        band = castings_of(joints, log_shares(joints, joints.joint_band_share))
+        of_joints = trend(band, rng)
+        if marked.all():
+            share = kept.open_face_share
+        else:
+            notes.append(
+                "Joint lines were not marked on every piece, so the whole face stands "
+                "for the open face."
+            )
+    logs = log_shares(kept, share)
+    face = castings_of(kept, logs)
+    of_face = trend(face, rng)
+    left: tuple[float | None, float | None, float | None] = (None, None, None)
+    if of_face is not None and not by_type:
+        if target is not None:
+            whole = castings_of(kept, log_shares(kept))
+            left = remaining(whole, uses, target.high, rng)
+        if of_face.shape != "none":
+            notes += _shop_note(kept, logs, rest[rows], rng)
+    advice, evidence = _advise(
+        of_face, of_joints, len(face.use), left, again=again and not by_type
+    )
+    return FormWear(
+        name=name,
+        of_type=by_type,
+        uses=uses,
+        advice=advice,
+        evidence=evidence,
+        face=of_face,
+        joint_band=of_joints,
+        remaining_low=left[0],
+        remaining=left[1],
+        remaining_high=left[2],
+        use=face.use,
+        share=np.exp(face.log_share),
+        joint_use=np.empty(0) if band is None else band.use,
+        joint_share=np.empty(0) if band is None else np.exp(band.log_share),
+        notes=tuple(notes),
+    )
+
+
+def _shop_note(
+    pieces: PieceColumns,
+    logs: NDArray[np.float64],
+    rest: NDArray[np.float64],
+    rng: np.random.Generator,
+) -> list[str]:
+    """Say so when the other forms rose in the same pours."""
+    known = np.isfinite(rest)
+    apart = trend(castings_of(pieces.take(known), (logs - rest)[known]), rng)
+    if apart is None or apart.shape != "none":
+        return []
+    note = (
+        "The other forms of the same pours rose about as much: look at mix, release "
+        "and vibration before the form."
+    )
+    return [note]
+
+
+def _commonest(
+    pieces: PieceColumns, rows: NDArray[np.intp], notes: list[str]
+) -> NDArray[np.bool_]:
+    """Keep one stage and one kind of joint sealing: the ones with most pieces."""
+    keep = np.ones(len(rows), dtype=bool)
+    for title, column in (
+        ("stage", pieces.stage),
+        ("joint sealing", sealing_of(pieces.joint_sealing)),
+    ):
+        levels, which, count = np.unique(
+            column[rows[keep]], return_inverse=True, return_counts=True
+        )
+        if len(levels) > 1:
+            best = int(count.argmax())
+            notes.append(
+                f"Judged with {title} {levels[best] or 'not recorded'} only "
+                f"({count[best]} of {count.sum()} pieces)."
+            )
+            keep[keep] = which == best
+    return keep
+
+
+def _advise(
+    face: Trend | None,
+    joints: Trend | None,
+    n_castings: int,
+    left: tuple[float | None, float | None, float | None],
+    *,
+    again: bool,
+) -> tuple[str, str]:
+    """Turn the trends into one suggestion and its evidence."""
+    if face is None:
+        return "too_early", (
+            f"{counted(n_castings, 'comparable casting')}: too early; "
+            f"{FEWEST_CASTINGS} or more at different uses are needed."
+        )
+    worn = face.shape != "none"
+    if joints is not None and joints.shape != "none" and not worn:
+        return "re_seal", (
+            f"Voids in the joint band rise with use ({_words(joints)}), those of the "
+            "open face do not."
+        )
+    if not worn:
+        return "no_sign", (
+            f"No rise with use is shown by {face.n_castings} castings: over ten uses "
+            f"the share changes by a factor between {face.ratio_low:.2f} and "
+            f"{face.ratio_high:.2f}."
+        )
+    if again:
+        return "retire", (
+            f"The face wears again after it was refinished ({_words(face)})."
+        )
+    extra = ""
+    if left[1] == 0.0:
+        extra = " The fitted finish is already outside the target."
+    return "refinish", f"Voids rise with use ({_words(face)}).{extra}"
+
+
+def _words(trend: Trend) -> str:
+    shape = {
+        "steady_rise": "steadily",
+        "rise_after": f"from use {trend.change_at_use or 0:g} on",
+        "step_at": f"a step at use {trend.change_at_use or 0:g}",
+    }[trend.shape]
+    return (
+        f"{shape}; times {trend.ratio_per_10_uses:.2f} over ten uses, 95 % interval "
+        f"{trend.ratio_low:.2f} to {trend.ratio_high:.2f}, from "
+        f"{counted(trend.n_castings, 'casting')}"
+    )

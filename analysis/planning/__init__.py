@@ -1,0 +1,1 @@
+"""The next pours planned, and what a change costs and saves."""

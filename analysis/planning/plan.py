@@ -1,0 +1,366 @@
+"""The next pours as a blocked, randomised plan, sized by the test that will judge it.
+
+Both levels go into each pour where that can be done: the pour is the block, and what
+differs from pour to pour drops out. Pours come in twos: levels are drawn by lot for the
+first, and the second gives each form the other level, so that a good form favours
+neither. One factor in such blocks is a shuffle; no design library is needed for it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.compare.answer import level_words
+from analysis.compare.confounding import find_aliases
+from analysis.compare.levels import levels_in_order
+from analysis.compare.power import (
+    MOST_POURS,
+    SUPPOSED_SPREAD,
+    pours_needed,
+    power_between,
+    power_within,
+)
+from analysis.compare.table import JOINTS_SEALED
+from analysis.errors import InputError
+from analysis.model.plan import TWO, Hold, Plan
+from analysis.model.vocabulary import MIXED, NONE, NOT_APPLICABLE
+from analysis.planning.lots import deal_inside, deal_pours
+from analysis.planning.plan_words import no_second_level, notes_of, too_many
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from analysis.model.comparison import PieceTable
+    from analysis.model.plan import OwnedForm, PlanQuestion
+
+SUPPOSED_WITHIN = 0.35  # of log shares between pieces of a pour; own judgement
+LEAST_DF = 6
+MILDER = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
+BEARABLE_POURS = 12
+# What a whole pour shares; it cannot differ between its pieces.
+OF_POURS = frozenset({"mix", "consistency", "water_added_l", "mix_c"})
+# What is there, or comes of itself: no lot can deal it out.
+NOT_ASSIGNABLE = frozenset(
+    {
+        "form",
+        "form_type",
+        "form_use",
+        "face_material",
+        "gloss",
+        "product_line",
+        "air_c",
+        "humidity_percent",
+        "leak",
+        "piece",
+        "pour",
+        "cast_on",
+        "void_area_percent",
+        "void_count",
+        "face_area_mm2",
+        "stage",
+        "light",
+        "set_up",
+        "smallest_counted_mm",
+        "method_version",
+        "second",
+        "repair_minutes",
+        "largest_void_mm",
+        "joint_band_percent",
+        "open_face_percent",
+        "honeycomb_percent",
+    }
+)
+_SETTINGS = ("joint_sealing", "vibration_s", "release_agent")
+FEW_LEVELS = 6
+_MEASURING = frozenset({"stage", "light", "method_version", "smallest_counted_mm"})
+
+
+def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) -> Plan:
+    """Lay out the pours that would settle a question.
+
+    Parameters
+    ----------
+    table : PieceTable
+        What was cast so far; may be empty.
+    question : PlanQuestion
+        What is to be told apart.
+    forms : sequence of OwnedForm
+        Each can be cast once in a pour.
+
+    Returns
+    -------
+    Plan
+        Sized so that the permutation test of `analysis.compare.compare` finds the ratio
+        with the chance asked for.
+
+    Raises
+    ------
+    InputError
+        The factor cannot be assigned, there are not two levels, there is no such form
+        type, or more than `MOST_POURS` pours would be needed.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import OwnedForm
+    >>> from analysis.model.plan import PlanQuestion
+    >>> from analysis.compare.table import piece_table
+    >>> forms = [OwnedForm(name=name, form_type="trough") for name in "AB"]
+    >>> asked = PlanQuestion(by="joint_sealing", levels=("tape", "none"))
+    >>> found = plan(piece_table([]), asked, forms)
+    >>> found.layout, found.pieces_per_level
+    ('within_pours', 1)
+    >>> sorted(one.level for one in found.assignments[:2])
+    ['none', 'tape']
+    """
+    by = _factor(question.by)
+    form_type, names = _forms_of(table, by, question.form_type, forms)
+    alike = _of_type(table, form_type)
+    levels = _levels(alike, by, question) or _levels(table, by, question)
+    if not levels:
+        raise InputError(no_second_level(by, levels_to_plan(table, by)))
+    room = len(names) or TWO
+    if question.pieces_per_pour is not None:
+        room = min(room, question.pieces_per_pour)
+    inside = by not in OF_POURS and room >= TWO
+    pieces = room // TWO if inside else room
+    within, between, supposed = spreads(alike, by)
+
+    def needed(ratio: float) -> int:
+        return pours_needed(
+            between, within, pieces, ratio=ratio, power=question.power, mixed=inside
+        )
+
+    count = needed(question.ratio)
+    total = count if inside else 2 * count
+    if total > MOST_POURS:
+        bearable = [one for one in MILDER if needed(one) <= BEARABLE_POURS]
+        raise InputError(too_many(total, question, bearable))
+    if inside:
+        chance = power_within(count, pieces, within, question.ratio)
+    else:
+        spread = (between**2 + within**2 / pieces) ** 0.5
+        chance = power_between(count, spread, question.ratio)
+    resolves, hold = _untangled(table, by, levels)
+    random = np.random.default_rng(question.seed)
+    deal = deal_inside if inside else deal_pours
+    return Plan(
+        by=by,
+        levels=levels,
+        form_type=form_type,
+        ratio=question.ratio,
+        power=question.power,
+        layout="within_pours" if inside else "between_pours",
+        pieces_per_level=pieces,
+        pours=total,
+        chance=chance,
+        spread_within=within,
+        spread_between=between,
+        supposed=supposed,
+        resolves=resolves,
+        hold=hold,
+        assignments=deal(random, levels, names or [None] * room, pieces, total),
+        notes=notes_of(
+            inside=inside,
+            of_pour=by in OF_POURS,
+            by=by,
+            forms=len(names),
+            form_type=form_type,
+            supposed=supposed,
+            resolves=resolves,
+        ),
+    )
+
+
+def can_be_planned(by: str) -> bool:
+    """Tell whether a factor can be assigned by lot.
+
+    Examples
+    --------
+    >>> can_be_planned("joint_sealing"), can_be_planned("form")
+    (True, False)
+    """
+    return by not in NOT_ASSIGNABLE
+
+
+def levels_to_plan(table: PieceTable, by: str) -> tuple[str, ...]:
+    r"""Return the levels in the log that a piece can be given.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> rows = "piece,pour,joint_sealing\n1,A,mixed\n2,A,none\n3,A,tape\n"
+    >>> levels_to_plan(read_table(rows), "joint_sealing")
+    ('tape', 'none')
+    """
+    found = levels_in_order(table.text[by]) if by in table.text else ()
+    return tuple(
+        _level(table, by, one) for one in found if one not in {MIXED, NOT_APPLICABLE}
+    )
+
+
+def _level(table: PieceTable, by: str, cell: str) -> str:
+    """Write a whole number as one types it."""
+    return cell.removesuffix(".0") if by in table.number else cell
+
+
+def tangled_with(table: PieceTable, by: str) -> tuple[str, ...]:
+    r"""Return the settings the log cannot tell from a factor's two ends.
+
+    Forms and their like are left out: forms swap levels in every plan.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> rows = "piece,pour,mix,curing\n1,A,x,wet\n2,B,x,wet\n3,C,y,dry\n4,D,y,dry\n"
+    >>> tangled_with(read_table(rows), "mix")
+    ('curing',)
+    """
+    levels = levels_to_plan(table, by)
+    if len(levels) < TWO:
+        return ()
+    found, _ = _untangled(table, by, (levels[0], levels[-1]))
+    return tuple(name for name in found if name not in NOT_ASSIGNABLE)
+
+
+def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
+    r"""Return the spread of log shares within and between pours, and if supposed.
+
+    What is known of how pieces were made is taken out first: pieces of one form made
+    alike have a mean of their own.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> spreads(read_table("piece,pour,mix,void_area_percent\n1,A,x,0.4\n"), "mix")
+    (0.35, 0.5, True)
+    """
+    shares = table.number.get("void_area_percent")
+    if shares is None or not (shares > 0).any():
+        return SUPPOSED_WITHIN, SUPPOSED_SPREAD, True
+    known = np.isfinite(shares)
+    floor = shares[shares > 0].min() / 2
+    logs = np.log(np.maximum(shares[known], floor))
+    cell = _cells(table, by, known)
+    _, pour = np.unique(table.text["pour"][known], return_inverse=True)
+    rest = logs - _means(logs, cell)[cell]
+    of_pours = _means(rest, pour)
+    inner = rest - of_pours[pour]
+    df_within = len(logs) - len(of_pours) - (cell.max() + 1) + 1
+    df_between = len(of_pours) - 1
+    supposed = bool(df_within < LEAST_DF or df_between < LEAST_DF)
+    within, between = SUPPOSED_WITHIN, SUPPOSED_SPREAD
+    if df_within >= LEAST_DF:
+        within = float((inner**2).sum() / df_within) ** 0.5
+    if df_between >= LEAST_DF:
+        size = len(logs) / len(of_pours)
+        left = float(of_pours.var(ddof=1)) - within**2 / size
+        between = max(left, 0.0) ** 0.5
+    return within, between, supposed
+
+
+def _factor(by: str) -> str:
+    if by in NOT_ASSIGNABLE:
+        msg = (
+            f"{by} cannot be dealt out by lot: plan by what is done to a piece or a "
+            "pour, such as joint_sealing or mix."
+        )
+        raise InputError(msg)
+    return "joint_sealing" if by == JOINTS_SEALED else by
+
+
+def _levels(
+    table: PieceTable, by: str, question: PlanQuestion
+) -> tuple[str, str] | None:
+    """Return the two levels to cast, None where there are fewer."""
+    given = question.levels
+    if question.by == JOINTS_SEALED and set(given) <= {"yes", "no"}:
+        cells = table.text[by].tolist() if by in table.text else []
+        seals = [one for one in levels_to_plan(table, by) if one != NONE]
+        pair = max(seals, key=cells.count, default="tape"), NONE
+        return pair[::-1] if given[:1] == ("no",) else pair
+    levels = given or levels_to_plan(table, by)
+    return (levels[0], levels[-1]) if len(levels) >= TWO else None
+
+
+def _forms_of(
+    table: PieceTable, by: str, wanted: str | None, forms: Sequence[OwnedForm]
+) -> tuple[str | None, list[str]]:
+    """Return the form type to cast and its forms."""
+    owned = Counter(form.form_type for form in forms)
+    if wanted is not None and wanted not in owned:
+        msg = (
+            f"There is no form of type {wanted!r} in the log: add one or take another."
+        )
+        raise InputError(msg)
+    if not owned:
+        return None, []
+    columns = table.text
+    known: Counter[str] = Counter()
+    if "form_type" in columns and by in columns:
+        asked = (columns[by] != "") & (columns[by] != NOT_APPLICABLE)
+        known.update(columns["form_type"][asked].tolist())
+
+    def rank(kind: str | None) -> tuple[bool, int, int]:
+        return owned[kind] >= TWO, _tried(table, by, kind), known[kind or ""]
+
+    chosen = wanted if wanted is not None else max(owned, key=rank)
+    return chosen, [form.name for form in forms if form.form_type == chosen]
+
+
+def _tried(table: PieceTable, by: str, form_type: str | None) -> int:
+    """Count the levels that were tried in forms of a type."""
+    return len(levels_to_plan(_of_type(table, form_type), by))
+
+
+def _of_type(table: PieceTable, form_type: str | None) -> PieceTable:
+    if form_type is None or "form_type" not in table.text:
+        return table
+    return table.taken(table.text["form_type"] == form_type)
+
+
+def _untangled(
+    table: PieceTable, by: str, levels: tuple[str, str]
+) -> tuple[tuple[str, ...], tuple[Hold, ...]]:
+    """Return what the log cannot tell from the factor, and what to keep it at."""
+    if by not in table.text:
+        return (), ()
+    cells = np.array([_level(table, by, cell) for cell in table.text[by].tolist()])
+    two = table.taken(np.isin(cells, levels))
+    x = (cells[np.isin(cells, levels)] == levels[0]).astype(np.float64)
+    if not 0 < x.sum() < len(x):
+        return (), ()
+    words = (level_words(by, levels[0]), level_words(by, levels[1]))
+    found = [one.factor for one in find_aliases(two, by, x, words)]
+    found = [name for name in found if name not in _MEASURING]
+    usual = {
+        name: Counter(cell for cell in two.text[name].tolist() if cell)
+        for name in found
+        if name not in NOT_ASSIGNABLE
+    }
+    return tuple(found), tuple(
+        Hold(factor=name, level=cells.most_common(1)[0][0])
+        for name, cells in usual.items()
+        if cells
+    )
+
+
+def _cells(table: PieceTable, by: str, known: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Give pieces made alike one number: form, level, settings of a few levels."""
+    names = ["form", by, *(name for name in _SETTINGS if name != by)]
+    columns = [table.text[name][known] for name in names if name in table.text]
+    few = [c for c in columns if len(np.unique(c)) <= FEW_LEVELS]
+    joined = ["|".join(cells) for cells in zip(*few, strict=True)] if few else []
+    if not joined:
+        return np.zeros(int(known.sum()), dtype=np.intp)
+    cell: NDArray[np.intp] = np.unique(joined, return_inverse=True)[1]
+    return cell
+
+
+def _means(values: NDArray[np.float64], group: NDArray[np.intp]) -> NDArray[np.float64]:
+    means: NDArray[np.float64] = np.bincount(group, values) / np.bincount(group)
+    return means

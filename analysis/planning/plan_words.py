@@ -1,0 +1,166 @@
+"""Sentences about a plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.compare.answer import level_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analysis.model.plan import Plan, PlanQuestion
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def too_many(total: int, question: PlanQuestion, bearable: Sequence[float]) -> str:
+    """Say that a difference is too small to be worth looking for.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import PlanQuestion
+    >>> too_many(90, PlanQuestion(by="mix", ratio=0.9), [0.6, 0.5])
+    'To find a ratio of 0.9 takes about 90 pours: ask for 0.6, which takes 12 or fewer.'
+    """
+    ask = "cast more pieces a pour or look for another cause"
+    if bearable:
+        ask = f"ask for {bearable[0]:g}, which takes 12 or fewer"
+    return f"To find a ratio of {question.ratio:g} takes about {total} pours: {ask}."
+
+
+def no_second_level(by: str, levels: Sequence[str]) -> str:
+    """Say that there is nothing to compare with.
+
+    Examples
+    --------
+    >>> no_second_level("joint_sealing", ("tape",))
+    'Of joint_sealing only tape was tried: name the two levels to cast.'
+    """
+    tried = f"only {levels[0]} was tried" if levels else "nothing was tried yet"
+    return f"Of {by} {tried}: name the two levels to cast."
+
+
+def notes_of(
+    *,
+    inside: bool,
+    of_pour: bool,
+    by: str,
+    forms: int,
+    form_type: str | None,
+    supposed: bool,
+    resolves: Sequence[str],
+) -> tuple[str, ...]:
+    """Say why a plan is laid out as it is."""
+    notes = []
+    if inside:
+        notes.append(
+            "Both ways are in every pour, so what differs from pour to pour drops out."
+        )
+        if forms:
+            notes.append("Forms take turns, so that a good form favours neither.")
+    elif of_pour:
+        notes.append(
+            f"A pour has one {_plain(by)}, so pours are compared: they come in twos, "
+            "with the order drawn by lot."
+        )
+    else:
+        kind = form_type or "piece"
+        notes.append(
+            f"With one {kind} a pour, pours are compared: they come in twos, with the "
+            f"order drawn by lot. A second {kind} form would need far fewer pours."
+        )
+    if supposed:
+        notes.append(
+            "The log is too young to tell how much pieces differ, so a usual "
+            "difference is supposed. Plan again after a few pours."
+        )
+    if resolves:
+        others = ", ".join(map(_plain, resolves))
+        notes.append(
+            f"So far the log cannot tell {_plain(by)} from {others}; these pours can."
+        )
+    notes.append("Keep everything else alike. Cast by the lot drawn, not by eye.")
+    return tuple(notes)
+
+
+def level_to_cast(by: str, level: str) -> str:
+    """Name a level so that 'with' can stand before it.
+
+    Examples
+    --------
+    >>> level_to_cast("vibration_s", "20"), level_to_cast("joint_sealing", "none")
+    ('20 s of vibration', 'open joints')
+    """
+    if by == "vibration_s":
+        return f"{level} s of vibration"
+    return level_words(by, level)
+
+
+def plan_sentence(plan: Plan) -> str:
+    """Say what to cast.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import PlanQuestion
+    >>> from analysis.planning.plan import plan
+    >>> from analysis.compare.table import piece_table
+    >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
+    >>> plan_sentence(plan(piece_table([]), asked, ()))
+    'Cast 24 pours of 2 pieces, by turns with mix a and with mix b.'
+    """
+    first, second = (level_to_cast(plan.by, level) for level in plan.levels)
+    count = plan.pieces_per_level
+    if plan.layout == "within_pours":
+        kind = f"{plan.form_type or 'piece'}{'' if count == 1 else 's'}"
+        return (
+            f"Cast {plan.pours} pours, each with {count} {kind} with {first} and "
+            f"{count} with {second}."
+        )
+    many = "1 piece" if count == 1 else f"{count} pieces"
+    return (
+        f"Cast {plan.pours} pours of {many}, by turns with {first} and with {second}."
+    )
+
+
+def plan_keys(plan: Plan) -> dict[str, object]:
+    """Return a plan in plain types, as the command line writes it.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import PlanQuestion
+    >>> from analysis.planning.plan import plan
+    >>> from analysis.compare.table import piece_table
+    >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
+    >>> plan_keys(plan(piece_table([]), asked, ()))["factor"]
+    'mix'
+    """
+    return {
+        "factor": plan.by,
+        "levels": list(plan.levels),
+        "ratio": plan.ratio,
+        "power": plan.power,
+        "chance": round(plan.chance, 3),
+        "layout": plan.layout,
+        "form_type": plan.form_type,
+        "pieces_per_level_per_pour": plan.pieces_per_level,
+        "pours": plan.pours,
+        "spread_within": round(plan.spread_within, 4),
+        "spread_between": round(plan.spread_between, 4),
+        "spreads_supposed": plan.supposed,
+        "resolves": list(plan.resolves),
+        "hold": [{"factor": one.factor, "level": one.level} for one in plan.hold],
+        "assignments": [
+            {
+                "pour": one.pour,
+                "piece": one.piece,
+                "form": one.form,
+                "level": one.level,
+                "order": one.order,
+            }
+            for one in plan.assignments
+        ],
+        "notes": list(plan.notes),
+    }

@@ -1,0 +1,217 @@
+"""Judging pieces by published limits and by a product line's own target."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from analysis.errors import InputError
+from analysis.grading.catalogue import OWN, criterion, own_criterion, published
+from analysis.grading.grade import judge
+from analysis.grading.wording import (
+    grade_sentence,
+)
+from analysis.model.afterwards import HandFigures, Verdict
+from analysis.model.grading import ByHand, JudgedArea
+from analysis.model.vocabulary import STAGES
+from analysis.model.workshop import FinishTarget, Form, ProductLine
+from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.records import add, list_all, load
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from analysis.model.grading import Criterion, Judgement
+    from analysis.model.log import Piece
+    from analysis.model.log_views import Casting, ReadingLine, Saved
+    from analysis.services.log import Log
+
+__all__ = [
+    "PastVerdict",
+    "choices",
+    "judge_piece",
+    "judged_lines",
+    "keep_verdict",
+    "verdicts",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastVerdict:
+    """A verdict as it was kept, with the version of the target it was given by.
+
+    Attributes
+    ----------
+    reading_id, target_id : int
+        What was judged; by which version of the target.
+    verdict : str
+        As given then.
+    in_force : bool
+        Whether that version is still the target of the piece's product line.
+    """
+
+    reading_id: int
+    target_id: int
+    verdict: str
+    in_force: bool
+
+
+def choices(log: Log, piece: Piece) -> tuple[Criterion, ...]:
+    """Return what a piece can be judged by: its own target first, if there is one.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> from analysis.model.log import Piece
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     choices(open_log(folder), Piece(name="7", pour_id=1))[0].code
+    'oenorm_b2211_pores'
+    """
+    own = _own(log, piece)
+    return published() if own is None else (own, *published())
+
+
+def judged_lines(log: Log, piece_id: int) -> tuple[ReadingLine, ...]:
+    """Return the readings a piece is judged by.
+
+    As the pieces are pooled for comparing: representative photos of the earliest
+    stage, one reading of each, a person's review before the machine's, else the latest.
+    """
+    of_photo: defaultdict[tuple[str, str | None], list[ReadingLine]] = defaultdict(list)
+    for line in list_readings(log, piece_id=piece_id):
+        if line.use.purpose == "representative":
+            of_photo[line.photo_sha256, line.use.stage].append(line)
+    chosen = [
+        max(its, key=lambda one: (one.reviews_id is not None, one.measured_at, one.id))
+        for its in of_photo.values()
+    ]
+    if not chosen:
+        return ()
+    first = min((line.use.stage for line in chosen), key=_age)
+    kept = [line for line in chosen if line.use.stage == first]
+    sized = [line for line in kept if line.smallest_counted_mm is not None] or kept
+    dry = [line for line in sized if line.use.surface_state not in {"damp", "wet"}]
+    return tuple(dry or sized)
+
+
+def judge_piece(
+    log: Log,
+    casting: Casting,
+    code: str,
+    by_hand: Mapping[str, float] | None = None,
+) -> Judgement:
+    """Judge a piece by one criterion; nothing is kept.
+
+    What was measured by hand counts as the log has it, the greatest of each figure;
+    `by_hand` goes before.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    casting : Casting
+        The piece.
+    code : str
+        Of a published criterion, or ``OWN``.
+    by_hand : mapping of str to float, optional
+        Figures measured on the piece.
+
+    Raises
+    ------
+    InputError
+        No such criterion, or the piece's product line has no target.
+    """
+    piece = casting.piece
+    chosen = _own(log, piece) if code == OWN else criterion(code)
+    if chosen is None:
+        msg = f"Piece {piece.name} has no finish target: set one for its product line."
+        raise InputError(msg)
+    lines = judged_lines(log, piece.id or 0)
+    areas = tuple(
+        JudgedArea(
+            name=line.photo_name,
+            reading=load_reading(log, line.id),
+            stage=line.use.stage,
+        )
+        for line in lines
+    )
+    figures = _by_hand(log, piece.id or 0) | dict(by_hand or {})
+    return judge(chosen, areas, ByHand(figures=figures))
+
+
+def _by_hand(log: Log, piece_id: int) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for one in list_all(log, HandFigures, piece_id=piece_id):
+        for name, value in one.known.items():
+            found[name] = max(value, found.get(name, 0.0))
+    return found
+
+
+def keep_verdict(log: Log, casting: Casting, *, save_token: str) -> Saved:
+    """Judge a piece by the target in force now and keep the verdict.
+
+    What was kept before stays, with the version of the target it was given by:
+    judging again adds.
+
+    Raises
+    ------
+    InputError
+        The piece has no measured photo, or its product line no target.
+    """
+    found = judge_piece(log, casting, OWN)
+    target, _ = _target(log, casting.piece)
+    lines = judged_lines(log, casting.piece.id or 0)
+    if target is None or not lines or not found.grade:
+        msg = f"Piece {casting.piece.name} has nothing to judge yet: measure a face."
+        raise InputError(msg)
+    verdict = Verdict(
+        reading_id=max(line.id for line in lines),
+        finish_target_id=target.id or 0,
+        verdict=found.grade,
+        note=grade_sentence(found),
+    )
+    return add(log, verdict, save_token=save_token)
+
+
+def verdicts(log: Log, casting: Casting) -> tuple[PastVerdict, ...]:
+    """Return the verdicts kept of a piece, latest first."""
+    lines = list_readings(log, piece_id=casting.piece.id)
+    target, _ = _target(log, casting.piece)
+    now = None if target is None else target.id
+    found = [
+        one for line in lines for one in list_all(log, Verdict, reading_id=line.id)
+    ]
+    return tuple(
+        PastVerdict(
+            reading_id=one.reading_id,
+            target_id=one.finish_target_id,
+            verdict=one.verdict,
+            in_force=one.finish_target_id == now,
+        )
+        for one in sorted(found, key=lambda one: -(one.id or 0))
+    )
+
+
+def _own(log: Log, piece: Piece) -> Criterion | None:
+    target, line = _target(log, piece)
+    return None if target is None else own_criterion(target, line)
+
+
+def _target(log: Log, piece: Piece) -> tuple[FinishTarget | None, str]:
+    """Return the target in force for the line a piece was cast for, else its form's."""
+    line_id = piece.product_line_id
+    if line_id is None and piece.form_id is not None:
+        line_id = load(log, Form, piece.form_id).product_line_id
+    if line_id is None:
+        return None, ""
+    stored = list_all(log, FinishTarget, product_line_id=line_id)
+    limited = [one for one in stored[:1] if own_criterion(one, "").limited]
+    if not limited:
+        return None, ""
+    return limited[0], load(log, ProductLine, line_id).name
+
+
+def _age(stage: str | None) -> int:
+    return STAGES.index(stage) if stage in STAGES else len(STAGES)

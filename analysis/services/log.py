@@ -1,0 +1,79 @@
+"""The log as the screens and the command line use it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.errors import NotInLogError
+from analysis.model.log import Piece, Pour
+from analysis.model.workshop import Form
+from analysis.storage.castings import add_pour_with_pieces, list_castings
+from analysis.storage.engine import Log
+from analysis.storage.photo_store import digest, photo_bytes
+from analysis.storage.readings import (
+    list_readings,
+    load_reading,
+    save_reading,
+    save_with_new_piece,
+)
+from analysis.storage.records import list_all, load
+from analysis.storage.store import open_log
+from analysis.storage.terms import words
+
+if TYPE_CHECKING:
+    from analysis.model.log_views import Casting
+
+__all__ = [
+    "Log",
+    "add_pour_with_pieces",
+    "casting",
+    "digest",
+    "form",
+    "forms",
+    "list_castings",
+    "list_readings",
+    "load_reading",
+    "open_log",
+    "photo_bytes",
+    "pours",
+    "save_reading",
+    "save_with_new_piece",
+    "words",
+]
+
+
+def forms(log: Log) -> tuple[Form, ...]:
+    """Return the forms in use, by name."""
+    return list_all(log, Form)
+
+
+def pours(log: Log) -> tuple[Pour, ...]:
+    """Return the pours, newest first."""
+    return list_all(log, Pour)
+
+
+def form(log: Log, form_id: int) -> Form:
+    """Return one form, hidden or not.
+
+    Raises
+    ------
+    NotInLogError
+        It is not in the log.
+    """
+    return load(log, Form, form_id)
+
+
+def casting(log: Log, piece_id: int) -> Casting:
+    """Return a piece with its pour and form use.
+
+    Raises
+    ------
+    NotInLogError
+        It is not in the log, or hidden.
+    """
+    pour_id = load(log, Piece, piece_id).pour_id
+    for found in list_castings(log, pour_id=pour_id):
+        if found.piece.id == piece_id:
+            return found
+    msg = f"Piece {piece_id} was taken out of the log: choose from the list."
+    raise NotInLogError(msg)

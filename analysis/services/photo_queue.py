@@ -1,0 +1,357 @@
+"""Photos of many pieces in one go: kept, proposed, checked, measured in the background.
+
+What is given is in the log before anything is done with it. A closed browser, a locked
+phone or a server that stops lose nothing; measuring goes on where it ended.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections import Counter
+from contextlib import suppress
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING, NamedTuple
+
+from analysis.errors import ConflictError, NotInLogError, ScaleError, StruckfaceError
+from analysis.matching.whose import Candidate, Shown, propose_pieces
+from analysis.model.card import FORM, PIECE
+from analysis.model.log import PhotoUse
+from analysis.model.photo import Face
+from analysis.model.points import row_col
+from analysis.model.waiting import (
+    BY_HAND,
+    CHECK,
+    DONE,
+    FAILED,
+    GIVEN,
+    READY,
+    WaitingPhoto,
+)
+from analysis.services.cards import find_cards, targets_of
+from analysis.services.log import (
+    digest,
+    list_castings,
+    list_readings,
+    photo_bytes,
+    save_reading,
+)
+from analysis.services.marking import propose_outline
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo
+from analysis.services.sheets import points_of, seen, straightened, to_view
+from analysis.storage.readings import delete_reading
+from analysis.storage.waiting import (
+    add_waiting,
+    clear_done,
+    list_waiting,
+    next_ready,
+    put_aside,
+    say_of_waiting,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from analysis.imaging.card import FoundCard
+    from analysis.model.log_views import ReadingLine
+    from analysis.model.photo import Photo, Scale
+    from analysis.model.points import Points
+    from analysis.model.view import View
+    from analysis.services.log import Log
+
+__all__ = [
+    "check_again",
+    "clear_done",
+    "confirm",
+    "give",
+    "is_working",
+    "list_waiting",
+    "look",
+    "measure_ready",
+    "outlined",
+    "put_aside",
+    "start",
+]
+
+# Put aside, or checked by someone else, while it was worked on.
+_MEANWHILE = (NotInLogError, ConflictError)
+_LOGGER = logging.getLogger(__name__)
+_THREADS: dict[str, threading.Thread] = {}
+_LOCK = threading.Lock()
+
+
+def give(log: Log, data: bytes, name: str, *, stage: str = "as_struck") -> int:
+    """Keep a photo; what is in it is looked at later.
+
+    Parameters
+    ----------
+    log : Log
+    data : bytes
+        The file.
+    name : str
+        As given.
+    stage : str
+        Of the face.
+
+    Returns
+    -------
+    int
+        Its key among those that wait.
+
+    Raises
+    ------
+    PhotoError
+        It is no photo.
+
+    Examples
+    --------
+    >>> give.__name__
+    'give'
+    """
+    return add_waiting(log, data, read_photo(data, name), stage=stage)
+
+
+def look(log: Log) -> None:
+    """Look at what was given: cards, scale, face; then propose pieces."""
+    for one in list_waiting(log):
+        if one.state == GIVEN:
+            with suppress(*_MEANWHILE):
+                say_of_waiting(log, _tried(_looked_at, log, one), was=one)
+    _propose(log)
+
+
+def _tried(
+    work: Callable[[Log, WaitingPhoto], WaitingPhoto], log: Log, one: WaitingPhoto
+) -> WaitingPhoto:
+    """Do the work; what goes wrong is noted with the photo and stops no other."""
+    try:
+        return work(log, one)
+    except StruckfaceError as error:
+        return replace(one, state=FAILED, problem=str(error))
+    except Exception:
+        _LOGGER.exception("A waiting photo could not be measured")
+        problem = f"{one.name} could not be measured: measure it by hand."
+        return replace(one, state=FAILED, problem=problem)
+
+
+def _looked_at(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
+    photo, cards, view, scale, areas = _opened(log, waiting)
+    targets, problems = targets_of(log, cards)
+    ids = {
+        kind: tuple(dict.fromkeys(one.id for one in targets if one.kind == kind))
+        for kind in (PIECE, FORM)
+    }
+    outline = propose_outline(seen(photo, view).pixels, [row_col(one) for one in areas])
+    asked = replace(
+        waiting.asked,
+        piece_ids=ids[PIECE],
+        form_ids=ids[FORM],
+        has_scale=scale is not None,
+        outline=points_of(outline),
+    )
+    return replace(waiting, state=CHECK, asked=asked, problem="".join(problems[-1:]))
+
+
+def _propose(log: Log) -> None:
+    """Propose a piece for each photo that is not checked yet."""
+    known_ones = list_waiting(log)
+    waiting = [one for one in known_ones if one.state == CHECK]
+    photos = [
+        Shown(
+            id=one.id,
+            taken_at=None if not one.taken_at else datetime.fromisoformat(one.taken_at),
+            piece_ids=one.asked.piece_ids,
+            form_ids=one.asked.form_ids,
+            settled=one.piece_id if one.state in {READY, DONE} else None,
+        )
+        for one in known_ones
+        if one.state in {CHECK, READY, DONE}
+    ]
+    readings = list_readings(log)
+    candidates = _candidates(log, readings, known_ones)
+    found = {one.id: one for one in propose_pieces(photos, candidates)}
+    latest = {line.photo_sha256: line for line in reversed(readings)}
+    for one in waiting:
+        new = replace(one, piece_id=found[one.id].piece_id, why=found[one.id].why)
+        known = latest.get(one.sha256)
+        if known is not None:  # measured by hand meanwhile, or long ago
+            new = replace(one, state=DONE, piece_id=known.piece_id, reading_id=known.id)
+        if new != one:
+            with suppress(*_MEANWHILE):
+                say_of_waiting(log, new, was=one)
+
+
+def _candidates(
+    log: Log, readings: Iterable[ReadingLine], waiting: Iterable[WaitingPhoto]
+) -> tuple[Candidate, ...]:
+    photographed = Counter(line.piece_id for line in readings)
+    photographed.update(
+        one.piece_id
+        for one in waiting
+        if one.state == READY and one.piece_id is not None
+    )
+    return tuple(
+        Candidate(
+            piece_id=one.piece.id,
+            form_id=one.piece.form_id,
+            cast_on=one.pour.cast_on,
+            photos=photographed[one.piece.id],
+        )
+        for one in list_castings(log)
+        if one.piece.id is not None
+    )
+
+
+def confirm(
+    log: Log, photo: WaitingPhoto, piece_id: int, outline: Points | None
+) -> None:
+    """Say that a photo is of a piece; it is then ready to be measured.
+
+    Raises
+    ------
+    NotInLogError
+        It does not wait any more.
+    ConflictError
+        Someone else said so meanwhile.
+    """
+    why = photo.why if piece_id == photo.piece_id else BY_HAND
+    say_of_waiting(
+        log,
+        replace(
+            photo,
+            state=READY,
+            piece_id=piece_id,
+            why=why,
+            asked=replace(photo.asked, outline=outline),
+            problem="",
+        ),
+        was=photo,
+    )
+
+
+def check_again(log: Log, photo: WaitingPhoto) -> None:
+    """Look at a photo once more that could not be measured.
+
+    Raises
+    ------
+    NotInLogError
+        It does not wait any more.
+    """
+    say_of_waiting(log, replace(photo, state=GIVEN, problem=""), was=photo)
+
+
+def outlined(
+    log: Log, waiting: WaitingPhoto
+) -> tuple[Photo, Scale | None, tuple[Points, ...]]:
+    """Return a waiting photo as it will be measured, its scale, and its cards' areas.
+
+    Raises
+    ------
+    StruckfaceError
+        The file is gone, or no longer a photo.
+    """
+    opened = _opened(log, waiting)
+    return seen(opened.photo, opened.view), opened.scale, opened.areas
+
+
+def measure_ready(log: Log) -> int:
+    """Measure what is ready, one photo after the other; return how many.
+
+    A photo that cannot be measured is noted with why, and does not stop the others.
+    """
+    count = 0
+    while (waiting := next_ready(log)) is not None:
+        count += 1
+        found = _tried(_measured, log, waiting)
+        try:
+            say_of_waiting(log, found, was=waiting)
+        except _MEANWHILE:  # then the reading is not wanted
+            if found.reading_id is not None:
+                delete_reading(log, found.reading_id)
+    return count
+
+
+def start(log: Log) -> None:
+    """Look at what was given and measure what is ready, in the background.
+
+    Once at a time for each log.
+    """
+    with _LOCK:
+        if is_working(log):
+            return
+        thread = threading.Thread(
+            target=_work, args=(log,), daemon=True, name="photo queue"
+        )
+        _THREADS[log.url] = thread
+        thread.start()
+
+
+def _work(log: Log) -> None:
+    try:
+        look(log)
+        measure_ready(log)
+    except StruckfaceError:
+        _LOGGER.exception("Waiting photos could not be worked on")
+
+
+def is_working(log: Log) -> bool:
+    """Tell whether photos of this log are being looked at or measured."""
+    thread = _THREADS.get(log.url)
+    return thread is not None and thread.is_alive()
+
+
+def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
+    if waiting.piece_id is None:
+        msg = f"{waiting.name} has no piece: choose one."
+        raise NotInLogError(msg)
+    photo, _, view, scale, areas = _opened(log, waiting)
+    outline = waiting.asked.outline
+    face = Face(
+        outline_px=None if outline is None else row_col(outline),
+        left_out_px=tuple(row_col(area) for area in areas),
+        view=view,
+    )
+    reading, _ = measure(photo, scale=scale, face=face)
+    # Begun again after a cut, it is the same save; given again, it is another.
+    asked = (waiting.asked.giving, waiting.asked.stage, outline)
+    token = digest(repr((waiting.sha256, waiting.piece_id, *asked)).encode())
+    saved = save_reading(
+        log,
+        piece_id=waiting.piece_id,
+        photo_bytes=photo_bytes(log, waiting.sha256),
+        photo=photo,
+        reading=reading,
+        # The word is in the logs that exist: another would save their photos twice.
+        save_token=f"evening {token}",
+        use=PhotoUse(stage=waiting.asked.stage),
+    )
+    return replace(waiting, state=DONE, reading_id=saved.id)
+
+
+class _Opened(NamedTuple):
+    """A waiting photo with its cards, and the view and scale they give."""
+
+    photo: Photo
+    cards: Sequence[FoundCard]
+    view: View | None
+    scale: Scale | None
+    areas: tuple[Points, ...]
+
+
+def _opened(log: Log, waiting: WaitingPhoto) -> _Opened:
+    """Straighten by the first card that gives a plane; all of them are left out."""
+    photo = read_photo(photo_bytes(log, waiting.sha256), waiting.name)
+    cards = find_cards(photo.pixels, photo.lens_35mm)
+    view = scale = None
+    for card in cards:
+        if card.plane is None:
+            continue
+        try:
+            view, scale = straightened(card.plane, (photo.height_px, photo.width_px))
+        except ScaleError:
+            continue
+        break
+    areas = tuple(points_of(to_view(view, card.area_px)) for card in cards)
+    return _Opened(photo, cards, view, scale, areas)

@@ -1,0 +1,283 @@
+"""Sheets about a question, a pour and a form, out of the log."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.compare.answer import level_words, sentence, verdict_words
+from analysis.compare.compare import compare
+from analysis.errors import NotInLogError, StruckfaceError
+from analysis.model.afterwards import Outcome
+from analysis.model.comparison import CompareOptions
+from analysis.model.vocabulary import NONE, NOT_APPLICABLE
+from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.model.writing import day, percent
+from analysis.monitoring.status import track_of
+from analysis.report import log_sheets
+from analysis.report.log_sheets import PieceRow
+from analysis.services import batch_marks, batches, comparisons
+from analysis.services import forms as forms_service
+from analysis.services.grading import judged_lines
+from analysis.services.photos import encoded, preview, read_photo, reading_overlay
+from analysis.services.records import today
+from analysis.services.tables import shares_of_pieces
+from analysis.storage.castings import list_castings
+from analysis.storage.photo_store import photo_bytes
+from analysis.storage.readings import load_reading
+from analysis.storage.records import list_all, load
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from analysis.model.comparison import Comparison
+    from analysis.model.log import Pour
+    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.services.batches import Batches
+    from analysis.services.log import Log
+
+_PICTURE_PX = 520
+_MOST_PICTURES = 24
+_LAST = 6
+_NAMED = 3  # levels in a title
+ADVICE = {
+    "too_early": "Too early to tell whether it wears",
+    "no_sign": "No sign of wear",
+    "re_seal": "Re-seal its joints",
+    "refinish": "Refinish its face",
+    "retire": "Retire it",
+}
+
+
+def trial_sheet(
+    log: Log, by: str, *, page: str = "A4", comparison: Comparison | None = None
+) -> bytes:
+    """Return the sheet of a comparison as PDF.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    by : str
+        The factor.
+    page : str
+        ``"A4"`` or ``"Letter"``.
+    comparison : Comparison, optional
+        As asked on a screen; by default of all pieces of the log.
+
+    Raises
+    ------
+    TableError
+        No such factor, or fewer than two levels of it.
+    """
+    found = comparison or compare(comparisons.trials_of_log(log), CompareOptions(by=by))
+    several = [one for one in found.pairs if one.levels != found.head.levels]
+    said = [sentence(found), verdict_words(found)]
+    said += [f"{sentence(found, one)} {verdict_words(found, one)}" for one in several]
+    names = [level_words(found.by, level) for level in found.levels]
+    return log_sheets.trial_sheet(
+        found,
+        question=f"What improves the finish: {' or '.join(names[:_NAMED])}?",
+        answer=said,
+        names=names,
+        made_on=day(today()),
+        page=page,
+    )
+
+
+def pour_sheet(
+    log: Log, name: str, *, page: str = "A4", followed: Batches | None = None
+) -> bytes:
+    """Return the sheet of a pour as PDF.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    name : str
+        Of the pour.
+    page : str
+        ``"A4"`` or ``"Letter"``.
+    followed : Batches, optional
+        The pours as drawn on a screen; by default those of the product line that
+        most of the pour was cast for.
+
+    Raises
+    ------
+    NotInLogError
+        There is no pour of this name.
+    """
+    castings = [one for one in list_castings(log) if one.pour.name == name]
+    if not castings:
+        msg = f"There is no pour {name!r} with pieces in the log: check its name."
+        raise NotInLogError(msg)
+    pour = castings[0].pour
+    judged = _judged(log, castings)
+    forms = {form.id: form.name for form in list_all(log, Form)}
+    found = followed or _followed(log, castings)
+    brought = shares_of_pieces(log)
+    return log_sheets.pour_sheet(
+        name=pour.name,
+        made=_made(log, pour),
+        rows=[
+            _row(
+                log,
+                one,
+                forms,
+                judged.get(one.piece.id or 0, ()),
+                brought.get(one.piece.name),
+            )
+            for one in castings
+        ],
+        status="" if found is None else found.sentence,
+        followed="" if found is None else track_of(found.track),
+        track=None if found is None else found.track,
+        pictures=_pictures(log, castings[:_MOST_PICTURES], judged),
+        page=page,
+    )
+
+
+def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
+    """Return the sheet of a form as PDF.
+
+    Raises
+    ------
+    NotInLogError
+        There is no form of this name.
+    """
+    form = next((one for one in list_all(log, Form) if one.name == name), None)
+    if form is None:
+        msg = f"There is no form {name!r} in the log: check its name."
+        raise NotInLogError(msg)
+    castings = list_castings(log, form_id=form.id)
+    judged = _judged(log, castings)
+    pieces = batches.pieces_of_log(log)
+    wear = None
+    if pieces is not None:
+        wear = forms_service.wear(
+            pieces, targets=batch_marks.targets_of_lines(log)
+        ).get(name)
+    measured = [one for one in castings if (one.piece.id or 0) in judged]
+    uses = max((one.form_use or 0 for one in castings), default=0)
+    joints = ", ".join(joint.name for joint in form.joints)
+    return log_sheets.form_sheet(
+        name=name,
+        made=(
+            ("Form type", form.form_type or ""),
+            ("Face material", form.face_material or ""),
+            ("Joints", joints),
+            ("Castings", f"{uses}" if uses else ""),
+        ),
+        advice=ADVICE[wear.advice] if wear else "",
+        wear=wear,
+        pictures=_pictures(log, measured[:_LAST], judged),
+        page=page,
+    )
+
+
+def _followed(log: Log, castings: Sequence[Casting]) -> Batches | None:
+    """Follow the product line of a pour; None where nothing of it is measured."""
+    pieces = batches.pieces_of_log(log)
+    if pieces is None:
+        return None
+    line = _line_of(log, castings)
+    try:
+        return batches.batches(
+            pieces, batch_marks.marks(log, product_line=line), product_line=line
+        )
+    except StruckfaceError:
+        return None
+
+
+def _judged(
+    log: Log, castings: Iterable[Casting]
+) -> dict[int, tuple[ReadingLine, ...]]:
+    """Return what each measured piece is judged by, latest photo first."""
+    found = {
+        one.piece.id: judged_lines(log, one.piece.id)
+        for one in castings
+        if one.piece.id is not None
+    }
+    return {key: lines for key, lines in found.items() if lines}
+
+
+def _pictures(
+    log: Log, castings: Sequence[Casting], judged: dict[int, tuple[ReadingLine, ...]]
+) -> list[tuple[bytes, str]]:
+    found = []
+    for one in castings:
+        lines = judged.get(one.piece.id or 0)
+        if lines is None:
+            continue
+        line = lines[0]
+        try:
+            photo = read_photo(photo_bytes(log, line.photo_sha256), line.photo_name)
+        except StruckfaceError:
+            continue  # a photo that cannot be read has its figures in the table
+        seen = reading_overlay(photo, load_reading(log, line.id))
+        jpeg = encoded(preview(seen, _PICTURE_PX), "JPEG")
+        found.append((jpeg, f"{one.piece.name}: {percent(line.void_share)} %"))
+    return found
+
+
+def _row(
+    log: Log,
+    casting: Casting,
+    forms: dict[int | None, str],
+    lines: Sequence[ReadingLine],
+    pooled: float | None,
+) -> PieceRow:
+    piece = casting.piece
+    seconds = "" if piece.vibration_s is None else f" {piece.vibration_s:g} s"
+    sealing = {None: "", NONE: "open joints"}.get(
+        piece.joint_sealing, piece.joint_sealing or ""
+    )
+    method = piece.vibration_method or ""
+    made = ", ".join(part for part in (sealing, f"{method}{seconds}".strip()) if part)
+    use = f" ({casting.form_use})" if casting.form_use else ""
+    outcomes = list_all(log, Outcome, piece_id=piece.id)
+    return PieceRow(
+        piece=piece.name,
+        form=f"{forms.get(piece.form_id, '')}{use}",
+        made=made,
+        void_area=_share(lines, pooled),
+        outcome=(outcomes[-1].outcome or "").replace("_", " ") if outcomes else "",
+    )
+
+
+def _share(lines: Sequence[ReadingLine], pooled: float | None) -> str:
+    if len(lines) != 1:
+        photos = f", {len(lines)} photos" if lines else ""
+        return "not measured" if pooled is None else f"{percent(pooled)} %{photos}"
+    (line,) = lines
+    low, high = percent(line.void_share_low), percent(line.void_share_high)
+    return f"{percent(line.void_share)} % ({low} to {high})"
+
+
+def _line_of(log: Log, castings: Sequence[Casting]) -> str | None:
+    """Return the product line that most of a pour was cast for."""
+    ids = [one.piece.product_line_id for one in castings if one.piece.product_line_id]
+    if not ids:
+        return None
+    return load(log, ProductLine, max(set(ids), key=ids.count)).name
+
+
+def _made(log: Log, pour: Pour) -> tuple[tuple[str, str], ...]:
+    def measured(value: float | None, unit: str) -> str:
+        return "" if value is None else f"{value:g} {unit}"
+
+    humidity = None if pour.humidity_share is None else 100 * pour.humidity_share
+    consistency = pour.consistency
+    if consistency in {None, NOT_APPLICABLE}:
+        consistency = ""
+    return (
+        ("Cast on", day(pour.cast_on)),
+        ("Mix", "" if pour.mix_id is None else load(log, Mix, pour.mix_id).name),
+        ("Water added", measured(pour.water_added_l, "l")),
+        ("Consistency", consistency or ""),
+        ("Slump", measured(pour.slump_mm, "mm")),
+        ("Flow", measured(pour.flow_mm, "mm")),
+        ("Air", measured(pour.air_c, "°C")),
+        ("Fresh mix", measured(pour.mix_c, "°C")),
+        ("Humidity", measured(humidity, "%")),
+        ("Note", pour.note),
+    )

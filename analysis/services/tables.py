@@ -1,0 +1,103 @@
+"""Tables of pieces, from a file or from the log."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from math import isfinite
+from typing import TYPE_CHECKING
+
+from analysis.compare.table import piece_table, read_table
+from analysis.model.log_views import PieceRow
+from analysis.storage.piece_table import piece_table as rows_of_log
+
+if TYPE_CHECKING:
+    from analysis.model.comparison import PieceTable
+    from analysis.services.log import Log
+
+__all__ = [
+    "table_from_csv",
+    "table_from_log",
+]
+
+# A note is no setting that pieces could share, nor is who counted.
+NO_SETTINGS = frozenset({"note", "reviewed"})
+_COLUMNS = tuple(f.name for f in fields(PieceRow) if f.name not in NO_SETTINGS)
+
+
+def table_from_csv(content: str | bytes) -> PieceTable:
+    r"""Read a CSV table of pieces, alike to the log it may come from.
+
+    Parameters
+    ----------
+    content : str or bytes
+        The whole file.
+
+    Raises
+    ------
+    TableError
+        As `analysis.compare.table.read_table`.
+
+    Examples
+    --------
+    >>> table = table_from_csv("piece,pour,note,mix\n1,A,damp,grey\n")
+    >>> sorted(table.text)
+    ['mix', 'piece', 'pour']
+    """
+    found = read_table(content)
+    return replace(
+        found,
+        text={key: col for key, col in found.text.items() if key not in NO_SETTINGS},
+        number={
+            key: col for key, col in found.number.items() if key not in NO_SETTINGS
+        },
+    )
+
+
+def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:
+    """Return the log's pieces, all counted from one smallest size.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    stage : str, optional
+        Only readings at this stage; by default each piece's earliest.
+
+    Returns
+    -------
+    PieceTable
+        One row per piece, earliest casting first.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     len(table_from_log(open_log(folder)))
+    0
+    """
+    rows = rows_of_log(log, stage=stage, common_floor=True)
+    return piece_table({name: getattr(row, name) for name in _COLUMNS} for row in rows)
+
+
+def shares_of_pieces(log: Log) -> dict[str, float]:
+    """Return each piece's void share where it is known, measured or brought in.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     shares_of_pieces(open_log(folder))
+    {}
+    """
+    found = table_from_log(log)
+    shares = found.number.get("void_area_percent")
+    if shares is None:
+        return {}
+    names = found.text["piece"].tolist()
+    return {
+        name: share / 100
+        for name, share in zip(names, shares.tolist(), strict=True)
+        if isfinite(share)
+    }

@@ -1,0 +1,92 @@
+"""Whether it is vibration, and what there is to ask about."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from analysis.model.vocabulary import NONE
+from analysis.model.workshop import ProductLine
+from analysis.services.batch_marks import target_of
+from analysis.storage.records import list_all
+from analysis.storage.terms import words
+from analysis.vibration.vibration_words import by_hand
+
+if TYPE_CHECKING:
+    from analysis.model.comparison import PieceTable
+    from analysis.model.outlook import FinishTarget
+    from analysis.services.log import Log
+
+__all__ = [
+    "form_types",
+    "methods",
+    "targets",
+]
+
+
+def form_types(log: Log, table: PieceTable) -> tuple[str, ...]:
+    """Return the form types to ask about: those cast most, then the log's words.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     form_types(log, trials_of_log(log))[:2]
+    ('pot', 'trough')
+    """
+    return (
+        *dict.fromkeys((*_most_first(table, "form_type"), *words(log, "form_type"))),
+    )
+
+
+def methods(log: Log, table: PieceTable, form_type: str) -> tuple[str, ...]:
+    """Return the methods to ask about: those used most in a form type, hands last.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     "table" in methods(log, trials_of_log(log), "pot")
+    True
+    """
+    used = _most_first(table, "vibration_method", form_type)
+    shaken = [name for name in used if name != NONE]
+    known = sorted(words(log, "vibration_method"), key=by_hand)
+    return (*dict.fromkeys((*shaken, *known)),)
+
+
+def targets(log: Log, table: PieceTable, form_type: str) -> dict[str, FinishTarget]:
+    """Return product lines with their finish targets: those cast most in a form type.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     targets(log, trials_of_log(log), "pot")
+    {}
+    """
+    cast = _most_first(table, "product_line", form_type)
+    known = (line.name for line in list_all(log, ProductLine))
+    found = {name: target_of(log, name) for name in dict.fromkeys((*cast, *known))}
+    return {name: one for name, one in found.items() if one is not None}
+
+
+def _most_first(
+    table: PieceTable, column: str, form_type: str | None = None
+) -> list[str]:
+    """Return the words of a column by how often they were cast, unknown ones aside."""
+    cells = table.text.get(column)
+    if cells is None:
+        return []
+    if form_type is not None and "form_type" in table.text:
+        cells = cells[table.text["form_type"] == form_type]
+    return [name for name, _ in Counter(cells.tolist()).most_common() if name]

@@ -1,0 +1,298 @@
+"""Pours and their pieces: form uses, the last casting in a form, a pour at once."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import replace
+from datetime import time
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+
+from analysis.errors import InputError
+from analysis.model.log import JointState, Piece, Pour
+from analysis.model.log_views import Casting
+from analysis.model.workshop import Form
+from analysis.storage.columns import WallTime
+from analysis.storage.engine import reading
+from analysis.storage.records import load, select, write
+from analysis.storage.store import save_once
+from analysis.storage.tables import FORM, PIECE, POUR
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analysis.model.log_views import Saved
+    from analysis.storage.engine import Log
+
+LIVE = PIECE.c.deleted_at.is_(None) & POUR.c.deleted_at.is_(None)
+# A pour without a time of day comes before the timed ones of its day.
+_IN_ORDER = (
+    POUR.c.cast_on,
+    sa.func.coalesce(POUR.c.cast_at, sa.literal(time(0), WallTime())),
+    POUR.c.id,
+    PIECE.c.id,
+)
+
+
+def form_uses() -> sa.Subquery:
+    """Return ``piece_id, form_use`` of every live piece that has a form.
+
+    The starting count, plus its place among the castings in that form by date.
+    """
+    place = sa.func.row_number().over(partition_by=PIECE.c.form_id, order_by=_IN_ORDER)
+    return (
+        sa.select(
+            PIECE.c.id.label("piece_id"),
+            (FORM.c.starting_use_count + place).label("form_use"),
+        )
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .join(FORM, PIECE.c.form_id == FORM.c.id)
+        .where(LIVE)
+        .subquery()
+    )
+
+
+def list_castings(
+    log: Log, *, pour_id: int | None = None, form_id: int | None = None
+) -> tuple[Casting, ...]:
+    """Return the pieces with their pours and form uses, latest casting first.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    pour_id, form_id : int, optional
+        Only those of this pour, of this form.
+
+    Returns
+    -------
+    tuple of Casting
+        Without the hidden ones.
+    """
+    where: list[sa.ColumnElement[bool]] = []
+    if pour_id is not None:
+        where.append(PIECE.c.pour_id == pour_id)
+    if form_id is not None:
+        where.append(PIECE.c.form_id == form_id)
+    with reading(log) as connection:
+        return castings(connection, *where)
+
+
+def last_casting(log: Log, form_id: int) -> Casting | None:
+    """Return what was done last time with this form, None when it is new.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    form_id : int
+        The form.
+
+    Returns
+    -------
+    Casting or None
+        The latest by date and time.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from datetime import date
+    >>> from analysis.storage.records import add
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     form = add(log, Form(name="Trough A"), save_token="form").id
+    ...     pieces = [Piece(name="1", pour_id=0, form_id=form)]
+    ...     pour = Pour(name="1", cast_on=date(2026, 3, 31))
+    ...     _ = add_pour_with_pieces(log, pour, pieces, save_token="pour")
+    ...     last_casting(log, form).form_use
+    1
+    """
+    with reading(log) as connection:
+        found = castings(connection, PIECE.c.form_id == form_id, limit=1)
+    return found[0] if found else None
+
+
+def like_last(log: Log, form_id: int, *, name: str, pour_id: int = 0) -> Piece:
+    """Return a new piece set up as the last one in this form.
+
+    What was done is taken over; what came of it (leaks, times, notes) is not. For a
+    new form the form's own joints, sealing and release agent are taken.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    form_id : int
+        The form.
+    name : str
+        The new piece's name.
+    pour_id : int
+        Its pour; 0 while that is not saved yet.
+
+    Returns
+    -------
+    Piece
+        Not saved yet.
+    """
+    last = last_casting(log, form_id)
+    if last is None:
+        form = load(log, Form, form_id)
+        return Piece(
+            name=name,
+            pour_id=pour_id,
+            form_id=form_id,
+            product_line_id=form.product_line_id,
+            release_agent=form.release_agent,
+            joints=tuple(
+                JointState(joint=joint.name, sealing=joint.default_sealing)
+                for joint in form.joints
+            ),
+        )
+    return as_new(last.piece, name, pour_id=pour_id)
+
+
+def as_new(piece: Piece, name: str, *, pour_id: int = 0) -> Piece:
+    """Return a piece made the same way; what came of it is left blank.
+
+    Examples
+    --------
+    >>> as_new(Piece(name="7", pour_id=3, note="chipped"), "8").note
+    ''
+    """
+    return replace(
+        piece,
+        id=None,
+        version=0,
+        name=name,
+        pour_id=pour_id,
+        joints=tuple(replace(state, leak=None) for state in piece.joints),
+        fill_s=None,
+        strike_after_h=None,
+        sealing_min=None,
+        sealing_cost=None,
+        note="",
+    )
+
+
+def next_names(
+    log: Log, kind: type[Piece | Pour], *, count: int = 1
+) -> tuple[str, ...]:
+    """Suggest names that follow the last one given: ``"P-009"``, ``"P-010"``.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    kind : type
+        Piece or Pour.
+    count : int
+        How many, 1 or more.
+
+    Returns
+    -------
+    tuple of str
+        None of them in use; they count from 1 in an empty log.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     next_names(open_log(folder), Piece, count=2)
+    ('1', '2')
+    """
+    table = PIECE if kind is Piece else POUR
+    with reading(log) as connection:
+        names = list(connection.scalars(sa.select(table.c.name).order_by(table.c.id)))
+    last = names[-1] if names else "0"
+    digits = re.search(r"\d+(?=\D*$)", last)
+    if digits is None:
+        head, number, width, tail = f"{last} ", 1, 1, ""
+    else:
+        head, tail = last[: digits.start()], last[digits.end() :]
+        number, width = int(digits[0]), len(digits[0])
+    used = set(names)
+    numbers = itertools.count(number + 1)
+    free = (
+        name
+        for number in numbers
+        if (name := f"{head}{number:0{width}}{tail}") not in used
+    )
+    return tuple(itertools.islice(free, count))
+
+
+def add_pour_with_pieces(
+    log: Log, pour: Pour, pieces: Sequence[Piece], *, save_token: str
+) -> Saved:
+    """Keep a pour and all its pieces, or nothing.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    pour : Pour
+        The new pour.
+    pieces : sequence of Piece
+        Their `pour_id` is set here.
+    save_token : str
+        Made once per form shown.
+
+    Returns
+    -------
+    Saved
+        The pour's id.
+
+    Raises
+    ------
+    InputError
+        A name is in use or given twice; nothing was saved.
+    """
+
+    def work(connection: sa.Connection) -> int:
+        pour_id = write(connection, pour)
+        for piece in pieces:
+            write(connection, replace(piece, pour_id=pour_id))
+        return pour_id
+
+    names = [piece.name.strip() for piece in pieces]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        msg = f"Piece {twice[0]!r} is in the table twice: give each its own name."
+        raise InputError(msg)
+    return save_once(log, save_token, "pour", work)
+
+
+def castings(
+    connection: sa.Connection,
+    *where: sa.ColumnElement[bool],
+    limit: int | None = None,
+) -> tuple[Casting, ...]:
+    """Return castings, latest first."""
+    chosen = (
+        sa.select(PIECE.c.id)
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .where(LIVE, *where)
+        .order_by(*(column.desc() for column in _IN_ORDER))
+        .limit(limit)
+    )
+    order = list(connection.scalars(chosen))
+    ids = chosen.subquery().select()
+    pieces = {
+        piece.id: piece for piece in select(connection, Piece, PIECE.c.id.in_(ids))
+    }
+    of_them = sa.select(PIECE.c.pour_id).where(PIECE.c.id.in_(ids))
+    pours = {pour.id: pour for pour in select(connection, Pour, POUR.c.id.in_(of_them))}
+    uses = form_uses()
+    use: dict[int, Any] = {
+        row.piece_id: row.form_use
+        for row in connection.execute(sa.select(uses).where(uses.c.piece_id.in_(ids)))
+    }
+    return tuple(
+        Casting(
+            piece=pieces[key], pour=pours[pieces[key].pour_id], form_use=use.get(key)
+        )
+        for key in order
+    )

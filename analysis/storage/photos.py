@@ -1,0 +1,233 @@
+"""Photos of pieces: kept once each, whatever they are used for."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import sqlalchemy as sa
+
+from analysis.errors import InputError, NotInLogError
+from analysis.model.log import PhotoUse
+from analysis.model.log_views import PhotoLine
+from analysis.storage.engine import reading
+from analysis.storage.photo_store import digest, put, remove_orphans, settle
+from analysis.storage.store import insert, missing, now, save_once, set_deleted
+from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE, READING
+from analysis.storage.terms import term_id, term_names
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from analysis.model.log_views import Saved
+    from analysis.model.photo import Photo
+    from analysis.storage.engine import Log
+
+
+def save_photo(
+    log: Log,
+    *,
+    photo_bytes: bytes,
+    photo: Photo,
+    piece_id: int,
+    save_token: str,
+    use: PhotoUse,
+) -> Saved:
+    """Keep a photo that is not measured, such as one for show.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    photo_bytes : bytes
+        The file as uploaded; kept unchanged.
+    photo : Photo
+        The same, decoded.
+    piece_id : int
+        The piece it shows.
+    save_token : str
+        Made once per form shown.
+    use : PhotoUse
+        What it shows.
+
+    Returns
+    -------
+    Saved
+        `id` is that of this use of the photo.
+
+    Raises
+    ------
+    InputError
+        Photo and bytes do not belong together.
+    NotInLogError
+        There is no such piece.
+    """
+    if digest(photo_bytes) != photo.sha256:
+        msg = "The photo is not the file it was read from: upload it again."
+        raise InputError(msg)
+    with tidied(log, photo.sha256):
+        return save_once(
+            log,
+            save_token,
+            "photo_use",
+            lambda connection: keep_photo(
+                connection, log, photo_bytes, photo, piece_id, use
+            ),
+        )
+
+
+@contextmanager
+def tidied(log: Log, sha256: str) -> Iterator[None]:
+    """Settle the photo's file after the save around it, or remove it again."""
+    try:
+        yield
+    except BaseException:
+        remove_orphans(log, only=sha256)
+        raise
+    settle(log, sha256)
+
+
+def keep_photo(
+    connection: sa.Connection,
+    log: Log,
+    data: bytes,
+    photo: Photo,
+    piece_id: int,
+    use: PhotoUse,
+) -> int:
+    """Write file and rows on a connection that writes; return the use's key."""
+    check_piece(connection, piece_id)
+    put(log, data, photo.sha256)
+    photo_id = photo_row(connection, photo, len(data))
+    return use_id(connection, piece_id, photo_id, use)
+
+
+def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
+    """Return a piece's photos in the order they were added.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    piece_id : int
+        The piece.
+
+    Returns
+    -------
+    tuple of PhotoLine
+        One per photo and use.
+    """
+    readings = (
+        sa.select(sa.func.count(READING.c.id))
+        .where(READING.c.photo_use_id == PHOTO_USE.c.id, READING.c.deleted_at.is_(None))
+        .scalar_subquery()
+    )
+    query = (
+        sa.select(
+            PHOTO_USE.c.id,
+            PHOTO_USE.c.purpose,
+            PHOTO_USE.c.stage,
+            PHOTO_USE.c.surface_state,
+            PHOTO_USE.c.set_up_id,
+            PHOTO_USE.c.age_h,
+            PHOTO.c.sha256,
+            PHOTO.c.name,
+            PHOTO.c.taken_at,
+            readings.label("n_readings"),
+        )
+        .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
+        .where(PHOTO_USE.c.piece_id == piece_id, PHOTO_USE.c.deleted_at.is_(None))
+        .order_by(PHOTO_USE.c.id)
+    )
+    with reading(log) as connection:
+        names = term_names(connection)
+        return tuple(
+            PhotoLine(
+                id=row.id,
+                sha256=row.sha256,
+                name=row.name,
+                taken_at=row.taken_at,
+                use=PhotoUse(
+                    purpose=row.purpose,
+                    stage=row.stage,
+                    surface_state=row.surface_state,
+                    set_up=names.get(row.set_up_id),
+                    age_h=row.age_h,
+                ),
+                n_readings=row.n_readings,
+            )
+            for row in connection.execute(query)
+        )
+
+
+def hide_photo(log: Log, use: int) -> None:
+    """Hide a use of a photo with its readings; the file stays.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    use : int
+        The `id` of a `PhotoLine`.
+    """
+    set_deleted(log, PHOTO_USE, use, deleted=True, owned=READING.c.photo_use_id)
+
+
+def bring_back_photo(log: Log, use: int) -> None:
+    """Undo `hide_photo`."""
+    set_deleted(log, PHOTO_USE, use, deleted=False, owned=READING.c.photo_use_id)
+
+
+def check_piece(connection: sa.Connection, piece_id: int) -> None:
+    """Refuse a piece that is not there, before anything is written."""
+    live = sa.select(PIECE.c.id).where(
+        PIECE.c.id == piece_id, PIECE.c.deleted_at.is_(None)
+    )
+    if connection.scalar(live) is None:
+        raise NotInLogError(missing(PIECE, piece_id))
+
+
+def photo_row(connection: sa.Connection, photo: Photo, byte_count: int) -> int:
+    """Return the key of the photo's row; one row per content."""
+    found = connection.scalar(
+        sa.select(PHOTO.c.id).where(PHOTO.c.sha256 == photo.sha256)
+    )
+    if found is not None:
+        return int(found)
+    taken = photo.taken_at
+    values = {
+        "sha256": photo.sha256,
+        "name": photo.name,
+        "file_format": photo.file_format,
+        "byte_count": byte_count,
+        "width_px": photo.width_px,
+        "height_px": photo.height_px,
+        "taken_at": None if taken is None else taken.isoformat(),
+        "created_at": now(),
+    }
+    return insert(connection, PHOTO, values)
+
+
+def use_id(
+    connection: sa.Connection, piece_id: int, photo_id: int, use: PhotoUse
+) -> int:
+    """Return the key of what the photo shows of the piece; one row per statement."""
+    values = {
+        "piece_id": piece_id,
+        "photo_id": photo_id,
+        "purpose": use.purpose,
+        "stage": use.stage,
+        "surface_state": use.surface_state,
+        "set_up_id": term_id(connection, "set_up", use.set_up),
+        "age_h": use.age_h,
+    }
+    same = [
+        PHOTO_USE.c[name].is_not_distinct_from(value) for name, value in values.items()
+    ]
+    found = connection.scalar(sa.select(PHOTO_USE.c.id).where(*same))
+    if found is not None:
+        connection.execute(
+            sa.update(PHOTO_USE).where(PHOTO_USE.c.id == found).values(deleted_at=None)
+        )
+        return int(found)
+    return insert(connection, PHOTO_USE, values | {"created_at": now()})

@@ -1,0 +1,362 @@
+"""Readings: kept with their photo in one save, given back as they were."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+
+from analysis.errors import ConflictError, InputError, NotInLogError
+from analysis.model.log import PhotoUse
+from analysis.model.log_views import ReadingLine
+from analysis.storage import packing
+from analysis.storage.engine import reading as reading_from
+from analysis.storage.engine import writing
+from analysis.storage.photo_store import digest
+from analysis.storage.photos import check_piece, keep_photo, tidied, use_id
+from analysis.storage.records import write
+from analysis.storage.store import insert, missing, now, save_once, set_deleted
+from analysis.storage.tables import (
+    EDIT,
+    PHOTO,
+    PHOTO_USE,
+    PIECE,
+    POUR,
+    READING,
+    REVIEW,
+    VOID,
+)
+from analysis.storage.terms import term_names
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analysis.model.log import Piece, Pour
+    from analysis.model.log_views import Saved
+    from analysis.model.photo import Photo
+    from analysis.model.reading import Reading
+    from analysis.model.workshop import Form
+    from analysis.storage.engine import Log
+
+
+def save_reading(
+    log: Log,
+    *,
+    photo_bytes: bytes,
+    photo: Photo,
+    reading: Reading,
+    piece_id: int,
+    save_token: str,
+    use: PhotoUse | None = None,
+    reviews_id: int | None = None,
+) -> Saved:
+    """Keep a reading with its photo and voids: all of it, or nothing.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    photo_bytes : bytes
+        The file as uploaded; kept unchanged.
+    photo : Photo
+        The same, decoded.
+    reading : Reading
+        What was measured on it.
+    piece_id : int
+        The piece the photo shows.
+    save_token : str
+        Made once per form shown, so that a second press saves nothing.
+    use : PhotoUse, optional
+        Purpose, stage and surface state; representative if not given.
+    reviews_id : int, optional
+        The stored reading this one is a person's review of; it stays beside it.
+
+    Returns
+    -------
+    Saved
+        The reading's id.
+
+    Raises
+    ------
+    InputError
+        Photo, reading and bytes do not belong together, or a figure is not a number.
+    NotInLogError
+        There is no such piece.
+    RecordError
+        Disk full, folder read-only, log damaged or busy.
+    """
+    parts = (photo_bytes, photo, reading, use or PhotoUse(), reviews_id)
+    return _save(log, save_token, lambda _: piece_id, parts)
+
+
+def save_with_new_piece(
+    log: Log,
+    *,
+    piece: Piece,
+    pour: Pour | None = None,
+    form: Form | None = None,
+    photo_bytes: bytes,
+    photo: Photo,
+    reading: Reading,
+    save_token: str,
+    use: PhotoUse | None = None,
+) -> Saved:
+    """Keep a reading with the piece it shows, its pour and form: all, or nothing.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    piece : Piece
+        The new piece.
+    pour, form : Pour, Form, optional
+        New ones; their ids take the place of the piece's `pour_id` and `form_id`.
+    photo_bytes, photo, reading, save_token, use
+        As for `save_reading`.
+
+    Returns
+    -------
+    Saved
+        The reading's id.
+
+    Raises
+    ------
+    InputError
+        A name is in use, or what `save_reading` refuses.
+    """
+
+    def new_piece(connection: sa.Connection) -> int:
+        pour_id = piece.pour_id if pour is None else write(connection, pour)
+        form_id = piece.form_id if form is None else write(connection, form)
+        return write(connection, replace(piece, pour_id=pour_id, form_id=form_id))
+
+    parts = (photo_bytes, photo, reading, use or PhotoUse(), None)
+    return _save(log, save_token, new_piece, parts)
+
+
+def _save(
+    log: Log,
+    token: str,
+    find_piece: Callable[[sa.Connection], int],
+    parts: tuple[bytes, Photo, Reading, PhotoUse, int | None],
+) -> Saved:
+    """Keep a reading of the piece found or made on the same connection."""
+    photo_bytes, photo, reading, use, reviews_id = parts
+    if not digest(photo_bytes) == photo.sha256 == reading.photo_sha256:
+        msg = (
+            "The reading was not made on this photo "
+            f"({reading.photo_sha256[:12]} and {digest(photo_bytes)[:12]}): "
+            "measure the photo again, then save."
+        )
+        raise InputError(msg)
+
+    def work(connection: sa.Connection) -> int:
+        piece_id = find_piece(connection)
+        shown = keep_photo(connection, log, photo_bytes, photo, piece_id, use)
+        return insert_reading(connection, reading, shown, reviews_id)
+
+    with tidied(log, photo.sha256):
+        return save_once(log, token, "reading", work)
+
+
+def insert_reading(
+    connection: sa.Connection, reading: Reading, shown: int, reviews_id: int | None
+) -> int:
+    """Write a reading with its voids; `shown` is the photo's use."""
+    values = packing.reading_values(reading) | {
+        "photo_use_id": shown,
+        "reviews_id": reviews_id,
+        "created_at": now(),
+    }
+    reading_id = insert(connection, READING, values)
+    rows = packing.void_rows(reading_id, reading.voids, rejected=False)
+    rows += packing.void_rows(reading_id, reading.rejected, rejected=True)
+    if rows:
+        connection.execute(sa.insert(VOID), rows)
+    return reading_id
+
+
+def load_reading(log: Log, reading_id: int) -> Reading:
+    """Return a reading as it was saved.
+
+    Raises
+    ------
+    NotInLogError
+        There is no such reading.
+    """
+    with reading_from(log) as connection:
+        row = connection.execute(
+            sa.select(
+                READING,
+                PHOTO.c.sha256,
+                PHOTO.c.width_px.label("photo_width_px"),
+                PHOTO.c.height_px.label("photo_height_px"),
+            )
+            .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+            .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
+            .where(READING.c.id == reading_id)
+        ).one_or_none()
+        if row is None:
+            raise NotInLogError(missing(READING, reading_id))
+        voids = connection.execute(
+            sa.select(VOID)
+            .where(VOID.c.reading_id == reading_id)
+            .order_by(VOID.c.rejected, VOID.c.position)
+        ).all()
+    return packing.unpack_reading(row, voids)
+
+
+def readings_of_piece(log: Log, piece_id: int) -> tuple[ReadingLine, ...]:
+    """Return a piece's readings in brief, latest first."""
+    return list_readings(log, piece_id=piece_id)
+
+
+def list_readings(
+    log: Log, *, piece_id: int | None = None, sha256: str | None = None
+) -> tuple[ReadingLine, ...]:
+    """Return readings in brief, latest first, without the deleted ones.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    piece_id : int, optional
+        Only this piece's.
+    sha256 : str, optional
+        Only those of this photo.
+
+    Returns
+    -------
+    tuple of ReadingLine
+        Empty when nothing was measured.
+    """
+    query = (
+        sa.select(
+            *(READING, PHOTO_USE, PHOTO.c.sha256, PHOTO.c.name, PHOTO.c.taken_at),
+            *(REVIEW.c.signed_by, REVIEW.c.reviewed_at),
+        )
+        .set_label_style(sa.LABEL_STYLE_TABLENAME_PLUS_COL)
+        .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+        .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
+        .join(PIECE, PHOTO_USE.c.piece_id == PIECE.c.id)
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .outerjoin(REVIEW, REVIEW.c.reading_id == READING.c.id)
+        .where(
+            READING.c.deleted_at.is_(None),
+            PIECE.c.deleted_at.is_(None),
+            POUR.c.deleted_at.is_(None),
+        )
+        .order_by(READING.c.measured_at.desc(), READING.c.id.desc())
+    )
+    if piece_id is not None:
+        query = query.where(PHOTO_USE.c.piece_id == piece_id)
+    if sha256 is not None:
+        query = query.where(PHOTO.c.sha256 == sha256)
+    with reading_from(log) as connection:
+        names = term_names(connection)
+        return tuple(_line(row, names) for row in connection.execute(query))
+
+
+def _line(row: Any, names: dict[int, str]) -> ReadingLine:  # noqa: ANN401 - rows carry any type
+    """Build the brief of one reading."""
+    return ReadingLine(
+        id=row.reading_id,
+        piece_id=row.photo_use_piece_id,
+        photo_sha256=row.photo_sha256,
+        photo_name=row.photo_name,
+        use=PhotoUse(
+            purpose=row.photo_use_purpose,
+            stage=row.photo_use_stage,
+            surface_state=row.photo_use_surface_state,
+            set_up=names.get(row.photo_use_set_up_id),
+            age_h=row.photo_use_age_h,
+        ),
+        reviews_id=row.reading_reviews_id,
+        measured_at=row.reading_measured_at,
+        saved_at=row.reading_created_at,
+        taken_at=row.photo_taken_at,
+        method_version=row.reading_method_version,
+        void_share=row.reading_void_share,
+        void_share_low=row.reading_void_share_low,
+        void_share_high=row.reading_void_share_high,
+        void_count=row.reading_void_count,
+        smallest_counted_mm=row.reading_smallest_counted_mm,
+        version=row.reading_version,
+        reviewed_by=row.review_signed_by,
+        reviewed_at=row.review_reviewed_at,
+    )
+
+
+def correct_reading(
+    log: Log, line: ReadingLine, *, piece_id: int | None = None, use: PhotoUse
+) -> None:
+    """Put right which piece a reading is of, or what its photo shows.
+
+    The figures never change; where the reading was before is kept in the history.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    line : ReadingLine
+        As it was listed.
+    piece_id : int, optional
+        The right piece, the same if not given.
+    use : PhotoUse
+        The right use.
+
+    Raises
+    ------
+    ConflictError
+        Someone else corrected it since.
+    NotInLogError
+        The piece or the reading is not in the log.
+    """
+    with writing(log) as connection:
+        row = connection.execute(
+            sa.select(READING.c.version, READING.c.photo_use_id, PHOTO_USE.c.photo_id)
+            .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+            .where(READING.c.id == line.id)
+        ).one_or_none()
+        if row is None:
+            raise NotInLogError(missing(READING, line.id))
+        if row.version != line.version:
+            msg = (
+                f"Someone else changed reading {line.id} since you opened it: "
+                "look at it again, then correct it."
+            )
+            raise ConflictError(msg, stored=row.version, given=line)
+        right_piece = line.piece_id if piece_id is None else piece_id
+        check_piece(connection, right_piece)
+        connection.execute(
+            sa.insert(EDIT).values(
+                record_kind="reading",
+                record_id=line.id,
+                version=line.version,
+                before={"photo_use_id": row.photo_use_id},
+                edited_at=now(),
+            )
+        )
+        shown = use_id(connection, right_piece, row.photo_id, use)
+        connection.execute(
+            sa.update(READING)
+            .where(READING.c.id == line.id)
+            .values(photo_use_id=shown, version=line.version + 1)
+        )
+        # Its reviews are of the same photo and go with it.
+        connection.execute(
+            sa.update(READING)
+            .where(READING.c.reviews_id == line.id)
+            .values(photo_use_id=shown, version=READING.c.version + 1)
+        )
+
+
+def delete_reading(log: Log, reading_id: int) -> None:
+    """Hide a reading."""
+    set_deleted(log, READING, reading_id, deleted=True)
+
+
+def restore_reading(log: Log, reading_id: int) -> None:
+    """Bring a hidden reading back."""
+    set_deleted(log, READING, reading_id, deleted=False)

@@ -1,0 +1,423 @@
+"""The log's records: one way to add, change, list and hide each kind of them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import asdict, dataclass, fields
+from datetime import date, time
+from functools import cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
+
+from analysis.errors import ConflictError, NotInLogError
+from analysis.model.afterwards import (
+    HandFigures,
+    Outcome,
+    ReferencePiece,
+    Repair,
+    SeenMark,
+    Verdict,
+)
+from analysis.model.batch_marks import BatchMark
+from analysis.model.log import JointState, Piece, Pour, Step
+from analysis.model.workshop import (
+    FinishTarget,
+    Form,
+    FormJoint,
+    Mix,
+    MixPart,
+    ProductLine,
+)
+from analysis.storage import tables
+from analysis.storage.engine import reading, writing
+from analysis.storage.store import insert, missing, now, refusal, save_once, set_deleted
+from analysis.storage.terms import term_id, term_names
+
+if TYPE_CHECKING:
+    from analysis.model.log_views import Saved
+    from analysis.storage.engine import Log
+
+Record = TypeVar(
+    "Record",
+    ProductLine,
+    FinishTarget,
+    Form,
+    Mix,
+    Pour,
+    Piece,
+    Outcome,
+    Repair,
+    HandFigures,
+    Verdict,
+    ReferencePiece,
+    SeenMark,
+    BatchMark,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """A field of several values, kept in order as rows of another table."""
+
+    field: str
+    table: sa.Table
+    value: type[Any]
+    owner: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Kind:
+    """Where a kind of record lives. Fields and columns bear the same names."""
+
+    table: sa.Table
+    order: tuple[sa.ColumnElement[Any], ...]
+    parts: tuple[_Part, ...] = ()
+    owned: sa.Column[Any] | None = None
+
+
+def _named(table: sa.Table, *parts: _Part) -> _Kind:
+    """Return a kind that is listed by name."""
+    return _Kind(table=table, order=(table.c.name, table.c.id), parts=parts)
+
+
+def _added(table: sa.Table) -> _Kind:
+    """Return a kind that is listed as it was added."""
+    return _Kind(table=table, order=(table.c.id,))
+
+
+_FORM_JOINTS = _Part(
+    field="joints", table=tables.FORM_JOINT, value=FormJoint, owner="form_id"
+)
+_MIX_PARTS = _Part(field="parts", table=tables.MIX_PART, value=MixPart, owner="mix_id")
+_JOINTS = _Part(
+    field="joints", table=tables.PIECE_JOINT, value=JointState, owner="piece_id"
+)
+_STEPS = _Part(field="steps", table=tables.STEP, value=Step, owner="piece_id")
+_KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
+    {
+        ProductLine: _named(tables.PRODUCT_LINE),
+        FinishTarget: _Kind(
+            table=tables.FINISH_TARGET, order=(tables.FINISH_TARGET.c.id.desc(),)
+        ),
+        Form: _named(tables.FORM, _FORM_JOINTS),
+        Mix: _named(tables.MIX, _MIX_PARTS),
+        Pour: _Kind(
+            table=tables.POUR,
+            order=(tables.POUR.c.cast_on.desc(), tables.POUR.c.id.desc()),
+            owned=tables.PIECE.c.pour_id,
+        ),
+        Piece: _Kind(
+            table=tables.PIECE,
+            order=(tables.PIECE.c.pour_id.desc(), tables.PIECE.c.id),
+            parts=(_JOINTS, _STEPS),
+        ),
+        Outcome: _added(tables.OUTCOME),
+        Repair: _added(tables.REPAIR),
+        HandFigures: _added(tables.HAND_FIGURES),
+        Verdict: _added(tables.VERDICT),
+        ReferencePiece: _added(tables.REFERENCE_PIECE),
+        SeenMark: _added(tables.SEEN_MARK),
+        BatchMark: _added(tables.BATCH_MARK),
+    }
+)
+
+
+def add(log: Log, record: Record, *, save_token: str) -> Saved:
+    """Keep a new record.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    record : ProductLine, FinishTarget, Form, Mix, Pour, Piece, Outcome, ...
+        Its `id` and `version` are not looked at.
+    save_token : str
+        Made once per form shown.
+
+    Returns
+    -------
+    Saved
+        The new id.
+
+    Raises
+    ------
+    InputError
+        The name is in use, or a value cannot be kept.
+    NotInLogError
+        It refers to a record that is not there.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     add(log, Form(name="Trough A"), save_token="one")
+    ...     add(log, Form(name="Trough A"), save_token="one")
+    Saved(id=1, already_saved=False)
+    Saved(id=1, already_saved=True)
+    """
+    kind = _KINDS[type(record)]
+    return save_once(
+        log, save_token, kind.table.name, lambda connection: write(connection, record)
+    )
+
+
+def write(connection: sa.Connection, record: Record) -> int:
+    """Insert a record with its parts on a connection that writes."""
+    kind = _KINDS[type(record)]
+    values = _values(connection, kind.table, record) | {"created_at": now()}
+    record_id = insert(connection, kind.table, values)
+    _write_parts(connection, kind, record_id, record)
+    return record_id
+
+
+def change(log: Log, record: Record) -> None:
+    """Keep an edited record; what it was before is kept in the history.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    record : as for `add`
+        As loaded, with changes; carries the `id` and `version` it was loaded with.
+
+    Raises
+    ------
+    ConflictError
+        Someone else changed it since; both are in `stored` and `given`.
+    NotInLogError
+        It is not in the log.
+    """
+    kind = _KINDS[type(record)]
+    table = kind.table
+    with writing(log) as connection:
+        stored = _only(connection, type(record), record.id)
+        if stored.version != record.version:
+            raise _conflict(table, stored, record)
+        record_id = int(stored.id or 0)
+        connection.execute(
+            sa.insert(tables.EDIT).values(
+                record_kind=table.name,
+                record_id=record_id,
+                version=stored.version,
+                before=_as_json(stored),
+                edited_at=now(),
+            )
+        )
+        values = _values(connection, table, record) | {"version": stored.version + 1}
+        try:
+            connection.execute(
+                sa.update(table).where(table.c.id == record_id).values(**values)
+            )
+        except IntegrityError as error:
+            raise refusal(table, values, error) from error
+        for part in kind.parts:
+            connection.execute(
+                sa.delete(part.table).where(part.table.c[part.owner] == record_id)
+            )
+        _write_parts(connection, kind, record_id, record)
+
+
+def load(log: Log, kind: type[Record], record_id: int) -> Record:
+    """Return one record, hidden or not.
+
+    Raises
+    ------
+    NotInLogError
+        It is not in the log.
+    """
+    with reading(log) as connection:
+        return _only(connection, kind, record_id)
+
+
+def list_all(
+    log: Log, kind: type[Record], *, hidden: bool = False, **matching: object
+) -> tuple[Record, ...]:
+    """Return the records of a kind that are not hidden, or those that are.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    kind : type
+        Which kind.
+    hidden : bool
+        The hidden ones instead, to bring back.
+    **matching : object
+        Column and value each record must have, e.g. ``piece_id=7``.
+
+    Returns
+    -------
+    tuple
+        Pours latest first, targets newest first, named things by name.
+    """
+    table = _KINDS[kind].table
+    where: list[sa.ColumnElement[bool]] = [table.c.deleted_at.is_(None) != hidden]
+    where += [table.c[name] == value for name, value in matching.items()]
+    with reading(log) as connection:
+        return select(connection, kind, *where)
+
+
+def hide(log: Log, kind: type[Record], record_id: int) -> None:
+    """Delete a record so that it can be brought back; a pour takes its pieces along."""
+    of = _KINDS[kind]
+    set_deleted(log, of.table, record_id, deleted=True, owned=of.owned)
+
+
+def bring_back(log: Log, kind: type[Record], record_id: int) -> None:
+    """Undo `hide`."""
+    of = _KINDS[kind]
+    set_deleted(log, of.table, record_id, deleted=False, owned=of.owned)
+
+
+def history(log: Log, kind: type[Record], record_id: int) -> tuple[dict[str, Any], ...]:
+    """Return what a record was before each edit, oldest first."""
+    query = (
+        sa.select(tables.EDIT.c.before)
+        .where(
+            tables.EDIT.c.record_kind == _KINDS[kind].table.name,
+            tables.EDIT.c.record_id == record_id,
+        )
+        .order_by(tables.EDIT.c.id)
+    )
+    with reading(log) as connection:
+        return tuple(connection.scalars(query))
+
+
+def select(
+    connection: sa.Connection,
+    kind: type[Record],
+    *where: sa.ColumnElement[bool],
+) -> tuple[Record, ...]:
+    """Return the records that meet all conditions."""
+    of = _KINDS[kind]
+    rows = connection.execute(sa.select(of.table).where(*where).order_by(*of.order))
+    names = term_names(connection)
+    owners = sa.select(of.table.c.id).where(*where)
+    parts = {
+        part.field: _read_parts(connection, part, owners, names) for part in of.parts
+    }
+    return tuple(
+        _value(kind, row, names, {name: tuple(parts[name][row.id]) for name in parts})
+        for row in rows
+    )
+
+
+def _only(connection: sa.Connection, kind: type[Record], record_id: object) -> Record:
+    """Return the record of that id, or say that it is not there."""
+    table = _KINDS[kind].table
+    found = select(connection, kind, table.c.id == record_id)
+    if not found:
+        raise NotInLogError(missing(table, record_id))
+    return found[0]
+
+
+def _values(
+    connection: sa.Connection, table: sa.Table, value: object
+) -> dict[str, Any]:
+    """Return a value's row: words become keys, names lose stray blanks."""
+    row: dict[str, Any] = {}
+    for item in fields(value):  # type: ignore[arg-type]
+        if item.name in {"id", "version"}:
+            continue
+        given = getattr(value, item.name)
+        vocabulary = _vocabulary(item.metadata, value)
+        if vocabulary is not None:
+            row[f"{item.name}_id"] = term_id(connection, vocabulary, given)
+        elif item.name in table.c:
+            row[item.name] = given.strip() if item.name == "name" else given
+    return row
+
+
+def _vocabulary(metadata: Any, value: object) -> str | None:  # noqa: ANN401 - dataclass metadata
+    """Return the vocabulary a field's word is from, if any."""
+    if "vocabulary_in" in metadata:
+        return str(getattr(value, metadata["vocabulary_in"]))
+    found: str | None = metadata.get("vocabulary")
+    return found
+
+
+def _value(
+    kind: type[Any],
+    row: Any,  # noqa: ANN401 - rows carry any type
+    names: dict[int, str],
+    parts: dict[str, tuple[Any, ...]],
+) -> Any:  # noqa: ANN401 - one of many kinds
+    """Return a row's value."""
+    plain, words = _columns(kind)  # type: ignore[arg-type]
+    given: dict[str, Any] = {
+        name: getattr(row, name) for name in plain if name not in parts
+    }
+    for name, column in words:
+        key = getattr(row, column)
+        given[name] = None if key is None else names[key]
+    return kind(**given, **parts)
+
+
+@cache
+def _columns(kind: type[Any]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Return a value's plain columns, and its words with the column of their key."""
+    words = [
+        item.name
+        for item in fields(kind)
+        if "vocabulary" in item.metadata or "vocabulary_in" in item.metadata
+    ]
+    plain = tuple(item.name for item in fields(kind) if item.name not in words)
+    return plain, tuple((name, f"{name}_id") for name in words)
+
+
+def _write_parts(
+    connection: sa.Connection, kind: _Kind, record_id: int, record: object
+) -> None:
+    """Insert a record's parts in their order."""
+    for part in kind.parts:
+        for position, value in enumerate(getattr(record, part.field)):
+            row = _values(connection, part.table, value)
+            row |= {part.owner: record_id, "position": position}
+            insert(connection, part.table, row)
+
+
+def _read_parts(
+    connection: sa.Connection,
+    part: _Part,
+    owners: sa.Select[Any],
+    names: dict[int, str],
+) -> defaultdict[int, list[Any]]:
+    """Return the parts of each record, in their order."""
+    found: defaultdict[int, list[Any]] = defaultdict(list)
+    owner = part.table.c[part.owner]
+    query = (
+        sa.select(part.table)
+        .where(owner.in_(owners))
+        .order_by(owner, part.table.c.position)
+    )
+    for row in connection.execute(query):
+        found[getattr(row, part.owner)].append(_value(part.value, row, names, {}))
+    return found
+
+
+def _conflict(table: sa.Table, stored: object, given: object) -> ConflictError:
+    """Name each field that differs, as stored and as given."""
+    theirs, yours = _as_json(stored), _as_json(given)
+    differing = "; ".join(
+        f"{name.replace('_', ' ')}: now {theirs[name]!r}, yours {yours[name]!r}"
+        for name in theirs
+        if name not in {"id", "version"} and theirs[name] != yours[name]
+    )
+    msg = (
+        f"Someone else changed this {table.name.replace('_', ' ')} since you opened it "
+        f"({differing or 'to the same values'}): look at both and save again."
+    )
+    return ConflictError(msg, stored=stored, given=given)
+
+
+def _as_json(value: Any) -> dict[str, Any]:  # noqa: ANN401 - any record
+    """Return a record as JSON holds it."""
+    return {
+        name: given.isoformat() if isinstance(given, (date, time)) else given
+        for name, given in asdict(value).items()
+    }

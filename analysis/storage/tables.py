@@ -1,0 +1,510 @@
+"""The log's tables as they are today. `migrations` leads here from any older state."""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+
+from analysis.model.batch_marks import BATCH_MARKS
+from analysis.model.grading import BY_HAND, MOST_BY_HAND
+from analysis.model.photo import SCALE_METHODS
+from analysis.model.reading import KINDS, REJECTED_KINDS
+from analysis.model.vocabulary import (
+    CERTAINTIES,
+    MIX_BASES,
+    MIX_PARTS,
+    OUTCOMES,
+    PURPOSES,
+    STAGES,
+    SURFACE_STATES,
+)
+from analysis.model.waiting import STATES as WAITING_STATES
+from analysis.model.waiting import WHYS
+from analysis.storage.columns import (
+    Day,
+    UtcTime,
+    WallTime,
+    Words,
+    kept,
+    key,
+    link,
+    moment,
+    name_text,
+    note,
+    number,
+    unique_while_live,
+    whole,
+    word,
+)
+
+NAMES = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+METADATA = sa.MetaData(naming_convention=NAMES)
+
+
+TERM = sa.Table(
+    "term",
+    METADATA,
+    key(),
+    name_text("vocabulary", needed=True),
+    name_text("name", needed=True),
+    link("merged_into_id", "term"),
+    moment("created_at", needed=True),
+    sa.UniqueConstraint("vocabulary", "name"),
+)
+
+TERM_CHANGE = sa.Table(
+    "term_change",
+    METADATA,
+    key(),
+    link("term_id", "term", needed=True),
+    word("change", ("added", "renamed", "merged", "parted"), needed=True),
+    note("before"),
+    note("after"),
+    moment("changed_at", needed=True),
+)
+
+PRODUCT_LINE = sa.Table(
+    "product_line",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    note(),
+    *kept(),
+    unique_while_live("product_line", "name"),
+)
+
+FINISH_TARGET = sa.Table(
+    "finish_target",
+    METADATA,
+    key(),
+    link("product_line_id", "product_line", needed=True),
+    number("low_share", 0, 1),
+    number("high_share", 0, 1),
+    number("largest_void_mm", 0, 1000),
+    number("honeycomb_share", 0, 1),
+    note(),
+    *kept(),
+    sa.CheckConstraint("low_share <= high_share", name="band"),
+)
+
+MIX = sa.Table(
+    "mix",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    word("basis", MIX_BASES),
+    note("proportions"),
+    note(),
+    *kept(),
+    unique_while_live("mix", "name"),
+)
+
+MIX_PART = sa.Table(
+    "mix_part",
+    METADATA,
+    key(),
+    link("mix_id", "mix", needed=True),
+    whole("position", 0, 1000, needed=True),
+    word("kind", MIX_PARTS, needed=True),
+    link("name_id", "term", needed=True),
+    note("amount"),
+)
+
+FORM = sa.Table(
+    "form",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    link("form_type_id", "term"),
+    whole("starting_use_count", 0, 100_000, needed=True, default=0),
+    note(),
+    *kept(),
+    link("face_material_id", "term"),
+    link("gloss_id", "term"),
+    link("texture_id", "term"),
+    link("storage_id", "term"),
+    link("release_agent_id", "term"),
+    link("product_line_id", "product_line"),
+    sa.Column("made_on", Day),
+    number("volume_l", 0.001, 100_000),
+    unique_while_live("form", "name"),
+)
+
+FORM_JOINT = sa.Table(
+    "form_joint",
+    METADATA,
+    key(),
+    link("form_id", "form", needed=True),
+    whole("position", 0, 1000, needed=True),
+    name_text("name", needed=True),
+    link("default_sealing_id", "term"),
+    sa.UniqueConstraint("form_id", "name"),
+)
+
+POUR = sa.Table(
+    "pour",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    sa.Column("cast_on", Day, nullable=False),
+    sa.Column("cast_at", WallTime),
+    note(),
+    *kept(),
+    note("zone"),
+    link("mix_id", "mix"),
+    number("water_added_l", 0, 100_000),
+    link("consistency_id", "term"),
+    number("slump_mm", 0, 500),
+    number("flow_mm", 0, 2000),
+    note("cement_lot"),
+    number("air_c", -50, 80),
+    number("mix_c", -50, 80),
+    number("humidity_share", 0, 1),
+    note("crew"),
+    unique_while_live("pour", "name"),
+)
+
+PIECE = sa.Table(
+    "piece",
+    METADATA,
+    key(),
+    name_text("name", needed=True),
+    link("pour_id", "pour", needed=True),
+    link("form_id", "form"),
+    link("release_agent_id", "term"),
+    note(),
+    *kept(),
+    link("product_line_id", "product_line"),
+    link("release_application_id", "term"),
+    link("casting_process_id", "term"),
+    link("orientation_id", "term"),
+    link("curing_id", "term"),
+    whole("lifts", 0, 1000),
+    number("fill_s", 0, 1_000_000),
+    number("strike_after_h", 0, 100_000),
+    number("sealing_min", 0, 100_000),
+    number("sealing_cost", 0, 1e9),
+    note("show_faces"),
+    unique_while_live("piece", "name"),
+)
+
+PIECE_JOINT = sa.Table(
+    "piece_joint",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    whole("position", 0, 1000, needed=True),
+    sa.Column("joint", Words("joint", 200), nullable=False, server_default=""),
+    link("sealing_id", "term"),
+    link("leak_id", "term"),
+    sa.UniqueConstraint("piece_id", "joint"),
+)
+
+STEP = sa.Table(
+    "step",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    whole("position", 0, 1000, needed=True),
+    link("method_id", "term"),
+    number("seconds", 0, 86400),
+    whole("strokes", 0, 1_000_000),
+    link("tool_id", "term"),
+    link("applied_to_id", "term"),
+    note("speed"),
+    number("fill_share", 0, 1),
+    whole("people", 0, 1000),
+    word("certainty", CERTAINTIES),
+    link("stop_rule_id", "term"),
+    sa.UniqueConstraint("piece_id", "position"),
+)
+
+OUTCOME = sa.Table(
+    "outcome",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    word("outcome", OUTCOMES),
+    whole("eye_score", 1, 10),
+    word("stage", STAGES),
+    note(),
+    *kept(),
+)
+
+REPAIR = sa.Table(
+    "repair",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    sa.Column("repaired_on", Day),
+    number("minutes", 0, 100_000),
+    link("filler_id", "term"),
+    note(),
+    *kept(),
+)
+
+HAND_FIGURES = sa.Table(
+    "hand_figures",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    sa.Column("measured_on", Day),
+    note("joint"),
+    *(number(name, 0, MOST_BY_HAND) for name in BY_HAND),
+    note(),
+    *kept(),
+)
+
+SEEN_MARK = sa.Table(
+    "seen_mark",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    link("mark_id", "term", needed=True),
+    note(),
+    *kept(),
+)
+
+PHOTO = sa.Table(
+    "photo",
+    METADATA,
+    key(),
+    sa.Column(
+        "sha256",
+        Words("sha256", 64),
+        sa.CheckConstraint("length(sha256) = 64", name="sha256"),
+        nullable=False,
+        unique=True,
+    ),
+    note("name"),
+    name_text("file_format", needed=True),
+    whole("byte_count", 1, needed=True),
+    whole("width_px", 1, 1_000_000, needed=True),
+    whole("height_px", 1, 1_000_000, needed=True),
+    name_text("taken_at"),
+    moment("created_at", needed=True),
+)
+
+PHOTO_USE = sa.Table(
+    "photo_use",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    link("photo_id", "photo", needed=True),
+    word("purpose", PURPOSES, needed=True),
+    word("stage", STAGES),
+    word("surface_state", SURFACE_STATES),
+    moment("created_at", needed=True),
+    link("set_up_id", "term"),
+    moment("deleted_at"),
+    whole("version", 1, needed=True, default=1),
+    number("age_h", 0, 1_000_000),
+    sa.Index(
+        "uq_photo_use",
+        "piece_id",
+        "photo_id",
+        "purpose",
+        sa.text("coalesce(stage, '')"),
+        sa.text("coalesce(surface_state, '')"),
+        sa.text("coalesce(set_up_id, 0)"),
+        sa.text("coalesce(age_h, -1)"),
+        unique=True,
+    ),
+)
+
+READING = sa.Table(
+    "reading",
+    METADATA,
+    key(),
+    link("photo_use_id", "photo_use", needed=True),
+    whole("width_px", 1, 1_000_000, needed=True),
+    whole("height_px", 1, 1_000_000, needed=True),
+    number("mm_per_px", 1e-9, 1e6),
+    number("scale_uncertainty", 0, 0.5),
+    word("scale_method", SCALE_METHODS),
+    sa.Column("face", sa.JSON, nullable=False),
+    number("smallest_mm_asked", 0, 1000),
+    number("face_area_px", 0, needed=True),
+    number("face_area_mm2", 0),
+    number("void_area_px", 0, needed=True),
+    number("void_area_mm2", 0),
+    number("void_share", 0, 1, needed=True),
+    number("void_share_low", 0, 1, needed=True),
+    number("void_share_high", 0, 1, needed=True),
+    number("sampled_share", 0, 1, needed=True),
+    number("sampled_share_low", 0, 1, needed=True),
+    number("sampled_share_high", 0, 1, needed=True),
+    whole("void_count", needed=True),
+    number("voids_per_m2", 0),
+    number("largest_void_mm", 0),
+    number("smallest_counted_mm", 0),
+    number("smallest_counted_px", 0, needed=True),
+    number("joint_band_share", 0, 1),
+    number("open_face_share", 0, 1),
+    number("honeycomb_share", 0, 1, needed=True),
+    sa.Column("honeycomb_px", sa.JSON, nullable=False),
+    sa.Column("light_flags", sa.JSON, nullable=False),
+    sa.Column("flags", sa.JSON, nullable=False),
+    number("lamp_towards_rad", -10, 10),
+    name_text("method_version", needed=True),
+    sa.Column("library_versions", sa.JSON, nullable=False),
+    sa.Column("measured_at", UtcTime, nullable=False),
+    *kept(),
+    link("reviews_id", "reading"),
+    sa.CheckConstraint("void_share_low <= void_share_high", name="void_share_order"),
+    sa.CheckConstraint(
+        "(mm_per_px IS NULL) = (scale_method IS NULL) "
+        "AND (mm_per_px IS NULL) = (scale_uncertainty IS NULL)",
+        name="scale_whole",
+    ),
+)
+
+VOID = sa.Table(
+    "void",
+    METADATA,
+    key(),
+    link("reading_id", "reading", needed=True),
+    whole("position", needed=True),
+    word("kind", (*KINDS, *REJECTED_KINDS), needed=True),
+    whole("rejected", 0, 1, needed=True),
+    note("reason"),
+    number("row_px", -1e6, 1e6, needed=True),
+    number("col_px", -1e6, 1e6, needed=True),
+    number("area_px", 0, needed=True),
+    number("area_sd_px", 0, needed=True),
+    number("feret_max_px", 0, needed=True),
+    number("contrast", -1e6, 1e6, needed=True),
+    number("rim_sharpness", -1e6, 1e6, needed=True),
+    number("shading", -1e6, 1e6, needed=True),
+    number("colour_shift", -1e6, 1e6, needed=True),
+    number("elongation", 0, needed=True),
+    number("solidity", 0, 1e6, needed=True),
+    sa.Column("flags", sa.JSON, nullable=False),
+    sa.Column("outline", sa.LargeBinary, nullable=False),
+)
+
+REVIEW = sa.Table(
+    "review",
+    METADATA,
+    key(),
+    link("reading_id", "reading", needed=True),
+    name_text("signed_by", needed=True),
+    moment("reviewed_at", needed=True),
+    sa.Column("marks", sa.JSON, nullable=False),
+    sa.UniqueConstraint("reading_id"),
+)
+
+VERDICT = sa.Table(
+    "verdict",
+    METADATA,
+    key(),
+    link("reading_id", "reading", needed=True),
+    link("finish_target_id", "finish_target", needed=True),
+    name_text("verdict", needed=True),
+    note(),
+    *kept(),
+)
+
+REFERENCE_PIECE = sa.Table(
+    "reference_piece",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    link("product_line_id", "product_line"),
+    sa.Column("approved_on", Day),
+    note(),
+    *kept(),
+)
+
+BROUGHT_FIGURE = sa.Table(
+    "brought_figure",
+    METADATA,
+    key(),
+    link("piece_id", "piece", needed=True),
+    number("void_share", 0, 1, needed=True),
+    number("face_area_mm2", 0),
+    whole("void_count"),
+    word("stage", STAGES),
+    name_text("light"),
+    number("smallest_counted_mm", 0),
+    name_text("method_version"),
+    number("joint_band_share", 0, 1),
+    number("open_face_share", 0, 1),
+    number("honeycomb_share", 0, 1),
+    moment("created_at", needed=True),
+    name_text("set_up"),
+    sa.UniqueConstraint("piece_id"),
+)
+
+BATCH_MARK = sa.Table(
+    "batch_mark",
+    METADATA,
+    key(),
+    word("kind", BATCH_MARKS, needed=True),
+    sa.Column("from_day", Day, nullable=False),
+    sa.Column("to_day", Day),
+    link("product_line_id", "product_line"),
+    link("form_id", "form"),
+    note(),
+    *kept(),
+    sa.CheckConstraint("from_day <= to_day", name="days"),
+)
+
+DRAFT = sa.Table(
+    "draft",
+    METADATA,
+    name_text("key", needed=True),
+    sa.Column("content", sa.JSON, nullable=False),
+    moment("changed_at", needed=True),
+    sa.PrimaryKeyConstraint("key"),
+)
+
+LOG_MARK = sa.Table(
+    "log_mark",
+    METADATA,
+    key(),
+    name_text("mark", needed=True),
+    moment("created_at", needed=True),
+)
+
+WAITING = sa.Table(
+    "waiting_photo",
+    METADATA,
+    key(),
+    link("photo_id", "photo", needed=True),
+    link("piece_id", "piece"),
+    word("state", WAITING_STATES, needed=True),
+    word("why", WHYS, needed=True),
+    sa.Column("asked", sa.JSON, nullable=False),
+    note("problem"),
+    link("reading_id", "reading"),
+    moment("added_at", needed=True),
+    moment("changed_at", needed=True),
+    sa.Index("uq_waiting_photo", "photo_id", unique=True),
+)
+
+EDIT = sa.Table(
+    "edit",
+    METADATA,
+    key(),
+    name_text("record_kind", needed=True),
+    whole("record_id", 1, needed=True),
+    whole("version", 1, needed=True),
+    sa.Column("before", sa.JSON, nullable=False),
+    moment("edited_at", needed=True),
+)
+
+SAVE = sa.Table(
+    "save",
+    METADATA,
+    name_text("token", needed=True),
+    name_text("record_kind", needed=True),
+    whole("record_id", 1, needed=True),
+    moment("saved_at", needed=True),
+    sa.PrimaryKeyConstraint("token"),
+)

@@ -1,1 +1,0 @@
-"""What improves the finish: comparing, confounding, planning."""

@@ -1,0 +1,1 @@
+"""Is it vibration: more, the same, less, or something else first."""

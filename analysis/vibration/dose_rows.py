@@ -1,0 +1,327 @@
+"""Which pieces say something about the seconds, and what they are adjusted for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from analysis.compare.choices import NOT_CHOSEN
+from analysis.compare.design import label_codes
+from analysis.compare.rows import (
+    AS_STRUCK,
+    LIKE_STAGE,
+    RESULTS,
+    Chosen,
+    column_checked,
+    like_columns,
+    pooled,
+    zero_value,
+)
+from analysis.compare.table import JOINTS_SEALED
+from analysis.vibration.dose import Doses, log_seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from analysis.model.comparison import PieceTable
+    from analysis.model.vibration import VibrationQuestion
+
+OUTCOME = "void_area_percent"
+ASKED = ("form_type", "vibration_method", "vibration_s", OUTCOME)
+# Standard deviations of log shares that settings act by. Published effects of release
+# agents (FACTS: 50 to 95 percent fewer pores) and of sealed joints reach a factor of 2
+# and more; forms of one type and a drift over the log are supposed to act less.
+LEVEL_SD, SLOPE_SD, FORM_SD, DRIFT_SD = 0.6, 1.0, 0.3, 0.3
+FEWEST_LATE = 3
+MOST_LEVELS = 6
+NOT_ADJUSTED_FOR = frozenset(
+    {
+        *RESULTS,
+        *NOT_CHOSEN,
+        *ASKED,
+        JOINTS_SEALED,
+        "form",
+        "tool",
+        "strokes",
+    }
+)
+DRIFT = "cast_on"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjustment:
+    """A setting adjusted for: a level of a factor, or a slope over its range.
+
+    Attributes
+    ----------
+    name, level : str
+        Column, and its level; ``""`` for a slope.
+    low, high : float
+        Range of a slope, in the column's own unit.
+    """
+
+    name: str
+    level: str = ""
+    low: float = 0.0
+    high: float = 1.0
+    is_slope: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Gathered:
+    """Pieces of one form type and method, ready for the curve.
+
+    Attributes
+    ----------
+    table : PieceTable
+        One row per piece.
+    share : ndarray of float64, (n,)
+        Percent, zeros as zeros.
+    zero : float
+        What stands for zero, percent.
+    doses : Doses
+        For `analysis.vibration.dose`.
+    adjusted : tuple of Adjustment
+        What each column of ``doses.covariates`` is.
+    late : ndarray of bool, (n,)
+        Pieces of the latest pours, of the line asked for.
+    current_s : float or None
+        Median of the latest pour.
+    notes : tuple of str
+        What was left out or adjusted for.
+    """
+
+    table: PieceTable
+    share: NDArray[np.float64]
+    zero: float
+    doses: Doses
+    adjusted: tuple[Adjustment, ...]
+    late: NDArray[np.bool_]
+    current_s: float | None
+    notes: tuple[str, ...]
+
+    @property
+    def seconds(self) -> NDArray[np.float64]:
+        """Return the seconds of each piece."""
+        return self.table.number["vibration_s"]
+
+    @property
+    def pours(self) -> int:
+        """Count the pours."""
+        return len(np.unique(self.doses.pour))
+
+
+def same_word(first: str, second: str) -> bool:
+    """Tell whether two words are meant alike.
+
+    Examples
+    --------
+    >>> same_word("Bench  leg", "bench leg")
+    True
+    """
+    return " ".join(first.casefold().split()) == " ".join(second.casefold().split())
+
+
+def pour_order(table: PieceTable) -> NDArray[np.int64]:
+    r"""Return the place of each row's pour in the order cast: by date, then as met.
+
+    Examples
+    --------
+    >>> from analysis.compare.table import read_table
+    >>> rows = "1,B,2026-03-02\n2,A,2026-03-01\n3,B,2026-03-02\n"
+    >>> pour_order(read_table("piece,pour,cast_on\n" + rows)).tolist()
+    [1, 0, 1]
+    """
+    _, first, code = np.unique(
+        table.text["pour"], return_index=True, return_inverse=True
+    )
+    days = table.text.get("cast_on", np.full(len(table), ""))[first]
+    order = np.lexsort(
+        (first, np.array([day[:10] for day in days.tolist()], dtype=str))
+    )
+    place = np.empty(len(order), dtype=np.int64)
+    place[order] = np.arange(len(order))
+    numbered: NDArray[np.int64] = place[code.reshape(-1)]
+    return numbered
+
+
+def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
+    r"""Return the pieces a question is about, None where there are none.
+
+    Raises
+    ------
+    TableError
+        A column is missing, or photos of a piece disagree about the seconds.
+
+    Examples
+    --------
+    >>> from analysis.model.vibration import VibrationQuestion
+    >>> from analysis.compare.table import read_table
+    >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
+    ...                           target_high=0.004)
+    >>> heading = "piece,pour,form_type,vibration_method,vibration_s,void_area_percent"
+    >>> rows = "\n1,A,pot,table,30,0.5\n2,A,pot,poker,8,0.9\n"
+    >>> found = gather(read_table(heading + rows), asked)
+    >>> found.seconds.tolist(), found.notes[0]
+    ([30.0], 'Left out: 1 piece of another vibration method (poker).')
+    """
+    if not len(table):
+        return None
+    for name in ASKED:
+        column_checked(table, name)
+    kept, notes = _alike(table, question)
+    if not len(kept):
+        return None
+    one = pooled(kept, "vibration_s")
+    chosen = Chosen(table=one, value=one.number[OUTCOME], notes=())
+    # A face without a void is below any target, whatever the smallest size was.
+    least = question.target_low or question.target_high
+    zero = min(zero_value(chosen, OUTCOME), 100 * least / 2)
+    seconds = one.number["vibration_s"]
+    order = pour_order(one)
+    adjusted, covariates, sd, words = _adjusted_for(chosen, order)
+    late = _late(one, order, question.product_line)
+    latest = late & (order == order[late].max())
+    return Gathered(
+        table=one,
+        share=chosen.value,
+        zero=zero,
+        doses=Doses(
+            y=np.log(np.maximum(chosen.value, zero)),
+            u=log_seconds(seconds, seconds),
+            pour=label_codes(one.text["pour"]),
+            covariates=covariates,
+            covariate_sd=sd,
+        ),
+        adjusted=adjusted,
+        late=late,
+        current_s=float(np.median(seconds[latest])),
+        notes=(*notes, *words),
+    )
+
+
+def _alike(
+    table: PieceTable, question: VibrationQuestion
+) -> tuple[PieceTable, tuple[str, ...]]:
+    """Take this form type and method, with known share, pour and seconds, one stage."""
+    notes: list[str] = []
+
+    def left(keep: NDArray[np.bool_], gone: NDArray[np.bool_], words: str) -> None:
+        count = int((keep & gone).sum())
+        if count:
+            notes.append(
+                f"Left out: {count} {'piece' if count == 1 else 'pieces'} {words}."
+            )
+        keep &= ~gone
+
+    types, methods = table.text["form_type"], table.text["vibration_method"]
+    keep = np.array([same_word(cell, question.form_type) for cell in types.tolist()])
+    if not keep.any():
+        return table.taken(keep), ()
+    other = ~np.array([same_word(cell, question.method) for cell in methods.tolist()])
+    known = sorted(set(methods[keep & other & (methods != "")].tolist()))
+    left(
+        keep,
+        other & (methods != ""),
+        f"of another vibration method ({', '.join(known)})",
+    )
+    left(keep, other, "with the vibration method not known")
+    left(keep, np.isnan(table.number[OUTCOME]), "not measured yet")
+    left(keep, table.text["pour"] == "", "with the pour not known")
+    left(keep, np.isnan(table.number["vibration_s"]), "with the seconds not known")
+    for name in LIKE_STAGE:
+        if name in table.text and keep.any():
+            cells = table.text[name]
+            found, count = np.unique(cells[keep], return_counts=True)
+            struck = np.array([cell.casefold() in AS_STRUCK for cell in found.tolist()])
+            best = found[np.lexsort((count, struck))[-1]]
+            left(keep, cells != best, f"of another {name.replace('_', ' ')}")
+    return table.taken(keep), tuple(notes)
+
+
+def _late(
+    table: PieceTable, order: NDArray[np.int64], product_line: str
+) -> NDArray[np.bool_]:
+    """Tell which pieces come from the latest third of the pours, of the line."""
+    mine = np.ones(len(table), dtype=bool)
+    if product_line and "product_line" in table.text:
+        cells = table.text["product_line"].tolist()
+        mine = np.array([same_word(cell, product_line) for cell in cells])
+        if not mine.any():
+            mine[:] = True
+    pours = np.unique(order[mine])
+    count = max(FEWEST_LATE, -(-len(pours) // 3))
+    late: NDArray[np.bool_] = mine & np.isin(order, pours[-count:])
+    return late
+
+
+def _adjusted_for(
+    chosen: Chosen, order: NDArray[np.int64]
+) -> tuple[
+    tuple[Adjustment, ...], NDArray[np.float64], NDArray[np.float64], tuple[str, ...]
+]:
+    """Return the columns of the settings that varied, and their prior spreads."""
+    table = chosen.table
+    parts = list(_settings(chosen, pours=len(np.unique(order))))
+    if "form" in table.text and len(np.unique(table.text["form"])) > 1:
+        parts += _levels("form", table.text["form"], FORM_SD)
+    parts += _slope(DRIFT, order.astype(np.float64), DRIFT_SD)
+    names = list(
+        dict.fromkeys(one.adjusted.name for one in parts if one.adjusted.name != DRIFT)
+    )
+    shown = ", ".join(name.replace("_", " ") for name in names)
+    words = (f"Held apart from the seconds: {shown}.",) if names else ()
+    covariates = np.empty((len(table), len(parts)))
+    for n, one in enumerate(parts):
+        covariates[:, n] = one.column
+    spread = np.array([one.spread for one in parts])
+    return tuple(one.adjusted for one in parts), covariates, spread, words
+
+
+class _Part(NamedTuple):
+    """A setting adjusted for, its column and how far it may act."""
+
+    adjusted: Adjustment
+    column: NDArray[np.float64]
+    spread: float
+
+
+def _settings(chosen: Chosen, *, pours: int) -> Iterator[_Part]:
+    """Yield the settings that varied: numbers as slopes, words as levels."""
+    table = chosen.table
+    alike = like_columns(chosen, "vibration_s")
+    for name, cells in {**table.text, **alike}.items():
+        count = len(np.unique(cells))
+        if name == "form_use":
+            yield from _slope(name, table.number[name], SLOPE_SD)
+        elif name in NOT_ADJUSTED_FOR and name not in alike:
+            continue
+        elif name in table.number and count > 2 and name not in alike:  # noqa: PLR2004
+            yield from _slope(name, table.number[name], LEVEL_SD / 2)
+        elif 1 < count <= min(MOST_LEVELS, max(2, pours // 3)):
+            yield from _levels(name, cells, LEVEL_SD)
+
+
+def _levels(name: str, cells: NDArray[np.str_], spread: float) -> list[_Part]:
+    return [
+        _Part(
+            Adjustment(name=name, level=level),
+            (cells == level).astype(np.float64),
+            spread,
+        )
+        for level in np.unique(cells).tolist()
+    ]
+
+
+def _slope(name: str, values: NDArray[np.float64], spread: float) -> list[_Part]:
+    known = ~np.isnan(values)
+    if not known.any() or np.ptp(values[known]) <= 0:
+        return []
+    low, high = float(values[known].min()), float(values[known].max())
+    scaled = np.where(known, (values - low) / (high - low), np.nan)
+    adjusted = Adjustment(name=name, low=low, high=high, is_slope=True)
+    return [_Part(adjusted, np.where(known, scaled, np.nanmean(scaled)), spread)]

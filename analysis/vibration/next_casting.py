@@ -1,0 +1,184 @@
+"""The casting that would settle whether it is vibration."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.compare.power import pours_needed
+from analysis.model.vibration import TrialCasting
+from analysis.vibration.suggestions import nice_times
+from analysis.vibration.vibration_words import by_hand, seconds
+
+if TYPE_CHECKING:
+    from analysis.model.vibration import Decision
+    from analysis.vibration.dose import Draws
+    from analysis.vibration.dose_rows import Gathered
+    from analysis.vibration.other_causes import Cause
+    from analysis.vibration.vibration_words import Facts
+
+# Where nothing was cast yet: a poker needs 10 to 15 s a place (US Army manual EN5466),
+# tables run far longer (up to minutes in countertop shops): two times to begin with.
+FIRST_S = {"poker": (10.0, 15.0)}
+OTHER_FIRST_S = (20.0, 40.0)
+STEP = 1.5  # the second time of a trial over the first
+PIECES = 2  # of each time, where the log does not say how many fit a pour
+MOST_PIECES = 4
+MOST_POURS = 12
+SUPPOSED_WITHIN = 0.4  # spread of log shares between pieces of one pour
+WANTED_RATIO = 0.6  # difference worth finding
+
+ONE_MIX = "One mix, the same forms, joints and release; {}"
+BY_LOT = "By lot, in the order you fill: {}."
+BY_WATCH = (
+    "Log the seconds by a watch, strike all after the same hours, photograph all alike."
+)
+COUNT_STROKES = (
+    "Count the strokes and log them; strokes are no seconds and are never compared "
+    "with them."
+)
+IN_ONE_POUR = "In one pour {} '{}' and {} '{}', all for the same seconds."
+REPEAT = "Repeat in {} pours in all; draw new lots each time."
+
+
+def next_casting(
+    decision: Decision,
+    causes: tuple[Cause, ...],
+    facts: Facts,
+    gathered: Gathered | None,
+    draws: Draws | None,
+    along: str | None,
+) -> TrialCasting:
+    """Return what to cast next.
+
+    Two times (or two settings, where something else comes first) in one pour, shared
+    out by lot: pours differ more than pieces of one, and that difference drops out.
+    """
+    pieces = _pieces(gathered)
+    spread = SUPPOSED_WITHIN if draws is None else max(round(draws.within, 1), 0.1)
+    pours = min(
+        pours_needed(0.0, spread, pieces, ratio=WANTED_RATIO, mixed=True), MOST_POURS
+    )
+    if decision == "other_cause_first":
+        return _settings_trial(causes, facts, pours, pieces)
+    if by_hand(facts.question.method) and not facts.tried:
+        return _strokes_trial(pours, pieces)
+    times = _times(decision, facts)
+    names = tuple(map(seconds, times))
+    lots = _lots(names, pieces, facts.pours)
+    keep = "" if along is None else f" Keep {_word(along)} the same."
+    title = f"Next: {names[0]} and {names[1]} in one pour."
+    if decision in {"more", "less"}:
+        title = f"Next: check it with {names[0]} and {names[1]} in one pour."
+    if decision == "same":
+        title = (
+            f"Nothing to settle. To learn more, cast {names[0]} and {names[1]} in one "
+            f"pour."
+        )
+    return TrialCasting(
+        title=title,
+        steps=(
+            ONE_MIX.format(f"{_count(pieces)} at each time.{keep}"),
+            BY_LOT.format(", ".join(lots)),
+            BY_WATCH,
+            REPEAT.format(pours),
+        ),
+        times_s=times,
+        pours=pours,
+        pieces=pieces,
+        lots=lots,
+    )
+
+
+def _pieces(gathered: Gathered | None) -> int:
+    """Return how many pieces of each of two settings fit a usual pour."""
+    if gathered is None:
+        return PIECES
+    usual = int(np.median(np.bincount(gathered.doses.pour)))
+    return min(max(usual // 2, 1), MOST_PIECES)
+
+
+def _times(decision: Decision, facts: Facts) -> tuple[float, float]:
+    """Return the two times of the trial, the present one first where it is known."""
+    method = facts.question.method.casefold().strip()
+    if facts.current_s is None or facts.current_s <= 0:
+        return FIRST_S.get(method, OTHER_FIRST_S)
+    now = facts.current_s
+    if decision in {"more", "less"} and facts.suggested_s is not None:
+        return now, facts.suggested_s
+    too_few = facts.now is not None and facts.now.middle < facts.question.target_low
+    if too_few or (decision == "same" and not facts.question.target_low > 0):
+        wanted = now / STEP
+    else:
+        wanted = now * STEP
+    low, high = 0.5 * now, 1.75 * now
+    if facts.tried:
+        low, high = 0.5 * facts.tried[0], 1.75 * facts.tried[-1]
+    offered = nice_times(low, high, now)
+    offered = offered[np.abs(offered - now) > 0.1 * now]
+    if not len(offered):
+        return now, wanted
+    return now, float(offered[np.argmin(np.abs(offered - wanted))])
+
+
+def _lots(names: tuple[str, ...], pieces: int, seed: int) -> tuple[str, ...]:
+    random = np.random.default_rng([20_021, seed])
+    assigned = random.permutation(np.repeat([0, 1], pieces))
+    return tuple(names[one] for one in assigned.tolist())
+
+
+def _count(pieces: int) -> str:
+    return "1 piece" if pieces == 1 else f"{pieces} pieces"
+
+
+def _word(name: str) -> str:
+    return "the days" if name == "cast_on" else name.replace("_", " ")
+
+
+def _settings_trial(
+    causes: tuple[Cause, ...], facts: Facts, pours: int, pieces: int
+) -> TrialCasting:
+    first, second = "as now", "changed"
+    cause = causes[0] if causes else None
+    what = "one other setting: release film, joints or mix"
+    if cause is not None:
+        first, second, what = {
+            "joint_band_percent": ("joints as now", "joints sealed", "joint sealing"),
+            "form_use": ("worn form", "refinished form", "the form's wear"),
+            "honeycomb_percent": ("mix as now", "workable mix", "the mix"),
+        }.get(
+            cause.name,
+            (cause.worse or "as now", cause.better or "changed", _word(cause.name)),
+        )
+    lots = _lots((first, second), pieces, facts.pours)
+    at = "" if facts.current_s is None else f" at {seconds(facts.current_s)}"
+    return TrialCasting(
+        title=f"Next: try {what}, with the time as it is{at}.",
+        steps=(
+            IN_ONE_POUR.format(_count(pieces), first, pieces, second),
+            BY_LOT.format(", ".join(lots)),
+            f"Repeat in {pours} pours in all, then ask again about the time.",
+        ),
+        times_s=(),
+        pours=pours,
+        pieces=pieces,
+        lots=lots,
+    )
+
+
+def _strokes_trial(pours: int, pieces: int) -> TrialCasting:
+    lots = _lots(("usual strokes", "twice the strokes"), pieces, 0)
+    return TrialCasting(
+        title="Next: your usual strokes per layer and twice as many, in one pour.",
+        steps=(
+            ONE_MIX.format(f"{_count(pieces)} of each."),
+            BY_LOT.format(", ".join(lots)),
+            COUNT_STROKES,
+            REPEAT.format(pours),
+        ),
+        times_s=(),
+        pours=pours,
+        pieces=pieces,
+        lots=lots,
+    )

@@ -1,0 +1,186 @@
+"""The log on PostgreSQL, where its programs are installed."""
+
+import os
+import shutil
+import subprocess
+import tempfile
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from analysis.errors import ConflictError, InputError, NotInLogError, RecordError
+from analysis.model.log import Piece, Pour
+from analysis.model.workshop import Form
+from analysis.storage.castings import last_casting, list_castings
+from analysis.storage.drafts import load_draft, save_draft
+from analysis.storage.engine import reading as reading_from
+from analysis.storage.engine import writing
+from analysis.storage.exchange import export_csv, import_pieces, preview_import
+from analysis.storage.photo_store import path_of, photo_bytes
+from analysis.storage.piece_table import piece_table
+from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.records import add, change, hide, list_all, load
+from analysis.storage.store import open_log
+from analysis.storage.tables import METADATA
+from analysis.storage.terms import list_terms, merge_terms
+from tests.storage.crowd import all_at_once, photo_for, save_one
+from tests.storage.samples import photo_of, reading_of
+from tests.storage.test_readings import same
+
+pytest.importorskip("psycopg", reason="the driver is a test requirement")
+
+
+def programs():
+    """Return the folder of the server's programs, None when not installed."""
+    on_path = shutil.which("initdb")
+    folders = sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True)
+    found = [Path(on_path).parent] if on_path else folders
+    return found[0] if found and (found[0] / "initdb").exists() else None
+
+
+@pytest.fixture(scope="module")
+def server():
+    """A server of our own, on a socket in a folder of its own."""
+    folder = programs()
+    if folder is None:
+        pytest.skip("PostgreSQL is not installed here")
+    home = Path(tempfile.mkdtemp(prefix="pg"))
+    # The server refuses to run as root.
+    user = "nobody" if os.name == "posix" and os.getuid() == 0 else None
+    if user:
+        shutil.chown(home, user)
+
+    def run(program, *arguments):
+        subprocess.run(
+            [folder / program, *arguments],
+            check=True,
+            user=user,
+            cwd=home,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+
+    data = home / "data"
+    run("initdb", "-D", data, "-A", "trust", "-U", "maker", "-E", "UTF8", "--no-sync")
+    options = f"-k {home} -c listen_addresses='' -c fsync=off"
+    run("pg_ctl", "-D", data, "-l", home / "said", "-o", options, "-w", "start")
+    yield f"host={home}"
+    run("pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
+    shutil.rmtree(home)
+
+
+@pytest.fixture
+def log(server, tmp_path, monkeypatch):
+    """An empty database with one piece in it."""
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    url = f"postgresql+psycopg://maker@/postgres?{server}"
+    wipe = sa.create_engine(url, poolclass=sa.pool.NullPool)
+    with wipe.begin() as connection:
+        connection.exec_driver_sql("DROP SCHEMA public CASCADE; CREATE SCHEMA public")
+    return open_log(url)
+
+
+@pytest.fixture
+def piece_id(log):
+    form = add(log, Form(name="A", form_type="pot"), save_token="f").id
+    pour = add(log, Pour(name="1", cast_on=date(2026, 3, 31)), save_token="p").id
+    piece = Piece(name="007", pour_id=pour, form_id=form, release_agent="oil")
+    return add(log, piece, save_token="c").id
+
+
+def test_a_reading_comes_back_as_it_was(log, piece_id):
+    saved = save_one(log, piece_id, "t")
+    data = photo_for("t")
+    assert same(load_reading(log, saved.id), reading_of(data, n=40))
+    assert photo_bytes(log, photo_of(data).sha256) == data
+    again = save_one(log, piece_id, "t")
+    assert (again.id, again.already_saved) == (saved.id, True)
+    assert len(list_readings(log)) == 1
+
+
+def test_the_steps_lead_to_the_tables_in_use(log):
+    with reading_from(log) as connection:
+        found = sa.inspect(connection)
+        for name, table in METADATA.tables.items():
+            assert {column["name"] for column in found.get_columns(name)} == {
+                column.name for column in table.columns
+            }
+
+
+def test_a_log_opens_again(log, piece_id):
+    again = open_log(log.url)
+    assert load(again, Piece, piece_id).name == "007"
+
+
+def test_the_log_works_as_on_sqlite(log, piece_id):
+    hide(log, Form, load(log, Piece, piece_id).form_id)
+    add(log, Form(name="A", release_agent="Oil"), save_token="again")
+    merge_terms(log, "release_agent", "Oil", "oil")
+    assert [(t.name, t.uses) for t in list_terms(log, "release_agent")] == [("oil", 2)]
+    save_draft(log, "pour", {"name": "12"})
+    assert load_draft(log, "pour") == {"name": "12"}
+    assert [casting.form_use for casting in list_castings(log)] == [1]
+    assert last_casting(log, load(log, Piece, piece_id).form_id).piece.id == piece_id
+    save_one(log, piece_id, "t")
+    for even in (False, True):
+        assert piece_table(log, common_floor=even)[0].void_count is not None
+    mine = load(log, Piece, piece_id)
+    change(log, replace(mine, note="theirs"))
+    with pytest.raises(ConflictError, match="now 'theirs', yours 'mine'"):
+        change(log, replace(mine, note="mine"))
+
+
+def test_a_table_goes_round(log):
+    data = b"piece,pour,cast_on,void_area_percent\r\n007,1,2026-01-01,1.25\r\n"
+    import_pieces(log, preview_import(log, data), save_token="i")
+    assert b"007,1,2026-01-01," in export_csv(log)
+
+
+def test_names_and_references_are_refused_in_words(log, piece_id):
+    del piece_id
+    with pytest.raises(InputError, match="already a form named 'A'"):
+        add(log, Form(name="A"), save_token="x")
+    with pytest.raises(NotInLogError, match="refers to pour 999"):
+        add(log, Piece(name="9", pour_id=999), save_token="y")
+    assert len(list_all(log, Piece)) == 1
+
+
+@pytest.mark.parametrize("value", ["'NaN'", "'Infinity'", "-1", "100000"])
+def test_the_tables_themselves_refuse(log, piece_id, value):
+    with (
+        pytest.raises(RecordError, match="violates check constraint"),
+        writing(log) as connection,
+    ):
+        connection.exec_driver_sql(
+            "INSERT INTO step (piece_id, position, seconds) "
+            f"VALUES ({piece_id}, 0, {value})"
+        )
+
+
+def test_a_reading_that_is_refused_leaves_nothing(log, piece_id):
+    with pytest.raises(NotInLogError, match="no piece"):
+        save_one(log, piece_id + 1, "t")
+    assert not path_of(log, photo_of(photo_for("t")).sha256).exists()
+
+
+@pytest.mark.slow
+def test_saves_of_several_processes_all_arrive(log, piece_id):
+    codes, came_back = all_at_once(log, piece_id, processes=3, saves=5)
+    assert codes == [0] * 3
+    assert came_back == len(list_readings(log)) == 15
+
+
+def test_a_lost_connection_is_a_sentence(log):
+    with (
+        pytest.raises(RecordError, match="connection to the database server was lost"),
+        reading_from(log) as connection,
+    ):
+        connection.exec_driver_sql("SELECT pg_terminate_backend(pg_backend_pid())")
+
+
+def test_a_server_that_is_not_there_is_a_sentence(tmp_path):
+    with pytest.raises(RecordError, match=r"database server could not be used"):
+        open_log(f"postgresql+psycopg://maker@/x?host={tmp_path}")

@@ -1,0 +1,1 @@
+"""Following the finish over pours."""

@@ -1,0 +1,295 @@
+"""Shared between sessions. Keys are sha256 and settings, never arrays."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
+from uuid import uuid4
+
+import streamlit as st
+
+from analysis.errors import InputError
+from analysis.services import batch_marks, marking, photo_queue, records, sheets
+from analysis.services import batches as batches_service
+from analysis.services import cards as cards_service
+from analysis.services import forms as forms_service
+from analysis.services import log as log_service
+from analysis.services.example import open_example
+from analysis.services.photos import encoded, preview, read_photo, reading_overlay
+from ui import words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analysis.flags import Flag
+    from analysis.model.monitoring import PieceColumns
+    from analysis.model.outlook import FormWear
+    from analysis.model.photo import Face, Photo, Scale
+    from analysis.model.points import Points
+    from analysis.model.reading import Reading
+    from analysis.model.view import View
+    from analysis.model.waiting import WaitingPhoto
+    from analysis.services.batches import Batches
+    from analysis.services.cards import FoundCard
+    from analysis.services.log import Log
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """Which pieces are followed; None follows what was cast most."""
+
+    form: str | None = None
+    product_line: str | None = None
+    stage: str | None = None
+    sealing: str | None = None
+
+
+_EXAMPLE = "example workshop"
+LONGEST_PX = 1600
+THUMB_PX = 480
+
+
+def log() -> Log:
+    """Return the user's log, or the example while it is open; once per process."""
+    where = os.environ.get("STRUCKFACE_DATA", "")
+    if in_example():
+        return _example(where)
+    opened = _log(where)
+    _backed_up(where, records.today().isoformat(), opened)
+    return opened
+
+
+def reopen() -> None:
+    """Open the log anew at its next use: another was put in its place."""
+    _log.clear()
+
+
+@st.cache_resource(show_spinner=False, max_entries=2)
+def _backed_up(where: str, day: str, _log: Log) -> bool:  # noqa: ARG001  the key
+    """Copy the database once a day, before that day's work."""
+    records.back_up_today(_log)
+    return True
+
+
+def in_example() -> bool:
+    """Tell whether the example workshop is open."""
+    return bool(st.session_state.get(_EXAMPLE))
+
+
+def enter_example(progress: Callable[[float, str], None] | None = None) -> None:
+    """Open the example workshop, built the first time.
+
+    Raises
+    ------
+    RecordError
+        It cannot be written.
+    """
+    open_example(progress)
+    _forget()
+    st.session_state[_EXAMPLE] = True
+
+
+def leave_example() -> None:
+    """Go back to the user's own log."""
+    _forget()
+
+
+def _forget() -> None:
+    """Let go of all that was chosen: it belongs to the log before."""
+    st.session_state.clear()
+    st.query_params.clear()
+
+
+@st.cache_resource(show_spinner=False)
+def _example(where: str) -> Log:  # noqa: ARG001  the key
+    return open_example()
+
+
+@st.cache_resource(show_spinner=False)
+def _log(where: str) -> Log:
+    return log_service.open_log(where or None)
+
+
+@st.cache_resource(show_spinner=False, max_entries=3)
+def photo(sha256: str, name: str, _data: bytes) -> Photo:  # noqa: ARG001  the key
+    """Return a decoded photo."""
+    return read_photo(_data, name)
+
+
+@st.cache_data(show_spinner=False, max_entries=16)
+def photo_jpeg(sha256: str, _photo: Photo) -> bytes:  # noqa: ARG001  the key
+    """Return a photo reduced for showing."""
+    return encoded(preview(_photo.pixels, LONGEST_PX), "JPEG")
+
+
+def seen(photo: Photo, view: View | None) -> Photo:
+    """Return a photo as a view shows it."""
+    return photo if view is None else _seen(photo.sha256, repr(view), photo, view)
+
+
+@st.cache_resource(show_spinner=False, max_entries=3)
+def _seen(sha256: str, view: str, _photo: Photo, _view: View) -> Photo:  # noqa: ARG001  the key
+    return sheets.seen(_photo, _view)
+
+
+def by_sheet(
+    photo: Photo, check_mm: float | None
+) -> tuple[View, Scale, tuple[Points, ...]]:
+    """Return the view straightened by the sheet in a photo, and where the sheet is.
+
+    Raises
+    ------
+    StruckfaceError
+        There is no sheet that can be used.
+    """
+    return _by_sheet(photo.sha256, check_mm, photo)
+
+
+@st.cache_resource(show_spinner=False, max_entries=6)
+def _by_sheet(
+    sha256: str,  # noqa: ARG001  the key
+    check_mm: float | None,
+    _photo: Photo,
+) -> tuple[View, Scale, tuple[Points, ...]]:
+    return sheets.view_by_sheet(_photo, check_mm)
+
+
+def cards(photo: Photo) -> tuple[FoundCard, ...]:
+    """Return the printed cards in a photo."""
+    return _cards(photo.sha256, photo)
+
+
+@st.cache_resource(show_spinner=False, max_entries=8)
+def _cards(sha256: str, _photo: Photo) -> tuple[FoundCard, ...]:  # noqa: ARG001  the key
+    return cards_service.find_cards(_photo.pixels, _photo.lens_35mm)
+
+
+def waiting_view(log: Log, waiting: WaitingPhoto) -> tuple[Photo, bool]:
+    """Return a waiting photo as it will be measured, and whether it has a scale."""
+    return _waiting_view(waiting.sha256, log, waiting)
+
+
+@st.cache_resource(show_spinner=False, max_entries=3)
+def _waiting_view(
+    sha256: str,  # noqa: ARG001  the key
+    _log: Log,
+    _waiting: WaitingPhoto,
+) -> tuple[Photo, bool]:
+    shown, scale, _ = photo_queue.outlined(_log, _waiting)
+    return shown, scale is not None
+
+
+def first_look(
+    photo: Photo, scale: Scale | None, face: Face, smallest_mm: float | None
+) -> tuple[Flag, ...]:
+    """Return what is doubtful about a photo before it is measured."""
+    outline = face.outline_px
+    key = (scale, face.view, None if outline is None else outline.tolist(), smallest_mm)
+    return _first_look(photo.sha256, repr(key), photo, scale, face, smallest_mm)
+
+
+@st.cache_data(show_spinner=words.LOOKING, max_entries=16)
+def _first_look(
+    sha256: str,  # noqa: ARG001  the key
+    asked: str,  # noqa: ARG001  the key
+    _photo: Photo,
+    _scale: Scale | None,
+    _face: Face,
+    _smallest_mm: float | None,
+) -> tuple[Flag, ...]:
+    return marking.first_look(
+        _photo, scale=_scale, face=_face, smallest_mm=_smallest_mm
+    )
+
+
+def overlay_jpeg(photo: Photo, reading: Reading) -> bytes:
+    """Return a reading's voids outlined on its photo, reduced for showing."""
+    made_with = (
+        reading.measured_at,
+        reading.method_version,
+        reading.scale,
+        reading.settings,
+        reading.summary,
+    )
+    return _overlay_jpeg(photo.sha256, repr(made_with), photo, reading)
+
+
+@st.cache_data(show_spinner=False, max_entries=16)
+def _overlay_jpeg(
+    sha256: str,  # noqa: ARG001  the key
+    made_with: str,  # noqa: ARG001  the key
+    _photo: Photo,
+    _reading: Reading,
+) -> bytes:
+    return encoded(reading_overlay(_photo, _reading, longest_px=LONGEST_PX), "JPEG")
+
+
+def thumb_jpeg(log: Log, sha256: str, name: str) -> bytes:
+    """Return a stored photo, small."""
+    return _thumb_jpeg(sha256, name, log)
+
+
+@st.cache_data(show_spinner=False, max_entries=128)
+def _thumb_jpeg(sha256: str, name: str, _log: Log) -> bytes:
+    found = read_photo(log_service.photo_bytes(_log, sha256), name)
+    return encoded(preview(found.pixels, THUMB_PX), "JPEG")
+
+
+def pieces(log: Log) -> PieceColumns | None:
+    """Return the log's measured pieces, read again only after the log changed."""
+    return _pieces(log.url, _stamp(log), log)
+
+
+@st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
+def _pieces(url: str, stamp: str, _log: Log) -> PieceColumns | None:  # noqa: ARG001  the key
+    return batches_service.pieces_of_log(_log)
+
+
+def batches(log: Log, scope: Scope, rules: tuple[str, ...]) -> Batches:
+    """Return what the batches page draws."""
+    return _batches(log.url, _stamp(log), scope, rules, log)
+
+
+@st.cache_resource(show_spinner=False, max_entries=8)
+def _batches(
+    url: str,  # noqa: ARG001  the key
+    stamp: str,  # noqa: ARG001  the key
+    scope: Scope,
+    rules: tuple[str, ...],
+    _log: Log,
+) -> Batches:
+    found = pieces(_log)
+    if found is None:
+        raise InputError(words.NOT_MEASURED)
+    marked = batch_marks.marks(_log, form=scope.form, product_line=scope.product_line)
+    return batches_service.batches(found, marked, rules=rules, **asdict(scope))
+
+
+def wear(log: Log, *, by_type: bool = False) -> dict[str, FormWear]:
+    """Return the wear of every form, or form type, with measured pieces."""
+    return _wear(log.url, _stamp(log), by_type, log)
+
+
+@st.cache_resource(show_spinner=words.READING_LOG, max_entries=4)
+def _wear(
+    url: str,  # noqa: ARG001  the key
+    stamp: str,  # noqa: ARG001  the key
+    by_type: bool,
+    _log: Log,
+) -> dict[str, FormWear]:
+    found = pieces(_log)
+    if found is None:
+        return {}
+    days = batch_marks.refinished_marks(_log)
+    return forms_service.wear(
+        found,
+        targets=batch_marks.targets_of_lines(_log),
+        refinished={name: mark.from_day for name, mark in days.items()},
+        by_type=by_type,
+    )
+
+
+def _stamp(log: Log) -> str:
+    """Return what differs after every change; always, where that is not known."""
+    return batches_service.stamp(log) or uuid4().hex

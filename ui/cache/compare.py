@@ -1,0 +1,138 @@
+"""Comparisons, worked out again only after the log changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from uuid import uuid4
+
+import streamlit as st
+
+from analysis.compare.choices import narrowed
+from analysis.compare.compare import compare
+from analysis.compare.within_piece import compare_joints
+from analysis.errors import InputError
+from analysis.model.comparison import CompareOptions
+from analysis.services import batches as batches_service
+from analysis.services import comparisons
+from ui import words
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from analysis.model.comparison import Comparison, PieceTable
+    from analysis.services.comparisons import Look
+    from analysis.services.log import Log
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """All that a comparison depends on, beside the log."""
+
+    by: str
+    outcome: str
+    stage: str | None = None
+    alike: tuple[tuple[str, str], ...] = ()
+    from_day: date | None = None
+    to_day: date | None = None
+    within: tuple[str, ...] = ()
+    adjust_for: tuple[str, ...] = ()
+
+
+def table(log: Log, stage: str | None = None) -> PieceTable:
+    """Return the log's pieces with all their outcomes."""
+    return _table(log.url, _stamp(log), stage, log)
+
+
+@st.cache_resource(show_spinner=words.READING_LOG, max_entries=3)
+def _table(url: str, stamp: str, stage: str | None, _log: Log) -> PieceTable:  # noqa: ARG001  the key
+    return comparisons.trials_of_log(_log, stage=stage)
+
+
+def figures(log: Log) -> dict[str, float]:
+    """Return each piece's void share in percent, by its name, where it is known."""
+    found = table(log)
+    shares = found.number.get("void_area_percent")
+    if shares is None:
+        return {}
+    names = found.text["piece"].tolist()
+    known = zip(names, shares.tolist(), strict=True)
+    return {name: share for name, share in known if share == share}  # noqa: PLR0124  NaN
+
+
+def pieces(log: Log, asked: Asked) -> PieceTable:
+    """Return the pieces asked about.
+
+    Raises
+    ------
+    InputError
+        None is left.
+    """
+    left = narrowed(
+        table(log, asked.stage),
+        alike=dict(asked.alike),
+        from_day=asked.from_day,
+        to_day=asked.to_day,
+    )
+    if not len(left):
+        raise InputError(words.NOTHING_LEFT)
+    return left
+
+
+def comparison(log: Log, asked: Asked) -> Comparison:
+    """Return what the page shows.
+
+    Raises
+    ------
+    InputError
+        There is nothing to compare; says what to do.
+    """
+    return _comparison(log.url, _stamp(log), asked, log)
+
+
+@st.cache_resource(show_spinner=words.READING_LOG, max_entries=16)
+def _comparison(url: str, stamp: str, asked: Asked, _log: Log) -> Comparison:  # noqa: ARG001  the key
+    options = CompareOptions(
+        by=asked.by,
+        outcome=asked.outcome,
+        within=asked.within,
+        adjust_for=asked.adjust_for,
+    )
+    return compare(pieces(_log, asked), options)
+
+
+def looks(log: Log, asked: Asked, pair: tuple[str, str]) -> tuple[Look, ...]:
+    """Return typical pieces of two levels as pictures."""
+    return _looks(log.url, _stamp(log), asked, pair, log)
+
+
+@st.cache_resource(show_spinner=words.READING_LOG, max_entries=16)
+def _looks(
+    url: str,  # noqa: ARG001  the key
+    stamp: str,  # noqa: ARG001  the key
+    asked: Asked,
+    pair: tuple[str, str],
+    _log: Log,
+) -> tuple[Look, ...]:
+    return comparisons.looks(_log, comparison(_log, asked), pair)
+
+
+def joints(log: Log) -> Comparison:
+    """Return sealed against open joints inside pieces.
+
+    Raises
+    ------
+    InputError
+        No piece has both; says what to do.
+    """
+    return _joints(log.url, _stamp(log), log)
+
+
+@st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
+def _joints(url: str, stamp: str, _log: Log) -> Comparison:  # noqa: ARG001  the key
+    return compare_joints(comparisons.joints_of_log(_log))
+
+
+def _stamp(log: Log) -> str:
+    """Return what differs after every change; always, where that is not known."""
+    return batches_service.stamp(log) or uuid4().hex

@@ -1,0 +1,1 @@
+"""How to photograph a struck face."""

@@ -1,0 +1,108 @@
+"""The answer of a comparison: sentence, chart, what stands behind it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.compare.answer import sentence, verdict_words
+from analysis.compare.equivalence import sameness_words
+from analysis.errors import StruckfaceError
+from ui.cache import compare as cache_compare
+from ui.compare import words
+from ui.compare.chart import piece_chart, points_drawn
+from ui.widgets.notice import hint, plain, plain_lines, refuse
+from ui.words import literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from analysis.model.comparison import Comparison, PairResult
+    from analysis.services.log import Log
+    from ui.cache.compare import Asked
+
+
+def show_answer(comparison: Comparison, pair: PairResult) -> None:
+    """Show the answer first, in words, then the pieces."""
+    said = sentence(comparison, pair)
+    st.subheader(literal(said), anchor=False)
+    st.markdown(f"**{literal(verdict_words(comparison, pair))}**")
+    for line in words.why(pair):
+        plain(line)
+    st.altair_chart(piece_chart(comparison), width="stretch", alt=said)
+    all_count = comparison.pieces.used.all()
+    hint(words.HOW_TO_READ if all_count else f"{words.HOW_TO_READ} {words.PALE}")
+    drawn, count = points_drawn(comparison)
+    if drawn < count:
+        hint(f"{drawn:,} of {count:,} pieces are drawn; all are counted.")
+
+
+def show_behind(comparison: Comparison, pair: PairResult) -> None:
+    """Show what could mislead, what is needed and what it rests on."""
+    _listed(words.MISLEAD, words.misleading(pair) or [words.NO_DOUBT])
+    if words.needed(pair):
+        _listed(words.NEEDED, words.needed(pair))
+    _listed(words.RESTS_ON, words.rests_on(comparison, pair))
+    if len(comparison.pairs) > 1:
+        with st.expander(words.ALL_PAIRS):
+            for one in comparison.pairs:
+                verdict = verdict_words(comparison, one)
+                plain(f"{sentence(comparison, one)} {verdict}")
+    with st.expander(words.METHOD):
+        plain(words.method_line(pair))
+
+
+def show_looks(log: Log, asked: Asked, pair: PairResult) -> None:
+    """Show a typical piece of each level, side by side at one scale."""
+    st.subheader(words.LOOKS, anchor=False)
+    try:
+        found = cache_compare.looks(log, asked, pair.levels)
+    except StruckfaceError as error:
+        refuse(error)
+        return
+    if not found:
+        st.write(words.NO_LOOKS)
+        return
+    with st.container(horizontal=True, wrap=False):
+        for look in found:
+            with st.container():
+                st.image(look.jpeg, width="stretch")
+                plain(words.look_line(asked.by, look))
+    hint(words.side_line(found[0].side_mm))
+
+
+def show_same(by: str, pair: PairResult) -> None:
+    """Let the user say what makes no difference, and hold the answer against it."""
+    with st.expander(words.SAME):
+        band = st.number_input(
+            words.BAND,
+            min_value=1.01,
+            max_value=100.0,
+            value=1.25,
+            step=0.05,
+            help=words.BAND_HELP,
+            key="compare band",
+        )
+        plain(sameness_words(pair, band, by))
+
+
+def show_joints(log: Log) -> None:
+    """Compare the joints inside pieces, once asked for."""
+    with st.expander(words.JOINTS):
+        st.write(words.JOINTS_WHY)
+        if not st.toggle(words.JOINTS_ASK, key="compare joints"):
+            return
+        try:
+            found = cache_compare.joints(log)
+        except StruckfaceError:
+            st.write(words.JOINTS_NEXT)
+            return
+        plain(verdict_words(found))
+        plain(sentence(found))
+        plain_lines([*words.misleading(found.head), *words.needed(found.head)])
+
+
+def _listed(title: str, lines: Iterable[str]) -> None:
+    st.subheader(title, anchor=False)
+    st.markdown("\n".join(f"- {literal(line)}" for line in lines))

@@ -1,0 +1,285 @@
+"""Words of the page that compares."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from analysis.compare.answer import OUTCOME_WORDS, level_words
+
+if TYPE_CHECKING:
+    from analysis.model.comparison import Comparison, PairResult
+    from analysis.planning.cost_benefit import CostBenefit
+    from analysis.services.comparisons import Look
+
+COMPARE = "Compare"
+EMPTY_NEXT = (
+    "Measure struck faces and save each with its pour and how it was made. With 4 "
+    "pours of each kind, or 3 pours that hold both, there is an answer."
+)
+
+# what is asked
+FACTOR = "What was done differently"
+OUTCOME = "What came of it"
+PAIR = "Which two"
+WHICH_PIECES = "Which pieces"
+FORM_TYPE = "Form type"
+LINE = "Product line"
+STAGE = "Stage"
+ANY = "All"
+ANY_NONE = "Nothing"
+EARLIEST = "Earliest of each piece"
+FROM_DAY = "Cast from"
+TO_DAY = "Cast up to"
+WITHIN = "Compare only inside the same"
+ADJUST = "Take out the effect of"
+FACTORS = {
+    "joints_sealed": "Joints sealed or open",
+    "joint_sealing": "Kind of joint sealing",
+    "release_agent": "Release agent",
+    "release_application": "How release was applied",
+    "vibration_method": "Vibration method",
+    "vibration_s": "Vibration, seconds",
+    "mix": "Mix",
+    "form_type": "Form type",
+    "form": "Form",
+    "form_use": "Use of the form",
+    "product_line": "Product line",
+    "consistency": "Consistency",
+    "face_material": "Form face material",
+    "gloss": "Gloss of the form face",
+    "leak": "Leak at the joints",
+    "casting_process": "Casting process",
+    "orientation": "How the form stood",
+    "curing": "Curing",
+    "lifts": "Lifts",
+    "strike_after_h": "Hours to striking",
+    "air_c": "Air temperature, °C",
+    "mix_c": "Mix temperature, °C",
+    "humidity_percent": "Humidity, %",
+    "water_added_l": "Water added, l",
+}
+OUTCOMES = {
+    "void_area_percent": "Void area",
+    "voids_per_m2": "Voids per m²",
+    "largest_void_mm": "Largest void",
+    "joint_band_percent": "Void area along joints",
+    "open_face_percent": "Void area away from joints",
+    "honeycomb_percent": "Honeycomb",
+    "repair_minutes": "Repair minutes",
+}
+AXES = {
+    "void_area_percent": "Void area, %",
+    "voids_per_m2": "Voids per m²",
+    "largest_void_mm": "Largest void, mm",
+    "joint_band_percent": "Void area along joints, %",
+    "open_face_percent": "Void area away from joints, %",
+    "honeycomb_percent": "Honeycomb, %",
+    "repair_minutes": "Repair, minutes",
+}
+COLUMN_WORDS = {
+    **{name: words.lower() for name, words in FACTORS.items()},
+    **{name: words.lower() for name, words in OUTCOMES.items()},
+    "joints_sealed": "sealed or open joints",
+    "smallest_counted_mm": "smallest counted size",
+    "method_version": "version of the measuring method",
+    "cast_on": "casting date",
+    "as_struck": "as struck",
+}
+
+# the chart
+HOW_TO_READ = "Each point is a piece, each line a pour. Bars: the usual of each group."
+PALE = "Pale crosses do not count."
+ZEROS = "none"
+PIECE = "Piece"
+POUR = "Pour"
+NOT_USED = "left out"
+USED = "counted"
+CHART = "Chart"
+
+# what stands behind it
+RESTS_ON = "What it rests on"
+MISLEAD = "What could mislead"
+NO_DOUBT = "Nothing in what was logged speaks against it."
+NEEDED = "What is still needed"
+METHOD = "How it was worked out"
+ALL_PAIRS = "All pairs"
+
+# side by side
+LOOKS = "A typical piece of each"
+NO_LOOKS = (
+    "No photo with a scale yet: measure a face of each kind with a scale to see them "
+    "side by side."
+)
+
+# the same for me
+SAME = "Is it the same for me?"
+BAND = "Differences up to this many times do not matter"
+BAND_HELP = "1.25 means 0.80 to 1.25 times"
+
+# worth
+COST_BENEFIT_SEALING = "Is sealing worth it?"
+COST_BENEFIT = "Is it worth it?"
+COST_BENEFIT_MINUTES = "Extra minutes a piece"
+COST_BENEFIT_MATERIAL = "Extra material a piece, money"
+COST_BENEFIT_HOUR = "An hour of work costs"
+COST_BENEFIT_SECOND = "Lost when a piece is sold as a second"
+COST_BENEFIT_TYPE = "Type the extra minutes and what an hour of work costs."
+COST_BENEFIT_NOTE = (
+    "Note repair minutes, or which pieces were sold as seconds; from 4 pours of each "
+    "kind this says what sealing gains."
+)
+COST_BENEFIT_VERDICTS = {
+    "worth_it": "It pays",
+    "not_worth_it": "It does not pay",
+    "not_clear": "Not clear yet",
+}
+
+# joints of one piece
+JOINTS = "Sealed against open joints of one piece"
+JOINTS_WHY = "The sharpest comparison: mix, pour, form and hands are the same."
+JOINTS_ASK = "Work it out"
+JOINTS_NEXT = (
+    "Leave one joint of the next pieces open, in turn; name the joints when casting "
+    "and when marking the face."
+)
+
+# to take away
+
+
+def factor(name: str) -> str:
+    """Name a factor in a list.
+
+    Examples
+    --------
+    >>> factor("mix"), factor("cement_lot")
+    ('Mix', 'Cement lot')
+    """
+    plain = name.replace("_", " ")
+    return FACTORS.get(name, plain[:1].upper() + plain[1:])
+
+
+def level(by: str, name: str) -> str:
+    """Name a level in a chart or a list.
+
+    Examples
+    --------
+    >>> level("joints_sealed", "yes"), level("mix", "C25"), level("vibration_s", "60")
+    ('sealed joints', 'C25', '60')
+    """
+    said = level_words(by, name)
+    return said if said in {"sealed joints", "open joints"} else name
+
+
+def pair_choice(by: str, pair: PairResult) -> str:
+    """Name two levels in a list."""
+    return " against ".join(level(by, name) for name in pair.levels)
+
+
+def plain_note(text: str) -> str:
+    """Put the trade's words where a note names columns.
+
+    Examples
+    --------
+    >>> plain_note("Left out: 2 pieces with joints_sealed not known.")
+    'Left out: 2 pieces with sealed or open joints not known.'
+    """
+    return re.sub(
+        r"\b[a-z]+(?:_[a-z0-9]+)+\b",
+        lambda found: COLUMN_WORDS.get(found[0], found[0].replace("_", " ")),
+        text.replace("a ratio of 0.5 in", "half as much in"),
+    )
+
+
+def rests_on(comparison: Comparison, pair: PairResult) -> list[str]:
+    """Say what was counted, and what was left out or compared apart."""
+    first, second = pair.groups
+    units = {
+        "pour": "Pours count, not pieces: pieces of one pour share its luck.",
+        "form": "Forms count: each form was cast one way, and pours held both.",
+        "joint within piece": "Joints of one piece are set against each other.",
+    }
+    lines = [
+        units.get(
+            pair.unit, "Pieces of one pour are set against each other, pour by pour."
+        )
+    ]
+    lines += [
+        f"Usual with {level(comparison.by, group.name)}: {group.geometric_mean:.3g} "
+        f"{_unit(comparison.outcome)}."
+        for group in (first, second)
+        if group.geometric_mean is not None
+    ]
+    lines += [
+        f"In {plain_note(stratum.name)} alone: {stratum.ratio:.2f} times "
+        f"({stratum.n_pours[0]} pours against {stratum.n_pours[1]})."
+        for stratum in pair.strata
+    ]
+    return [plain_note(line) for line in (*lines, *pair.rests_on, *comparison.notes)]
+
+
+def misleading(pair: PairResult) -> list[str]:
+    """Say what could mislead."""
+    aliases = (alias.words for alias in pair.aliases)
+    return [plain_note(line) for line in (*aliases, *pair.misleading)]
+
+
+def needed(pair: PairResult) -> list[str]:
+    """Say what is still needed: the casting that separates, then how many."""
+    cures = (alias.cure for alias in pair.aliases)
+    rest = (pair.needed,) if pair.needed else ()
+    return [plain_note(line) for line in (*cures, *rest)]
+
+
+def why(pair: PairResult) -> list[str]:
+    """Say why there is no other verdict."""
+    return [plain_note(line) for line in pair.why]
+
+
+def cost_benefit_lines(found: CostBenefit) -> list[str]:
+    """Say what it gains, and what that comes from."""
+    start = f"{COST_BENEFIT_VERDICTS[found.verdict]}: {found.gain:+.2f} a piece"
+    if found.gain_low is not None and found.gain_high is not None:
+        start += f", 95 % {found.gain_low:+.2f} to {found.gain_high:+.2f}"
+    lines = [f"{start}; {found.n_pours[0]} pours against {found.n_pours[1]}."]
+    if found.repair_minutes_saved is not None:
+        lines.append(f"Repair: {-found.repair_minutes_saved:+.1f} minutes a piece.")
+    if found.seconds_saved is not None:
+        lines.append(
+            f"Sold as seconds: {-100 * found.seconds_saved:+.0f} in 100 pieces."
+        )
+    return lines
+
+
+def cost_benefit_about(by: str, pair: PairResult) -> str:
+    """Say what the gain is about."""
+    first, second = (level(by, name) for name in pair.levels)
+    return f"Gain of {first} over {second}, after its own cost."
+
+
+def method_line(pair: PairResult) -> str:
+    """Say how ratio, interval and p were got."""
+    p = "" if pair.p_value is None else f" p = {pair.p_value:.3g}."
+    note = plain_note(pair.method)
+    return f"{note[:1].upper()}{note[1:]}.{p}"
+
+
+def look_line(by: str, look: Look) -> str:
+    """Name a typical piece."""
+    return f"{level(by, look.level)}: piece {look.piece}"
+
+
+def side_line(side_mm: float) -> str:
+    """Say how much each picture shows."""
+    return f"Each picture shows {side_mm:.0f} x {side_mm:.0f} mm of the face."
+
+
+def _unit(outcome: str) -> str:
+    if outcome.endswith("_percent"):
+        return "%"
+    return {"largest_void_mm": "mm", "repair_minutes": "minutes"}.get(outcome, "per m²")
+
+
+def outcome(name: str) -> str:
+    """Name an outcome in a list."""
+    return OUTCOMES.get(name, OUTCOME_WORDS.get(name, name))

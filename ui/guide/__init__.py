@@ -1,0 +1,1 @@
+"""What the number means and what to mind."""

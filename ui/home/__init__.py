@@ -1,0 +1,1 @@
+"""The example workshop, and the way into it."""

@@ -1,0 +1,1 @@
+"""What starts the app; the standard library is all it needs."""

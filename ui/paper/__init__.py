@@ -1,0 +1,1 @@
+"""Sheets and files to take along."""

@@ -1,0 +1,113 @@
+"""Checking the photos of a batch, one at a time: whose it is, and where its face is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.services import log as log_service
+from analysis.services import photo_queue
+from ui import cache, state, words
+from ui.photo_queue import words as said
+from ui.widgets.fields import pick, segments
+from ui.widgets.keeping import choose_piece
+from ui.widgets.marks import marked, set_marks
+from ui.widgets.notice import hint, plain, refuse
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analysis.model.photo import Photo
+    from analysis.model.points import Points
+    from analysis.model.waiting import WaitingPhoto
+    from analysis.services.log import Log
+
+_LATER = "photo queue later"
+_SURE = ("card", "form_card")
+_LEAST_CORNERS = 3
+
+
+def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
+    """Show the next photo to be checked, with all that is proposed."""
+    later: list[int] = st.session_state.setdefault(_LATER, [])
+    to_check = [one for one in waiting if one.state == "check"]
+    if not to_check:
+        return
+    st.header(said.CHECK, anchor=False)
+    sure = [one for one in to_check if one.why in _SURE and one.asked.has_scale]
+    if sure and st.button(said.all_right(len(sure)), width="stretch"):
+        for one in sure:
+            photo_queue.confirm(log, one, one.piece_id or 0, one.asked.outline)
+        photo_queue.start(log)
+        st.rerun()
+    photo = min(to_check, key=lambda one: one.id in later and later.index(one.id) + 1)
+    plain(f"{said.place(1, len(to_check))}: {photo.name}")
+    try:
+        _check(log, photo)
+    except StruckfaceError as error:
+        refuse(error)
+    with st.container(horizontal=True):
+        st.button(said.LATER, on_click=_later, args=(photo.id,))
+        st.button(said.ASIDE, on_click=photo_queue.put_aside, args=(log, photo.id))
+
+
+def _check(log: Log, waiting: WaitingPhoto) -> None:
+    shown, has_scale = cache.waiting_view(log, waiting)
+    if waiting.problem:
+        st.warning(words.literal(waiting.problem))
+    left, right = st.columns((3, 2))
+    with right:
+        names = {
+            one.piece.id: words.casting_name(one)
+            for one in log_service.list_castings(log)
+            if one.piece.id is not None
+        }
+        at = list(names).index(waiting.piece_id) if waiting.piece_id in names else None
+        piece_id = pick(said.WHICH, names, _key(waiting), index=at)
+        hint(said.WHYS[waiting.why])
+        way = segments(said.FACE, said.FACES, f"photo queue face {waiting.id}")
+    with left:
+        outline = _outline(shown, waiting, way)
+    if not has_scale:
+        st.warning(said.NO_SCALE)
+    ready = piece_id is not None and (way == "whole" or outline is not None)
+    if st.button(said.RIGHT, type="primary", width="stretch", disabled=not ready):
+        photo_queue.confirm(log, waiting, piece_id or 0, outline)
+        photo_queue.start(log)
+        st.rerun()
+    if st.button(said.BY_HAND, width="stretch"):
+        _by_hand(log, waiting, piece_id)
+
+
+def _key(waiting: WaitingPhoto) -> str:
+    """Name the field so that another proposal begins it anew."""
+    return f"photo queue piece {waiting.id} {waiting.piece_id}"
+
+
+def _outline(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
+    if way == "whole":
+        st.image(cache.photo_jpeg(shown.key, shown), width="stretch")
+        return None
+    key = f"photo queue outline {waiting.id}"
+    if key not in st.session_state and waiting.asked.outline is not None:
+        set_marks(key, waiting.asked.outline)
+    points = marked(shown, said.FACE_LINE, key=key, mode="polygon")
+    return points if len(points) >= _LEAST_CORNERS else None
+
+
+def _by_hand(log: Log, waiting: WaitingPhoto, piece_id: int | None) -> None:
+    """Take the photo to where all of it can be marked; it is noted once saved."""
+    data = log_service.photo_bytes(log, waiting.sha256)
+    state.set_shot(state.Shot(data=data, name=waiting.name, sha256=waiting.sha256))
+    if piece_id is not None:
+        choose_piece(log_service.casting(log, piece_id))
+    st.switch_page("measure/page.py")
+
+
+def _later(photo_id: int) -> None:
+    later: list[int] = st.session_state[_LATER]
+    if photo_id in later:
+        later.remove(photo_id)
+    later.append(photo_id)

@@ -1,0 +1,107 @@
+"""What came of the photos of a batch."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.services import log as log_service
+from analysis.services import photo_queue
+from ui import words
+from ui.photo_queue import words as said
+from ui.widgets.notice import plain, plain_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analysis.model.waiting import WaitingPhoto
+    from analysis.services.log import Log
+
+_REFRESH_S = 2
+
+
+def show_progress(log: Log) -> None:
+    """Say how far the background is, and draw the page anew when it is through."""
+    if photo_queue.is_working(log):
+        st.fragment(_progress, run_every=_REFRESH_S)(log)
+
+
+def _progress(log: Log) -> None:
+    part, text = said.progress(photo_queue.list_waiting(log))
+    st.progress(part, text)
+    if not photo_queue.is_working(log):
+        st.rerun()
+
+
+def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
+    """List what was measured, with the share, and what could not be."""
+    failed = [one for one in waiting if one.state == "failed"]
+    if failed:
+        st.header(said.FAILED, anchor=False)
+    for one in failed:
+        with st.container(border=True):
+            plain_lines((one.name, one.problem))
+            with st.container(horizontal=True):
+                st.button(
+                    said.AGAIN,
+                    key=f"again {one.id}",
+                    on_click=_again,
+                    args=(log, one),
+                )
+                st.button(
+                    said.ASIDE,
+                    key=f"aside {one.id}",
+                    on_click=photo_queue.put_aside,
+                    args=(log, one.id),
+                )
+    done = [one for one in waiting if one.state == "done" and one.reading_id]
+    if not done:
+        return
+    st.header(said.RESULTS, anchor=False)
+    lines = {line.id: line for line in log_service.list_readings(log)}
+    names = _names(log)
+    for one in done:
+        line = lines.get(one.reading_id or 0)
+        if line is None:
+            continue
+        with st.container(border=True, horizontal=True, vertical_alignment="center"):
+            plain_lines((names.get(line.piece_id, ""), words.reading_brief(line)))
+            st.page_link(
+                "pieces/page.py",
+                label=said.OPEN,
+                query_params={"piece": str(line.piece_id)},
+            )
+    st.button(said.CLEAR, on_click=photo_queue.clear_done, args=(log,), width="stretch")
+
+
+def _names(log: Log) -> dict[int | None, str]:
+    return {
+        one.piece.id: words.casting_name(one) for one in log_service.list_castings(log)
+    }
+
+
+def _again(log: Log, photo: WaitingPhoto) -> None:
+    photo_queue.check_again(log, photo)
+    photo_queue.start(log)
+
+
+def show_all(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
+    """Show all photos with piece and state in a table."""
+    if not waiting:
+        plain(said.NOTHING_WAITS)
+        return
+    names = _names(log)
+    with st.expander(f"{said.ALL_PHOTOS} ({len(waiting)})"):
+        st.dataframe(
+            {
+                "Photo": [one.name for one in waiting],
+                "Taken": [
+                    (one.taken_at or "")[:16].replace("T", " ") for one in waiting
+                ],
+                "Piece": [names.get(one.piece_id, "") for one in waiting],
+                "State": [said.STATES[one.state] for one in waiting],
+            },
+            hide_index=True,
+            width="stretch",
+        )

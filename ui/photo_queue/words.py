@@ -1,0 +1,97 @@
+"""Words of photos given many at once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analysis.model.waiting import WaitingPhoto
+
+PHOTO_QUEUE = "Evening photos"
+GIVE = "Give photos"
+GIVE_HINT = "All photos of the day at once, with or without cards in them."
+UPLOAD = "Photos"
+STAGE = "Stage of all of them"
+KEEPING = "Keeping the photos"
+KEPT = "Kept. You may close the browser: looking and measuring go on."
+LOOKING = "Looking for cards and faces"
+MEASURING = "Measuring"
+CHECK = "Check"
+WHICH = "Which piece is it?"
+WHYS = {
+    "card": "Its card says so.",
+    "form_card": "The form's card says so; no other piece of it lacks a photo.",
+    "time": "Taken within five minutes of the photo before.",
+    "only_one": "The only piece of these days without a photo.",
+    "by_hand": "Chosen by you.",
+    "unknown": "Nothing says which piece it is: choose.",
+}
+NO_SCALE = "No scale: without a card nothing can be given in mm."
+BY_HAND = "Mark it by hand"
+RIGHT = "That is right"
+LATER = "Later"
+ASIDE = "Put aside"
+FACE = "Face"
+FACES = {"outline": "As outlined", "whole": "Whole photo"}
+FACE_LINE = "Outline of the face"
+NOTHING_WAITS = "No photo waits."
+RESULTS = "Measured"
+FAILED = "Not measured"
+CLEAR = "Clear the list"
+AGAIN = "Try again"
+OPEN = "Open the piece"
+ALL_PHOTOS = "All photos"
+STATES = {
+    "given": "not looked at yet",
+    "check": "to be checked",
+    "ready": "ready",
+    "done": "measured",
+    "failed": "not measured",
+}
+
+
+def all_right(count: int) -> str:
+    """Offer to confirm all photos with a card.
+
+    Examples
+    --------
+    >>> all_right(1), all_right(5)
+    ('The one with a card is right', 'All 5 with a card are right')
+    """
+    if count == 1:
+        return "The one with a card is right"
+    return f"All {count} with a card are right"
+
+
+def place(number: int, of: int) -> str:
+    """Say how many are still to be checked.
+
+    Examples
+    --------
+    >>> place(1, 3)
+    'Photo 1 of 3'
+    """
+    return f"Photo {number} of {of}"
+
+
+def progress(waiting: Sequence[WaitingPhoto]) -> tuple[float, str]:
+    """Say how far the work is.
+
+    Examples
+    --------
+    >>> progress([])
+    (1.0, 'Measuring')
+    """
+    total = len(waiting) or 1
+    given = sum(one.state == "given" for one in waiting)
+    if given:
+        done = total - given
+        return done / total, f"{LOOKING}: {done} of {total}"
+    ready = sum(one.state == "ready" for one in waiting)
+    done = sum(one.state in {"done", "failed"} for one in waiting)
+    both = ready + done
+    if not both:
+        return 1.0, MEASURING
+    return done / both, f"{MEASURING}: {done} of {both}"

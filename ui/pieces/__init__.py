@@ -1,0 +1,1 @@
+"""What is in the log of a pour and a piece."""

@@ -1,0 +1,310 @@
+"""Reviewing a reading by tap: choose a void, say what it is, save."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.services import review as service
+from analysis.services.photos import encoded, preview
+from ui import state, words
+from ui.pieces import review_words
+from ui.state import is_answer
+from ui.widgets.fields import segments
+from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.picture import DrawnSpot, Tap, picture
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analysis.model.log_views import ReadingLine
+    from analysis.model.photo import Photo
+    from analysis.model.review import Review
+    from analysis.services.log import Log
+    from analysis.services.review import Case, Spot
+
+_LONGEST_PX = 2400
+# Letters of a keyboard say nothing to a thumb.
+_STYLE = "<style>@media (pointer: coarse) { button kbd { display: none; } }</style>"
+_CASE, _REVIEW, _CHOSEN, _TROUBLE = (
+    "review case",
+    "review",
+    "review chosen",
+    "review trouble",
+)
+_WAY, _SIGN, _DRAWN = "review way", "review signature", "review drawn"
+
+
+def is_open(line: ReadingLine) -> bool:
+    """Tell whether this reading, or the one it rests on, is being reviewed."""
+    case: Case | None = st.session_state.get(_CASE)
+    return case is not None and case.reading_id == (line.reviews_id or line.id)
+
+
+def offer(log: Log, line: ReadingLine, photo: Photo) -> None:
+    """Offer to review a reading."""
+    if st.button(review_words.START, key="review start", width="stretch"):
+        bar = st.progress(0.0, review_words.OPENING)
+
+        def tell(part: float, what: str) -> None:
+            bar.progress(part, what)
+
+        try:
+            case = service.open_case(log, line, photo, tell)
+            st.session_state[_REVIEW] = service.begun(log, case, line)
+        except StruckfaceError as error:
+            refuse(error)
+            return
+        finally:
+            bar.empty()
+        st.session_state[_CASE] = case
+        st.session_state[_CHOSEN] = None
+        st.rerun()
+
+
+@st.fragment
+def review(log: Log, on_saved: Callable[[], None]) -> None:
+    """Draw the review that is open."""
+    case: Case = st.session_state[_CASE]
+    mine: Review = st.session_state[_REVIEW]
+    listed = service.spots(case, mine)
+    st.html(_STYLE)
+    st.header(review_words.TITLE, anchor=False)
+    with st.container():
+        after = service.reviewed_reading(case, mine)
+        st.subheader(
+            review_words.shares(case.reading.summary, after.summary), anchor=False
+        )
+    way = segments(review_words.WAY, review_words.WAYS, _WAY)
+    with st.container():
+        _picture(log, case, listed, way)
+    with st.container():
+        _trouble()
+        if way == "pick":
+            _chosen(log, listed)
+        if way == "draw":
+            hint(review_words.DRAW_HINT)
+            st.button(
+                review_words.TAKE_DRAWN,
+                on_click=_take_drawn,
+                args=(log,),
+                width="stretch",
+            )
+    with st.container():
+        hint(review_words.sure(after.summary))
+    with st.container(horizontal=True):
+        st.button(
+            review_words.UNDO,
+            on_click=_step,
+            args=(log, "undo"),
+            disabled=not mine.marks,
+            shortcut="Mod+Z",
+        )
+        st.button(
+            review_words.REDO,
+            on_click=_step,
+            args=(log, "redo"),
+            disabled=not mine.undone,
+            shortcut="Mod+Y",
+        )
+    with st.container():
+        _keep(log, case, mine, on_saved)
+
+
+@st.cache_data(show_spinner=False, max_entries=4)
+def _sharp_jpeg(sha256: str, _photo: Photo) -> bytes:  # noqa: ARG001  the key
+    return encoded(preview(_photo.pixels, _LONGEST_PX), "JPEG")
+
+
+def _picture(log: Log, case: Case, listed: tuple[Spot, ...], way: str) -> None:
+    """Show the photo with every spot; a tap chooses, adds or draws."""
+    chosen = st.session_state.get(_CHOSEN)
+
+    def tapped(tap: Tap) -> None:
+        (_add if way == "add" else _choose)(log, tap)
+
+    photo = case.photo
+    points = picture(
+        _sharp_jpeg(photo.sha256, photo),
+        width_px=photo.width_px,
+        height_px=photo.height_px,
+        key=f"review of {case.reading_id}",
+        label=words.OVERLAY,
+        mode="polygon" if way == "draw" else "pick",
+        spots=_drawn(listed, None if way == "draw" else chosen),
+        hint=review_words.HINTS.get(way, ""),
+        version=f"{way} {len(st.session_state[_REVIEW].marks)}",
+        on_tap=tapped,
+    )
+    st.session_state[_DRAWN] = points if way == "draw" else ()
+
+
+def _drawn(listed: tuple[Spot, ...], chosen: int | None) -> list[DrawnSpot]:
+    """Return the outlines, largest counted first, as keys go through them."""
+
+    def style(spot: Spot) -> str:
+        if not spot.counted:
+            return "out"
+        return "added" if spot.added else "counted"
+
+    return [
+        DrawnSpot(
+            number=spot.number,
+            style=style(spot),
+            chosen=spot.number == chosen,
+            line=tuple(
+                (round(float(col), 1), round(float(row), 1))
+                for row, col in spot.outline_px
+            ),
+        )
+        for spot in sorted(listed, key=lambda one: (not one.counted, -one.diameter_px))
+        if len(spot.outline_px)
+    ]
+
+
+def _chosen(log: Log, listed: tuple[Spot, ...]) -> None:
+    """Say what the chosen spot is, and let it be decided."""
+    chosen = st.session_state.get(_CHOSEN)
+    if chosen is None or chosen >= len(listed):
+        st.write(review_words.NOTHING_CHOSEN)
+        return
+    spot = listed[chosen]
+    if not spot.counted:
+        plain(review_words.spot(spot))
+        st.button(
+            review_words.COUNT_IT,
+            on_click=_decide,
+            args=(log, spot, None),
+            width="stretch",
+            shortcut="v",
+        )
+        return
+    plain(f"{review_words.spot(spot)} {review_words.NOT_A_VOID}")
+    with st.container(horizontal=True, gap="small"):
+        for number, (reason, name) in enumerate(review_words.REASONS.items(), start=1):
+            st.button(
+                name,
+                key=f"reject {reason}",
+                on_click=_decide,
+                args=(log, spot, reason),
+                shortcut=str(number),
+            )
+
+
+def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> None:
+    """Sign and save, or leave."""
+    if _SIGN not in st.session_state:
+        st.session_state[_SIGN] = service.last_signature(log)
+    signed_by = st.text_input(
+        review_words.SIGN, key=is_answer(_SIGN), persist_state="session"
+    )
+    if st.button(
+        f"{review_words.SAVE} ({review_words.decisions(len(mine.marks))})",
+        key="review save",
+        type="primary",
+        width="stretch",
+        disabled=not mine.marks,
+    ):
+        token = state.save_token((case.reading_id, signed_by, mine.marks))
+        try:
+            service.save_review(
+                log,
+                reviews_id=case.reading_id,
+                reading=service.reviewed_reading(case, mine),
+                marks=mine.marks,
+                signed_by=signed_by,
+                save_token=token,
+            )
+            service.drop_begun(log, case)
+        except StruckfaceError as error:
+            refuse(error)
+            return
+        on_saved()
+        st.session_state[_TROUBLE] = None
+        st.session_state["review saved"] = True
+        _close()
+    with st.container(horizontal=True):
+        if st.button(review_words.LEAVE, key="review leave"):
+            _close()
+        if mine.marks and st.button(review_words.DISCARD, key="review discard"):
+            service.drop_begun(log, case)
+            _close()
+
+
+def say_reviewed_share(log: Log) -> None:
+    """Say how many pieces stand on a review, where any does."""
+    said = review_words.reviewed_share(*service.reviewed_share(log))
+    if said:
+        hint(said)
+
+
+def tell_saved() -> None:
+    """Say once that a review was saved."""
+    if st.session_state.pop("review saved", False):
+        st.success(review_words.SAVED)
+
+
+def _close() -> None:
+    for key in (_CASE, _REVIEW, _CHOSEN, _TROUBLE, _DRAWN, _WAY):
+        st.session_state.pop(key, None)
+    st.rerun(scope="app")
+
+
+def _trouble() -> None:
+    """Show why the last tap did nothing."""
+    trouble = st.session_state.pop(_TROUBLE, None)
+    if trouble is not None:
+        refuse(trouble)
+
+
+def _take(log: Log, new: Review) -> None:
+    """Go on with a changed review, kept against a closed browser."""
+    st.session_state[_REVIEW] = new
+    try:
+        service.keep_begun(log, st.session_state[_CASE], new)
+    except StruckfaceError as error:
+        st.session_state[_TROUBLE] = error
+
+
+def _choose(_log: Log, tap: Tap) -> None:
+    case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
+    listed = service.spots(case, mine)
+    if tap.spot is not None and tap.spot < len(listed):
+        st.session_state[_CHOSEN] = tap.spot
+        return
+    found = service.spot_at(listed, (tap.y, tap.x), tap.reach_px)
+    st.session_state[_CHOSEN] = None if found is None else found.number
+
+
+def _add(log: Log, tap: Tap) -> None:
+    case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
+    try:
+        new = service.find_missed(case, mine, (tap.y, tap.x), tap.reach_px)
+    except StruckfaceError as error:
+        st.session_state[_TROUBLE] = error
+        return
+    _take(log, new)
+
+
+def _take_drawn(log: Log) -> None:
+    case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
+    line = np.array(st.session_state.get(_DRAWN, ()), dtype=np.float64)
+    line = line.reshape(-1, 2)[:, ::-1]
+    try:
+        new = service.draw_missed(case, mine, line)
+    except StruckfaceError as error:
+        st.session_state[_TROUBLE] = error
+        return
+    _take(log, new)
+
+
+def _decide(log: Log, spot: Spot, reason: str | None) -> None:
+    _take(log, service.decide(st.session_state[_REVIEW], spot, reason))
+
+
+def _step(log: Log, way: str) -> None:
+    mine: Review = st.session_state[_REVIEW]
+    _take(log, mine.undo() if way == "undo" else mine.redo())

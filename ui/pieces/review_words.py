@@ -1,0 +1,100 @@
+"""Words of the review of a reading."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.model.writing import day, percent
+from ui.words import how_sure, how_sure_of_all, literal, when
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from analysis.model.log_views import ReadingLine
+    from analysis.model.reading import Summary
+    from analysis.services.review import Spot
+
+START = "Review void by void"
+GO_ON = "Go on with the review"
+TITLE = "Review"
+OPENING = "Looking at the face again"
+REASONS = {
+    "stain": "Stain",
+    "grain": "Grain",
+    "crack": "Crack",
+    "joint": "Joint",
+    "tie_hole": "Tie hole",
+    "shadow": "Shadow",
+    "other": "Other",
+}
+WAYS = {"pick": "Choose", "add": "Add missed", "draw": "Draw"}
+WAY = "What a tap does"
+HINTS = {
+    "pick": "Solid is counted, dotted is not. Tap one; pinch or + to zoom.",
+    "add": "Tap a void that has no outline yet.",
+}
+DRAW_HINT = "Tap three points or more round the void, then take it."
+NOTHING_CHOSEN = "Tap an outline to change it."
+NOT_A_VOID = "If it is no void, say what it is:"
+COUNT_IT = "Count it"
+TAKE_DRAWN = "Take this outline"
+UNDO = "Undo"
+REDO = "Redo"
+SIGN = "Your name or initials"
+SAVE = "Save review"
+LEAVE = "Leave for later"
+DISCARD = "Forget changes"
+SAVED = "Review saved. The automatic reading stays beside it."
+NO_SPOT = "No outline near there. Choose 'Add missed' if a void has none yet."
+
+
+def spot(chosen: Spot) -> str:
+    """Say what the chosen spot is and whether it counts."""
+    size = (
+        f"{chosen.diameter_px:.0f} px"
+        if chosen.diameter_mm is None
+        else f"{chosen.diameter_mm:.1f} mm"
+    )
+    if chosen.counted:
+        return f"{size} across, {'added and ' if chosen.added else ''}counted."
+    return f"{size} across, not counted ({chosen.words})."
+
+
+def shares(before: Summary, after: Summary) -> str:
+    """Say the share now, and from what it moved."""
+    now = f"{percent(after.void_share.value)} %"
+    if after.void_share.value == before.void_share.value:
+        return f"{now} void area"
+    return f"{now} void area, was {percent(before.void_share.value)} %"
+
+
+def sure(after: Summary) -> str:
+    """Say both intervals and the count."""
+    return f"{after.void_count:,} voids. {how_sure(after)} {how_sure_of_all(after)}"
+
+
+def decisions(count: int) -> str:
+    """Say how much was decided."""
+    return "1 change" if count == 1 else f"{count} changes"
+
+
+def signed(line: ReadingLine, lines: Iterable[ReadingLine]) -> str:
+    """Say who reviewed and when, and what the automatic reading said."""
+    automatic = next((one for one in lines if one.id == line.reviews_id), None)
+    if line.reviewed_at is None:
+        return f"Automatic reading of {when(line.measured_at)}."
+    said = f"Reviewed by {line.reviewed_by} on {day(line.reviewed_at.date())}."
+    if automatic is not None:
+        said += (
+            f" The automatic reading of {day(automatic.measured_at.date())} said "
+            f"{percent(automatic.void_share)} %."
+        )
+    return said
+
+
+def reviewed_share(reviewed: int, measured: int) -> str:
+    """Say how many pieces stand on a review; empty when none does."""
+    if not reviewed:
+        return ""
+    stand = "piece stands" if reviewed == 1 else "pieces stand"
+    return literal(f"{reviewed} of {measured} {stand} on a reviewed reading.")

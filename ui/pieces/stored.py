@@ -1,0 +1,77 @@
+"""A piece of the log with its readings."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.services import log as log_service
+from ui import cache, words
+from ui.pieces import review, review_words
+from ui.widgets.keeping import choose_piece
+from ui.widgets.notice import heading, plain, plain_lines, refuse
+from ui.widgets.result import show_reading
+
+if TYPE_CHECKING:
+    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.photo import Photo
+    from analysis.services.log import Log
+
+
+def show_piece(log: Log, casting: Casting) -> ReadingLine | None:
+    """Show how a piece was made and one of its readings; return that."""
+    heading(f"{words.PIECE} {casting.piece.name}")
+    facts = [f"{words.POUR} {words.pour_name(casting.pour)}"]
+    if casting.piece.form_id is not None:
+        form = log_service.form(log, casting.piece.form_id)
+        facts.append(words.form_line(form, casting.form_use))
+    plain_lines([*facts, *words.piece_lines(casting.piece)])
+    lines = log_service.list_readings(log, piece_id=casting.piece.id)
+    shown = None
+    if not lines:
+        st.write(words.NO_READING)
+    else:
+        shown = _reading(log, lines)
+    if st.button(words.MEASURE_THIS):
+        choose_piece(casting)
+        st.switch_page("measure/page.py")
+    return shown
+
+
+def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> ReadingLine:
+    line = lines[0]
+    if len(lines) > 1:
+        line = st.selectbox(
+            words.READINGS,
+            lines,
+            format_func=words.reading_choice,
+            key=f"reading of {line.piece_id}",
+        )
+    photo = _photo(log, line)
+    if review.is_open(line):
+        review.review(log, partial(_show_latest, line.piece_id))
+        return line
+    review.tell_saved()
+    plain(words.photo_line(line))
+    plain(review_words.signed(line, lines))
+    show_reading(photo, log_service.load_reading(log, line.id))
+    if photo is not None:
+        review.offer(log, line, photo)
+    return line
+
+
+def _show_latest(piece_id: int) -> None:
+    st.session_state.pop(f"reading of {piece_id}", None)
+
+
+def _photo(log: Log, line: ReadingLine) -> Photo | None:
+    """Return the photo, or say why it cannot be shown."""
+    try:
+        data = log_service.photo_bytes(log, line.photo_sha256)
+        return cache.photo(line.photo_sha256, line.photo_name, data)
+    except StruckfaceError as error:
+        refuse(error)
+        return None

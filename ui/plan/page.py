@@ -1,0 +1,70 @@
+"""Plan the next pour: what to cast so that a question is settled."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.services import plans
+from ui import cache, state
+from ui.cache import compare as cache_compare
+from ui.plan import words
+from ui.plan.answer import show_plan, show_pours, show_sheet
+from ui.plan.kept import show_kept
+from ui.plan.question import ask
+from ui.widgets.notice import refuse
+
+if TYPE_CHECKING:
+    from analysis.model.plan import Plan
+    from analysis.services.log import Log
+
+
+def render() -> None:
+    """Draw the page."""
+    st.title(words.PLAN, anchor=False)
+    st.write(words.INTRO)
+    try:
+        log = cache.log()
+        kept = plans.kept_plans(log)
+        for one in kept:
+            show_kept(log, one)
+            st.divider()
+        if not kept or st.toggle(words.ANOTHER):
+            _new(log, len(kept))
+    except StruckfaceError as error:
+        refuse(error)
+
+
+def _new(log: Log, count: int) -> None:
+    """Ask, and answer above the questions."""
+    answer = st.container()
+    question = ask(log, cache_compare.table(log))
+    if question is None:
+        return
+    try:
+        plan = plans.plan_of_log(log, question, cache_compare.table(log))
+    except StruckfaceError as error:
+        with answer:
+            refuse(error)
+        return
+    with answer:
+        show_plan(plan)
+    show_pours(plan)
+    st.button(
+        words.KEEP,
+        type="primary",
+        width="stretch",
+        on_click=_keep,
+        args=(log, plan, state.save_token((question, count))),
+    )
+    show_sheet(plan)
+
+
+def _keep(log: Log, plan: Plan, token: str) -> None:
+    plans.keep_plan(log, plan, save_token=token)
+
+
+if __name__ == "__main__":
+    render()

@@ -1,0 +1,139 @@
+"""Words of the page that plans the next pour."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from analysis.planning.plan_words import level_to_cast
+from ui.compare.words import factor, plain_note
+from ui.pours.words import LOG_POUR
+from ui.words import CHOOSE
+
+if TYPE_CHECKING:
+    from analysis.model.plan import Assignment, Plan
+    from analysis.services.plans import KeptPlan
+
+__all__ = ["CHOOSE", "LOG_POUR", "factor"]
+
+PLAN = "Plan the next pour"
+INTRO = "What to cast so that a question is settled, not just tried."
+
+# the question
+FACTOR = "What do you want to know about?"
+FIRST = "One way"
+SECOND = "The other way"
+SAME_LEVELS = "Choose two different ways."
+TWO_LEVELS = "Choose or type two ways to cast it."
+SIZE = "How large a difference should it find?"
+SIZES = MappingProxyType(
+    {"half": "Half", "third": "A third less", "fifth": "A fifth less"}
+)
+RATIOS = MappingProxyType({"half": 0.5, "third": 0.67, "fifth": 0.8})
+FOUND = MappingProxyType(
+    {0.5: "half the void area", 0.67: "a third less", 0.8: "a fifth less"}
+)
+MORE = "Forms and pieces"
+FORM_TYPE = "Cast in"
+ANY_TYPE = "The forms that suit best"
+AT_MOST = "At most this many pieces a pour"
+
+# the answer
+WHY = "Why so"
+POURS = "Pour by pour"
+THE_REST = "The pours after that"
+HOLD = "Keep alike"
+KEEP = "Keep this plan"
+SHEET = "Bench sheet (PDF)"
+PAPER = "Paper"
+
+# a plan being cast
+DONE = "All pours are cast. See what Compare says."
+LOG_THIS = "Log this pour"
+ALL_POURS = "All pours"
+LOGGED = "Cast and in the log"
+TICK = "Cast, logged apart"
+THROW_AWAY = "Throw this plan away"
+THROW_SURE = "Throw away"
+ANOTHER = "Make another plan"
+HALF_FILLED = "A pour is half filled in on Log a pour: save or throw that away first."
+
+
+def way(by: str, name: str) -> str:
+    """Name a way to cast in a list.
+
+    Examples
+    --------
+    >>> way("joint_sealing", "none"), way("vibration_s", "20"), way("mix", "grey")
+    ('open joints', '20 s', 'grey')
+    """
+    if by == "joint_sealing" and name == "none":
+        return "open joints"
+    return f"{name} s" if by == "vibration_s" else name
+
+
+def example(by: str) -> str:
+    """Say how a way could be typed."""
+    return "seconds" if by == "vibration_s" else factor(by).lower()
+
+
+def tangled(name: str, others: tuple[str, ...]) -> str:
+    """Say what Compare cannot tell apart yet.
+
+    Examples
+    --------
+    >>> tangled("release_agent", ("mix",))
+    'So far the log cannot tell release agent from mix.'
+    """
+    first, *rest = (factor(one).lower() for one in (name, *others))
+    return f"So far the log cannot tell {first} from {', '.join(rest)}."
+
+
+def chance_line(plan: Plan) -> str:
+    """Say how sure the plan is to find the difference.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import Plan
+    >>> made = Plan(
+    ...     by="mix", levels=("a", "b"), form_type=None, ratio=0.5, power=0.8,
+    ...     layout="between_pours", pieces_per_level=1, pours=8, chance=0.87,
+    ...     spread_within=0.3, spread_between=0.3, supposed=False, resolves=(),
+    ...     hold=(), notes=(), assignments=())
+    >>> chance_line(made)
+    'If one way gives half the void area, 87 of 100 such trials show it.'
+    """
+    found = FOUND.get(plan.ratio, f"{plan.ratio:g} times the void area")
+    hundred = min(99, round(100 * plan.chance))
+    return f"If one way gives {found}, {hundred} of 100 such trials show it."
+
+
+def plan_title(plan: Plan) -> str:
+    """Name a plan."""
+    first, second = (level_to_cast(plan.by, level) for level in plan.levels)
+    return f"{first[:1].upper()}{first[1:]} or {second}"
+
+
+def made_line(kept: KeptPlan) -> str:
+    """Say when a plan was made and how far it is cast."""
+    return f"Made {kept.made_on}. {len(kept.cast)} of {kept.plan.pours} pours are cast."
+
+
+def pour_title(number: int, plan: Plan) -> str:
+    """Name a pour of a plan."""
+    return f"Pour {number} of {plan.pours}"
+
+
+def piece_line(plan: Plan, one: Assignment) -> str:
+    """Say what goes into a form, in the order of filling."""
+    return f"{one.order}. {one.form or 'Any form'}: {way(plan.by, one.level)}"
+
+
+def hold_line(name: str, level: str) -> str:
+    """Say what to keep alike."""
+    return f"{factor(name)}: {level}"
+
+
+def note(text: str) -> str:
+    """Put the trade's words where a note names columns."""
+    return plain_note(text)

@@ -1,0 +1,164 @@
+"""Words of logging a pour, and of how a piece was made and came out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.model.writing import day
+from analysis.services.entry import to_texts
+from ui.widgets.record_words import OUTCOMES, answer, facts, step_line
+from ui.words import NO_READING, pour_name, reading_brief
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from analysis.model.afterwards import Outcome
+    from analysis.model.log import Piece, Pour
+    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.services.entry import Texts
+
+LOG_POUR = "Log a pour"
+
+# beginning
+SAME_HINT = "Its pieces, made the same way. Then change what differs."
+EMPTY_POUR = "Start an empty pour"
+GO_ON = "Go on with it"
+THROW_AWAY = "Throw away"
+THROWN_AWAY = "Thrown away."
+LAST_TIME = "What did I do last time?"
+LAST_TIME_HINT = "Tap the form"
+MORE_FORMS = "More forms"
+FIRST_TIME = "Nothing was cast in this form yet. Its own joints and sealing are taken."
+CAST_AGAIN = "Cast the same again"
+NO_FORMS = "No form is logged yet. Write down each form with its joints once."
+ADD_FORM = "Write down a form"
+
+# the pour
+KEPT = "Kept as you fill it in, also through a locked phone."
+PIECES = "Pieces"
+ALL_PIECES = "Change all pieces at once"
+ONE_BY_ONE = "Pieces with several steps are changed one by one."
+CHANGE = "Change"
+DONE = "Done"
+TAKE_OFF = "Take off this pour"
+ADD_LIKE = "Add a piece: tap its form"
+ADD_LOOSE = "Without a form"
+NO_PIECES = "No piece yet: add some below."
+SAVE_POUR = "Save the pour"
+TAKE_BACK = "Take back"
+TAKEN_BACK = "Taken back:"
+BRING_BACK = "Bring back"
+OF_POUR = "Its pour:"
+
+MADE = (
+    "release_agent",
+    "release_application",
+    "casting_process",
+    "orientation",
+    "curing",
+    "lifts",
+    "fill_s",
+    "strike_after_h",
+    "sealing_min",
+    "sealing_cost",
+    "show_faces",
+    "note",
+)
+MIXED_HOW = (
+    "mix_id",
+    "water_added_l",
+    "consistency",
+    "slump_mm",
+    "flow_mm",
+    "cement_lot",
+)
+WEATHER = ("cast_at", "zone", "air_c", "mix_c", "humidity_share", "crew", "note")
+
+
+def pieces_count(count: int) -> str:
+    """Say how many pieces.
+
+    Examples
+    --------
+    >>> pieces_count(1), pieces_count(6)
+    ('1 piece', '6 pieces')
+    """
+    return "1 piece" if count == 1 else f"{count} pieces"
+
+
+def like_pour(pour: Pour, count: int) -> str:
+    """Say what a pour like the last one would be."""
+    return f"Like pour {pour.name} of {day(pour.cast_on)}: {pieces_count(count)}"
+
+
+def unfinished_line(pour: Texts, count: int) -> str:
+    """Name what was begun elsewhere and not saved."""
+    name = pour.get("name", "")
+    return f"Begun and not saved: pour {name}, {pieces_count(count)}."
+
+
+def saved_line(pour: Pour, count: int) -> str:
+    """Say what was saved."""
+    return f"Saved: pour {pour_name(pour)}, {pieces_count(count)}."
+
+
+def piece_name(name: str, form: str | None) -> str:
+    """Name a piece that is not saved yet."""
+    return name if form is None else f"{name}, {form}"
+
+
+def last_time_line(casting: Casting) -> str:
+    """Say when a form was last used, and for which piece."""
+    use = "" if casting.form_use is None else f", casting {casting.form_use} in it"
+    return f"{day(casting.pour.cast_on)}: piece {casting.piece.name}{use}"
+
+
+def joint_lines(piece: Piece) -> list[str]:
+    """Say how each joint was sealed and whether it leaked.
+
+    Examples
+    --------
+    >>> from analysis.model.log import JointState
+    >>> from analysis.model.log import Piece
+    >>> joint_lines(Piece(name="7", pour_id=1))
+    ['Joint sealing: not known']
+    >>> joints = (JointState(joint="left", sealing="tape", leak="none"),)
+    >>> joint_lines(Piece(name="7", pour_id=1, joints=joints))
+    ['Joint left: tape, leak none']
+    """
+    lines = []
+    for state in piece.joints:
+        named = f"Joint {state.joint}" if state.joint else "All joints"
+        leak = "" if state.leak is None else f", leak {state.leak}"
+        lines.append(f"{named}: {answer('sealing', state.sealing or '')}{leak}")
+    return lines or [f"Joint sealing: {answer('sealing', '')}"]
+
+
+def step_lines(piece: Piece) -> list[str]:
+    """Say each step of consolidation in full."""
+    lines = [step_line(to_texts(step)) for step in piece.steps]
+    return lines or [step_line({})]
+
+
+def made_lines(piece: Piece) -> list[str]:
+    """Say how a piece was made, from its joints to its note."""
+    release = [] if piece.release_agent else [f"Release agent: {answer('', '')}"]
+    steps = [f"Consolidation: {line}" for line in step_lines(piece)]
+    return [*joint_lines(piece), *release, *steps, *facts(piece, MADE, {})]
+
+
+def mix_lines(pour: Pour, mixes: Mapping[str, str]) -> list[str]:
+    """Say what the mix of a pour was."""
+    return facts(pour, MIXED_HOW, {"mix_id": mixes})
+
+
+def came_out_line(readings: Sequence[ReadingLine], judged: Sequence[Outcome]) -> str:
+    """Say how a piece came out: its latest reading and judgement."""
+    parts = [
+        f"{reading_brief(line)} void area" if line.void_count else reading_brief(line)
+        for line in readings
+    ]
+    for one in judged:
+        parts += [] if one.outcome is None else [OUTCOMES[one.outcome].lower()]
+        parts += [] if one.eye_score is None else [f"eye score {one.eye_score}"]
+    return f"Came out: {', '.join(parts) if parts else NO_READING.lower()}"

@@ -1,0 +1,1 @@
+"""Forms, mixes, words; the log in and out."""

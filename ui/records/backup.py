@@ -1,0 +1,120 @@
+"""Backups of the log, and the way back from one."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.services import records
+from ui import cache
+from ui.records import exchange_words as words
+from ui.widgets.notice import hint, plain, refuse
+from ui.words import BACKUPS, CHOOSE
+
+if TYPE_CHECKING:
+    from analysis.services.log import Log
+
+_DONE = "restored"
+
+
+def show_backup(log: Log) -> None:
+    """Back the log up, fetch a backup, restore one."""
+    _tell_restored()
+    hint(words.BACK_UP_WHAT)
+    if st.button(words.BACK_UP, type="primary", width="stretch"):
+        path = records.back_up_whole(log)
+        plain(f"{words.BACKED_UP} {words.backup_line(path)}")
+    st.subheader(BACKUPS, anchor=False)
+    backups = _backups(log)
+    if not backups:
+        st.write(words.NO_BACKUP)
+    for path in backups:
+        with st.container(
+            border=True,
+            horizontal=True,
+            wrap=False,
+            vertical_alignment="center",
+            horizontal_alignment="distribute",
+        ):
+            plain(words.backup_line(path))
+            st.download_button(
+                words.DOWNLOAD, path.read_bytes, path.name, key=f"fetch {path.name}"
+            )
+    st.subheader(words.RESTORE, anchor=False)
+    hint(words.RESTORE_WHAT)
+    _choose_and_restore(log, backups)
+
+
+def show_rescue() -> None:
+    """Lead from a damaged log to its last backup."""
+    log = records.locate(os.environ.get("STRUCKFACE_DATA") or None)
+    backups = _backups(log)
+    st.subheader(words.RESCUE, anchor=False)
+    st.write(words.RESCUE_WHAT)
+    if backups:
+        plain(words.backup_line(backups[0]))
+        if st.button(words.RESTORE_NOW, type="primary", width="stretch", key="last"):
+            _restore(log, backups[0])
+    else:
+        st.write(words.NO_RESCUE)
+    _choose_and_restore(log, backups[1:])
+
+
+def _backups(log: Log) -> list[Path]:
+    """Return all backups beside the log, latest first."""
+    found = [*records.daily_backups(log), *records.whole_backups(log)]
+    return sorted(found, key=lambda path: path.stat().st_mtime, reverse=True)
+
+
+def _choose_and_restore(log: Log, backups: list[Path]) -> None:
+    chosen = None
+    if backups:
+        chosen = st.selectbox(
+            words.CHOOSE_BACKUP,
+            backups,
+            index=None,
+            format_func=words.backup_line,
+            placeholder=CHOOSE,
+            key="backup chosen",
+        )
+    file = st.file_uploader(words.OTHER_BACKUP, key="backup file")
+    if chosen is None and file is None:
+        return
+    sure = st.checkbox(words.SURE)
+    if not st.button(words.RESTORE_NOW, disabled=not sure, width="stretch"):
+        return
+    if file is None:
+        _restore(log, chosen)
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "backup.zip"
+        path.write_bytes(file.getvalue())
+        _restore(log, path)
+
+
+def _restore(log: Log, path: Path | None) -> None:
+    """Put a backup in the place of the log and say what is in it."""
+    if path is None or log.file is None:
+        return
+    try:
+        restored = records.restore(path, log.file.parent, replace=True)
+    except StruckfaceError as error:
+        refuse(error)
+        return
+    cache.reopen()
+    count = len(records.list_castings(restored))
+    # What was begun belongs to the log before.
+    st.session_state.clear()
+    st.session_state[_DONE] = f"{words.RESTORED} {count} pieces."
+    st.session_state["show"] = "backup"
+    st.rerun()
+
+
+def _tell_restored() -> None:
+    if _DONE in st.session_state:
+        st.success(st.session_state[_DONE])

@@ -1,0 +1,137 @@
+"""Words of taking the log in and out: tables, backups."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from analysis.model.writing import day
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from analysis.services.records import ImportPreview, ImportProblem
+
+# a table in
+TABLE = "Table of pieces, CSV or xlsx"
+NEEDS = "One row a piece. Needed: piece, pour, cast_on. All of it goes in, or nothing."
+DATES = "Dates such as 01.02.2026 are"
+DATE_ORDERS = {
+    "": "Not said",
+    "dmy": "Day first",
+    "mdy": "Month first",
+    "ymd": "Year first",
+}
+DECIMAL = "Decimal mark"
+DECIMALS = {"": "As found", ",": "Comma: 1,25", ".": "Point: 1.25"}
+COLUMNS = "Columns with other names"
+LEFT_OUT = "Not taken in"
+IMPORT_DONE = "Imported:"
+PREVIEW_FIRST = "First lines, as they were read"
+FOUND = {"": "not told by any number", ",": "comma", ".": "point"}
+
+# a table out
+EXPORT = "Pieces with their void area, settings and weather: one row a piece."
+EXPORTS_CSV = "CSV"
+EXPORTS_CSV_COMMA = "CSV with decimal comma"
+EXPORTS_XLSX = "Spreadsheet (xlsx)"
+EXPORT_KEEPS = (
+    "Read in again, it gives the same figures. Photos, single voids and how records "
+    "stood before go by backup only."
+)
+
+# backups
+BACK_UP = "Back up now, with photos"
+BACK_UP_WHAT = (
+    "One zip: the log, every photo unchanged, a checksum of each. The log alone is "
+    "copied every day."
+)
+BACKED_UP = "Backed up:"
+NO_BACKUP = "No backup yet."
+DOWNLOAD = "Download"
+CHOOSE_BACKUP = "Backup"
+RESTORE = "Restore"
+RESTORE_WHAT = (
+    "Every file is checked first. The log that is here is moved aside, not erased."
+)
+OTHER_BACKUP = "A backup file"
+SURE = "Put this backup in the place of the log"
+RESTORE_NOW = "Restore this backup"
+RESTORED = "Restored, every file checked:"
+RESCUE = "Go back to the last backup"
+RESCUE_WHAT = (
+    "The damaged log is kept beside it. What was logged after the backup is not in it; "
+    "photos are kept as they are."
+)
+NO_RESCUE = "There is no backup beside the log. Choose a backup file:"
+WHOLE = "with photos"
+DAILY = "log alone"
+
+
+def problems_line(problems: Sequence[ImportProblem]) -> str:
+    """Say that nothing goes in yet.
+
+    Examples
+    --------
+    >>> problems_line([None])
+    'Nothing goes in yet: 1 cell will not. Correct the table, or answer above.'
+    """
+    count = "1 cell" if len(problems) == 1 else f"{len(problems)} cells"
+    return f"Nothing goes in yet: {count} will not. Correct the table, or answer above."
+
+
+def problem_line(problem: ImportProblem) -> str:
+    """Say where a cell is that will not go in, and why not."""
+    column = f", {problem.column}" if problem.column else ""
+    given = f" {problem.given!r}" if problem.given else ""
+    return f"Line {problem.line}{column}:{given} {problem.why}."
+
+
+def read_line(preview: ImportPreview) -> str:
+    """Say how a table was read."""
+    parts = [preview.encoding.removesuffix("-sig").upper()]
+    separators = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
+    if preview.separator:
+        parts.append(f"cells parted by {separators.get(preview.separator, 'marks')}")
+    parts.append(f"decimal mark {FOUND[preview.decimal or '']}")
+    left_out = ", ".join(preview.columns_left_out)
+    parts += [f"not taken in: {left_out}"] if left_out else []
+    return f"Read as {'; '.join(filter(None, parts))}."
+
+
+def import_button(count: int) -> str:
+    """Say what the import would take in."""
+    return f"Import {count} pieces" if count != 1 else "Import 1 piece"
+
+
+def size(count_bytes: float) -> str:
+    """Write the size of a file.
+
+    Examples
+    --------
+    >>> size(2_500_000), size(900)
+    ('2.5 MB', '0.1 MB')
+    """
+    return f"{max(count_bytes / 1e6, 0.1):.1f} MB"
+
+
+def backup_line(path: Path) -> str:
+    """Name a backup by its day and what is in it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "log-2026-03-31.zip"
+    ...     path.write_bytes(bytes(3_000_000))
+    ...     backup_line(path)
+    3000000
+    '31 March 2026, log alone, 3.0 MB'
+    """
+    kind, _, rest = path.stem.partition("-")
+    moment = datetime.strptime(rest[:10], "%Y-%m-%d").date()  # noqa: DTZ007  a day only
+    clock = f", {rest[11:13]}:{rest[13:15]}" if len(rest) > len("2026-03-31") else ""
+    what = WHOLE if kind == "whole" else DAILY
+    return f"{day(moment)}{clock}, {what}, {size(path.stat().st_size)}"

@@ -1,0 +1,1 @@
+"""Whether it is vibration."""

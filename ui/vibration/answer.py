@@ -1,0 +1,74 @@
+"""The answer about vibration: what to do, why, and what to cast next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.vibration.vibration_words import sentence
+from ui.plan.words import FIRST, SECOND
+from ui.vibration import words
+from ui.vibration.chart import dose_chart
+from ui.widgets.cautions import show_cautions
+from ui.widgets.notice import heading, hint, plain, plain_lines
+from ui.words import literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from analysis.model.vibration import VibrationAnswer
+
+
+def show_answer(answer: VibrationAnswer) -> None:
+    """Say it in one line, then why, then draw it; on an empty log today's trial."""
+    cast = len(answer.pieces.piece)
+    heading(sentence(answer) if cast else answer.trial.title)
+    plain_lines(map(words.said, answer.why))
+    if cast:
+        st.subheader(words.CHART, anchor=False)
+        st.altair_chart(dose_chart(answer), width="stretch")
+        hint(words.CHART_KEY)
+
+
+def show_next(answer: VibrationAnswer, offered: tuple[str, ...]) -> None:
+    """Say what to cast so that it is settled."""
+    st.subheader(words.NEXT, anchor=False)
+    if len(answer.pieces.piece):
+        plain(answer.trial.title)
+    _listed(answer.trial.steps, numbered=True)
+    if st.button(
+        words.PLAN_IT, width="stretch", on_click=_hand_on, args=(answer, offered)
+    ):
+        st.switch_page("plan/page.py")
+
+
+def show_signs(answer: VibrationAnswer) -> None:
+    """Say what to look for, before and while vibrating."""
+    with st.expander(words.BEFORE, expanded=not len(answer.pieces.piece)):
+        _listed(answer.checks)
+    with st.expander(words.TOO_MUCH):
+        _listed(answer.over_signs)
+    if found := words.rests_on(answer):
+        with st.expander(words.RESTS_ON):
+            _listed(found)
+    show_cautions("vibrating")
+
+
+def _listed(lines: Iterable[str], *, numbered: bool = False) -> None:
+    mark = "1." if numbered else "-"
+    st.markdown("\n".join(f"{mark} {literal(words.said(line))}" for line in lines))
+
+
+def _hand_on(answer: VibrationAnswer, offered: tuple[str, ...]) -> None:
+    """Ask the plan page what this answer leaves open."""
+    state = st.session_state
+    cause = answer.causes[0] if answer.causes else ""
+    by = words.PLAN_BY.get(cause, cause)
+    if answer.trial.times_s:
+        by = "vibration_s"
+    if by in offered:
+        state["plan by"] = by
+    if answer.trial.times_s:
+        for label, value in zip((FIRST, SECOND), answer.trial.times_s, strict=True):
+            state[f"plan {label} {by}"] = f"{value:g}"

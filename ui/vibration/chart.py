@@ -1,0 +1,118 @@
+"""The chart of the void share against the seconds."""
+
+from __future__ import annotations
+
+from math import floor, log10
+from typing import TYPE_CHECKING, Any, Final
+
+import altair as alt
+import numpy as np
+import pandas as pd
+
+from ui.vibration import words
+
+if TYPE_CHECKING:
+    from analysis.model.vibration import DoseCurve, VibrationAnswer
+
+_INK = "#23272b"
+_LINE = "#4c78a8"
+_HEIGHT = 320
+_AXIS: Final[dict[str, Any]] = {
+    "titleFontSize": 14,
+    "titleColor": _INK,
+    "labelFontSize": 13,
+    "labelColor": _INK,
+}
+_TICKS = (1.0, 2.0, 5.0)
+_ROOM = 1.25  # above the highest and below the lowest
+
+
+def dose_chart(answer: VibrationAnswer) -> alt.LayerChart | alt.FacetChart:
+    """Draw every piece, what to expect of a usual one, and the finish wanted."""
+    pieces = pd.DataFrame(
+        {
+            "piece": answer.pieces.piece,
+            "pour": answer.pieces.pour,
+            "seconds": answer.pieces.seconds,
+            "percent": 100 * answer.pieces.share,
+        }
+    )
+    positive = pieces["percent"][pieces["percent"] > 0]
+    floor_percent = float(positive.min()) if len(positive) else 0.01
+    if (pieces["percent"] <= 0).any():
+        floor_percent /= 2
+    pieces["shown"] = pieces["percent"].clip(lower=floor_percent)
+    domain = _domain(pieces["shown"], answer)
+    y_scale = alt.Scale(type="log", domain=domain, nice=False)
+    y = alt.Y("shown:Q", scale=y_scale, title=words.AXIS_SHARE).axis(
+        values=_ticks(*domain), format="~g", labelOverlap=True, **_AXIS
+    )
+    x = alt.X(
+        "seconds:Q",
+        title=words.AXIS_S,
+        scale=alt.Scale(zero=False, nice=False, padding=12),
+    ).axis(tickCount=6, format=".2~f", **_AXIS)
+    points = (
+        alt.Chart(pieces)
+        .mark_point(filled=True, size=55, opacity=0.55, color=_INK)
+        .encode(
+            x=x,
+            y=y,
+            tooltip=[
+                alt.Tooltip("piece:N", title=words.PIECE),
+                alt.Tooltip("pour:N", title=words.POUR),
+                alt.Tooltip("seconds:Q", title=words.AXIS_S),
+                alt.Tooltip("percent:Q", title=words.AXIS_SHARE, format=".2~g"),
+            ],
+        )
+    )
+    layers: list[alt.Chart] = [*_wanted(answer, domain, y_scale), points]
+    if answer.curve is not None:
+        layers = [*_expected(answer.curve, x, y_scale), *layers]
+    layered: alt.LayerChart | alt.FacetChart = alt.layer(*layers)
+    return layered.properties(height=_HEIGHT)
+
+
+def _expected(curve: DoseCurve, x: alt.X, y_scale: alt.Scale) -> list[alt.Chart]:
+    frame = pd.DataFrame(
+        {
+            "seconds": curve.seconds,
+            "middle": 100 * curve.middle,
+            "low": 100 * curve.low,
+            "high": 100 * curve.high,
+        }
+    )
+    base = alt.Chart(frame)
+    band = base.mark_area(opacity=0.22, color=_LINE, clip=True).encode(
+        x=x, y=alt.Y("low:Q", scale=y_scale), y2="high:Q"
+    )
+    line = base.mark_line(strokeWidth=3, color=_LINE, clip=True).encode(
+        x=x, y=alt.Y("middle:Q", scale=y_scale)
+    )
+    return [band, line]
+
+
+def _wanted(
+    answer: VibrationAnswer, domain: list[float], y_scale: alt.Scale
+) -> list[alt.Chart]:
+    ends = (100 * answer.question.target_low, 100 * answer.question.target_high)
+    shown = [end for end in ends if domain[0] <= end <= domain[1]]
+    return [
+        alt.Chart(pd.DataFrame({"end": shown}))
+        .mark_rule(strokeDash=[6, 4], strokeWidth=1.8, color=_INK)
+        .encode(y=alt.Y("end:Q", scale=y_scale))
+    ]
+
+
+def _domain(shown: pd.Series[float], answer: VibrationAnswer) -> list[float]:
+    """Hold the pieces and the target's ends, with a little room."""
+    values = [*shown.tolist(), 100 * answer.question.target_high]
+    if answer.question.target_low > 0:
+        values.append(100 * answer.question.target_low)
+    return [min(values) / _ROOM, min(max(values) * _ROOM, 100.0)]
+
+
+def _ticks(low: float, high: float) -> list[float]:
+    powers = np.arange(floor(log10(low)), floor(log10(high)) + 1)
+    ticks = [tick * 10.0**power for power in powers for tick in _TICKS]
+    return [tick for tick in ticks if low <= tick <= high]

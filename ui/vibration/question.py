@@ -1,0 +1,76 @@
+"""What is cast, how it is vibrated, and which finish is wanted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.model.vibration import VibrationQuestion
+from analysis.services import vibration as service
+from ui.state import is_answer
+from ui.vibration import words
+from ui.widgets.fields import number, pick
+
+if TYPE_CHECKING:
+    from analysis.model.comparison import PieceTable
+    from analysis.services.log import Log
+
+
+def ask(log: Log, table: PieceTable) -> VibrationQuestion:
+    """Ask; what was cast most is chosen until then.
+
+    Raises
+    ------
+    InputError
+        The finish typed in is no band.
+    """
+    types = service.form_types(log, table)
+    form_type = (
+        pick(words.FORM_TYPE, dict(zip(types, types, strict=True)), "v type", index=0)
+        or types[0]
+    )
+    methods = service.methods(log, table, form_type)
+    method = (
+        pick(
+            words.METHOD,
+            dict(zip(methods, methods, strict=True)),
+            f"v method {form_type}",
+            index=0,
+        )
+        or methods[0]
+    )
+    low, high, line = _wanted(log, table, form_type)
+    return VibrationQuestion(
+        form_type=form_type,
+        method=method,
+        target_low=low,
+        target_high=high,
+        current_s=number(words.NOW, "v now", help_text=words.NOW_HELP),
+        product_line=line,
+    )
+
+
+def _wanted(log: Log, table: PieceTable, form_type: str) -> tuple[float, float, str]:
+    """Take the finish of a product line, or let one be typed."""
+    targets = service.targets(log, table, form_type)
+    names = {
+        line: f"{line}: {words.band_line(found.low, found.high)}"
+        for line, found in targets.items()
+    } | {"": words.TYPED}
+    line = pick(words.WANTED, names, f"v wanted {form_type}", index=0) or ""
+    if line:
+        return targets[line].low, targets[line].high, line
+    places = st.columns(2)
+    with places[0]:
+        low = number(words.LOW, "v low", fine=True)
+    with places[1]:
+        high: float = st.number_input(
+            words.HIGH,
+            value=words.NOT_KNOWN_HIGH,
+            step=0.1,
+            format="%.6g",
+            key=is_answer("v high"),
+            persist_state="session",
+        )
+    return (0.0 if low is None else low / 100), high / 100, ""

@@ -1,0 +1,82 @@
+"""Words of the page that says whether it is vibration."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from ui.compare.words import plain_note
+
+if TYPE_CHECKING:
+    from analysis.model.vibration import VibrationAnswer
+
+VIBRATION = "More vibration?"
+INTRO = "Is it the time, or something else first?"
+
+# the question
+FORM_TYPE = "Form type"
+METHOD = "Vibrated by"
+WANTED = "Finish wanted"
+TYPED = "Type it in"
+LOW = "Least void area, %"
+HIGH = "Most void area, %"
+NOW = "Seconds used now"
+NOW_HELP = "Left blank: as in the latest pour."
+NOT_KNOWN_HIGH = 0.6
+
+# the answer
+WHY = "Why"
+RESTS_ON = "What it rests on"
+NEXT = "Cast next"
+PLAN_IT = "Plan it for your forms"
+TOO_MUCH = "Too much, if you see"
+BEFORE = "Before you vibrate"
+CHART = "Void area against seconds"
+CHART_KEY = (
+    "Points are pieces. The line is what to expect of a usual piece as cast lately, "
+    "the band holds it with 95 %. Dashed: the finish wanted."
+)
+AXIS_S = "Vibration, seconds"
+AXIS_SHARE = "Void area, %"
+PIECE = "Piece"
+POUR = "Pour"
+
+# what to plan by, where something else comes first
+PLAN_BY = MappingProxyType(
+    {"joint_band_percent": "joint_sealing", "honeycomb_percent": "consistency"}
+)
+
+
+def said(text: str) -> str:
+    """Put the trade's words where a sentence names columns.
+
+    Examples
+    --------
+    >>> said("Held apart from the seconds: form use.")
+    'Held apart from the seconds: form use.'
+    """
+    return plain_note(text)
+
+
+def rests_on(answer: VibrationAnswer) -> tuple[str, ...]:
+    """Say how many pieces an answer rests on, and what was left out."""
+    pieces = len(answer.pieces.piece)
+    if not pieces:
+        return ()
+    pours = len(set(answer.pieces.pour.tolist()))
+    head = f"{pieces} {'piece' if pieces == 1 else 'pieces'} in {pours} "
+    head += "pour." if pours == 1 else "pours."
+    return (head, *map(said, answer.rests_on))
+
+
+def band_line(low: float, high: float) -> str:
+    """Say a finish target of shares 0..1.
+
+    Examples
+    --------
+    >>> band_line(0.0, 0.006), band_line(0.01, 0.04)
+    ('Up to 0.6 % void area', '1 to 4 % void area')
+    """
+    if low > 0:
+        return f"{100 * low:g} to {100 * high:g} % void area"
+    return f"Up to {100 * high:g} % void area"

@@ -1,0 +1,273 @@
+"""What the log's fields and answers are called, wherever they are asked or shown."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from analysis.errors import StruckfaceError
+from analysis.model.vocabulary import NONE, NOT_APPLICABLE
+from analysis.model.writing import day
+from analysis.services.entry import echo, parts_of, to_texts, unit_of
+from ui.words import BLANK, SEALING_NONE, STAGES
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from analysis.services.entry import Texts
+
+UNKNOWN = "Not known"
+NONE_WORD = "None"
+NOT_APPLICABLE_WORD = "Not applicable"
+DIFFERS = "Differs"
+NAMES = {
+    "name": "Name or number",
+    "note": "Note",
+    # pour
+    "cast_on": "Cast on",
+    "cast_at": "Time of day",
+    "zone": "Time zone",
+    "mix_id": "Mix",
+    "water_added_l": "Water actually added",
+    "consistency": "Consistency",
+    "slump_mm": "Slump",
+    "flow_mm": "Flow",
+    "cement_lot": "Cement lot",
+    "air_c": "Air",
+    "mix_c": "Fresh mix",
+    "humidity_share": "Humidity",
+    "crew": "Crew",
+    # piece
+    "form_id": "Form",
+    "product_line_id": "Product line",
+    "release_agent": "Release agent",
+    "release_application": "How it was applied",
+    "casting_process": "Casting process",
+    "orientation": "Orientation in the form",
+    "curing": "Curing",
+    "lifts": "Lifts",
+    "fill_s": "Time to fill",
+    "strike_after_h": "Time to strike",
+    "sealing_min": "Time for sealing",
+    "sealing_cost": "Cost of sealing",
+    "show_faces": "Show faces",
+    # measured by hand
+    "measured_on": "Measured on",
+    "leak_width_mm": "Joint leak, width",
+    "leak_depth_mm": "Joint leak, depth",
+    "step_mm": "Step at the joint",
+    "fin_mm": "Fin, height",
+    "void_depth_mm": "Deepest void, depth",
+    "void_volume_cm3": "Largest void, depth x rectangle",
+    "chip_depth_mm": "Edge chips, depth",
+    "chip_mm_per_m": "Edge chips, length per m",
+    # joint
+    "joint": "Joint",
+    "sealing": "Joint sealing",
+    "leak": "Leak",
+    # step
+    "method": "Vibration method",
+    "seconds": "Seconds",
+    "strokes": "Strokes",
+    "tool": "Tool",
+    "applied_to": "Where it was applied",
+    "speed": "Speed setting",
+    "fill_share": "Form filled to",
+    "people": "People at it",
+    "certainty": "How the time is known",
+    "stop_rule": "Stopped when",
+    # form
+    "form_type": "Form type",
+    "face_material": "Face material",
+    "gloss": "Gloss",
+    "texture": "Texture",
+    "storage": "Storage",
+    "starting_use_count": "Castings before this log",
+    "made_on": "Made on",
+    "volume_l": "Concrete it holds",
+    "default_sealing": "Usual sealing",
+    # mix
+    "basis": "Proportions count",
+    "proportions": "Proportions",
+    "kind": "Kind",
+    "amount": "Amount",
+    # target
+    "low_share": "Void area, lower end",
+    "high_share": "Void area, upper end",
+    "largest_void_mm": "Largest void",
+    "honeycomb_share": "Honeycomb, most",
+    # afterwards
+    "outcome": "Outcome",
+    "eye_score": "Eye score, 1 (worst) to 10",
+    "stage": "Stage",
+    "repaired_on": "Repaired on",
+    "minutes": "Repair time",
+    "filler": "Filler",
+}
+OUTCOMES = {
+    "first_quality": "First quality",
+    "second": "Second",
+    "patched": "Patched",
+    "scrapped": "Scrapped",
+}
+CHOICES: Mapping[str, Mapping[str, str]] = {
+    "stage": STAGES,
+    "outcome": OUTCOMES,
+    "eye_score": {str(score): str(score) for score in range(1, 11)},
+    "certainty": {"measured": "Measured", "guessed": "Guessed"},
+    "basis": {
+        "by_mass": "By mass",
+        "by_volume": "By volume",
+        "per_bag": "Per bag",
+        "by_feel": "By feel",
+    },
+    "kind": {
+        "cement": "Cement",
+        "aggregate": "Aggregate",
+        "admixture": "Admixture",
+        "fibre": "Fibre",
+        "pigment": "Pigment",
+    },
+}
+# Few enough to stand side by side, one tap each.
+TAPPED = frozenset({"outcome", "eye_score", "certainty"})
+PARTS = {"joints": "Joints", "steps": "Consolidation", "parts": "Parts of the mix"}
+ADD_PART = {"joints": "Add a joint", "steps": "Add a step", "parts": "Add a part"}
+PART = {"joints": "Joint", "steps": "Step", "parts": "Part"}
+REMOVE = "Remove"
+NAMED = {
+    "Form": "Name",
+    "FormJoint": "Joint",
+    "Mix": "Name",
+    "MixPart": "What it is",
+    "ProductLine": "Name",
+}
+MORE_OF = {
+    "Pour": "Mix, water, weather, crew",
+    "Piece": "Process, times, cost, note",
+    "Step": "Tool, place, speed, stop rule",
+    "Form": "Face, volume, storage, age, note",
+    "HandFigures": "Voids, edges, note",
+}
+FORM_FACTS = (
+    "face_material",
+    "gloss",
+    "texture",
+    "storage",
+    "release_agent",
+    "starting_use_count",
+    "made_on",
+    "volume_l",
+)
+TIME_EXAMPLE = "14:30"
+
+
+def of_figure(name: str, text: str) -> str:
+    """Say a figure inside a sentence.
+
+    Examples
+    --------
+    >>> of_figure("step_mm", "1.5")
+    'step at the joint 1.5 mm'
+    """
+    said = NAMES[name]
+    return f"{said[:1].lower()}{said[1:]} {answer(name, text)}"
+
+
+def label(name: str, kind: type | None = None) -> str:
+    """Return what a field is called, with its unit.
+
+    Examples
+    --------
+    >>> label("water_added_l"), label("lifts")
+    ('Water actually added, l', 'Lifts')
+    """
+    unit = unit_of(name)
+    if name == "name" and kind is not None:
+        return NAMED.get(kind.__name__, NAMES[name])
+    said = NAMES[name]
+    return f"{said}, {unit}" if unit and said.lower() != "seconds" else said
+
+
+def answer(name: str, text: str, offered: Mapping[str, str] | None = None) -> str:
+    """Write a field's text for reading: not known, none and not applicable apart.
+
+    Examples
+    --------
+    >>> answer("sealing", "none"), answer("seconds", "12,5"), answer("leak", "")
+    ('none, joints left open', '12.5 s', 'not known')
+    >>> answer("made_on", "2026-03-31")
+    '31 March 2026'
+    """
+    if name in CHOICES:
+        known = {word: said.lower() for word, said in CHOICES[name].items()}
+    else:
+        none = SEALING_NONE.lower() if "sealing" in name else NONE
+        known = {NONE: none, NOT_APPLICABLE: NOT_APPLICABLE, **(offered or {})}
+    known[""] = BLANK
+    if text.strip() in known:
+        return known[text.strip()]
+    try:
+        if unit_of(name):
+            return echo(name, text)
+        if name.endswith("_on"):
+            return day(date.fromisoformat(text))
+    except (StruckfaceError, ValueError):
+        pass
+    return text
+
+
+def in_brief(texts: Texts) -> str:
+    """Say how a piece is made in one line.
+
+    Examples
+    --------
+    >>> in_brief({"joints 0 sealing": "tape", "release_agent": "",
+    ...           "steps 0 method": "table", "steps 0 seconds": "40"})
+    'Sealing tape; release not known; table 40 s'
+    """
+    sealings = [part.get("sealing", "") for part in parts_of(texts, "joints")] or [""]
+    sealing = " / ".join(dict.fromkeys(answer("sealing", one) for one in sealings))
+    release = answer("release_agent", texts.get("release_agent", ""))
+    steps = parts_of(texts, "steps") or ({},)
+    return (
+        f"Sealing {sealing}; release {release}; {', then '.join(map(step_line, steps))}"
+    )
+
+
+def step_line(step: Mapping[str, str]) -> str:
+    """Say one step of consolidation.
+
+    Examples
+    --------
+    >>> step_line({"method": "", "seconds": ""})
+    'vibration not known'
+    >>> step_line({"method": "rodding", "strokes": "25", "certainty": "guessed"})
+    'rodding 25 strokes (guessed)'
+    """
+    method = step.get("method", "")
+    named = {"": "vibration not known", NONE: "no vibration"}
+    parts = [named.get(method) or answer("method", method)]
+    parts += [answer("seconds", step["seconds"])] if step.get("seconds") else []
+    parts += [f"{step['strokes']} strokes"] if step.get("strokes") else []
+    known = step.get("certainty", "")
+    return " ".join([*parts, f"({known})"] if known else parts)
+
+
+def facts(
+    record: object, names: Sequence[str], offered: Mapping[str, Mapping[str, str]]
+) -> list[str]:
+    """Return a line for each field that is known; `offered` names what ids stand for.
+
+    Examples
+    --------
+    >>> from analysis.model.afterwards import Repair
+    >>> facts(Repair(piece_id=1, minutes=12.5), ("minutes", "filler"), {})
+    ['Repair time: 12.5 min']
+    """
+    texts = to_texts(record)
+    return [
+        f"{NAMES[name]}: {answer(name, texts[name], offered.get(name))}"
+        for name in names
+        if texts[name].strip()
+    ]
