@@ -149,7 +149,9 @@ def segment(
         reason = rejected_kinds(evidence, shapes, on_line, in_patch)
     else:
         reason = np.full(len(logit), "", dtype="<U12")
-    reason[(logit < 0) & (reason == "")] = "other"
+    if LAB.get("soft", True):
+        reason[(reason == "stain") | (reason == "other")] = ""
+    reason[(logit < LAB.get("cut", 0.0)) & (reason == "")] = "other"
     LAB["last"] = dict(spots=spots, shapes=shapes, evidence=evidence, on_line=on_line, in_patch=in_patch, logit=logit, reason=reason, drawn=drawn, seeds=seeds, origin=origin if drawn is not None else None, around=around)
     reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
     big = spots.area_px >= smallest_px2

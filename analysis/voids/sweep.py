@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 LOOK_SHARE, LOOK_SIGMAS = 0.07, 2.5
 KEEP_SHARE, KEEP_SIGMAS = 0.20, 4.5
 # Spots with a softer edge than this are left to the stains.
-_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 4.0, 0.3
+_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 6.5, 0.45
 _FINE_CELL_PX = 4
 # Depth just inside the boundary, as a part of the floor beside it.
 _RIM_LEVEL = 0.6
