@@ -40,11 +40,14 @@ class Photos:
         Part of each px that lies in an opening, 0..1.
     lamp : Tensor, (n, 2)
         As in the scenes.
+    blur_px : Tensor, (n,)
+        Standard deviation of all blur between face and photo, px.
     """
 
     light: Tensor
     opening: Tensor
     lamp: Tensor
+    blur_px: Tensor
 
 
 def photograph(dice: Dice, scenes: Scenes) -> Photos:
@@ -56,7 +59,7 @@ def photograph(dice: Dice, scenes: Scenes) -> Photos:
     light = resized(seen, side, "area")
     opening = resized(open_seen, side, "area")
     lens = dice.uniform(count, 0.0, 1.0) ** 1.6 * 2.4
-    light = _moved(dice, blurred(light, lens))
+    light, moved = _moved(dice, blurred(light, lens))
     light = _smeared(dice, light)
     exposed = light * wide(
         dice.ratio(count, 0.04, 0.75) / light.flatten(1).median(1).values.clamp(min=1e-3)
@@ -68,7 +71,7 @@ def photograph(dice: Dice, scenes: Scenes) -> Photos:
     exposed = exposed + noise * wide(level) * torch.sqrt(exposed.clamp(min=0.005))
     code = exposed.clamp(0.0, 1.0) ** (1 / 2.2)
     code = code + wide(dice.uniform(count, -0.3, 0.3)) * code * (1 - code)
-    code = _sharpened(dice, code)
+    code, sharper = _sharpened(dice, code)
     code = _jpeg(dice, code) if dice.one(0.0, 1.0) < 0.75 else code
     code = torch.round(code.clamp(0.0, 1.0) * 255) / 255
     linear = torch.where(
@@ -78,6 +81,7 @@ def photograph(dice: Dice, scenes: Scenes) -> Photos:
         light=linear,
         opening=opening,
         lamp=lamp,
+        blur_px=torch.sqrt(lens**2 * sharper + moved**2 + 0.3**2),
     )
 
 
@@ -109,10 +113,10 @@ def _at_an_angle(dice: Dice, scenes: Scenes) -> tuple[Tensor, Tensor, Tensor]:
     return read[:, 0], read[:, 1], lamp
 
 
-def _moved(dice: Dice, light: Tensor) -> Tensor:
-    """Move some cameras while they look."""
+def _moved(dice: Dice, light: Tensor) -> tuple[Tensor, Tensor]:
+    """Move some cameras while they look; also the spread this adds, px."""
     count = len(light)
-    length = dice.uniform(count, 1.5, 8.0) * dice.coin(count, 0.2)
+    length = dice.uniform(count, 1.5, 8.0) * dice.coin(count, 0.12)
     turn = dice.uniform(count, 0.0, math.pi)
     total = torch.zeros_like(light)
     for number in range(_MOVES):
@@ -120,7 +124,7 @@ def _moved(dice: Dice, light: Tensor) -> Tensor:
         total = total + shifted(
             light, part * length * torch.cos(turn), part * length * torch.sin(turn)
         )
-    return total / _MOVES
+    return total / _MOVES, length / math.sqrt(12)
 
 
 def _smeared(dice: Dice, light: Tensor) -> Tensor:
@@ -133,12 +137,13 @@ def _smeared(dice: Dice, light: Tensor) -> Tensor:
     return torch.where(wide(dice.coin(count, 0.25)), smooth, light)
 
 
-def _sharpened(dice: Dice, code: Tensor) -> Tensor:
-    """Add a halo to edges."""
+def _sharpened(dice: Dice, code: Tensor) -> tuple[Tensor, Tensor]:
+    """Add a halo to edges; also what is left of the blur."""
     count = len(code)
     gain = dice.uniform(count, 0.0, 1.6) * dice.coin(count, 0.5)
     width = dice.uniform(count, 0.6, 1.6)
-    return code + wide(gain) * (code - blurred(code, width))
+    sharp = code + wide(gain) * (code - blurred(code, width))
+    return sharp, 1 / (1 + 0.5 * gain)
 
 
 def _jpeg(dice: Dice, code: Tensor) -> Tensor:

@@ -17,15 +17,12 @@ from torch.nn import functional
 from analysis.training.camera import Photos
 from analysis.training.fields import Dice, Tensor, blurred, grid, resized, wide
 from analysis.voids.opening.planes import (
-    EDGE_OF_BLUR,
     LEAST_DEPTH,
     LEAST_HALF_PX,
     LEAST_SEED_PX,
     LEVELS,
     PATCH_PX,
-    SHARPEST_EDGE_PX,
     SMOOTHING_PX,
-    USUAL_EDGE_PX,
     WIDE,
     level_of,
 )
@@ -35,7 +32,6 @@ _REACH_PX = 48
 _WINDOW_PX = 2 * _REACH_PX + 1
 _FLOOD_STEPS = 17
 _VOID_FROM, _NOT_VOID_TO = 0.5, 0.12
-_DEEP, _FEWEST_DEEP, _RIM_LEVEL = 0.35, 3, 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,9 +78,8 @@ def propose(dice: Dice, photos: Photos, each: int) -> Patches:
     ratio = smooth / _background(smooth).clamp(min=1e-4)
     noise = _noise(1 - ratio)
     flat, good = _peaks(dice, 1 - ratio, noise, photos.opening, each)
-    seed, opening, edge = _grown(dice, 1 - ratio, photos.opening, flat, each)
-    blur = _blur(1 - ratio, flat, good, edge)
-    return _patches(dice, photos, ratio, noise, blur, flat, good, seed, opening, each)
+    seed, opening = _grown(dice, 1 - ratio, photos.opening, flat, each)
+    return _patches(dice, photos, ratio, noise, flat, good, seed, opening, each)
 
 
 def _background(light: Tensor) -> Tensor:
@@ -154,8 +149,8 @@ def _flooded(start: Tensor, allowed: Tensor) -> Tensor:
 
 def _grown(
     dice: Dice, depth: Tensor, opening: Tensor, flat: Tensor, each: int
-) -> tuple[Tensor, Tensor, Tensor]:
-    """Dark part and opening of each candidate, in its window, and its edge width."""
+) -> tuple[Tensor, Tensor]:
+    """Dark part of each candidate and the opening it belongs to, in its window."""
     deep = _window(depth, flat, each, -1.0)
     peak = deep[:, _REACH_PX, _REACH_PX]
     cut = peak * dice.uniform(len(peak), 0.35, 0.62)
@@ -165,29 +160,7 @@ def _grown(
     cover = _window(opening, flat, each, 0.0)
     whole = _flooded(seed & (cover > 0.5), cover > 0.5)
     rim = functional.max_pool2d(whole[:, None].float(), 3, 1, 1)[:, 0]
-    return seed, cover * rim, _edge_width(deep, seed & (deep > 0.5 * wide(peak)))
-
-
-def _edge_width(deep: Tensor, seed: Tensor) -> Tensor:
-    """Depth of the floor over the slope at the rim, as the product measures it."""
-    across = functional.pad((deep[:, :, 2:] - deep[:, :, :-2]) / 2, (1, 1))
-    down = functional.pad((deep[:, 2:] - deep[:, :-2]) / 2, (0, 0, 1, 1))
-    slope = torch.hypot(across, down).clamp(min=1e-4)
-    outside = functional.max_pool2d(1 - seed[:, None].float(), 3, 1, 1)[:, 0] > 0
-    rim = (seed & outside).float()
-    level = (rim * deep).flatten(1).sum(1) / _RIM_LEVEL
-    return level / (rim * slope).flatten(1).sum(1).clamp(min=1e-4)
-
-
-def _blur(depth: Tensor, flat: Tensor, good: Tensor, edge: Tensor) -> Tensor:
-    """Standard deviation of each photo's blur as its own deep candidates show it."""
-    deep = (depth.flatten(1).gather(1, flat) > _DEEP) & good
-    widths = torch.where(deep, edge.view_as(flat), torch.full_like(flat, 99.0, dtype=edge.dtype))
-    ordered = widths.sort(1).values
-    count = deep.sum(1)
-    low = ordered.gather(1, torch.div(count, 5, rounding_mode="floor")[:, None])[:, 0]
-    width = torch.where(count >= _FEWEST_DEEP, low.clamp(min=SHARPEST_EDGE_PX), USUAL_EDGE_PX)
-    return width / EDGE_OF_BLUR
+    return seed, cover * rim
 
 
 def _boxes(mask: Tensor) -> tuple[Tensor, Tensor, Tensor]:
@@ -245,7 +218,6 @@ def _patches(
     photos: Photos,
     ratio: Tensor,
     noise: Tensor,
-    blur: Tensor,
     flat: Tensor,
     good: Tensor,
     seed: Tensor,
@@ -294,7 +266,8 @@ def _patches(
     known = dice.coin(total, 0.6).float()
     true_lamp = photos.lamp[:, None].expand(-1, each, -1).flatten(0, 1)
     lamp = (true_lamp + 0.08 * dice.normal(total, 2)) * known[:, None]
-    sigma = per_candidate(blur) * torch.exp(0.1 * dice.normal(total))
+    sigma = torch.sqrt(photos.blur_px**2 + SMOOTHING_PX**2)
+    sigma = per_candidate(sigma) * torch.exp(0.15 * dice.normal(total))
     planes = assemble(
         near, far, seed_patch, half, sigma, per_candidate(noise), known, lamp
     )
