@@ -8,6 +8,7 @@ from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import onnx
 import torch
 
 from analysis.training.fields import Dice
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 _CHECK_SEED = 77_000
 _LAST = 200
+_JUDGING = "judge"
 
 
 def write_network(
@@ -71,3 +73,36 @@ def write_onnx(net: OpeningNet, path: Path) -> None:
         opset_version=17,
         dynamo=False,
     )
+
+
+def read_onnx(path: Path) -> OpeningNet:
+    """Read a written network back, its normalisation folded, to train it on.
+
+    Raises
+    ------
+    ValueError
+        The file holds another network.
+    """
+    graph = onnx.load(str(path)).graph
+    known = {some.name: onnx.numpy_helper.to_array(some) for some in graph.initializer}
+    net = OpeningNet(folded=True)
+    layers = [
+        layer
+        for layer in net.modules()
+        if isinstance(layer, torch.nn.Conv2d | torch.nn.ConvTranspose2d)
+    ]
+    nodes = [node for node in graph.node if node.op_type in {"Conv", "ConvTranspose"}]
+    # Drawing comes before judging in the file or after it, by what the exporter likes.
+    nodes.sort(key=lambda node: _JUDGING in node.name)
+    if len(nodes) != len(layers):
+        msg = f"{path} has {len(nodes)} layers, {len(layers)} are needed: train anew."
+        raise ValueError(msg)
+    with torch.no_grad():
+        for node, layer in zip(nodes, layers, strict=True):
+            weight, bias = (torch.from_numpy(known[name].copy()) for name in node.input[1:])
+            if weight.shape != layer.weight.shape:
+                msg = f"{path} has a layer of {tuple(weight.shape)}: train anew."
+                raise ValueError(msg)
+            layer.weight.copy_(weight)
+            layer.bias.copy_(bias)
+    return net.eval()

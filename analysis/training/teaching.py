@@ -153,7 +153,7 @@ def teach(plan: Plan, *, tell: bool = True) -> tuple[OpeningNet, list[float]]:
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
         steps.step()
-        _average(mean, net, min(_AVERAGE, (step + 1) / (step + 10)))
+        average(mean, net, min(_AVERAGE, (step + 1) / (step + 10)))
         losses.append(float(loss.detach()))
         if tell and (step % 100 == 0 or step == plan.steps - 1):
             seen = figures_of(mean, given)
@@ -165,7 +165,7 @@ def teach(plan: Plan, *, tell: bool = True) -> tuple[OpeningNet, list[float]]:
 
 
 @torch.no_grad()
-def _average(mean: torch.nn.Module, net: torch.nn.Module, keep: float) -> None:
+def average(mean: torch.nn.Module, net: torch.nn.Module, keep: float) -> None:
     """Move the averaged weights towards the newest."""
     for kept, new in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
         if kept.dtype.is_floating_point:

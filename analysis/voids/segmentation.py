@@ -17,6 +17,7 @@ from analysis.model.reading import (
 from analysis.voids.candidates import Spots, find_spots
 from analysis.voids.evidence import sharp_edge, weigh
 from analysis.voids.honeycomb import honeycomb_patches
+from analysis.voids.judging import judging_features, void_probability
 from analysis.voids.lamp import SHADED_FROM_PX2, Lamp, find_lamp, join_lit
 from analysis.voids.lines import on_lines
 from analysis.voids.opening import network
@@ -138,7 +139,10 @@ def segment(
     else:
         lamp = find_lamp(smooth, spots, pixels, shapes)
         spots, origin, doubts = _whole(spots, drawn, patches)
-        logit = drawn.void_logit[origin]
+        feats = judging_features(seeds[0], seeds[2], drawn, drawn.levels, sharp_edge(seeds[0]))
+        prob = void_probability(feats)
+        logit = np.log(np.maximum(prob, 1e-9) / np.maximum(1 - prob, 1e-9))[origin]
+        LAB["feats"] = feats
     pixels = region_pixels(spots.labels, len(spots.area_px))
     shapes = region_shapes(pixels)
     evidence = weigh(spots, pixels, shapes, photo, smooth, lamp.towards_rad)

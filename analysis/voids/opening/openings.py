@@ -38,6 +38,9 @@ _ASKED_FOR_LIGHT = 64
 _DRAWN_FROM_LOGIT = -4.0
 _INSIDE = 0.5
 _CHUNK = 512
+# Part of the variance of the light's side that one candidate explains, measured on
+# drawn patches; and the most that one lamp gives of the light.
+_TOLD_BY_ONE, _MOST_LIGHT = 0.35, 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,6 +64,8 @@ class Openings:
         Log odds of being a void.
     light : ndarray of float64, (2,)
         Direction towards the lamp (col, row) times its share of the light.
+    levels : list of ndarray of float32
+        The photo over its background, and its halvings.
     """
 
     opening: NDArray[np.float32]
@@ -70,6 +75,7 @@ class Openings:
     unsure_px: NDArray[np.float64]
     void_logit: NDArray[np.float64]
     light: NDArray[np.float64]
+    levels: list[NDArray[np.float32]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,8 +114,8 @@ def draw_openings(
     Openings
     """
     levels = [
-        _level(light, grounds[step], step, np.flatnonzero(spots.step == step), blur_px)
-        for step in sorted({int(step) for step in spots.step})
+        level_of_step(light, grounds[step], step, np.flatnonzero(spots.step == step), blur_px)
+        for step in sorted({1} | {int(step) for step in spots.step})
     ]
     frames = seed_frames(pixels)
     asker = _Asker(labels=spots.labels, noise=spots.noise, levels=levels)
@@ -138,16 +144,18 @@ def draw_openings(
         unsure_px=sure.sum(axis=(1, 2), dtype=np.float64) * cell,
         void_logit=logit,
         light=towards,
+        levels=levels[0].levels,
     )
 
 
-def _level(
+def level_of_step(
     light: NDArray[np.float32],
     ground: Ground,
     step: int,
     at: NDArray[np.intp],
     blur_px: float,
 ) -> _Level:
+    """Level a reduced photo, for the spots that were found on it."""
     small, _ = reduced(light, None, step)
     shape = (small.shape[0], small.shape[1])
     ratio = small / np.maximum(spread(ground.cells, shape), 1e-4)
@@ -190,7 +198,7 @@ class _Asker:
         some: NDArray[np.intp],
         light: NDArray[np.float64] | None,
     ) -> NDArray[np.float32]:
-        inside = _reduced(frames, level.step)
+        inside = frames.reduced(level.step)
         return lay_planes(
             read_patches(level.levels, inside),
             read_patches(level.levels, inside, WIDE),
@@ -219,16 +227,6 @@ def _no_answers() -> Answers:
         opening=np.empty((0, PATCH_PX, PATCH_PX), np.float32),
         void_logit=np.empty(0),
         light=np.empty((0, 2)),
-    )
-
-
-def _reduced(frames: Frames, step: float) -> Frames:
-    """Frames in px of the photo reduced by `step`."""
-    return Frames(
-        row_px=(frames.row_px + 0.5) / step - 0.5,
-        col_px=(frames.col_px + 0.5) / step - 0.5,
-        half_px=frames.half_px / step,
-        label=frames.label,
     )
 
 
@@ -271,11 +269,12 @@ def _light_of(answers: Answers) -> NDArray[np.float64]:
     weight = 1.0 / (1.0 + np.exp(-answers.void_logit))
     if weight.sum() < 1e-6:  # noqa: PLR2004  no void at all
         return np.zeros(2)
-    known = network.record() or {}
-    gain = float(str(known.get("lamp_gain", 1.0)))
     mean = (answers.light * weight[:, None]).sum(axis=0) / weight.sum()
-    # A few voids tell less than many: held back towards even light.
-    return np.asarray(gain * mean * weight.sum() / (weight.sum() + 1.0))
+    # One candidate tells a part of what there is to tell and is held back by as much;
+    # many together tell nearly all, and are scaled up again.
+    told = _TOLD_BY_ONE + (1.0 - _TOLD_BY_ONE) / weight.sum()
+    towards = mean / told
+    return np.asarray(towards / max(1.0, float(np.hypot(*towards)) / _MOST_LIGHT))
 
 
 def own_part(

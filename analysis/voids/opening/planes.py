@@ -72,6 +72,15 @@ class Frames:
         """How many frames."""
         return len(self.label)
 
+    def reduced(self, step: float) -> Frames:
+        """Return the frames in px of the photo reduced by `step`."""
+        return Frames(
+            row_px=(self.row_px + 0.5) / step - 0.5,
+            col_px=(self.col_px + 0.5) / step - 0.5,
+            half_px=self.half_px / step,
+            label=self.label,
+        )
+
     @property
     def patch_px(self) -> _Floats:
         """Px of the photo for one px of the patch."""
