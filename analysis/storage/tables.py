@@ -488,6 +488,15 @@ WAITING = sa.Table(
     sa.Index("uq_waiting_photo", "photo_id", unique=True),
 )
 
+LEASE = sa.Table(
+    "lease",
+    METADATA,
+    name_text("work", needed=True),
+    name_text("holder", needed=True),
+    moment("until", needed=True),
+    sa.PrimaryKeyConstraint("work"),
+)
+
 EDIT = sa.Table(
     "edit",
     METADATA,

@@ -14,7 +14,7 @@ from analysis.imaging.card import find_cards
 from analysis.imaging.sheet import find_sheet
 from analysis.model.card import EDGE_MM, KINDS, LAYOUTS, code_of
 from tests.benchmarks.card_codes import tried
-from tests.desk.test_evening import photo as evening_photo
+from tests.services.test_photo_queue import photo as queue_photo
 from tests.imaging.cameras import face_to_photo, moved, pasted, seen
 from tests.imaging.cards import MARK, code, paper_card
 
@@ -203,7 +203,7 @@ def crisp(text, px_per_module=5, *, mode=None, encoding=None):
 def test_code_that_one_detector_misses_is_read_at_its_place():
     # OpenCV 5.0.0's first detector finds no square in this crisp code at this pose.
     card = code(number="9", mark="GFZQ57")
-    data = np.frombuffer(evening_photo(120, card), np.uint8)
+    data = np.frombuffer(queue_photo(120, card), np.uint8)
     photo = cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
     (found,) = find_cards(photo)
     assert found.code == card

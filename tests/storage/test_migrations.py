@@ -162,6 +162,7 @@ def test_every_state_has_its_test():
         "0009",
         "0010",
         "0011",
+        "0012",
     )
 
 
