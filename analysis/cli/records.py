@@ -270,6 +270,10 @@ def _backup(options: argparse.Namespace) -> None:
     check_apart(log, [target])
     size = records.back_up(log, target).stat().st_size
     say(f"Backed up: {target}, {size / 1e6:.1f} MB.")
+    lost = records.lost_photos(target)
+    if lost:
+        names = ", ".join(one[:12] for one in lost)
+        say(f"Left out, since the file is missing or changed: photos {names}.")
 
 
 def _restore(options: argparse.Namespace) -> None:

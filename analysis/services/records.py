@@ -14,7 +14,7 @@ from analysis.storage.backup import (
     back_up_daily,
     backup_folder,
     daily_backups,
-    restore,
+    lost_photos,
 )
 from analysis.storage.castings import (
     add_pour_with_pieces,
@@ -56,6 +56,13 @@ from analysis.storage.records import (
     list_all,
     load,
 )
+from analysis.storage.restoring import (
+    begin_anew,
+    is_good,
+    last_good,
+    restorable,
+    restore,
+)
 from analysis.storage.terms import (
     add_term,
     list_terms,
@@ -85,6 +92,7 @@ __all__ = [
     "as_new",
     "back_up",
     "backup_folder",
+    "begin_anew",
     "bring_back",
     "change",
     "correct_reading",
@@ -97,9 +105,11 @@ __all__ = [
     "hide",
     "history",
     "import_pieces",
+    "is_good",
     "keep_draft_photo",
     "laid_over",
     "last_casting",
+    "last_good",
     "like_last",
     "list_all",
     "list_castings",
@@ -108,11 +118,13 @@ __all__ = [
     "load",
     "load_draft",
     "locate",
+    "lost_photos",
     "merge_terms",
     "next_names",
     "part_term",
     "preview_import",
     "rename_term",
+    "restorable",
     "restore",
     "restore_reading",
     "save_draft",

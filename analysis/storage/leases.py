@@ -19,6 +19,7 @@ from uuid import uuid4
 import sqlalchemy as sa
 
 from analysis.errors import RecordError
+from analysis.storage.beside import process_is_gone
 from analysis.storage.engine import writing
 from analysis.storage.store import now
 from analysis.storage.tables import LEASE
@@ -121,16 +122,9 @@ def _is_gone(holder: str) -> bool:
     """Tell whether a process of this machine has ended; others may be alive."""
     host, _, rest = holder.partition("/")
     pid = rest.partition("/")[0]
-    # On Windows asking so would end the process.
-    if os.name != "posix" or host != socket.gethostname() or not pid.isdecimal():
+    if host != socket.gethostname() or not pid.isdecimal():
         return False
-    try:
-        os.kill(int(pid), 0)
-    except ProcessLookupError:
-        return True
-    except (PermissionError, OverflowError):
-        return False
-    return False
+    return process_is_gone(int(pid))
 
 
 def _keep(

@@ -98,6 +98,7 @@ def at(folder, revision, script=""):
     """Make a log in an older state."""
     folder.mkdir()
     log = locate(folder)
+    log.file.touch()
     with writing(log) as connection:
         migrations.upgrade(connection, revision)
         for statement in filter(str.strip, script.split(";\n")):
