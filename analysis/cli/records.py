@@ -272,7 +272,7 @@ def _backup(options: argparse.Namespace) -> None:
     say(f"Backed up: {target}, {size / 1e6:.1f} MB.")
     lost = records.lost_photos(target)
     if lost:
-        names = ", ".join(one[:12] for one in lost)
+        names = ", ".join(records.photo_names(log, lost))
         say(f"Left out, since the file is missing or changed: photos {names}.")
 
 

@@ -45,7 +45,12 @@ from analysis.storage.exchange import (
     preview_import,
 )
 from analysis.storage.grid import read_grid
-from analysis.storage.readings import correct_reading, delete_reading, restore_reading
+from analysis.storage.photos import photo_names
+from analysis.storage.readings import (
+    correct_reading,
+    delete_reading,
+    restore_reading,
+)
 from analysis.storage.records import (
     Record,
     add,
@@ -122,6 +127,7 @@ __all__ = [
     "merge_terms",
     "next_names",
     "part_term",
+    "photo_names",
     "preview_import",
     "rename_term",
     "restorable",

@@ -177,7 +177,9 @@ def test_reading_saved_by_two_is_deleted_by_none(log, pieces, monkeypatch, saved
     def slow(*given, **options):
         if not begun:
             begun.append(1)
-            assert as_another_process(monkeypatch, lambda: photo_queue.measure_ready(log))
+            assert as_another_process(
+                monkeypatch, lambda: photo_queue.measure_ready(log)
+            )
         return work(*given, **options)
 
     monkeypatch.setattr(photo_queue, name, slow)

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import io
+import sqlite3
+from contextlib import closing
 from datetime import date
 
 import openpyxl
 import pytest
 
-from analysis.model.log import Piece
+from analysis.model.log import PhotoUse, Piece
 from analysis.model.vocabulary import NONE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, ProductLine
 from analysis.services import log as log_service
 from analysis.services import records
-from tests.ui.screens import HOSTILE, labels, press, ran, start, texts
+from analysis.services.photos import read_photo
+from analysis.storage.photos import save_photo
+from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 
 CSV = "piece;pour;cast_on;form;void_area_percent;vibration_s"
@@ -321,7 +325,7 @@ def test_damaged_log_leads_to_the_last_backup(data):
     assert "Backups" in [one.label for one in app.get("page_link")]
 
     app = start("records")
-    assert "Go back to the last backup" in texts(app)
+    assert "Go back to the last good state" in texts(app)
     app = press(app, "Restore this backup")
 
     assert "Restored, every file checked: 6 pieces." in texts(app)
@@ -335,3 +339,57 @@ def test_damaged_log_without_a_backup_asks_for_a_file(data):
 
     assert "There is no backup beside the log." in texts(app)
     assert len(app.get("file_uploader")) == 1
+
+
+def test_damaged_backups_are_passed_over_on_the_way_back(data):
+    damaged(data)
+    (good,) = (data / "backups").glob("log-*.zip")
+    broken = data / "backups" / "whole-old.zip"  # a name nobody dated
+    broken.write_bytes(b"x" * 1000)
+    app = start("records")
+    assert "log alone" in texts(app)
+    press(app, "Restore this backup")
+    assert len(records.list_castings(records.locate(data))) == 6
+    assert good.exists()
+
+
+def test_log_of_a_newer_program_leads_to_its_last_state(data):
+    log = workshop(data)
+    page("backup")
+    with closing(sqlite3.connect(log.file)) as raw, raw:
+        raw.execute("UPDATE alembic_version SET version_num = '9999'")
+    from ui import cache  # noqa: PLC0415  after the folder is set
+
+    cache.reopen()
+    assert "newer version of the program" in texts(start("pieces"))
+    app = press(start("records"), "Restore this backup")
+    assert "Restored, every file checked: 6 pieces." in texts(app)
+
+
+def test_an_empty_log_can_be_begun_where_nothing_is_good(data):
+    (data / "log.sqlite").write_bytes(b"no database" * 1000)
+    app = start("records")
+    app = ran(app.checkbox[0].check().run())
+    app = press(app, "Begin an empty log instead")
+    assert records.list_castings(records.locate(data)) == ()
+    assert [path.read_bytes()[:11] for path in data.glob("replaced-*")] == [
+        b"no database"
+    ]
+
+
+def test_backup_that_lacks_a_photo_says_which(data):
+    log = workshop(data)
+    photo = face_png()
+    save_photo(
+        log,
+        photo_bytes=photo,
+        photo=read_photo(photo, "lost one.png"),
+        piece_id=1,
+        save_token="photo",
+        use=PhotoUse(),
+    )
+    (file,) = log.photo_folder.glob("??/*")
+    file.unlink()
+    app = press(page("backup"), "Back up now, with photos")
+    assert "1 photo is missing or changed and not in the backup:" in texts(app)
+    assert "lost one.png" in texts(app)

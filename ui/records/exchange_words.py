@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+import re
+from contextlib import suppress
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from analysis.model.writing import day
@@ -12,6 +14,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from analysis.services.records import ImportPreview, ImportProblem
+
+_NAMED = re.compile(r"(?:log|whole)-(\d{4}-\d{2}-\d{2})(?:-(\d{2})(\d{2})\d{2})?")
 
 # a table in
 TABLE = "Table of pieces, CSV or xlsx"
@@ -59,14 +63,21 @@ OTHER_BACKUP = "A backup file"
 SURE = "Put this backup in the place of the log"
 RESTORE_NOW = "Restore this backup"
 RESTORED = "Restored, every file checked:"
-RESCUE = "Go back to the last backup"
+RESCUE = "Go back to the last good state"
 RESCUE_WHAT = (
-    "The damaged log is kept beside it. What was logged after the backup is not in it; "
-    "photos are kept as they are."
+    "The log that cannot be opened is kept beside it. What was logged after the backup "
+    "is not in it; photos are kept as they are."
 )
+LOOKING_FOR_GOOD = "Looking through the backups for the last good one"
+BEGIN_ANEW = "Begin an empty log instead"
+BEGIN_ANEW_WHAT = (
+    "The log that cannot be opened, its backups and its photos stay where they are."
+)
+SURE_ANEW = "Begin with an empty log"
 NO_RESCUE = "There is no backup beside the log. Choose a backup file:"
 WHOLE = "with photos"
 DAILY = "log alone"
+REPLACED = "as it was before a restore"
 
 
 def problems_line(problems: Sequence[ImportProblem]) -> str:
@@ -130,8 +141,30 @@ def backup_line(path: Path) -> str:
     3000000
     '31 March 2026, log alone, 3.0 MB'
     """
-    kind, _, rest = path.stem.partition("-")
-    moment = datetime.strptime(rest[:10], "%Y-%m-%d").date()  # noqa: DTZ007  a day only
-    clock = f", {rest[11:13]}:{rest[13:15]}" if len(rest) > len("2026-03-31") else ""
-    what = WHOLE if kind == "whole" else DAILY
-    return f"{day(moment)}{clock}, {what}, {size(path.stat().st_size)}"
+    kind = path.name.partition("-")[0]
+    what = {"whole": WHOLE, "replaced": REPLACED}.get(kind, DAILY)
+    return f"{_moment(path)}, {what}, {size(path.stat().st_size)}"
+
+
+def _moment(path: Path) -> str:
+    """Say when a backup was made: as its name says, else as its file does."""
+    found = _NAMED.fullmatch(path.stem)
+    if found:
+        with suppress(ValueError):
+            when = day(date.fromisoformat(found[1]))
+            return f"{when}, {found[2]}:{found[3]}" if found[2] else when
+    moment = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
+    return f"{day(moment.date())}, {moment:%H:%M}"
+
+
+def lost(count: int) -> str:
+    """Say that photos are missing from a backup.
+
+    Examples
+    --------
+    >>> lost(1)
+    '1 photo is missing or changed and not in the backup:'
+    """
+    if count == 1:
+        return "1 photo is missing or changed and not in the backup:"
+    return f"{count} photos are missing or changed and not in the backup:"
