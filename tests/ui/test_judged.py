@@ -64,7 +64,7 @@ def test_own_target_comes_first_and_its_verdict_is_kept_once(log):
 
 
 def test_without_an_own_target_a_piece_is_held_against_nothing(log):
-    (casting,) = desk_log.list_castings(log)
+    (casting,) = log_service.list_castings(log)
     records.change(log, replace(casting.piece, product_line_id=None))
     app = page()
 
