@@ -17,8 +17,8 @@ STEPS = (
         "photo_light",
         "Light from one side",
         (
-            "From half way round, in the shade or from one lamp. No flash, and no light "
-            "along the face: it turns every grain into a void."
+            "From half way round, in the shade or from one lamp. No flash, and no "
+            "light along the face: it turns every grain into a void."
         ),
     ),
     (
