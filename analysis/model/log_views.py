@@ -118,7 +118,7 @@ class Casting:
     pour : Pour
         Its pour.
     form_use : int or None
-        The how-manieth casting in its form, the starting count included.
+        Which casting in its form it was, the starting count included.
     """
 
     piece: Piece
@@ -178,7 +178,7 @@ class PieceRow:
     form, form_type : str or None
         The form's name and type.
     form_use : int or None
-        The how-manieth casting in the form.
+        Which casting in the form it was.
     joint_sealing, release_agent, vibration_method : str or None
         Words; ``"none"`` is a level, None is not known.
     vibration_s : float or None

@@ -26,6 +26,9 @@ OUTCOMES = ("first_quality", "second", "patched", "scrapped")
 # practice).
 OVER_VIBRATION = frozenset({"bleed streaks", "paste-rich top", "stones sunk"})
 
+# The mark by which the eye confirms a rough patch of a photo.
+HONEYCOMB = "honeycomb"
+
 # Words offered before the maker has added any; common practice.
 VOCABULARIES = MappingProxyType(
     {
@@ -68,6 +71,12 @@ VOCABULARIES = MappingProxyType(
             "stones sunk",
             "layer line",
             "settlement cracks",
+            HONEYCOMB,
+            "torn arris",
+            "torn skin",
+            "hard to strike",
+            "soft skin",
+            "dirt marks",
         ),
         "filler": ("cement slurry", "epoxy"),
         "cement": ("grey cement", "white cement"),

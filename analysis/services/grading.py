@@ -12,9 +12,9 @@ from analysis.grading.grade import judge
 from analysis.grading.wording import (
     grade_sentence,
 )
-from analysis.model.afterwards import HandFigures, Verdict
+from analysis.model.afterwards import HandFigures, SeenMark, Verdict
 from analysis.model.grading import ByHand, JudgedArea
-from analysis.model.vocabulary import STAGES
+from analysis.model.vocabulary import HONEYCOMB, STAGES
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.storage.readings import list_readings, load_reading
 from analysis.storage.records import add, list_all, load
@@ -59,6 +59,8 @@ class PastVerdict:
 
 def choices(log: Log, piece: Piece) -> tuple[Criterion, ...]:
     """Return what a piece can be judged by: its own target first, if there is one.
+
+    Where there is none, nothing is assumed: a standard is for the maker to choose.
 
     Examples
     --------
@@ -105,7 +107,8 @@ def judge_piece(
     """Judge a piece by one criterion; nothing is kept.
 
     What was measured by hand counts as the log has it, the greatest of each figure;
-    `by_hand` goes before.
+    `by_hand` goes before. A patch in a photo is honeycomb for certain only once it is
+    among the marks seen on the piece.
 
     Parameters
     ----------
@@ -138,7 +141,9 @@ def judge_piece(
         for line in lines
     )
     figures = _by_hand(log, piece.id or 0) | dict(by_hand or {})
-    return judge(chosen, areas, ByHand(figures=figures))
+    marks = {one.mark for one in list_all(log, SeenMark, piece_id=piece.id or 0)}
+    eye = ByHand(figures=figures, honeycomb_seen=HONEYCOMB in marks)
+    return judge(chosen, areas, eye)
 
 
 def _by_hand(log: Log, piece_id: int) -> dict[str, float]:

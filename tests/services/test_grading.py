@@ -9,9 +9,11 @@ from analysis.errors import InputError
 from analysis.grading.catalogue import OWN
 from analysis.grading.wording import grade_lines, grade_sentence
 from analysis.model.log import PhotoUse, Piece, Pour
+from analysis.model.vocabulary import HONEYCOMB
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.services import grading
 from analysis.services.log import list_castings, open_log, save_with_new_piece
+from analysis.services.marks_seen import set_marks
 from analysis.services.photos import read_photo
 from analysis.storage.readings import save_reading
 from analysis.storage.records import add
@@ -102,6 +104,16 @@ def test_the_own_target_comes_first_and_from_the_form_where_the_piece_has_none(l
     found = grading.judge_piece(log, one, OWN)
     assert found.grade == "within the target"
     assert found.criterion.title == "Own finish target of pots"
+
+
+def test_the_eye_confirms_honeycomb_by_a_mark(log):
+    one = photographed(log)
+    joints = {"leak_width_mm": 2.0, "step_mm": 0.0, "fin_mm": 0.0}
+    assert grading.judge_piece(log, one, "oenorm_b2211_joints", joints).grade == "S3"
+    set_marks(log, one.piece.id, [HONEYCOMB])
+    found = grading.judge_piece(log, one, "oenorm_b2211_joints", joints)
+    assert found.grade == "worse than S1"
+    assert found.undecided[-1].startswith("you saw honeycomb")
 
 
 def test_without_a_target_there_is_none_to_judge_by(log):

@@ -148,7 +148,7 @@ def test_trial_sheet_answers_the_question(shop, page):
 
     assert "sealed joints or open joints?" in text
     assert "times the void area of open joints" in text
-    assert "What could mislead" in text
+    assert "What could be misleading" in text
     assert "24" in text
     assert STRENGTH in text
     assert len(page_sizes_mm(pdf)) == 1

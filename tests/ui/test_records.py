@@ -64,10 +64,10 @@ def with_table(text, encoding="utf-8"):
         ("mixes", "No mix yet."),
         ("lines", "No product line yet."),
         ("words", "No word was used yet."),
-        ("import", "One row a piece."),
-        ("export", "one row a piece"),
+        ("import", "One row per piece."),
+        ("export", "one row per piece"),
         ("backup", "log alone"),
-        ("out", "Nothing is taken out."),
+        ("out", "Nothing was removed."),
     ],
 )
 def test_empty_log_says_what_to_do(what, said):
@@ -96,7 +96,7 @@ def test_form_is_corrected_taken_out_and_brought_back(data):
     app = press(chosen(app, "Face material", "steel"), "Save")
     assert records.load(log, Form, 1).face_material == "steel"
 
-    app = press(app, "Take out")
+    app = press(app, "Remove")
     assert [one.name for one in records.list_all(log, Form)] == ["Trough B"]
     app = page("out", app)
     (back,) = (one for one in app.button if one.key == "bring back Form 1")
@@ -178,7 +178,7 @@ def test_words_are_merged_and_parted_without_loss(data):
     assert records.load(log, Piece, 1).release_agent == "Oil"
     assert "oil = Oil" in texts(app)
 
-    app = press(app, "Part again")
+    app = press(app, "Separate again")
     assert records.load(log, Piece, 1).release_agent == "oil"
     assert "Merged words" not in texts(app)
 
@@ -203,7 +203,7 @@ def test_table_that_will_not_go_in_is_listed_line_by_line(data):
     )
     said = texts(app)
 
-    assert "Nothing goes in yet: 5 cells will not." in said
+    assert "Nothing imported yet: 5 cells cannot be read." in said
     assert "Line 2, cast_on: '01.02.2026' could be two dates" in said
     assert "Line 3, vibration_s: '1.200' could be 1200 or 1,200" in said
     assert "Line 4, piece: is blank." in said
@@ -241,7 +241,7 @@ def test_columns_with_own_names_are_asked(data):
     assert "The table has no column piece" in texts(app)
 
     app = chosen(app, "Stueck", "piece")
-    assert "not taken in: colour" in texts(app)
+    assert "not imported: colour" in texts(app)
     press(app, "Import 1 piece")
 
     assert records.list_castings(log)[0].piece.name == "007"

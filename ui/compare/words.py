@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
 COMPARE = "Compare"
 EMPTY_NEXT = (
-    "Measure struck faces and save each with its pour and how it was made. With 4 "
-    "pours of each kind, or 3 pours that hold both, there is an answer."
+    "Measure struck faces and save each with its pour and how you made it. It takes 4 "
+    "pours of each kind, or 3 pours with both, to get an answer."
 )
 
 # what is asked
-FACTOR = "What was done differently"
-OUTCOME = "What came of it"
+FACTOR = "What did you do differently?"
+OUTCOME = "What should it change?"
 PAIR = "Which two"
 WHICH_PIECES = "Which pieces"
 FORM_TYPE = "Form type"
@@ -28,10 +28,10 @@ LINE = "Product line"
 STAGE = "Stage"
 ANY = "All"
 ANY_NONE = "Nothing"
-EARLIEST = "Earliest of each piece"
+EARLIEST = "Earliest photos of each piece"
 FROM_DAY = "Cast from"
 TO_DAY = "Cast up to"
-WITHIN = "Compare only inside the same"
+WITHIN = "Compare only within the same"
 ADJUST = "Take out the effect of"
 FACTORS = {
     "joints_sealed": "Joints sealed or open",
@@ -88,8 +88,8 @@ COLUMN_WORDS = {
 }
 
 # the chart
-HOW_TO_READ = "Each point is a piece, each line a pour. Bars: the usual of each group."
-PALE = "Pale crosses do not count."
+HOW_TO_READ = "Each point is a piece, each line a pour. Bars: the usual value of each."
+PALE = "Pale crosses are left out."
 ZEROS = "none"
 PIECE = "Piece"
 POUR = "Pour"
@@ -98,9 +98,9 @@ USED = "counted"
 CHART = "Chart"
 
 # what stands behind it
-RESTS_ON = "What it rests on"
-MISLEAD = "What could mislead"
-NO_DOUBT = "Nothing in what was logged speaks against it."
+RESTS_ON = "What this is based on"
+MISLEAD = "What could be misleading"
+NO_DOUBT = "Nothing in the log speaks against it."
 NEEDED = "What is still needed"
 METHOD = "How it was worked out"
 ALL_PAIRS = "All pairs"
@@ -108,13 +108,13 @@ ALL_PAIRS = "All pairs"
 # side by side
 LOOKS = "A typical piece of each"
 NO_LOOKS = (
-    "No photo with a scale yet: measure a face of each kind with a scale to see them "
+    "No photo with a scale yet. Measure a face of each kind with a scale to see them "
     "side by side."
 )
 
 # the same for me
 SAME = "Is it the same for me?"
-BAND = "Differences up to this many times do not matter"
+BAND = "Smaller differences than this do not matter to me (times)"
 BAND_HELP = "1.25 means 0.80 to 1.25 times"
 
 # worth
@@ -126,8 +126,8 @@ COST_BENEFIT_HOUR = "An hour of work costs"
 COST_BENEFIT_SECOND = "Lost when a piece is sold as a second"
 COST_BENEFIT_TYPE = "Type the extra minutes and what an hour of work costs."
 COST_BENEFIT_NOTE = (
-    "Note repair minutes, or which pieces were sold as seconds; from 4 pours of each "
-    "kind this says what sealing gains."
+    "Log the repair minutes, or which pieces sold as seconds. After 4 pours of each "
+    "kind this tells you what sealing saves."
 )
 COST_BENEFIT_VERDICTS = {
     "worth_it": "It pays",
@@ -137,11 +137,11 @@ COST_BENEFIT_VERDICTS = {
 
 # joints of one piece
 JOINTS = "Sealed against open joints of one piece"
-JOINTS_WHY = "The sharpest comparison: mix, pour, form and hands are the same."
+JOINTS_WHY = "The sharpest comparison: same mix, same pour, same form, same hands."
 JOINTS_ASK = "Work it out"
 JOINTS_NEXT = (
-    "Leave one joint of the next pieces open, in turn; name the joints when casting "
-    "and when marking the face."
+    "Leave one joint of each of the next pieces open, taking turns. Name the joints "
+    "when you log the pour and when you mark the face."
 )
 
 # to take away
@@ -195,14 +195,12 @@ def rests_on(comparison: Comparison, pair: PairResult) -> list[str]:
     """Say what was counted, and what was left out or compared apart."""
     first, second = pair.groups
     units = {
-        "pour": "Pours count, not pieces: pieces of one pour share its luck.",
-        "form": "Forms count: each form was cast one way, and pours held both.",
-        "joint within piece": "Joints of one piece are set against each other.",
+        "pour": "Pours are counted, not pieces: pieces of one pour share its luck.",
+        "form": "Forms are counted: each was cast one way only, in the same pours.",
+        "joint within piece": "Joints of the same piece are compared.",
     }
     lines = [
-        units.get(
-            pair.unit, "Pieces of one pour are set against each other, pour by pour."
-        )
+        units.get(pair.unit, "Pieces of the same pour are compared, pour by pour.")
     ]
     lines += [
         f"Usual with {level(comparison.by, group.name)}: {group.geometric_mean:.3g} "
@@ -254,7 +252,7 @@ def cost_benefit_lines(found: CostBenefit) -> list[str]:
 def cost_benefit_about(by: str, pair: PairResult) -> str:
     """Say what the gain is about."""
     first, second = (level(by, name) for name in pair.levels)
-    return f"Gain of {first} over {second}, after its own cost."
+    return f"What {first} saves over {second}, its own cost taken off."
 
 
 def method_line(pair: PairResult) -> str:

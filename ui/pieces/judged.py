@@ -27,12 +27,18 @@ if TYPE_CHECKING:
 
 
 def show_judged(log: Log, casting: Casting) -> None:
-    """Judge by what is chosen; the piece's own target comes first."""
+    """Judge by the piece's own target; without one, by nothing until one is chosen."""
     st.subheader(words.JUDGE_BY, anchor=False)
     offered = {one.code: one for one in grading.choices(log, casting.piece)}
     names = {code: one.title for code, one in offered.items()}
-    code = pick(words.CRITERION, names, f"limits of {casting.piece.id}", index=0)
-    code = code or next(iter(offered))
+    own = OWN in names
+    if not own:
+        hint(words.NO_TARGET)
+    first = 0 if own else None
+    code = pick(words.CRITERION, names, f"limits of {casting.piece.id}", index=first)
+    if code is None:
+        _kept(log, casting, may_keep=False)
+        return
     try:
         found = grading.judge_piece(log, casting, code)
     except StruckfaceError as error:

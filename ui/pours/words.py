@@ -20,34 +20,36 @@ if TYPE_CHECKING:
 LOG_POUR = "Log a pour"
 
 # beginning
-SAME_HINT = "Its pieces, made the same way. Then change what differs."
+SAME_HINT = "The same pieces, made the same way. Then change what is different."
 EMPTY_POUR = "Start an empty pour"
 GO_ON = "Go on with it"
-THROW_AWAY = "Throw away"
-THROWN_AWAY = "Thrown away."
+THROW_AWAY = "Delete"
+THROWN_AWAY = "Deleted."
 LAST_TIME = "What did I do last time?"
 LAST_TIME_HINT = "Tap the form"
 MORE_FORMS = "More forms"
-FIRST_TIME = "Nothing was cast in this form yet. Its own joints and sealing are taken."
+FIRST_TIME = (
+    "First casting in this form: its own joints and usual sealing are filled in."
+)
 CAST_AGAIN = "Cast the same again"
-NO_FORMS = "No form is logged yet. Write down each form with its joints once."
-ADD_FORM = "Write down a form"
+NO_FORMS = "No form is logged yet. Enter each form once, with its joints."
+ADD_FORM = "Enter a form"
 
 # the pour
-KEPT = "Kept as you fill it in, also through a locked phone."
+KEPT = "Kept as you type, even if the phone locks."
 PIECES = "Pieces"
 ALL_PIECES = "Change all pieces at once"
-ONE_BY_ONE = "Pieces with several steps are changed one by one."
+ONE_BY_ONE = "Pieces with several vibration steps are changed one at a time."
 CHANGE = "Change"
 DONE = "Done"
-TAKE_OFF = "Take off this pour"
+TAKE_OFF = "Remove from this pour"
 ADD_LIKE = "Add a piece: tap its form"
 ADD_LOOSE = "Without a form"
 NO_PIECES = "No piece yet: add some below."
 SAVE_POUR = "Save the pour"
-TAKE_BACK = "Take back"
-TAKEN_BACK = "Taken back:"
-BRING_BACK = "Bring back"
+TAKE_BACK = "Undo"
+TAKEN_BACK = "Undone:"
+BRING_BACK = "Restore"
 OF_POUR = "Its pour:"
 
 MADE = (
