@@ -88,6 +88,8 @@ class Field:
         Its name in the table of pieces; empty where it is not in it.
     stands_alone : str
         What it is called where its owner is not in sight; the label if not given.
+    above_low : bool
+        Whether the lower bound itself is left out.
     """
 
     owner: str
@@ -102,6 +104,7 @@ class Field:
     words: tuple[str, ...] = ()
     column: str = ""
     stands_alone: str = ""
+    above_low: bool = False
 
     @property
     def factor(self) -> str:
@@ -270,7 +273,7 @@ _PHOTO = _owned(
 _READING = _owned(
     "reading",
     ("void_area_percent", "Void area", "number", "result", _amount("%", 0, 100, "void_area_percent")),
-    ("face_area_mm2", "Face area", "number", "condition_of_measuring", _amount("mm²", 0, LARGEST, "face_area_mm2")),
+    ("face_area_mm2", "Face area", "number", "condition_of_measuring", _amount("mm²", 0, LARGEST, "face_area_mm2") | {"above_low": True}),
     ("void_count", "Voids", "whole", "result", _amount("", 0, 1e9, "void_count")),
     ("voids_per_m2", "Voids per m²", "number", "result", _amount("per m²", 0, LARGEST, "voids_per_m2")),
     ("largest_void_mm", "Largest void", "number", "result", _amount("mm", 0, LARGEST, "largest_void_mm")),
@@ -278,7 +281,7 @@ _READING = _owned(
     ("open_face_percent", "Void area away from joints", "number", "result", _amount("%", 0, 100, "open_face_percent")),
     ("honeycomb_percent", "Honeycomb", "number", "result", _amount("%", 0, 100, "honeycomb_percent")),
     ("light", "Light", "text", "condition_of_measuring", {"column": "light"}),
-    ("smallest_counted_mm", "Smallest counted size", "number", "condition_of_measuring", _amount("mm", 0, LARGEST, "smallest_counted_mm")),
+    ("smallest_counted_mm", "Smallest counted size", "number", "condition_of_measuring", _amount("mm", 0, LARGEST, "smallest_counted_mm") | {"above_low": True}),
     ("method_version", "Version of the measuring method", "text", "condition_of_measuring", {"column": "method_version"}),
     ("reviewed", "Reviewed", "text", "condition_of_measuring", {"column": "reviewed"}),
 )
