@@ -30,7 +30,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from analysis.checks import number, one_of
 from analysis.errors import InputError
-from analysis.model.vocabulary import (
+from analysis.vocabulary import (
     CERTAINTIES,
     MIX_BASES,
     MIX_PARTS,

@@ -6,8 +6,8 @@ import re
 from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS, Flag
-from analysis.model.vocabulary import MIXED, NONE, NOT_APPLICABLE
 from analysis.model.writing import day, percent
+from analysis.vocabulary import MIXED, NONE, NOT_APPLICABLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from analysis.model.photo import Scale
     from analysis.model.reading import Reading, Share, Summary
     from analysis.model.workshop import Form
+    from analysis.services.pieces import PieceFigure
 
 NAME = "Struckface"
 MEASURE = "Measure a face"
@@ -190,6 +191,7 @@ OPEN = "Open"
 BACK = "All pieces"
 SHOW_MORE = "Show more"
 NO_READING = "No reading yet"
+NO_ORDINARY = "No reading of an ordinary part yet"
 READINGS = "Readings"
 MEASURE_THIS = "Measure a face of this piece"
 MEASURED = "Measured"
@@ -390,9 +392,33 @@ def reading_choice(line: ReadingLine) -> str:
     return f"{reading_brief(line)}, {when(line.measured_at)}"
 
 
-def brought_brief(void_percent: float) -> str:
-    """Say a figure that came in without a photo."""
-    return f"{percent(void_percent / 100)} %, without a photo"
+def figure_brief(figure: PieceFigure | None) -> str:
+    """Say a piece's void share in brief, and what it rests on.
+
+    Examples
+    --------
+    >>> from analysis.services.pieces import PieceFigure
+    >>> figure_brief(PieceFigure(share=0.0123)), figure_brief(None)
+    ('1.23 %, without a photo', 'No reading of an ordinary part yet')
+    """
+    if figure is None:
+        return NO_ORDINARY
+    if len(figure.lines) == 1:
+        return reading_brief(figure.lines[0])
+    if not figure.lines:
+        return f"{percent(figure.share)} %, without a photo"
+    return f"{_share_of(figure)}, {len(figure.lines)} photos"
+
+
+def together_line(figure: PieceFigure) -> str:
+    """Say what the photos of a piece give together."""
+    return f"{len(figure.lines)} photos together: {_share_of(figure)}."
+
+
+def _share_of(figure: PieceFigure) -> str:
+    if not any(line.void_count for line in figure.lines):
+        return "No voids"
+    return f"{percent(figure.share)} %"
 
 
 def reading_brief(line: ReadingLine) -> str:

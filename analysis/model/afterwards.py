@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from analysis.checks import named, one_of, within
 from analysis.model.grading import BY_HAND, MOST_BY_HAND, QUANTITIES
-from analysis.model.vocabulary import OUTCOMES, STAGES
+from analysis.vocabulary import OUTCOMES, STAGES
 
 if TYPE_CHECKING:
     from datetime import date

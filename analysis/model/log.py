@@ -1,7 +1,7 @@
 """What was cast and how: the values the log keeps.
 
 A field whose metadata names a vocabulary takes one of its words; what None, `NONE` and
-`NOT_APPLICABLE` mean is said in `analysis.model.vocabulary`. Every record has an `id`,
+`NOT_APPLICABLE` mean is said in `analysis.vocabulary`. Every record has an `id`,
 given by the log, and a `version`, which counts its edits and is 0 before it is saved.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from analysis.checks import each_once, named, one_of, within
-from analysis.model.vocabulary import (
+from analysis.vocabulary import (
     CERTAINTIES,
     MIXED,
     PURPOSES,

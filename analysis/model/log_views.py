@@ -53,6 +53,14 @@ class ReadingLine:
         Counted voids.
     smallest_counted_mm : float or None
         None without a scale.
+    face_area_px, void_area_px : float
+        Areas measured, px².
+    face_area_mm2, largest_void_mm : float or None
+        None without a scale.
+    joint_band_share, open_face_share, honeycomb_share : float or None
+        0..1; None without joints.
+    light_flags : tuple of str
+        Doubts about the light.
     version : int
         Counts the edits.
     reviewed_by : str or None
@@ -76,6 +84,14 @@ class ReadingLine:
     void_share_high: float
     void_count: int
     smallest_counted_mm: float | None
+    face_area_px: float = 0.0
+    face_area_mm2: float | None = None
+    void_area_px: float = 0.0
+    largest_void_mm: float | None = None
+    joint_band_share: float | None = None
+    open_face_share: float | None = None
+    honeycomb_share: float | None = None
+    light_flags: tuple[str, ...] = ()
     version: int = 1
     reviewed_by: str | None = None
     reviewed_at: datetime | None = None

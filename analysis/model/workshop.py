@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from analysis.checks import each_once, named, one_of, within
 from analysis.errors import InputError
-from analysis.model.vocabulary import MIX_BASES, MIX_PARTS
+from analysis.vocabulary import MIX_BASES, MIX_PARTS
 
 if TYPE_CHECKING:
     from datetime import date

@@ -104,7 +104,10 @@ def _decoded(data: bytes) -> tuple[str, str]:
             return data.decode(encoding), encoding
         except UnicodeDecodeError:
             continue
-    msg = "The table is not text: save it as CSV (UTF-8) or xlsx and choose it again."
+    msg = (
+        "The table is not text with columns: save it as CSV (UTF-8) or xlsx and choose "
+        "it again."
+    )
     raise TableError(msg)
 
 

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
 
 # One of these only; a share is another thing at another stage or by another method.
 ONE_ONLY = ("stage", "method_version")

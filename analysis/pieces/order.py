@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
 
 _DAY = len("2026-02-13")
 _LAST = "9999"  # pours without a day come behind those that have one

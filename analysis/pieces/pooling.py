@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.model.trials import PieceTable
+    from analysis.model.comparison import PieceTable
 
 SHARES = (
     "void_area_percent",

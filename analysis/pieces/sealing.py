@@ -6,15 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.vocabulary import MIXED, NOT_APPLICABLE
+from analysis.vocabulary import MIXED, NOT_APPLICABLE, SEALINGS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
-SEALED, OPEN, NO_JOINTS, NOT_RECORDED = "sealed", "open", "no joints", "not recorded"
-SEALINGS = (SEALED, OPEN, MIXED, NO_JOINTS, NOT_RECORDED)
+SEALED, OPEN, _, NO_JOINTS, NOT_RECORDED = SEALINGS
 # How people write that a joint was left open.
 NOT_SEALED = ("none", "open", "no", "unsealed")
 # Of the derived column: a form without joints has neither.

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
-from analysis.model.vocabulary import STAGES
+from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

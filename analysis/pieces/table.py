@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.errors import TableError
 from analysis.fields import FIELDS
-from analysis.model.trials import PieceTable
+from analysis.model.comparison import PieceTable
 from analysis.pieces.cells import decimal_mark, to_day, to_number, to_text
 from analysis.pieces.grid import read_grid
 from analysis.pieces.sealing import JOINTS_SEALED, joints_sealed_of

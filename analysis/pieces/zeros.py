@@ -7,8 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.pieces.pooling import SHARES
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from analysis.model.comparison import PieceTable
 
 LEAST_SHARE = 1e-11  # no face holds so small a share of anything: it is a zero
 # Half of the least where nothing was found at all, 0..1.
@@ -59,15 +63,55 @@ def stands_for_zero(
     return least if at_most is None else min(least, at_most)
 
 
-def log_of_shares(share: NDArray[np.float64], zero: float) -> NDArray[np.float64]:
+def log_of(value: NDArray[np.float64], zero: float) -> NDArray[np.float64]:
     """Return natural logarithms, `zero` standing for zeros.
+
+    Parameters
+    ----------
+    value : ndarray of float64, (n,)
+        0 or more.
+    zero : float
+        From this module, of the same values.
 
     Examples
     --------
-    >>> np.exp(log_of_shares(np.array([0.0, 0.5]), 0.25)).round(6).tolist()
+    >>> np.exp(log_of(np.array([0.0, 0.5]), 0.25)).round(6).tolist()
     [0.25, 0.5]
     """
-    return np.asarray(np.log(np.where(share > LEAST_SHARE, share, zero)))
+    return np.asarray(np.log(np.where(value > LEAST_SHARE, value, zero)))
+
+
+def zero_of(table: PieceTable, value: NDArray[np.float64], outcome: str) -> float:
+    r"""Return what stands for zero in an outcome of a table, in the outcome's unit.
+
+    Parameters
+    ----------
+    table : PieceTable
+        One row per piece.
+    value : ndarray of float64, (n,)
+        The outcome of each row; percent for shares.
+    outcome : str
+        Its name.
+
+    Examples
+    --------
+    >>> from analysis.pieces.table import read_table
+    >>> table = read_table("piece,pour\n1,A\n2,A\n")
+    >>> zero_of(table, np.array([0, 0.4]), "void_area_percent")
+    0.2
+    """
+    sizes = table.number.get("smallest_counted_mm")
+    if outcome in SHARES:
+        return 100 * stands_for_zero(
+            value / 100,
+            smallest_counted_mm=sizes,
+            face_area_mm2=table.number.get("face_area_mm2"),
+        )
+    half = half_of_smallest(value)
+    known = _known(sizes)
+    if outcome == "largest_void_mm" and len(known):
+        return min(half, 0.5 * float(known.max()))
+    return half
 
 
 def half_of_smallest(value: NDArray[np.float64], *, nothing: float = 1.0) -> float:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from analysis.errors import InputError, TableError
 from analysis.model.log import JointState, Piece, Step
 from analysis.model.workshop import Form, FormJoint, Mix, MixPart
-from analysis.storage.cells import typed_number
+from analysis.pieces.cells import typed_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,24 +13,24 @@ from analysis.grading.wording import (
 )
 from analysis.model.afterwards import HandFigures, SeenMark, Verdict
 from analysis.model.grading import ByHand, JudgedArea
-from analysis.model.vocabulary import HONEYCOMB, STAGES
 from analysis.model.workshop import FinishTarget, Form, ProductLine
+from analysis.services.pieces import standing_lines
 from analysis.storage.readings import list_readings, load_reading
 from analysis.storage.records import add, list_all, load
+from analysis.vocabulary import HONEYCOMB
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from analysis.model.grading import Criterion, Judgement
     from analysis.model.log import Piece
-    from analysis.model.log_views import Casting, ReadingLine, Saved
+    from analysis.model.log_views import Casting, Saved
     from analysis.services.log import Log
 
 __all__ = [
     "PastVerdict",
     "choices",
     "judge_piece",
-    "judged_lines",
     "keep_verdict",
     "verdicts",
 ]
@@ -75,29 +74,6 @@ def choices(log: Log, piece: Piece) -> tuple[Criterion, ...]:
     return published() if own is None else (own, *published())
 
 
-def judged_lines(log: Log, piece_id: int) -> tuple[ReadingLine, ...]:
-    """Return the readings a piece is judged by.
-
-    As the pieces are pooled for comparing: representative photos of the earliest
-    stage, one reading of each, a person's review before the machine's, else the latest.
-    """
-    of_photo: defaultdict[tuple[str, str | None], list[ReadingLine]] = defaultdict(list)
-    for line in list_readings(log, piece_id=piece_id):
-        if line.use.purpose == "representative":
-            of_photo[line.photo_sha256, line.use.stage].append(line)
-    chosen = [
-        max(its, key=lambda one: (one.reviews_id is not None, one.measured_at, one.id))
-        for its in of_photo.values()
-    ]
-    if not chosen:
-        return ()
-    first = min((line.use.stage for line in chosen), key=_age)
-    kept = [line for line in chosen if line.use.stage == first]
-    sized = [line for line in kept if line.smallest_counted_mm is not None] or kept
-    dry = [line for line in sized if line.use.surface_state not in {"damp", "wet"}]
-    return tuple(dry or sized)
-
-
 def judge_piece(
     log: Log,
     casting: Casting,
@@ -131,7 +107,7 @@ def judge_piece(
     if chosen is None:
         msg = f"Piece {piece.name} has no finish target: set one for its product line."
         raise InputError(msg)
-    lines = judged_lines(log, piece.id or 0)
+    lines = standing_lines(log, piece.id or 0)
     areas = tuple(
         JudgedArea(
             name=line.photo_name,
@@ -167,7 +143,7 @@ def keep_verdict(log: Log, casting: Casting, *, save_token: str) -> Saved:
     """
     found = judge_piece(log, casting, OWN)
     target, _ = _target(log, casting.piece)
-    lines = judged_lines(log, casting.piece.id or 0)
+    lines = standing_lines(log, casting.piece.id or 0)
     if target is None or not lines or not found.grade:
         msg = f"Piece {casting.piece.name} has nothing to judge yet: measure a face."
         raise InputError(msg)
@@ -216,7 +192,3 @@ def _target(log: Log, piece: Piece) -> tuple[FinishTarget | None, str]:
     if not limited:
         return None, ""
     return limited[0], load(log, ProductLine, line_id).name
-
-
-def _age(stage: str | None) -> int:
-    return STAGES.index(stage) if stage in STAGES else len(STAGES)

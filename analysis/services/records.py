@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.errors import StruckfaceError
 from analysis.model.log import Piece, Pour
+from analysis.pieces.cells import DATE_ORDERS
+from analysis.pieces.grid import read_grid
 from analysis.storage.backup import (
     back_up,
     back_up_daily,
@@ -24,7 +26,6 @@ from analysis.storage.castings import (
     list_castings,
     next_names,
 )
-from analysis.storage.cells import DATE_ORDERS
 from analysis.storage.drafts import (
     draft_photo,
     drop_draft,
@@ -44,7 +45,6 @@ from analysis.storage.exchange import (
     import_pieces,
     preview_import,
 )
-from analysis.storage.grid import read_grid
 from analysis.storage.photos import photo_names
 from analysis.storage.readings import (
     correct_reading,

@@ -11,12 +11,12 @@ import sqlalchemy as sa
 
 from analysis.errors import InputError
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.vocabulary import STAGES
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.storage.engine import reading
 from analysis.storage.records import select, write
 from analysis.storage.store import insert, now
 from analysis.storage.tables import BROUGHT_FIGURE, FORM, MIX, PIECE, POUR, PRODUCT_LINE
+from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

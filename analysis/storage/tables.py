@@ -8,15 +8,6 @@ from analysis.model.batch_marks import BATCH_MARKS
 from analysis.model.grading import BY_HAND, MOST_BY_HAND
 from analysis.model.photo import SCALE_METHODS
 from analysis.model.reading import KINDS, REJECTED_KINDS
-from analysis.model.vocabulary import (
-    CERTAINTIES,
-    MIX_BASES,
-    MIX_PARTS,
-    OUTCOMES,
-    PURPOSES,
-    STAGES,
-    SURFACE_STATES,
-)
 from analysis.model.waiting import STATES as WAITING_STATES
 from analysis.model.waiting import WHYS
 from analysis.storage.columns import (
@@ -34,6 +25,15 @@ from analysis.storage.columns import (
     unique_while_live,
     whole,
     word,
+)
+from analysis.vocabulary import (
+    CERTAINTIES,
+    MIX_BASES,
+    MIX_PARTS,
+    OUTCOMES,
+    PURPOSES,
+    STAGES,
+    SURFACE_STATES,
 )
 
 NAMES = {

@@ -8,13 +8,24 @@ import io
 import numpy as np
 import pytest
 
-from analysis.desk import batch_marks, batches, forms, grading, records, report_sheets
-from analysis.desk import log as desk_log
-from analysis.desk import reports as piece_reports
-from analysis.desk import trials as desk_trials
-from analysis.model.trials import CompareOptions
+from analysis.model.comparison import CompareOptions
 from analysis.model.vibration import VibrationQuestion
-from analysis.trials.dose_rows import gather, pour_order
+from analysis.monitoring.pours import log_shares
+from analysis.pieces.order import casting_order
+from analysis.pieces.zeros import zero_of
+from analysis.services import (
+    batch_marks,
+    batches,
+    forms,
+    records,
+    report_sheets,
+)
+from analysis.services import comparisons as desk_trials
+from analysis.services import log as desk_log
+from analysis.services import reports as piece_reports
+from analysis.services.pieces import standing_lines
+from analysis.services.tables import table_from_csv
+from analysis.vibration.dose_rows import gather
 from tests.support.log_of_everything import (
     N_PHOTOS,
     ORDER,
@@ -90,7 +101,7 @@ def test_the_export(log):
     assert tuple(pours) == ORDER
 
 
-def test_the_list_of_pieces(screens, log):
+def test_the_list_of_pieces(screens):
     app = screens("pieces")
     lines = texts(app).splitlines()
     for name, true in TRUE.items():
@@ -125,7 +136,9 @@ def test_the_sheet_of_a_pour(log, monkeypatch):
 
 def test_the_sheet_of_a_piece(log, monkeypatch):
     seen = []
-    monkeypatch.setattr(piece_reports, "laid_out", lambda sheet, **_: seen.append(sheet))
+    monkeypatch.setattr(
+        piece_reports, "laid_out", lambda sheet, **_: seen.append(sheet)
+    )
     for name in TRUE:
         piece_reports.piece_sheet(log, castings(log)[name])
     n = {sheet.name: len(sheet.readings) for sheet in seen}
@@ -199,7 +212,7 @@ def test_vibration(log):
 
 def test_grading(log):
     for name, casting in castings(log).items():
-        lines = grading.judged_lines(log, casting.piece.id)
+        lines = standing_lines(log, casting.piece.id)
         assert len(lines) == N_PHOTOS[name], name
         if len(lines) == 1:
             assert 100 * lines[0].void_share == pytest.approx(TRUE[name]), name
@@ -223,7 +236,7 @@ def test_charts_and_statistics_go_by_the_order_cast(log):
     assert charted == [pour for pour in ORDER if pour in charted]
     table = desk_trials.trials_of_log(log)
     place = dict(
-        zip(table.text["pour"].tolist(), pour_order(table).tolist(), strict=True)
+        zip(table.text["pour"].tolist(), casting_order(table).tolist(), strict=True)
     )
     assert place == {pour: n for n, pour in enumerate(ORDER)}
 
@@ -241,7 +254,7 @@ def test_form_uses_and_last_time(log, made):
     assert told == USES
 
 
-def test_order_of_a_file_is_by_day_and_time(log):
+def test_order_of_a_file_is_by_day_and_time():
     # A file as people keep it: rows in any order, the time behind the day.
     text = (
         "piece,pour,cast_on,form_type,vibration_method,vibration_s,void_area_percent\n"
@@ -249,16 +262,10 @@ def test_order_of_a_file_is_by_day_and_time(log):
         "2,early,2026-03-30 07:15,pot,table,30,0.5\n"
         "3,first,2026-03-30,pot,table,30,0.6\n"
     )
-    table = desk_trials_table(text)
-    assert pour_order(table).tolist() == [2, 1, 0]
+    table = table_from_csv(text)
+    assert casting_order(table).tolist() == [2, 1, 0]
     followed = batches.batches(batches.measured_pieces(table))
     assert followed.track.points.pour.tolist() == ["first", "early", "late"]
-
-
-def desk_trials_table(text):
-    from analysis.desk.tables import table_from_csv  # noqa: PLC0415
-
-    return table_from_csv(text)
 
 
 # what stands for zero, what is sealed, what is not known
@@ -269,13 +276,7 @@ def test_what_stands_for_zero(log):
     asked = VibrationQuestion(
         form_type="trough", method="table", target_low=0.0, target_high=0.02
     )
-    from analysis.series.pours import log_shares  # noqa: PLC0415
-    from analysis.trials.rows import Chosen, zero_value  # noqa: PLC0415
-
-    values = table.number["void_area_percent"]
-    compared = zero_value(
-        Chosen(table=table, value=values, notes=()), "void_area_percent"
-    )
+    compared = zero_of(table, table.number["void_area_percent"], "void_area_percent")
     pieces = batches.pieces_of_log(log)
     followed = 100 * float(np.exp(log_shares(pieces)).min())
     dosed = gather(table, asked).zero
@@ -307,7 +308,7 @@ def test_count_is_not_known_where_a_part_of_it_is_not():
         "piece,pour,mix,void_area_percent,face_area_mm2,void_count\n"
         "1,A,C25,0.2,1000,3\n1,A,C25,0.5,2000,\n2,B,C40,0.4,1000,5\n"
     )
-    table = desk_trials_table(text)
+    table = table_from_csv(text)
     answer = desk_trials.compare(table, CompareOptions(by="mix"))
     assert answer.pieces.value.tolist() == pytest.approx([0.4, 0.4])
     pieces = batches.measured_pieces(table)

@@ -4,8 +4,8 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.afterwards import HandFigures, Outcome, Repair, Verdict
 from analysis.model.log import JointState, PhotoUse, Piece, Step
-from analysis.model.vocabulary import MIXED, NONE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, MixPart
+from analysis.vocabulary import MIXED, NONE
 
 
 def piece(*steps, joints=()):

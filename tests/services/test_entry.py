@@ -7,9 +7,9 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, MixPart
 from analysis.services import entry
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 
 FULL = (
     Pour(

@@ -9,14 +9,15 @@ from analysis.errors import InputError
 from analysis.grading.catalogue import OWN
 from analysis.grading.wording import grade_lines, grade_sentence
 from analysis.model.log import PhotoUse, Piece, Pour
-from analysis.model.vocabulary import HONEYCOMB
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.services import grading
 from analysis.services.log import list_castings, open_log, save_with_new_piece
 from analysis.services.marks_seen import set_marks
 from analysis.services.photos import read_photo
+from analysis.services.pieces import standing_lines
 from analysis.storage.readings import save_reading
 from analysis.storage.records import add
+from analysis.vocabulary import HONEYCOMB
 from tests.imaging.pictures import file_of
 from tests.services.faces import drawn, reading_of
 
@@ -81,7 +82,7 @@ def test_two_areas_are_judged_together_and_a_second_reading_of_one_is_not(log):
             save_token=token,
             use=PhotoUse(stage="as_struck"),
         )
-    assert len(grading.judged_lines(log, one.piece.id)) == 2
+    assert len(standing_lines(log, one.piece.id)) == 2
     found = grading.judge_piece(log, one, "dbv_porosity")
     assert [name for name, _, _ in found.areas] == ["second.png", "7.png"]
     assert "2 areas, each by itself" in grade_lines(found)[-1]
@@ -89,7 +90,7 @@ def test_two_areas_are_judged_together_and_a_second_reading_of_one_is_not(log):
 
 def test_worst_spots_and_later_stages_are_left_out(log):
     one = photographed(log, use=PhotoUse(purpose="worst_spot"))
-    assert grading.judged_lines(log, one.piece.id) == ()
+    assert standing_lines(log, one.piece.id) == ()
     assert (
         grade_sentence(grading.judge_piece(log, one, "dbv_porosity"))
         == "Not judged: no measured photo."

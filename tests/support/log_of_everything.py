@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date, time
 
-from analysis.desk import log as desk_log
-from analysis.desk import records
 from analysis.model.log import JointState, PhotoUse, Piece, Pour, Step
 from analysis.model.review import Mark
 from analysis.model.workshop import FinishTarget, Form, FormJoint, ProductLine
-from analysis.record.exchange import import_pieces, preview_import
-from analysis.record.reviews import save_review
+from analysis.services import log as desk_log
+from analysis.services import records
+from analysis.storage.exchange import import_pieces, preview_import
+from analysis.storage.reviews import save_review
 from tests.support.photos import measured, photo_of, png
 
 # Voids as (row, col, side): beside the left joint, beside the right one, between them.
@@ -117,9 +117,7 @@ def _cast(made: Everything, line: int) -> None:
         ),
     )
     for pour, cast in pours:
-        pieces = [
-            _piece(made, name, line, form, joints) for name, form, joints in cast
-        ]
+        pieces = [_piece(made, name, line, form, joints) for name, form, joints in cast]
         desk_log.add_pour_with_pieces(made.log, pour, pieces, save_token=pour.name)
     made.piece = {
         one.piece.name: one.piece.id for one in desk_log.list_castings(made.log)

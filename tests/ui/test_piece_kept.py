@@ -10,11 +10,11 @@ import pytest
 from analysis.errors import ConflictError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import Piece, Pour
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.services import log as log_service
 from analysis.services import records
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 

@@ -8,10 +8,10 @@ from datetime import date, timedelta
 import pytest
 
 from analysis.model.log import Piece, Pour
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form
 from analysis.services import log as log_service
 from analysis.services import records
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 from tests.ui.screens import HOSTILE, button, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 

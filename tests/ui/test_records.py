@@ -11,12 +11,12 @@ import openpyxl
 import pytest
 
 from analysis.model.log import PhotoUse, Piece
-from analysis.model.vocabulary import NONE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, ProductLine
 from analysis.services import log as log_service
 from analysis.services import records
 from analysis.services.photos import read_photo
 from analysis.storage.photos import save_photo
+from analysis.vocabulary import NONE
 from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 

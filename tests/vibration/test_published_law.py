@@ -12,8 +12,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.compare.table import piece_table
 from analysis.model.vibration import VibrationQuestion
+from analysis.pieces.table import piece_table
 from analysis.vibration.vibration import vibration
 
 DOSES = (15.0, 30.0, 60.0, 120.0)

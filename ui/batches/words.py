@@ -35,6 +35,7 @@ SEALINGS = {
     "sealed": "Sealed",
     "open": "Open",
     "mixed": "Some sealed, some open",
+    "no joints": "Without joints",
     "not recorded": "Not recorded",
 }
 WHAT = "Show"

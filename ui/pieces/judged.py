@@ -14,7 +14,7 @@ from analysis.grading.wording import (
     grade_sentence,
     tag_words,
 )
-from analysis.services import grading
+from analysis.services import grading, pieces
 from ui import state
 from ui.paper import words
 from ui.widgets.fields import pick
@@ -60,7 +60,7 @@ def _kept(log: Log, casting: Casting, *, may_keep: bool) -> None:
     """List the verdicts kept; judging anew is an act of its own."""
     past = grading.verdicts(log, casting)
     if may_keep:
-        lines = grading.judged_lines(log, casting.piece.id or 0)
+        lines = pieces.standing_lines(log, casting.piece.id)
         asked = (casting.piece.id, len(past), max(line.id for line in lines))
         st.button(
             words.KEEP,

@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING
 from analysis.model.writing import day
 from analysis.services.entry import to_texts
 from ui.widgets.record_words import OUTCOMES, answer, facts, step_line
-from ui.words import NO_READING, pour_name, reading_brief
+from ui.words import NO_READING, figure_brief, pour_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from analysis.model.afterwards import Outcome
     from analysis.model.log import Piece, Pour
-    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.log_views import Casting
     from analysis.services.entry import Texts
+    from analysis.services.pieces import PieceFigure
 
 LOG_POUR = "Log a pour"
 
@@ -154,13 +155,15 @@ def mix_lines(pour: Pour, mixes: Mapping[str, str]) -> list[str]:
     return facts(pour, MIXED_HOW, {"mix_id": mixes})
 
 
-def came_out_line(readings: Sequence[ReadingLine], judged: Sequence[Outcome]) -> str:
-    """Say how a piece came out: its latest reading and judgement."""
-    parts = [
-        f"{reading_brief(line)} void area" if line.void_count else reading_brief(line)
-        for line in readings
-    ]
+def came_out_line(figure: PieceFigure | None, judged: Sequence[Outcome]) -> str:
+    """Say how a piece came out: its figure and its latest judgement."""
+    parts = [] if figure is None else [_area(figure)]
     for one in judged:
         parts += [] if one.outcome is None else [OUTCOMES[one.outcome].lower()]
         parts += [] if one.eye_score is None else [f"eye score {one.eye_score}"]
     return f"Came out: {', '.join(parts) if parts else NO_READING.lower()}"
+
+
+def _area(figure: PieceFigure) -> str:
+    brief = figure_brief(figure)
+    return f"{brief} void area" if figure.share and len(figure.lines) == 1 else brief

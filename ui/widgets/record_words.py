@@ -6,9 +6,9 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from analysis.errors import StruckfaceError
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.writing import day
 from analysis.services.entry import echo, parts_of, to_texts, unit_of
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 from ui.words import BLANK, SEALING_NONE, STAGES
 
 if TYPE_CHECKING:

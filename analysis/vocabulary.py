@@ -12,6 +12,8 @@ from types import MappingProxyType
 NONE = "none"
 NOT_APPLICABLE = "not applicable"
 MIXED = "mixed"
+# How the joints of a piece were, all together.
+SEALINGS = ("sealed", "open", MIXED, "no joints", "not recorded")
 RESERVED = (NONE, NOT_APPLICABLE, MIXED)
 
 STAGES = ("as_struck", "brushed", "ground", "polished", "filled", "surface_sealed")
