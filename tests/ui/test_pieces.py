@@ -114,9 +114,11 @@ def test_every_reading_of_a_piece_can_be_seen(log):
         photo=photo,
         reading=reading,
         save_token="later",
+        use=PhotoUse(stage="as_struck"),
     )
     app = start("pieces", piece="1")
     assert app.metric[0].value == "5"
+    assert "2 photos together" in texts(app)
 
     ran(app.selectbox[0].select_index(1).run())
 
