@@ -8,6 +8,7 @@ import io
 import numpy as np
 import pytest
 
+from analysis.compare.compare import compare
 from analysis.model.comparison import CompareOptions
 from analysis.model.vibration import VibrationQuestion
 from analysis.monitoring.pours import log_shares
@@ -16,12 +17,12 @@ from analysis.pieces.zeros import zero_of
 from analysis.services import (
     batch_marks,
     batches,
+    comparisons,
     forms,
     records,
     report_sheets,
 )
-from analysis.services import comparisons as desk_trials
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import reports as piece_reports
 from analysis.services.pieces import standing_lines
 from analysis.services.tables import table_from_csv
@@ -62,7 +63,7 @@ def screens(made, folder):
 
 
 def castings(log):
-    return {one.piece.name: one for one in desk_log.list_castings(log)}
+    return {one.piece.name: one for one in log_service.list_castings(log)}
 
 
 def percent_in(text):
@@ -82,7 +83,7 @@ def as_shown(percent):
 
 
 def test_the_table_for_comparing(log):
-    table = desk_trials.trials_of_log(log)
+    table = comparisons.trials_of_log(log)
     found = dict(
         zip(
             table.text["piece"].tolist(),
@@ -154,9 +155,7 @@ def test_the_sheet_of_a_piece(log, monkeypatch):
 
 
 def test_comparing(log):
-    answer = desk_trials.compare(
-        desk_trials.trials_of_log(log), CompareOptions(by="joint_sealing")
-    )
+    answer = compare(comparisons.trials_of_log(log), CompareOptions(by="joint_sealing"))
     found = dict(
         zip(answer.pieces.piece.tolist(), answer.pieces.value.tolist(), strict=True)
     )
@@ -165,7 +164,7 @@ def test_comparing(log):
 
 
 def test_joints_of_one_piece_are_those_as_struck(log):
-    table = desk_trials.joints_of_log(log)
+    table = comparisons.joints_of_log(log)
     assert table.text["piece"].tolist() == ["P2", "P2"]
     bands = table.number["joint_band_percent"].tolist()
     assert bands == pytest.approx([100 * 9 / 160, 100 * 4 / 160], rel=0.35)
@@ -174,18 +173,18 @@ def test_joints_of_one_piece_are_those_as_struck(log):
 
 def test_typical_pieces_are_shown_by_the_photo_that_counts(log, monkeypatch):
     taken = []
-    load = desk_trials.load_reading
+    load = comparisons.load_reading
 
     def loading(log, key):
         taken.append(load(log, key))
         return taken[-1]
 
-    monkeypatch.setattr(desk_trials, "load_reading", loading)
-    answer = desk_trials.compare(
-        desk_trials.trials_of_log(log),
+    monkeypatch.setattr(comparisons, "load_reading", loading)
+    answer = compare(
+        comparisons.trials_of_log(log),
         CompareOptions(by="joint_sealing", levels=("tape", "none")),
     )
-    shown = desk_trials.looks(log, answer)
+    shown = comparisons.looks(log, answer)
     assert shown
     for look, reading in zip(shown, taken, strict=True):
         if N_PHOTOS[look.piece] == 1:
@@ -203,7 +202,7 @@ def test_vibration(log):
     asked = VibrationQuestion(
         form_type="trough", method="table", target_low=0.0, target_high=0.02
     )
-    found = gather(desk_trials.trials_of_log(log), asked)
+    found = gather(comparisons.trials_of_log(log), asked)
     shares = dict(
         zip(found.table.text["piece"].tolist(), found.share.tolist(), strict=True)
     )
@@ -223,10 +222,10 @@ def test_grading(log):
 
 def test_lists_go_by_the_order_cast(log):
     last_first = list(
-        dict.fromkeys(one.pour.name for one in desk_log.list_castings(log))
+        dict.fromkeys(one.pour.name for one in log_service.list_castings(log))
     )
     assert tuple(last_first[::-1]) == ORDER
-    assert tuple(one.name for one in desk_log.pours(log))[::-1] == ORDER
+    assert tuple(one.name for one in log_service.pours(log))[::-1] == ORDER
 
 
 def test_charts_and_statistics_go_by_the_order_cast(log):
@@ -234,7 +233,7 @@ def test_charts_and_statistics_go_by_the_order_cast(log):
     found = batches.batches(pieces, sealing="open")
     charted = found.track.points.pour.tolist()
     assert charted == [pour for pour in ORDER if pour in charted]
-    table = desk_trials.trials_of_log(log)
+    table = comparisons.trials_of_log(log)
     place = dict(
         zip(table.text["pour"].tolist(), casting_order(table).tolist(), strict=True)
     )
@@ -245,7 +244,7 @@ def test_form_uses_and_last_time(log, made):
     uses = {name: one.form_use for name, one in castings(log).items()}
     assert uses == USES
     assert records.last_casting(log, made.form["T1"]).piece.name == "P6"
-    table = desk_trials.trials_of_log(log)
+    table = comparisons.trials_of_log(log)
     told = dict(
         zip(
             table.text["piece"].tolist(), table.number["form_use"].tolist(), strict=True
@@ -272,7 +271,7 @@ def test_order_of_a_file_is_by_day_and_time():
 
 
 def test_what_stands_for_zero(log):
-    table = desk_trials.trials_of_log(log)
+    table = comparisons.trials_of_log(log)
     asked = VibrationQuestion(
         form_type="trough", method="table", target_low=0.0, target_high=0.02
     )
@@ -286,7 +285,7 @@ def test_what_stands_for_zero(log):
 
 
 def test_form_without_joints_is_neither_sealed_nor_open(log):
-    table = desk_trials.trials_of_log(log)
+    table = comparisons.trials_of_log(log)
     of = dict(
         zip(
             table.text["piece"].tolist(),
@@ -309,14 +308,12 @@ def test_count_is_not_known_where_a_part_of_it_is_not():
         "1,A,C25,0.2,1000,3\n1,A,C25,0.5,2000,\n2,B,C40,0.4,1000,5\n"
     )
     table = table_from_csv(text)
-    answer = desk_trials.compare(table, CompareOptions(by="mix"))
+    answer = compare(table, CompareOptions(by="mix"))
     assert answer.pieces.value.tolist() == pytest.approx([0.4, 0.4])
     pieces = batches.measured_pieces(table)
     assert (100 * pieces.void_share).tolist() == pytest.approx([0.4, 0.4])
     assert np.isnan(pieces.void_count[0])
-    counted = desk_trials.compare(
-        table, CompareOptions(by="mix", outcome="voids_per_m2")
-    )
+    counted = compare(table, CompareOptions(by="mix", outcome="voids_per_m2"))
     assert counted.pieces.piece.tolist() == ["2"]
 
 

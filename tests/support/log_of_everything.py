@@ -8,7 +8,7 @@ from datetime import date, time
 from analysis.model.log import JointState, PhotoUse, Piece, Pour, Step
 from analysis.model.review import Mark
 from analysis.model.workshop import FinishTarget, Form, FormJoint, ProductLine
-from analysis.services import log as desk_log
+from analysis.services import log as log_service
 from analysis.services import records
 from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.reviews import save_review
@@ -46,7 +46,7 @@ class Everything:
         number = self.shots if again is None else again
         data = png(number)
         photo = photo_of(data, f"photo {number}.png")
-        saved = desk_log.save_reading(
+        saved = log_service.save_reading(
             self.log,
             photo_bytes=data,
             photo=photo,
@@ -71,7 +71,7 @@ def form_with_joints(name: str, line: int | None = None) -> Form:
 
 def of_everything(folder) -> Everything:
     """Make the log."""
-    log = desk_log.open_log(folder)
+    log = log_service.open_log(folder)
     made = Everything(log=log)
     line = records.add(log, ProductLine(name="troughs"), save_token="line").id
     target = FinishTarget(product_line_id=line, low_share=0.0, high_share=0.02)
@@ -118,9 +118,9 @@ def _cast(made: Everything, line: int) -> None:
     )
     for pour, cast in pours:
         pieces = [_piece(made, name, line, form, joints) for name, form, joints in cast]
-        desk_log.add_pour_with_pieces(made.log, pour, pieces, save_token=pour.name)
+        log_service.add_pour_with_pieces(made.log, pour, pieces, save_token=pour.name)
     made.piece = {
-        one.piece.name: one.piece.id for one in desk_log.list_castings(made.log)
+        one.piece.name: one.piece.id for one in log_service.list_castings(made.log)
     }
 
 

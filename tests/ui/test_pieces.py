@@ -106,7 +106,7 @@ def test_every_reading_of_a_piece_can_be_seen(log):
     keep(log)
     data = face_png(5)
     photo = read_photo(data, "later.png")
-    reading, _ = measure(photo)
+    reading, _ = measure(photo, scale=scale_typed(0.5))
     log_service.save_reading(
         log,
         piece_id=1,
@@ -114,7 +114,6 @@ def test_every_reading_of_a_piece_can_be_seen(log):
         photo=photo,
         reading=reading,
         save_token="later",
-        use=PhotoUse(stage="as_struck"),
     )
     app = start("pieces", piece="1")
     assert app.metric[0].value == "5"
