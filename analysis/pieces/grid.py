@@ -149,16 +149,19 @@ def _spreadsheet_rows(data: bytes) -> Iterator[Row]:
         sheet = book.worksheets[0]
         # What some programs write of a sheet's size is wrong, or of its formats.
         sheet.reset_dimensions()
-        rows = sheet.iter_rows()
-        line = 0
-        while (cells := next(rows, None)) is not None:
-            line += 1
-            if len(cells):
-                yield line, [_cell(cell) for cell in cells]
+        for line, cells in enumerate(sheet.iter_rows(), start=1):
+            if cells:
+                yield line, _without_end([_cell(cell) for cell in cells])
     except TableError:
         raise
     except Exception as error:  # a broken file brings up any kind
         raise TableError(_UNREADABLE) from error
+
+
+def _without_end(cells: list[Cell]) -> list[Cell]:
+    """Return the cells up to the last that holds something."""
+    last = next((n for n in range(len(cells), 0, -1) if cells[n - 1] is not None), 0)
+    return cells[:last]
 
 
 def _cell(cell: Any) -> Cell:  # noqa: ANN401 - openpyxl has no types

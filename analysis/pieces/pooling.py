@@ -172,7 +172,7 @@ def _agree(
         row = int(np.argmax(differs))
         msg = (
             f"Line {table.line[row]}: piece {table.text['piece'][row]} of pour "
-            f"{table.text['pour'][row]} has {name} {cells[row]!r} here and "
-            f"{cells[first][of_row][row]!r} before: give it one."
+            f"{table.text['pour'][row]} has {name} {str(cells[row])!r} here and "
+            f"{str(cells[first][of_row][row])!r} before: give it one."
         )
         raise TableError(msg)

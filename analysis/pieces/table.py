@@ -77,6 +77,9 @@ def read_table(content: str | bytes) -> PieceTable:
         mark = decimal_mark(
             (cell for column in further for cell in column), separator=grid.separator
         )
+    if not grid.separator:  # a spreadsheet's own numbers need no mark
+        mark = mark or "."
+        columns = {name: _with_mark(cells, mark) for name, cells in columns.items()}
     return _table(columns, lines, mark)
 
 
@@ -102,6 +105,14 @@ def piece_table(rows: Iterable[Mapping[str, object]]) -> PieceTable:
         cells = (row.get(name) for row in given)
         columns[name] = ["" if cell is None else str(cell).strip() for cell in cells]
     return _table(columns, np.arange(1, len(given) + 1, dtype=np.int64), ".")
+
+
+def _with_mark(cells: Sequence[Cell], mark: str) -> tuple[Cell, ...]:
+    """Write numbers as the text cells beside them are written."""
+    return tuple(
+        f"{cell:.15g}".replace(".", mark) if isinstance(cell, float) else cell
+        for cell in cells
+    )
 
 
 def _is_further(name: str) -> bool:
