@@ -58,6 +58,7 @@ Record = TypeVar("Record")
 LARGEST = 1e15
 MOST_BY_HAND = 100_000
 SHARE_UNIT = "%"
+_LONG_UNITS = {"s": "seconds", "h": "hours"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +91,10 @@ class Field:
         What it is called where its owner is not in sight; the label if not given.
     above_low : bool
         Whether the lower bound itself is left out.
+    needed : bool
+        Whether every record has it.
+    row : bool
+        Whether a column of the log's own table; others are met in files only.
     """
 
     owner: str
@@ -105,6 +110,8 @@ class Field:
     column: str = ""
     stands_alone: str = ""
     above_low: bool = False
+    needed: bool = False
+    row: bool = True
 
     @property
     def factor(self) -> str:
@@ -157,7 +164,7 @@ def _amount(
 
 
 _NAME: tuple[str, str, Kind, Role, dict[str, Any]] = (
-    "name", "Name or number", "text", "name", {},
+    "name", "Name or number", "text", "name", {"needed": True},
 )  # fmt: skip
 _NOTE: tuple[str, str, Kind, Role, dict[str, Any]] = (
     "note", "Note", "text", "name", {},
@@ -166,25 +173,25 @@ _NOTE: tuple[str, str, Kind, Role, dict[str, Any]] = (
 # fmt: off
 _POUR = _owned(
     "pour",
-    ("name", "Name or number", "text", "name", {"column": "pour", "stands_alone": "Pour"}),
-    ("cast_on", "Cast on", "day", "condition_of_day", {"column": "cast_on"}),
-    ("cast_at", "Time of day", "time", "condition_of_day", {"column": "cast_at"}),
+    ("name", "Name or number", "text", "name", {"column": "pour", "stands_alone": "Pour", "needed": True}),
+    ("cast_on", "Cast on", "day", "condition_of_day", {"column": "cast_on", "needed": True}),
+    ("cast_at", "Time of day", "time", "condition_of_day", {"column": "cast_at", "row": False}),
     ("zone", "Time zone", "text", "name", {}),
     ("mix_id", "Mix", "reference", "setting", {"column": "mix"}),
-    ("water_added_l", "Water actually added", "number", "setting", _amount("l", 0, 100_000, "water_added_l")),
+    ("water_added_l", "Water actually added", "number", "setting", _amount("l", 0, 100_000, "water_added_l", "Water added")),
     ("consistency", "Consistency", "word", "setting", _words("consistency", "consistency")),
     ("slump_mm", "Slump", "number", "condition_of_day", _amount("mm", 0, 500)),
     ("flow_mm", "Flow", "number", "condition_of_day", _amount("mm", 0, 2000)),
     ("cement_lot", "Cement lot", "text", "condition_of_day", {}),
-    ("air_c", "Air temperature", "number", "condition_of_day", _amount("°C", -50, 80, "air_c")),
-    ("mix_c", "Mix temperature", "number", "condition_of_day", _amount("°C", -50, 80, "mix_c")),
+    ("air_c", "Air", "number", "condition_of_day", _amount("°C", -50, 80, "air_c", "Air temperature")),
+    ("mix_c", "Fresh mix", "number", "condition_of_day", _amount("°C", -50, 80, "mix_c", "Mix temperature")),
     ("humidity_share", "Humidity", "number", "condition_of_day", _amount("%", 0, 1, "humidity_percent")),
     ("crew", "Crew", "text", "setting", {}),
     _NOTE,
 )
 _PIECE = _owned(
     "piece",
-    ("name", "Name or number", "text", "name", {"column": "piece", "stands_alone": "Piece"}),
+    ("name", "Name or number", "text", "name", {"column": "piece", "stands_alone": "Piece", "needed": True}),
     ("form_id", "Form", "reference", "setting", {"column": "form"}),
     ("product_line_id", "Product line", "reference", "setting", {"column": "product_line"}),
     ("release_agent", "Release agent", "word", "setting", _words("release_agent", "release_agent")),
@@ -209,7 +216,7 @@ _JOINT = _owned(
 _STEP = _owned(
     "step",
     ("method", "Vibration method", "word", "setting", _words("vibration_method", "vibration_method")),
-    ("seconds", "Seconds", "number", "setting", _amount("s", 0, 86_400, "vibration_s", "Vibration, seconds")),
+    ("seconds", "Seconds", "number", "setting", _amount("s", 0, 86_400, "vibration_s", "Vibration")),
     ("strokes", "Strokes", "whole", "setting", _amount("", 0, 1_000_000, "strokes")),
     ("tool", "Tool", "word", "setting", _words("tool", "tool")),
     ("applied_to", "Where it was applied", "word", "setting", _words("applied_to")),
@@ -229,33 +236,33 @@ _FORM = _owned(
     ("storage", "Storage", "word", "setting", _words("storage")),
     ("release_agent", "Release agent", "word", "setting", _words("release_agent")),
     ("product_line_id", "Product line", "reference", "setting", {}),
-    ("starting_use_count", "Castings before this log", "whole", "condition_of_day", _amount("", 0, 100_000)),
+    ("starting_use_count", "Castings before this log", "whole", "condition_of_day", _amount("", 0, 100_000) | {"needed": True}),
     ("made_on", "Made on", "day", "condition_of_day", {}),
     ("volume_l", "Concrete it holds", "number", "setting", _amount("l", 0.001, 100_000)),
     _NOTE,
 )
 _FORM_JOINT = _owned(
     "form_joint",
-    ("name", "Name of the joint", "text", "name", {}),
+    ("name", "Name of the joint", "text", "name", {"needed": True}),
     ("default_sealing", "Usual sealing", "word", "setting", _words("joint_sealing")),
 )
 _MIX = _owned(
     "mix",
     _NAME,
-    ("basis", "Proportions count", "choice", "setting", {"words": MIX_BASES}),
+    ("basis", "Proportions count", "choice", "setting", {"words": MIX_BASES, "stands_alone": "Basis of the mix"}),
     ("proportions", "Proportions", "text", "setting", {}),
     _NOTE,
 )
 _MIX_PART = _owned(
     "mix_part",
-    ("kind", "Kind", "choice", "setting", {"words": MIX_PARTS}),
-    ("name", "What it is", "word", "setting", {}),
+    ("kind", "Kind", "choice", "setting", {"words": MIX_PARTS, "needed": True, "stands_alone": "Kind of mix part"}),
+    ("name", "What it is", "word", "setting", {"needed": True}),
     ("amount", "Amount", "text", "setting", {}),
 )
 _PRODUCT_LINE = _owned("product_line", _NAME, _NOTE)
 _TARGET = _owned(
     "finish_target",
-    ("product_line_id", "Product line", "reference", "name", {}),
+    ("product_line_id", "Product line", "reference", "name", {"needed": True}),
     ("low_share", "Void area, lower end", "number", "name", _amount("%", 0, 1)),
     ("high_share", "Void area, upper end", "number", "name", _amount("%", 0, 1)),
     ("largest_void_mm", "Largest void", "number", "name", _amount("mm", 0, 1000)),
@@ -264,7 +271,7 @@ _TARGET = _owned(
 )
 _PHOTO = _owned(
     "photo",
-    ("purpose", "Purpose of the photo", "choice", "condition_of_measuring", {"words": PURPOSES}),
+    ("purpose", "Purpose of the photo", "choice", "condition_of_measuring", {"words": PURPOSES, "needed": True}),
     ("stage", "Stage", "choice", "condition_of_measuring", {"words": STAGES, "column": "stage"}),
     ("surface_state", "Surface state", "choice", "condition_of_measuring", {"words": SURFACE_STATES}),
     ("set_up", "Set-up of the photo", "word", "condition_of_measuring", _words("set_up", "set_up")),
@@ -316,7 +323,7 @@ _AFTERWARDS = [
     ),
     *_owned(
         "seen_mark",
-        ("mark", "Mark seen", "word", "result", _words("mark")),
+        ("mark", "Mark seen", "word", "result", _words("mark") | {"needed": True}),
         _NOTE,
     ),
 ]
@@ -440,10 +447,9 @@ def label_of(column: str) -> str:
     if found is None:
         plain = column.replace("_", " ")
         return plain[:1].upper() + plain[1:]
-    shown = found.unit and found.unit != "per m²"
-    if not shown or found.unit == "s" or found.name == "minutes":
-        return found.factor  # "Vibration, seconds" says its unit itself
-    return f"{found.factor}, {found.unit}"
+    if not found.unit or found.unit in found.factor or found.name == "minutes":
+        return found.factor  # which says its unit itself
+    return f"{found.factor}, {_LONG_UNITS.get(found.unit, found.unit)}"
 
 
 def checked(record: object, owner: str) -> None:
@@ -472,16 +478,17 @@ def checked(record: object, owner: str) -> None:
             continue
         if one.is_number:
             bounds_unit = "" if one.unit == SHARE_UNIT else one.unit
-            number(value, one.label, low=one.low, high=one.high, unit=bounds_unit)
+            number(value, one.factor, low=one.low, high=one.high, unit=bounds_unit)
         elif one.words:
-            one_of(value, one.label, one.words)
+            one_of(value, one.factor, one.words)
 
 
 def with_fields(owner: str) -> Callable[[type[Record]], type[Record]]:
     """Give a record the fields of an owner that it does not write out itself.
 
     Those that code reads by name are written out in the class; one that only goes in,
-    is shown and is compared needs no more than its entry here.
+    is shown and is compared needs no more than its entry here. A word is told its
+    vocabulary.
 
     Examples
     --------
@@ -493,13 +500,75 @@ def with_fields(owner: str) -> Callable[[type[Record]], type[Record]]:
     def completed(kind: type[Record]) -> type[Record]:
         known = inspect.get_annotations(kind)
         for one in fields_of(owner):
-            if one.name in known:
-                continue
-            known[one.name] = one.annotation
-            blank = "" if one.kind == "text" else None
+            blank = kind.__dict__.get(one.name, "" if one.kind == "text" else None)
             told = {"vocabulary": one.vocabulary} if one.vocabulary else {}
-            setattr(kind, one.name, field(default=blank, metadata=told))
+            if one.name not in known:
+                known[one.name] = one.annotation
+                setattr(kind, one.name, field(default=blank, metadata=told))
+            elif told and one.needed:
+                setattr(kind, one.name, field(metadata=told))
+            elif told:
+                setattr(kind, one.name, field(default=blank, metadata=told))
         kind.__annotations__ = known
         return kind
 
     return completed
+
+
+def with_columns(kind: type[Record]) -> type[Record]:
+    """Give a row of the table of pieces the columns it does not write out itself.
+
+    Examples
+    --------
+    >>> class Empty: pass
+    >>> "humidity_percent" in with_columns(Empty).__annotations__
+    True
+    """
+    known = inspect.get_annotations(kind)
+    for one in row_fields():
+        if one.column not in known:
+            known[one.column] = one.annotation.removesuffix(" | None") + " | None"
+            setattr(kind, one.column, None)
+    kind.__annotations__ = known
+    return kind
+
+
+def row_fields(*owners: str) -> tuple[Field, ...]:
+    """Return the fields of pours, pieces and forms that a piece's row carries.
+
+    Examples
+    --------
+    >>> [one.column for one in row_fields("form")]
+    ['form_type', 'face_material', 'gloss']
+    """
+    return tuple(
+        one
+        for one in FIELDS
+        if one.column and one.row and one.owner in (owners or ("pour", "piece", "form"))
+    )
+
+
+def column_value(value: object, one: Field) -> object:
+    """Return a record's value as it stands in its column: shares in percent.
+
+    Examples
+    --------
+    >>> column_value(0.65, field_of("pour", "humidity_share"))
+    65.0
+    """
+    if isinstance(value, float) and one.name.endswith("_share"):
+        return float(f"{100 * value:.15g}")  # 15 digits undo the division on the way in
+    return value or None if one.kind == "text" else value
+
+
+def record_value(value: object, one: Field) -> object:
+    """Undo `column_value`.
+
+    Examples
+    --------
+    >>> record_value(65.0, field_of("pour", "humidity_share"))
+    0.65
+    """
+    if isinstance(value, float) and one.name.endswith("_share"):
+        return value / 100
+    return value or "" if one.kind == "text" else value
