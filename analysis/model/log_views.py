@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from analysis.fields import with_columns
+
 if TYPE_CHECKING:
     from datetime import date, datetime
 
@@ -182,8 +184,12 @@ class TermChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_columns
 class PieceRow:
     """One piece in the table that comparing and following read. Blank is None.
+
+    A field of a pour, a piece or a form that has a column has it here too, written out
+    or not.
 
     Attributes
     ----------

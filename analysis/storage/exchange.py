@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.checks import one_of
 from analysis.errors import InputError, TableError
+from analysis.fields import column_field
 from analysis.model.log_views import PieceRow
 from analysis.pieces.cells import (
     DATE_ORDERS,
@@ -40,11 +41,13 @@ if TYPE_CHECKING:
 
 COLUMNS = tuple(item.name for item in fields(PieceRow))
 NEEDED = ("piece", "pour", "cast_on")
-WHOLES = frozenset({"form_use", "void_count", "lifts"})
-NUMBERS = WHOLES | frozenset(
-    name
-    for name in COLUMNS
-    if name.endswith(("_percent", "_mm", "_mm2", "_s", "_h", "_c", "_l"))
+WHOLES, NUMBERS = (
+    frozenset(
+        name
+        for name in COLUMNS
+        if (one := column_field(name)) is not None and one.kind in kinds
+    )
+    for kinds in ({"whole"}, {"whole", "number"})
 )
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.checks import one_of
+from analysis.fields import column_value, row_fields
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log_views import PieceRow
 from analysis.model.workshop import Form, Mix, ProductLine
@@ -236,32 +237,22 @@ def _row(
 ) -> PieceRow:
     """Put a piece's row together."""
     piece, pour = casting.piece, casting.pour
+    of = {"pour": pour, "piece": piece, "form": form}
+    told = {
+        one.column: column_value(getattr(of[one.owner], one.name), one)
+        for one in row_fields()
+        if of[one.owner] is not None and one.kind != "reference"
+    }
     return PieceRow(
-        piece=piece.name,
-        pour=pour.name,
-        cast_on=pour.cast_on,
-        form=None if form is None else form.name,
-        form_type=None if form is None else form.form_type,
-        form_use=casting.form_use,
-        joint_sealing=piece.joint_sealing,
-        release_agent=piece.release_agent,
-        vibration_method=piece.vibration_method,
-        vibration_s=piece.vibration_s,
-        face_material=None if form is None else form.face_material,
-        gloss=None if form is None else form.gloss,
-        consistency=pour.consistency,
-        leak=piece.leak,
-        release_application=piece.release_application,
-        casting_process=piece.casting_process,
-        orientation=piece.orientation,
-        curing=piece.curing,
-        lifts=piece.lifts,
-        strike_after_h=piece.strike_after_h,
-        air_c=pour.air_c,
-        mix_c=pour.mix_c,
-        humidity_percent=_percent(pour.humidity_share),
-        water_added_l=pour.water_added_l,
-        note=piece.note or None,
-        **names,
-        **figures,
+        **told  # type: ignore[arg-type]  # by the registry's own annotations
+        | {
+            "form": None if form is None else form.name,
+            "form_use": casting.form_use,
+            "joint_sealing": piece.joint_sealing,
+            "leak": piece.leak,
+            "vibration_method": piece.vibration_method,
+            "vibration_s": piece.vibration_s,
+            **names,
+            **figures,
+        }
     )
