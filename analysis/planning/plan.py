@@ -24,6 +24,7 @@ from analysis.compare.power import (
     power_within,
 )
 from analysis.errors import InputError
+from analysis.fields import columns_of_role, row_fields
 from analysis.model.plan import TWO, Hold, Plan
 from analysis.pieces.sealing import JOINTS_SEALED
 from analysis.planning.lots import deal_inside, deal_pours
@@ -43,36 +44,16 @@ LEAST_DF = 6
 MILDER = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
 BEARABLE_POURS = 12
 # What a whole pour shares; it cannot differ between its pieces.
-OF_POURS = frozenset({"mix", "consistency", "water_added_l", "mix_c"})
+OF_POURS = frozenset(one.column for one in row_fields("pour") if one.role == "setting")
 # What is there, or comes of itself: no lot can deal it out.
 NOT_ASSIGNABLE = frozenset(
     {
+        *columns_of_role(
+            "result", "condition_of_day", "condition_of_measuring", "name"
+        ),
+        *(one.column for one in row_fields("form")),
         "form",
-        "form_type",
-        "form_use",
-        "face_material",
-        "gloss",
         "product_line",
-        "air_c",
-        "humidity_percent",
-        "leak",
-        "piece",
-        "pour",
-        "cast_on",
-        "void_area_percent",
-        "void_count",
-        "face_area_mm2",
-        "stage",
-        "light",
-        "set_up",
-        "smallest_counted_mm",
-        "method_version",
-        "second",
-        "repair_minutes",
-        "largest_void_mm",
-        "joint_band_percent",
-        "open_face_percent",
-        "honeycomb_percent",
     }
 )
 _SETTINGS = ("joint_sealing", "vibration_s", "release_agent")

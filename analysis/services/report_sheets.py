@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.compare.answer import level_words, sentence, verdict_words
 from analysis.compare.compare import compare
 from analysis.errors import NotInLogError, StruckfaceError
+from analysis.fields import column_value, fields_of
 from analysis.model.afterwards import Outcome
 from analysis.model.comparison import CompareOptions
 from analysis.model.workshop import Form, Mix, ProductLine
@@ -28,6 +29,7 @@ from analysis.vocabulary import NONE, NOT_APPLICABLE
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from analysis.fields import Field
     from analysis.model.comparison import Comparison
     from analysis.model.log import Pour
     from analysis.model.log_views import Casting
@@ -37,6 +39,8 @@ if TYPE_CHECKING:
 _PICTURE_PX = 520
 _MOST_PICTURES = 24
 _LAST = 6
+# The heading names the pour; who cast it is no business of a customer.
+_NOT_PRINTED = frozenset({"name", "cast_at", "zone", "cement_lot", "crew"})
 _NAMED = 3  # levels in a title
 ADVICE = {
     "too_early": "Too early to tell whether it wears",
@@ -252,22 +256,17 @@ def _line_of(log: Log, castings: Sequence[Casting]) -> str | None:
 
 
 def _made(log: Log, pour: Pour) -> tuple[tuple[str, str], ...]:
-    def measured(value: float | None, unit: str) -> str:
-        return "" if value is None else f"{value:g} {unit}"
-
-    humidity = None if pour.humidity_share is None else 100 * pour.humidity_share
-    consistency = pour.consistency
-    if consistency in {None, NOT_APPLICABLE}:
-        consistency = ""
-    return (
-        ("Cast on", day(pour.cast_on)),
-        ("Mix", "" if pour.mix_id is None else load(log, Mix, pour.mix_id).name),
-        ("Water added", measured(pour.water_added_l, "l")),
-        ("Consistency", consistency or ""),
-        ("Slump", measured(pour.slump_mm, "mm")),
-        ("Flow", measured(pour.flow_mm, "mm")),
-        ("Air", measured(pour.air_c, "°C")),
-        ("Fresh mix", measured(pour.mix_c, "°C")),
-        ("Humidity", measured(humidity, "%")),
-        ("Note", pour.note),
+    mix = "" if pour.mix_id is None else load(log, Mix, pour.mix_id).name
+    told = {"cast_on": day(pour.cast_on), "mix_id": mix}
+    return tuple(
+        (one.label, told.get(one.name) or _measured(getattr(pour, one.name), one))
+        for one in fields_of("pour")
+        if one.name not in _NOT_PRINTED
     )
+
+
+def _measured(value: object, one: Field) -> str:
+    if value is None or value == NOT_APPLICABLE:
+        return ""
+    shown = column_value(value, one)
+    return f"{shown:g} {one.unit}" if isinstance(shown, float) else str(shown or "")

@@ -95,7 +95,7 @@ def test_percent_is_taken_as_share():
     ],
 )
 def test_a_number_that_is_none_or_two_is_refused(text, why):
-    with pytest.raises(InputError, match=f"Seconds, s: '{text}' {why}"):
+    with pytest.raises(InputError, match=f"Vibration, s: '{text}' {why}"):
         entry.from_texts(Step, {"seconds": text})
 
 

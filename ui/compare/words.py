@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import OUTCOME_WORDS, level_words
+from analysis.compare.answer import level_words
+from analysis.fields import FIELDS, column_field, label_of
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
@@ -33,56 +34,9 @@ FROM_DAY = "Cast from"
 TO_DAY = "Cast up to"
 WITHIN = "Compare only within the same"
 ADJUST = "Take out the effect of"
-FACTORS = {
-    "joints_sealed": "Joints sealed or open",
-    "joint_sealing": "Kind of joint sealing",
-    "release_agent": "Release agent",
-    "release_application": "How release was applied",
-    "vibration_method": "Vibration method",
-    "vibration_s": "Vibration, seconds",
-    "mix": "Mix",
-    "form_type": "Form type",
-    "form": "Form",
-    "form_use": "Use of the form",
-    "product_line": "Product line",
-    "consistency": "Consistency",
-    "face_material": "Form face material",
-    "gloss": "Gloss of the form face",
-    "leak": "Leak at the joints",
-    "casting_process": "Casting process",
-    "orientation": "How the form stood",
-    "curing": "Curing",
-    "lifts": "Lifts",
-    "strike_after_h": "Hours to striking",
-    "air_c": "Air temperature, °C",
-    "mix_c": "Mix temperature, °C",
-    "humidity_percent": "Humidity, %",
-    "water_added_l": "Water added, l",
-}
-OUTCOMES = {
-    "void_area_percent": "Void area",
-    "voids_per_m2": "Voids per m²",
-    "largest_void_mm": "Largest void",
-    "joint_band_percent": "Void area along joints",
-    "open_face_percent": "Void area away from joints",
-    "honeycomb_percent": "Honeycomb",
-    "repair_minutes": "Repair minutes",
-}
-AXES = {
-    "void_area_percent": "Void area, %",
-    "voids_per_m2": "Voids per m²",
-    "largest_void_mm": "Largest void, mm",
-    "joint_band_percent": "Void area along joints, %",
-    "open_face_percent": "Void area away from joints, %",
-    "honeycomb_percent": "Honeycomb, %",
-    "repair_minutes": "Repair, minutes",
-}
 COLUMN_WORDS = {
-    **{name: words.lower() for name, words in FACTORS.items()},
-    **{name: words.lower() for name, words in OUTCOMES.items()},
+    **{one.column: one.factor.lower() for one in FIELDS if one.column},
     "joints_sealed": "sealed or open joints",
-    "smallest_counted_mm": "smallest counted size",
-    "method_version": "version of the measuring method",
     "cast_on": "casting date",
     "as_struck": "as struck",
 }
@@ -155,8 +109,7 @@ def factor(name: str) -> str:
     >>> factor("mix"), factor("cement_lot")
     ('Mix', 'Cement lot')
     """
-    plain = name.replace("_", " ")
-    return FACTORS.get(name, plain[:1].upper() + plain[1:])
+    return label_of(name)
 
 
 def level(by: str, name: str) -> str:
@@ -279,5 +232,23 @@ def _unit(outcome: str) -> str:
 
 
 def outcome(name: str) -> str:
-    """Name an outcome in a list."""
-    return OUTCOMES.get(name, OUTCOME_WORDS.get(name, name))
+    """Name an outcome in a list.
+
+    Examples
+    --------
+    >>> outcome("void_area_percent")
+    'Void area'
+    """
+    found = column_field(name)
+    return found.factor if found is not None else name
+
+
+def axis(name: str) -> str:
+    """Name an outcome beside an axis, with its unit.
+
+    Examples
+    --------
+    >>> axis("void_area_percent"), axis("voids_per_m2")
+    ('Void area, %', 'Voids per m²')
+    """
+    return label_of(name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.fields import fields_of
 from analysis.model.writing import day
 from analysis.services.entry import to_texts
 from ui.widgets.record_words import OUTCOMES, answer, facts, step_line
@@ -53,20 +54,7 @@ TAKEN_BACK = "Undone:"
 BRING_BACK = "Restore"
 OF_POUR = "Its pour:"
 
-MADE = (
-    "release_agent",
-    "release_application",
-    "casting_process",
-    "orientation",
-    "curing",
-    "lifts",
-    "fill_s",
-    "strike_after_h",
-    "sealing_min",
-    "sealing_cost",
-    "show_faces",
-    "note",
-)
+_ASKED_BEFORE = frozenset({"name", "form_id", "product_line_id", "cast_on"})
 MIXED_HOW = (
     "mix_id",
     "water_added_l",
@@ -75,7 +63,11 @@ MIXED_HOW = (
     "flow_mm",
     "cement_lot",
 )
-WEATHER = ("cast_at", "zone", "air_c", "mix_c", "humidity_share", "crew", "note")
+MADE, _OF_POUR = (
+    tuple(one.name for one in fields_of(owner) if one.name not in _ASKED_BEFORE)
+    for owner in ("piece", "pour")
+)
+WEATHER = tuple(name for name in _OF_POUR if name not in MIXED_HOW)
 
 
 def pieces_count(count: int) -> str:
