@@ -41,6 +41,10 @@ class DamagedLogError(RecordError):
     """The log's database is damaged: a backup is to be restored."""
 
 
+class NewerLogError(DamagedLogError):
+    """A newer version of the program has written the log: update, or go back."""
+
+
 class NotInLogError(RecordError, LookupError):
     """The record asked for is not in the log."""
 

@@ -59,11 +59,11 @@ FLAG_WORDS = MappingProxyType(
     {
         Flag.GRAZING_LIGHT: (
             "The light grazes the face and makes every ripple look deep.",
-            "Let the light come from one side, about half way up.",
+            "Light it from one side, about half way up.",
         ),
         Flag.FLAT_LIGHT: (
             "The light is too flat to tell a dark grain from a pit.",
-            "Let the light come from one side and photograph again.",
+            "Light it from one side and take the photo again.",
         ),
         Flag.UNEVEN_LIGHT: (
             "One part of the face is much darker than another.",
@@ -71,62 +71,62 @@ FLAG_WORDS = MappingProxyType(
         ),
         Flag.TOO_DARK: (
             "The photo is very dark.",
-            "Give more light or a longer exposure.",
+            "Use more light or a longer exposure.",
         ),
         Flag.CLIPPED_DARK: (
             "Parts of the face are pure black, so edges there are lost.",
-            "Expose a little brighter.",
+            "Take it a little brighter.",
         ),
         Flag.CLIPPED_BRIGHT: (
             "Parts of the face are pure white: glare or over-exposure.",
-            "Move the lamp or expose a little darker.",
+            "Move the lamp, or take it a little darker.",
         ),
         Flag.BLURRED: (
-            "The photo is soft; small voids and edges are less sure.",
-            "Hold still, tap to focus on the face, photograph again.",
+            "The photo is not sharp, so small voids and edges are less sure.",
+            "Hold still, tap the face to focus, and take it again.",
         ),
         Flag.NOISY: (
-            "The photo is grainy; small voids are less sure.",
-            "Give more light, or rest the phone on something.",
+            "The photo is grainy, so small voids are less sure.",
+            "Use more light, or rest the phone on something.",
         ),
         Flag.NO_SCALE: (
-            "There is no scale, so nothing can be given in mm.",
-            "Mark two points on a ruler in the photo and type their distance.",
+            "There is no scale, so there is nothing in mm.",
+            "Mark two points on a ruler in the photo and type how far apart they are.",
         ),
         Flag.LOW_RESOLUTION: (
-            "The photo shows too few pixels per mm for the smallest voids.",
-            "Go closer, or photograph the face in parts.",
+            "The photo was taken from too far away to show the smallest voids.",
+            "Go closer, or take the face in several photos.",
         ),
         Flag.WHOLE_PHOTO: (
-            "No outline was drawn: the whole photo was taken as the face.",
+            "No outline was drawn, so the whole photo counts as face.",
             "Outline the face if anything else is in the photo.",
         ),
         Flag.SMALL_FACE: (
-            "The face measured is small, so one more void would change much.",
+            "The face is small: one void more or less would change the figure a lot.",
             "Measure a larger part, or several parts of the piece.",
         ),
         Flag.NOTHING_FOUND: (
-            "No void at or above the smallest counted size was found.",
-            "The upper bound says how much could still hide below that size.",
+            "No void of the smallest counted size or larger was found.",
+            "The upper figure says how much could still be hiding below that size.",
         ),
         Flag.UNRELIABLE_FINISH: (
-            "A photo cannot tell voids from this finish (stone, speckle, grain).",
+            "A photo cannot tell voids from this finish (stone, speckle, board grain).",
             "Count by eye, or review every void by hand.",
         ),
         Flag.DAMP_LOOKING: (
-            "The face looks damp: broad soft dark patches.",
-            "Let it dry and photograph again before comparing.",
+            "The face looks damp: it has broad, soft, dark patches.",
+            "Let it dry and take the photo again before you compare.",
         ),
         Flag.HONEYCOMB_PRESENT: (
-            "There is a honeycomb patch; its own extent is given beside the voids.",
-            "Look for a leaking joint or mix that did not reach this place.",
+            "There is a rough patch that looks like honeycomb; its size is given too.",
+            "Look at it: a leaking joint, or mix that did not reach the spot?",
         ),
         Flag.TOUCHES_EDGE: (
-            "This void is cut by the edge of the measured area.",
-            "Only its part inside is counted.",
+            "This void is cut by the edge of the area measured.",
+            "Only the part inside is counted.",
         ),
         Flag.SPLIT: (
-            "This void was parted from one it touches.",
+            "This void was cut apart from one it touches.",
             "Check the line between them.",
         ),
         Flag.NEAR_LIMIT: (
@@ -138,11 +138,11 @@ FLAG_WORDS = MappingProxyType(
             "Check that it is a void and not a mark.",
         ),
         Flag.LIT_INSIDE: (
-            "The floor of this void is lit, so its rim was found from both sides.",
+            "The bottom of this void is lit, so its rim was found from both sides.",
             "Check its outline.",
         ),
         Flag.BY_HAND: (
-            "A person decided about this one.",
+            "A person decided on this one.",
             "The automatic reading is kept beside the review.",
         ),
     }

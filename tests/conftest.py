@@ -1,10 +1,34 @@
-"""The longest files first, so that no core waits at the end for the other."""
+"""What all tests share: nothing is left to chance, and the longest files come first."""
 
 from __future__ import annotations
 
 import importlib
+import os
+import random
 
 import pytest
+from hypothesis import settings
+
+from analysis.model.card import MARK_LENGTH, MARK_SIGNS
+
+# Another number tries other marks of logs: STRUCKFACE_TEST_MARKS=7 python tests/run.py
+MARKS_SEED = os.environ.get("STRUCKFACE_TEST_MARKS", "1")
+
+# The same examples each time, and no limit on time that a busy machine could miss.
+settings.register_profile("fixed", derandomize=True, deadline=None)
+settings.load_profile("fixed")
+
+
+@pytest.fixture(autouse=True)
+def _fixed_marks(
+    monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
+) -> None:
+    """Draw the marks of logs from a seed and the test's name."""
+    drawn = random.Random(f"{MARKS_SEED} {request.node.nodeid}")
+    monkeypatch.setattr(
+        "analysis.storage.log_mark.drawn_mark",
+        lambda: "".join(drawn.choices(MARK_SIGNS, k=MARK_LENGTH)),
+    )
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -6,8 +6,8 @@ import re
 from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS, Flag
-from analysis.model.vocabulary import MIXED, NONE, NOT_APPLICABLE
 from analysis.model.writing import day, percent
+from analysis.vocabulary import MIXED, NONE, NOT_APPLICABLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from analysis.model.photo import Scale
     from analysis.model.reading import Reading, Share, Summary
     from analysis.model.workshop import Form
+    from analysis.services.pieces import PieceFigure
 
 NAME = "Struckface"
 MEASURE = "Measure a face"
@@ -32,7 +33,7 @@ SAMPLES_HINT = (
     "Drawn faces of an invented workshop. Scale and outline are already marked."
 )
 CHANGE_PHOTO = "Take another photo"
-KNOWN_PHOTO = "This photo is in the log already, with piece"
+KNOWN_PHOTO = "This photo is already in the log, with piece"
 
 
 def next_photo(waiting: int) -> str:
@@ -48,18 +49,18 @@ def next_photo(waiting: int) -> str:
 
 # 2 scale
 STEP_SCALE = "2  Scale"
-SCALE_QUESTION = "How is the size known?"
+SCALE_QUESTION = "How do you know the size?"
 TAP_RULER = "Tap two marks on the ruler, as far apart as you can."
 DISTANCE = "Distance between the two marks"
 UNIT = "Unit"
 UNITS_MM = {"mm": 1.0, "inch": 25.4}
 MM_PER_PX = "mm per px"
-TWO_POINTS_MISSING = "Mark two points on the ruler, then type their distance."
+TWO_POINTS_MISSING = "Mark two points on the ruler, then type how far apart they are."
 DISTANCE_MISSING = "Type the distance between the two marks."
-MM_PER_PX_MISSING = "Type how many mm one px of the photo covers."
+MM_PER_PX_MISSING = "Type how many mm one pixel of the photo covers."
 NO_SCALE = (
-    "Without a scale there are no sizes in mm, and this reading cannot be compared "
-    "with others. Only the share of the face is given."
+    "Without a scale there are no sizes in mm, only the share of the face, and this "
+    "reading cannot be compared with others."
 )
 
 # 3 face
@@ -74,18 +75,18 @@ AREA_EXAMPLE = "300,200 340,200 340,240"
 POINTS_HELP = "x,y x,y in px of the photo, from its top left corner"
 RULER_POINTS = "Points on the ruler"
 CORNER_POINTS = "Corners of the face"
-MORE = "Joints, left-out areas, smallest size"
-JOINTS = "Joint lines, one a line"
-LEFT_OUT = "Left-out areas, one a line"
+MORE = "Joints, areas to leave out, smallest void"
+JOINTS = "Joint lines, one to a line"
+LEFT_OUT = "Areas to leave out, one to a line"
 LEFT_OUT_HELP = "Tie hole, ruler, hand: corners as x,y x,y x,y"
 SMALLEST = "Smallest counted void, mm"
 SMALLEST_HELP = "Blank: the larger of 0.5 mm and 4 px"
 
 # 4 measure
-LOOKING = "Looking at the photo"
+LOOKING = "Reading the photo"
 STEP_MEASURE = "4  Measure"
 MEASURE_NOW = "Measure"
-STALE = "Something above has changed since the last reading: measure again."
+STALE = "You changed something above after measuring: measure again."
 STARTING = "Starting"
 
 # 5 result
@@ -98,7 +99,7 @@ PER_AREA = {"mm": "Voids per m²", "inch": "Voids per sq ft"}
 LENGTHS_IN = "Lengths in"
 VOID_TABLE = "All voids, largest first"
 REJECTED = "Not counted"
-REJECTED_HINT = "Looked at and turned down, each for its reason."
+REJECTED_HINT = "Spots that were looked at and not counted, with the reason."
 HOW = "How it was measured"
 KINDS = {
     "pinhole": "pinhole",
@@ -161,15 +162,15 @@ PURPOSES = {
     "show": "A view for showing",
     "relief": "A relief",
 }
-SURFACE = "Surface when photographed"
+SURFACE = "Surface in the photo"
 SURFACES = {"": "Not known", "dry": "Dry", "damp": "Damp", "wet": "Wet"}
-SET_UP = "Where and how it was lit"
+SET_UP = "Place and light"
 AGE = "Hours since striking (blank: not known)"
 ADD_WORD = "Choose, or type your own"
 CHOOSE = "Choose"
-PIECE_MISSING = "No piece was chosen: choose one, or make a new one."
-FORM_MISSING = "No form was chosen: choose one, or 'Not known'."
-POUR_MISSING = "No pour was chosen: choose one, or make a new one."
+PIECE_MISSING = "Choose a piece, or make a new one."
+FORM_MISSING = "Choose a form, or 'Not known'."
+POUR_MISSING = "Choose a pour, or make a new one."
 SAVE = "Save"
 SAVED = "Saved."
 ALREADY_SAVED = "Already saved."
@@ -178,18 +179,19 @@ OPEN_SAVED = "Open the piece"
 # the log
 READING_LOG = "Reading the log"
 NOT_MEASURED = "No measured piece is logged yet."
-NOTHING_LEFT = "No piece is left by this choice: choose less."
+NOTHING_LEFT = "No piece fits all of these: choose fewer."
 BACKUPS = "Backups"
 
 # pieces
 EMPTY_LOG = "Nothing is logged yet."
 EMPTY_LOG_NEXT = (
-    "Photograph a struck face, measure it and save it: the piece then stands here."
+    "Photograph a struck face, measure it and save it. The piece is then listed here."
 )
 OPEN = "Open"
 BACK = "All pieces"
 SHOW_MORE = "Show more"
 NO_READING = "No reading yet"
+NO_ORDINARY = "No reading of an ordinary part yet"
 READINGS = "Readings"
 MEASURE_THIS = "Measure a face of this piece"
 MEASURED = "Measured"
@@ -241,7 +243,7 @@ def how_sure(summary: Summary, unit: str = "mm") -> str:
     """Say the interval of measurement."""
     if summary.void_count == 0:
         return (
-            f"95 % sure that smaller ones make up less than "
+            f"95 % sure that voids too small to count make up less than "
             f"{_bound(summary.void_share.high)} % of this face."
         )
     counted = f"counted from {floor_of(summary, unit)}"
@@ -251,8 +253,8 @@ def how_sure(summary: Summary, unit: str = "mm") -> str:
 def how_sure_of_all(summary: Summary) -> str:
     """Say the interval of sampling."""
     return (
-        f"Other parts cast the same way: {_between(summary.sampled_share)}, "
-        "as far as this one photo can tell."
+        f"The rest of what you cast this way: {_between(summary.sampled_share)}, as "
+        f"far as one photo can tell."
     )
 
 
@@ -283,10 +285,10 @@ def doubts(flags: Iterable[Flag]) -> list[str]:
 
 VOID_DOUBTS = {
     Flag.TOUCHES_EDGE: "cut by the edge",
-    Flag.SPLIT: "parted from a neighbour",
+    Flag.SPLIT: "cut from its neighbour",
     Flag.NEAR_LIMIT: "near the smallest size",
     Flag.SHALLOW: "faint",
-    Flag.LIT_INSIDE: "floor is lit",
+    Flag.LIT_INSIDE: "lit inside",
 }
 
 
@@ -371,7 +373,7 @@ def piece_lines(piece: Piece) -> tuple[str, str]:
 
 
 def form_line(form: Form, form_use: int | None) -> str:
-    """Name a form, its type and the how-manieth casting in it this was."""
+    """Name a form, its type and which casting in it this was."""
     kind = "" if form.form_type is None else f" ({form.form_type})"
     use = "" if form_use is None else f", casting {form_use} in it"
     return f"{FORM} {form.name}{kind}{use}"
@@ -390,9 +392,33 @@ def reading_choice(line: ReadingLine) -> str:
     return f"{reading_brief(line)}, {when(line.measured_at)}"
 
 
-def brought_brief(void_percent: float) -> str:
-    """Say a figure that came in without a photo."""
-    return f"{percent(void_percent / 100)} %, without a photo"
+def figure_brief(figure: PieceFigure | None) -> str:
+    """Say a piece's void share in brief, and what it rests on.
+
+    Examples
+    --------
+    >>> from analysis.services.pieces import PieceFigure
+    >>> figure_brief(PieceFigure(share=0.0123)), figure_brief(None)
+    ('1.23 %, without a photo', 'No reading of an ordinary part yet')
+    """
+    if figure is None:
+        return NO_ORDINARY
+    if len(figure.lines) == 1:
+        return reading_brief(figure.lines[0])
+    if not figure.lines:
+        return f"{percent(figure.share)} %, without a photo"
+    return f"{_share_of(figure)}, {len(figure.lines)} photos"
+
+
+def together_line(figure: PieceFigure) -> str:
+    """Say what the photos of a piece give together."""
+    return f"{len(figure.lines)} photos together: {_share_of(figure)}."
+
+
+def _share_of(figure: PieceFigure) -> str:
+    if not any(line.void_count for line in figure.lines):
+        return "No voids"
+    return f"{percent(figure.share)} %"
 
 
 def reading_brief(line: ReadingLine) -> str:

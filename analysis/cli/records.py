@@ -240,7 +240,7 @@ def _export(options: argparse.Namespace) -> None:
 
 
 def _export_readings(options: argparse.Namespace, target: Path) -> None:
-    """Write one piece's latest reading, or the voids of all readings."""
+    """Write the reading that stands for a piece, or the voids of all readings."""
     kind = ".coco.json" if target.name.lower().endswith(".coco.json") else None
     kind = kind or target.suffix.lower()
     if kind not in (".json", ".coco.json", ".png"):
@@ -253,7 +253,7 @@ def _export_readings(options: argparse.Namespace, target: Path) -> None:
         target.write_bytes(exports.annotations_json(log))
     else:
         casting = reports.casting_named(log, options.piece)
-        line = exports.latest_line(log, casting.piece.id or 0)
+        line = exports.line_of_piece(log, casting.piece.id or 0)
         write = {
             ".json": exports.reading_json,
             ".coco.json": lambda log, line: exports.annotations_json(log, [line]),
@@ -270,6 +270,10 @@ def _backup(options: argparse.Namespace) -> None:
     check_apart(log, [target])
     size = records.back_up(log, target).stat().st_size
     say(f"Backed up: {target}, {size / 1e6:.1f} MB.")
+    lost = records.lost_photos(target)
+    if lost:
+        names = ", ".join(records.photo_names(log, lost))
+        say(f"Left out, since the file is missing or changed: photos {names}.")
 
 
 def _restore(options: argparse.Namespace) -> None:

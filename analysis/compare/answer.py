@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.table import JOINTS_SEALED, NOT_SEALED
+from analysis.pieces.sealing import JOINTS_SEALED, NOT_SEALED
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
@@ -62,7 +62,7 @@ def comparison_keys(comparison: Comparison) -> dict[str, object]:
     --------
     >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.compare.compare import compare
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
     ... )
@@ -127,7 +127,7 @@ def sentence(comparison: Comparison, pair: PairResult | None = None) -> str:
     --------
     >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.compare.compare import compare
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
     ... )
@@ -162,7 +162,7 @@ def verdict_words(comparison: Comparison, pair: PairResult | None = None) -> str
     --------
     >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.compare.compare import compare
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
     ... )
@@ -191,7 +191,7 @@ def comparison_words(comparison: Comparison) -> str:
     --------
     >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.compare.compare import compare
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
     ... )
@@ -213,7 +213,7 @@ def comparison_table(
     --------
     >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.compare.compare import compare
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
     ... )

@@ -12,9 +12,11 @@ from analysis.compare.answer import level_words
 from analysis.compare.confounding import assigned_to
 from analysis.compare.design import codes, label_codes, lay_out, means
 from analysis.compare.gls import fit
-from analysis.compare.rows import like_columns, one_stage, strata_of, zero_value
+from analysis.compare.rows import one_stage, strata_of
 from analysis.compare.strata import matters
 from analysis.model.comparison import GroupSummary, StratumEstimate
+from analysis.pieces.likeness import like_columns
+from analysis.pieces.zeros import log_of, zero_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -66,9 +68,9 @@ def prepare(chosen: Chosen, pair: tuple[str, str], options: CompareOptions) -> C
     if not keep.all():
         chosen = chosen.taken(keep, say.left_out_stage(chosen.table, keep))
         x = x[keep]
-    zero = zero_value(chosen, options.outcome)
-    y = np.log(np.maximum(chosen.value, zero))
-    alike = like_columns(chosen, options.by)
+    zero = zero_of(chosen.table, chosen.value, options.outcome)
+    y = log_of(chosen.value, zero)
+    alike = like_columns(chosen.table, options.by)
     within = list(options.within)
     notes = [say.WITHIN_LIKE.format(name=name) for name in alike]
     for name in ("product_line", "form_type"):

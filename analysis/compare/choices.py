@@ -8,8 +8,8 @@ import numpy as np
 
 from analysis.compare.levels import MOST_LEVELS, levels_in_order
 from analysis.compare.rows import RESULTS
-from analysis.compare.table import JOINTS_SEALED
 from analysis.model.comparison import OUTCOMES
+from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:
     from datetime import date
@@ -47,7 +47,7 @@ def factors(table: PieceTable) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,mix,joint_sealing\n1,A,C25,tape\n2,B,C40,none\n")
     >>> factors(table)
     ('joints_sealed', 'joint_sealing', 'mix')
@@ -67,7 +67,7 @@ def outcomes(table: PieceTable) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,void_area_percent\n1,A,0.3\n2,A,0.4\n")
     >>> outcomes(table)
     ('void_area_percent',)
@@ -97,7 +97,7 @@ def narrowed(
     Examples
     --------
     >>> from datetime import date
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,cast_on\n1,A,2026-03-01\n2,B,2026-03-09\n")
     >>> narrowed(table, from_day=date(2026, 3, 2)).text["piece"].tolist()
     ['2']

@@ -52,7 +52,7 @@ def compare(table: PieceTable, options: CompareOptions) -> Comparison:
     Parameters
     ----------
     table : PieceTable
-        From `analysis.compare.table`.
+        From `analysis.pieces.table`.
     options : CompareOptions
         The question.
 
@@ -69,7 +69,7 @@ def compare(table: PieceTable, options: CompareOptions) -> Comparison:
     Examples
     --------
     >>> from analysis.model.comparison import CompareOptions
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = ["piece,pour,joint_sealing,void_area_percent"]
     >>> shares = (0.2, 0.25, 0.3, 0.22, 0.28, 0.5, 0.55, 0.7, 0.6, 0.65)
     >>> for n, share in enumerate(shares):
@@ -131,7 +131,7 @@ def compare_factors(
     Examples
     --------
     >>> from analysis.model.comparison import CompareOptions
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = ["piece,pour,sealing,oil,void_area_percent"]
     >>> for n in range(16):
     ...     share = 0.5 + 0.4 * (n % 2) + 0.02 * (n // 4)

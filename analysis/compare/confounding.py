@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.table import JOINTS_SEALED
 from analysis.model.comparison import LEAST_POURS, Alias
+from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,7 +49,7 @@ def candidates(table: PieceTable, by: str) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,mix,void_area_percent\n1,A,C25,0.4\n")
     >>> candidates(table, "pour")
     ('mix',)
@@ -151,7 +151,7 @@ def alias_of(
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,mix\n1,A,C25\n2,B,C25\n3,C,C40\n4,D,C40\n")
     >>> alias_of(table, "mix", np.array([1.0, 1, 0, 0]), ("tape", "none")).factor
     'mix'
@@ -237,7 +237,7 @@ def joint_alias(
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = "a,1,0\nb,0,1\nc,0,0\na,1,0\nb,0,1\nc,0,0\n"
     >>> lines = [f"{n},{n},{row}" for n, row in enumerate(rows.split())]
     >>> table = read_table("\n".join(["piece,pour,mix,oil,wax", *lines]))
@@ -288,7 +288,7 @@ def find_aliases(
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,mix\n1,A,C25\n2,B,C25\n3,C,C40\n4,D,C40\n")
     >>> x = np.array([1.0, 1, 0, 0])
     >>> [alias.factor for alias in find_aliases(table, "oil", x, ("a", "b"))]
@@ -312,7 +312,7 @@ def assigned_to(
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,form\n1,A,F1\n2,A,F2\n3,B,F1\n4,B,F2\n")
     >>> assigned_to(table, "form", np.array([1.0, 0, 1, 0]))
     (1, 1)

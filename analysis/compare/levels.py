@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.compare.answer import level_words
-from analysis.compare.table import JOINTS_SEALED
 from analysis.errors import TableError
+from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:
     import numpy as np
@@ -58,7 +58,7 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
     Examples
     --------
     >>> from analysis.model.comparison import CompareOptions
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,mix\n1,A,C25\n2,B,C40\n")
     >>> choose_levels(table, CompareOptions(by="mix"))
     ('C25', 'C40')

@@ -57,7 +57,7 @@ def left_out_stage(table: PieceTable, keep: NDArray[np.bool_]) -> str:
     Examples
     --------
     >>> import numpy as np
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,stage\n1,A,filled\n2,A,as struck\n")
     >>> left_out_stage(table, np.array([False, True]))
     'Left out: 1 piece of another stage (filled).'

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.design import codes, label_codes
 from analysis.compare.levels import choose_levels
-from analysis.compare.table import JOINTS_SEALED
 from analysis.errors import TableError
 from analysis.model.comparison import OUTCOMES
+from analysis.pieces.likeness import ONE_ONLY, first_choice
+from analysis.pieces.pooling import pieces_of, pooled
+from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,18 +21,7 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import CompareOptions, PieceTable
 
-LIKE_STAGE = ("stage", "method_version")  # one of these only
-LIKE_LIGHT = "light"  # compared inside each
-AS_STRUCK = ("as struck", "as_struck", "as-struck")
-SMALLEST_ALIKE = 1.5  # smallest counted sizes this near are one
 RESULTS = frozenset({*OUTCOMES, "piece", "void_count", "face_area_mm2"})
-LEAST_SEEN = 1e-9  # no face holds so small a share of anything: it is a zero
-SHARES = (
-    "void_area_percent",
-    "joint_band_percent",
-    "open_face_percent",
-    "honeycomb_percent",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -71,7 +61,7 @@ def column_checked(table: PieceTable, name: str) -> str:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> column_checked(read_table("piece,pour,mix\n1,A,C25\n"), "mix")
     'mix'
     """
@@ -92,7 +82,7 @@ def outcome_values(table: PieceTable, outcome: str) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table("piece,pour,void_count,face_area_mm2\n1,A,3,60000\n")
     >>> outcome_values(table, "voids_per_m2").tolist()
     [50.0]
@@ -103,70 +93,6 @@ def outcome_values(table: PieceTable, outcome: str) -> NDArray[np.float64]:
         per_m2 = table.number["void_count"] / table.number["face_area_mm2"] * 1e6
         return np.asarray(per_m2)
     return table.number[column_checked(table, outcome)]
-
-
-def pooled(table: PieceTable, by: str) -> PieceTable:
-    r"""Pool several photos of one piece, shares by area, counts and areas by sum.
-
-    Rows are photos of one piece where piece, pour, stage and method_version agree.
-
-    Raises
-    ------
-    TableError
-        Two photos of a piece disagree about the compared factor.
-
-    Examples
-    --------
-    >>> from analysis.compare.table import read_table
-    >>> head = "piece,pour,mix,void_area_percent,face_area_mm2\n"
-    >>> table = read_table(head + "1,A,C25,0.2,1000\n1,A,C25,0.5,2000\n")
-    >>> pooled(table, "mix").number["void_area_percent"].round(3).tolist()
-    [0.4]
-    """
-    names = [n for n in ("pour", "piece", *LIKE_STAGE) if n in table.text]
-    unnamed = np.where(table.text["piece"] == "", table.line, 0)
-    key = codes(unnamed, *(label_codes(table.text[name]) for name in names))
-    _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
-    if len(first) == len(table):
-        return table
-    differs = table.text[by] != table.text[by][first][inverse]
-    if differs.any():
-        row = int(np.argmax(differs))
-        msg = (
-            f"Line {table.line[row]}: piece {table.text['piece'][row]} of pour "
-            f"{table.text['pour'][row]} has {by} {table.text[by][row]!r} here and "
-            f"{table.text[by][first][inverse][row]!r} before: give it one."
-        )
-        raise TableError(msg)
-    return _merged(table, first, inverse)
-
-
-def _merged(
-    table: PieceTable, first: NDArray[np.int64], inverse: NDArray[np.int64]
-) -> PieceTable:
-    area = table.number.get("face_area_mm2", np.ones(len(table)))
-    weight = np.where(np.isnan(area), 1.0, area)
-    merged = table.taken(first)
-    number = dict(merged.number)
-    groups = len(first)
-    for name, values in table.number.items():
-        known = ~np.isnan(values)
-        if name in {"face_area_mm2", "void_count"}:
-            some = np.bincount(inverse, known, groups) > 0
-            total = np.bincount(inverse, np.where(known, values, 0.0), groups)
-            number[name] = np.where(some, total, np.nan)
-        elif name in SHARES:
-            share = np.where(known, weight, 0.0)
-            whole = np.bincount(inverse, share, groups)
-            total = np.bincount(inverse, share * np.where(known, values, 0.0), groups)
-            number[name] = np.where(
-                whole > 0, total / np.where(whole > 0, whole, 1), np.nan
-            )
-        elif name in {"largest_void_mm", "smallest_counted_mm"}:
-            most = np.full(groups, -np.inf)
-            np.maximum.at(most, inverse[known], values[known])
-            number[name] = np.where(np.isfinite(most), most, np.nan)
-    return replace(merged, number=number)
 
 
 def choose(
@@ -182,7 +108,7 @@ def choose(
     Examples
     --------
     >>> from analysis.model.comparison import CompareOptions
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,1\n2,B,C40,2\n3,C,,2\n"
     ... )
@@ -191,7 +117,9 @@ def choose(
     ([1.0, 2.0], ('C25', 'C40'), 'Left out: 1 piece with mix not known.')
     """
     _asked_checked(table, options)
-    values = outcome_values(table, options.outcome)
+    # Of the whole piece: a count is not known where that of one photo is not.
+    _, of_row = pieces_of(table)
+    values = outcome_values(pooled(table), options.outcome)[of_row]
     levels = choose_levels(table, options)
     notes: list[str] = []
     keep = np.ones(len(table), dtype=bool)
@@ -214,7 +142,7 @@ def choose(
             f"compare the joints inside the piece."
         )
     keep &= ~other
-    one = pooled(table.taken(keep), options.by)
+    one = pooled(table.taken(keep), alike=(options.by,))
     if len(one) < keep.sum():
         notes.append(
             f"{int(keep.sum())} photos were pooled to {len(one)} pieces by area."
@@ -254,7 +182,7 @@ def one_stage(chosen: Chosen, by: str, x: NDArray[np.float64]) -> NDArray[np.boo
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = "1,A,filled\n2,A,as struck\n3,B,as struck\n"
     >>> table = read_table("piece,pour,stage\n" + rows)
     >>> pieces = Chosen(table=table, value=np.ones(3), notes=())
@@ -262,7 +190,7 @@ def one_stage(chosen: Chosen, by: str, x: NDArray[np.float64]) -> NDArray[np.boo
     [False, True, True]
     """
     keep = np.ones(len(x), dtype=bool)
-    for name in LIKE_STAGE:
+    for name in ONE_ONLY:
         if name not in chosen.table.text or name == by:
             continue
         cells = chosen.table.text[name]
@@ -272,78 +200,8 @@ def one_stage(chosen: Chosen, by: str, x: NDArray[np.float64]) -> NDArray[np.boo
             if 0 < x[keep & (cells == value)].mean() < 1
         ]
         if both:
-            best = max(
-                both,
-                key=lambda value: (
-                    value.casefold() in AS_STRUCK,
-                    int((keep & (cells == value)).sum()),
-                ),
-            )
-            keep &= cells == best
+            keep &= cells == first_choice(cells[keep], both)
     return keep
-
-
-def size_class(smallest: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Sort smallest counted sizes into numbered classes; 0 is unknown.
-
-    Examples
-    --------
-    >>> size_class(np.array([0.5, 0.6, 2.0, np.nan])).tolist()
-    [1, 1, 2, 0]
-    """
-    classes = np.zeros(len(smallest), dtype=np.int64)
-    start, number = 0.0, 0
-    for size in np.unique(smallest[~np.isnan(smallest)]).tolist():
-        if number == 0 or size > SMALLEST_ALIKE * start:
-            start, number = size, number + 1
-        classes[smallest == size] = number
-    return classes
-
-
-def like_columns(chosen: Chosen, by: str) -> dict[str, NDArray[np.str_]]:
-    r"""Return what must be alike and is not: light and the smallest counted size.
-
-    Examples
-    --------
-    >>> from analysis.compare.table import read_table
-    >>> table = read_table("piece,pour,light\n1,A,lamp\n2,A,sky\n")
-    >>> list(like_columns(Chosen(table=table, value=np.ones(2), notes=()), "mix"))
-    ['light']
-    """
-    columns: dict[str, NDArray[np.str_]] = {}
-    if LIKE_LIGHT in chosen.table.text and by != LIKE_LIGHT:
-        columns[LIKE_LIGHT] = chosen.table.text[LIKE_LIGHT]
-    sizes = chosen.table.number.get("smallest_counted_mm")
-    if sizes is not None and by != "smallest_counted_mm":
-        columns["smallest_counted_mm"] = size_class(sizes).astype(np.str_)
-    return {name: cells for name, cells in columns.items() if len(np.unique(cells)) > 1}
-
-
-def zero_value(chosen: Chosen, outcome: str) -> float:
-    r"""Return what stands for zero, in the unit of the outcome.
-
-    Half the share of one void of the smallest counted size on the median face,
-    where these are known; half of the smallest positive value otherwise.
-
-    Examples
-    --------
-    >>> from analysis.compare.table import read_table
-    >>> table = read_table("piece,pour\n1,A\n2,A\n")
-    >>> zero_value(Chosen(table=table, value=np.array([0, 0.4]), notes=()), "x")
-    0.2
-    """
-    positive = chosen.value[chosen.value > LEAST_SEEN]
-    least = float(positive.min()) / 2 if len(positive) else 1.0
-    smallest = chosen.table.number.get("smallest_counted_mm")
-    if smallest is None or np.isnan(smallest).all():
-        return least
-    size = float(np.nanmax(smallest))
-    if outcome == "largest_void_mm":
-        return size / 2
-    area = chosen.table.number.get("face_area_mm2")
-    if outcome not in SHARES or area is None or np.isnan(area).all():
-        return least
-    return 100 * np.pi * size**2 / 4 / float(np.nanmedian(area)) / 2
 
 
 def strata_of(

@@ -29,7 +29,7 @@ def matters(table: PieceTable, factor: str, y: NDArray[np.float64]) -> bool:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = [f"{n},{n},{'pot' if n % 2 else 'bench'}" for n in range(8)]
     >>> table = read_table(chr(10).join(["piece,pour,form_type", *rows]))
     >>> y = np.array([0, 5, 0.1, 5.2, 0.2, 5.1, 0.3, 5.0])
@@ -96,7 +96,7 @@ def contradictions(
     Examples
     --------
     >>> from analysis.model.comparison import CompareOptions
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = [("pot", 1, 1.0)] + [("pot", 0, 1.5)] * 4
     >>> rows += [("bench", 1, 5.0)] * 4 + [("bench", 0, 5.5)]
     >>> lines = [f"{n},{n},{kind}" for n, (kind, _, _) in enumerate(rows)]

@@ -38,7 +38,7 @@ def typical_pieces(
     --------
     >>> from analysis.model.comparison import CompareOptions
     >>> from analysis.compare.compare import compare
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = "1,A,x,0.1\n2,A,x,0.3\n3,A,x,0.9\n4,B,y,0.7\n"
     >>> table = read_table("piece,pour,mix,void_area_percent\n" + rows)
     >>> typical_pieces(compare(table, CompareOptions(by="mix")))

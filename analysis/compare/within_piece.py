@@ -10,9 +10,11 @@ import numpy as np
 from analysis.compare.compare import compare
 from analysis.compare.confounding import alias_of
 from analysis.compare.design import codes, label_codes, means
-from analysis.compare.table import JOINTS_SEALED, piece_table
 from analysis.errors import TableError
 from analysis.model.comparison import CompareOptions, PieceTable
+from analysis.pieces.sealing import JOINTS_SEALED
+from analysis.pieces.table import piece_table
+from analysis.pieces.zeros import log_of, zero_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -75,14 +77,11 @@ def _both(table: PieceTable) -> NDArray[np.bool_]:
 def _by_pour(table: PieceTable) -> PieceTable:
     """Return one row per pour and side: the mean over its pieces of the log share."""
     value = table.number["joint_band_percent"]
-    positive = value[value > 0]
-    zero = float(positive.min()) / 2 if len(positive) else 1.0
+    zero = zero_of(table, value, "joint_band_percent")
     side = label_codes(table.text[JOINTS_SEALED])
     pour = label_codes(table.text["pour"])
     each = codes(pour, label_codes(table.text["piece"]), side)
-    joints, _ = means(
-        np.column_stack([np.log(np.maximum(value, zero)), pour, side]), each
-    )
+    joints, _ = means(np.column_stack([log_of(value, zero), pour, side]), each)
     cell = codes(
         np.rint(joints[:, 1]).astype(np.int64), np.rint(joints[:, 2]).astype(np.int64)
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from analysis.checks import one_of
 from analysis.model.diagnosis import Cause, Caution
@@ -21,7 +21,7 @@ COARSE_SHARE = 0.5  # of the void area in voids of 10 mm and more
 FINE_SHARE = 0.9  # of the voids under 6 mm
 MANY = 30
 _SURE = ("likely", "possible")
-PROVES_NOTHING = "A pattern suggests, it does not prove: two causes can leave one mark."
+PROVES_NOTHING = "A pattern is a hint, not proof: two causes can leave the same mark."
 LOCAL_FIRST = "Local codes and licensed practice come first."
 NOT_STRENGTH = (
     "A photo says nothing about strength. Honeycomb that runs deep or reaches steel is "
@@ -94,17 +94,16 @@ def cautions(at: str) -> tuple[Caution, ...]:
     Examples
     --------
     >>> cautions("lifting")[0].source
-    'NIOSH load constant; density common practice'
+    'NIOSH publication 94-110, load constant; density of 2,400 kg/m³, common practice'
     """
     one_of(at, "Kind of work", CAUTION_PLACES)
     return tuple(
         Caution(**{name: text for name, text in one.items() if name != "at"})
         for one in _read("cautions")["caution"]
-        if one["at"] == at
+        if at in one["at"]
     )
 
 
-def _read(name: str) -> dict[str, list[dict[str, str]]]:
+def _read(name: str) -> dict[str, list[dict[str, Any]]]:
     text = (_FOLDER / f"{name}.toml").read_text(encoding="utf-8")
-    found: dict[str, list[dict[str, str]]] = tomllib.loads(text)
-    return found
+    return tomllib.loads(text)

@@ -48,8 +48,8 @@ def name_patterns(found: Placement) -> tuple[NamedPattern, ...]:
             NamedPattern(
                 pattern="honeycomb",
                 where=found.honeycomb_at,
-                evidence=f"Stones show on {100 * found.honeycomb_share:.2g} % of the "
-                f"face{at}.",
+                evidence=f"{100 * found.honeycomb_share:.2g} % of the face looks like "
+                f"honeycomb{at}.",
             )
         )
     named += [
@@ -57,20 +57,22 @@ def name_patterns(found: Placement) -> tuple[NamedPattern, ...]:
             pattern="joint_leak",
             where=zone.name,
             evidence=(
-                f"Along joint {zone.name} {_times(zone)} as much void area as on the "
-                f"open face, on {10 * zone.stretch:.0f} tenths of its length."
+                f"Joint {zone.name} has {_times(zone)} the void area of the open face, "
+                f"along {100 * zone.stretch:.0f} % of its length."
             ),
         )
         for zone in found.joints
         if _stands_out(zone, LEAK_RATIO) and zone.stretch >= LEAK_STRETCH
     ]
     if _stands_out(found.slope, ZONE_RATIO):
-        named.append(_of_zone("under_slope", found.slope, "Under the slope"))
+        named.append(_of_zone("under_slope", found.slope, "Under the slope there is"))
     if _stands_out(found.insert, ZONE_RATIO):
-        named.append(_of_zone("beside_insert", found.insert, "Beside inserts"))
+        named.append(_of_zone("beside_insert", found.insert, "Beside inserts there is"))
     explained = bool(named)
     if not explained and _stands_out(found.top, TOP_RATIO):
-        named.append(_of_zone("more_at_top", found.top, "In the upper third as cast"))
+        named.append(
+            _of_zone("more_at_top", found.top, "In the top third as cast there is")
+        )
         explained = True
     if not explained and _clustered(found):
         named.append(
@@ -78,8 +80,9 @@ def name_patterns(found: Placement) -> tuple[NamedPattern, ...]:
                 pattern="clusters",
                 where="",
                 evidence=(
-                    f"Voids lie {found.neighbour_ratio:.2g} times as far from their "
-                    f"nearest as voids strewn at random."
+                    "Voids are bunched together: from each to the next it is only "
+                    f"{found.neighbour_ratio:.2g} of the distance that scattered voids "
+                    "have."
                 ),
             )
         )
@@ -108,5 +111,5 @@ def _of_zone(pattern: Pattern, zone: Zone | None, where: str) -> NamedPattern:
     return NamedPattern(
         pattern=pattern,
         where="",
-        evidence=f"{where} {told} as much void area as on the rest of the face.",
+        evidence=f"{where} {told} the void area of the rest of the face.",
     )

@@ -20,14 +20,19 @@ HEMISPHERE_MM = 10.0
 SEEN_RAD = 10 / 60 * np.pi / 180
 LEAVE_BELOW_MM = 3.0
 RUB_COAT = (
-    "Rub coat: 1 cement to 2 fine sand by volume (under 0.6 mm), thick as paint; rub "
-    "off when it whitens, keep damp for 3 days."
+    "Rub coat: 1 part cement to 2 of fine sand (under 0.6 mm) by volume, as thick as "
+    "paint. Rub it off when it turns pale, and keep the face damp for 3 days."
 )
 WHITE_CEMENT = (
-    "To match the colour: 2 to 5 % of the cement as white cement; try it on a hidden "
-    "spot first."
+    "To match the colour, take 2 to 5 % of the cement as white cement. Try it on a "
+    "hidden spot first."
+)
+SOON = (
+    "Fill soon after striking: a US guide specification wants all repairs done within "
+    "48 hours."
 )
 RECIPES = (
+    (SOON, "USACE UFGS 03301A, 3.4.3"),
     (RUB_COAT, "USACE UFGS 03301A, grout-cleaned finish; damp curing: one source"),
     (WHITE_CEMENT, "civil4m.com, sack-rubbed finish (one source)"),
 )
@@ -78,15 +83,15 @@ def repair_note(diameter_mm: NDArray[np.float64], *, view_m: float = 1.0) -> Rep
     count = len(seen)
     if not count:
         advice = (
-            f"Leave them: none reaches {seen_mm:.2g} mm, and single patches often look "
-            f"worse than the pits."
+            f"Leave them: none is {seen_mm:.2g} mm wide, and single patches often look "
+            f"worse than the voids did."
         )
     else:
         many = "1 void" if count == 1 else f"{count} voids"
         advice = (
-            f"{many} of {seen_mm:.2g} mm or more would show from {view_m:g} m. Fill "
-            f"these or rub the whole face: single patches often look worse than the "
-            f"pits, so try a hidden spot."
+            f"{many} of {seen_mm:.2g} mm or more will show from {view_m:g} m. Fill "
+            f"them, or rub the whole face. Single patches often look worse than the "
+            f"voids did: try a hidden spot first."
         )
     return RepairNote(
         advice=advice,

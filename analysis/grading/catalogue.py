@@ -20,13 +20,20 @@ _ORDER = (
     "oenorm_b2211_pores",
     "dbv_porosity",
     "aci_347_3r_svr",
+    "bips_a24_bo22",
+    "svensk_betong_c",
     "aci_301_voids",
+    "uk_nbs_620",
     "sp_70_13330",
     "gost_13015",
     "wallonia_qualiroutes",
     "usace_03301a",
     "oenorm_b2211_joints",
+    "cast_stone_viewing",
+    "precast_viewing",
 )
+# Texts that are told only beside another edition of the same document.
+_OTHER_TEXTS = ("oenorm_b2211_pores_older",)
 
 
 @cache
@@ -38,7 +45,19 @@ def published() -> tuple[Criterion, ...]:
     >>> published()[0].title
     'ÖNORM B 2211, pore classes'
     """
-    return tuple(_read(_FOLDER / f"{code}.toml") for code in _ORDER)
+    return tuple(_read(code) for code in _ORDER)
+
+
+@cache
+def other_texts() -> tuple[Criterion, ...]:
+    """Return the texts that are told only beside another edition.
+
+    Examples
+    --------
+    >>> [one.code for one in other_texts()]
+    ['oenorm_b2211_pores_older']
+    """
+    return tuple(_read(code) for code in _OTHER_TEXTS)
 
 
 def criterion(code: str) -> Criterion:
@@ -108,7 +127,15 @@ def own_criterion(target: FinishTarget, line: str) -> Criterion:
     )
 
 
-def _read(path: Path) -> Criterion:
-    data: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8"))
-    classes = tuple(GradeClass(**one) for one in data.pop("classes"))
-    return Criterion(classes=classes, **data)
+def _read(code: str) -> Criterion:
+    text = (_FOLDER / f"{code}.toml").read_text(encoding="utf-8")
+    data: dict[str, Any] = tomllib.loads(text)
+    classes = tuple(GradeClass(**one) for one in data.pop("classes", ()))
+    shown = tuple(data.pop("shown", ()))
+    other = data.pop("other_text", None)
+    return Criterion(
+        classes=classes,
+        shown=shown,
+        other_text=None if other is None else _read(other),
+        **data,
+    )

@@ -14,6 +14,9 @@ import numpy as np
 from scipy.stats import norm
 
 from analysis.flags import Flag
+from analysis.grading.counts import area_m2, count_in, rate_bounds
+from analysis.grading.patches import ONLY_SEEN_IN_PHOTO, patch_draws, patch_mm2
+from analysis.model.grading import SIZES_MM
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,6 +32,10 @@ _Z95 = 1.959963984540054
 _NONE_SEEN = 3.689
 _EQUAL_CHANCES = (np.arange(DRAWS) + 0.5) / DRAWS
 _NORMAL: NDArray[np.float64] = norm.ppf(_EQUAL_CHANCES)
+# What has nothing to do with where the boundary lies goes in an order of its own.
+_COUNTING, _HONEYCOMB = (
+    np.random.default_rng(seed).permutation(_EQUAL_CHANCES) for seed in (15, 16)
+)
 _WIDEST_TRIED = 50
 _MM3_PER_CM3 = 1000.0
 
@@ -62,30 +69,38 @@ def draws_of(
     draws: Draws = {}
     estimates: dict[str, float] = {}
     readings = [area.reading for area in areas]
-    if readings and "void_share" in criterion.limited:
+    asked = criterion.asked
+    if readings and "void_share" in asked:
         found = [_share(one, criterion, sampled=sampled) for one in readings]
         face = _face_areas(readings)
         draws["void_share"] = np.average([one for one, _ in found], 0, face)
         estimates["void_share"] = float(np.average([one for _, one in found], 0, face))
-    if readings and "honeycomb_share" in criterion.limited:
+    if readings and "honeycomb_share" in asked:
         face = _face_areas(readings)
         shares = [one.summary.honeycomb_share for one in readings]
         estimates["honeycomb_share"] = float(np.average(shares, 0, face))
+        real = (1.0 if by_hand.honeycomb_seen else ONLY_SEEN_IN_PHOTO) > _HONEYCOMB
+        draws["honeycomb_share"] = np.where(real, estimates["honeycomb_share"], 0.0)
     if readings and all(one.scale is not None for one in readings):
         _add_sizes(readings, draws, estimates)
+        _add_counts(asked, readings, draws, estimates)
+        draws["honeycomb_patch_mm2"], estimates["honeycomb_patch_mm2"] = patch_draws(
+            readings, _NORMAL, _HONEYCOMB, seen=by_hand.honeycomb_seen
+        )
     estimates |= {name: float(value) for name, value in by_hand.figures.items()}
     for name in set(estimates) - set(draws):
         draws[name] = np.full(DRAWS, estimates[name])
     _add_depth(criterion, draws, estimates)
-    wanted = criterion.limited
     return (
-        {name: one for name, one in draws.items() if name in wanted},
-        {name: one for name, one in estimates.items() if name in wanted},
+        {name: one for name, one in draws.items() if name in asked},
+        {name: one for name, one in estimates.items() if name in asked},
     )
 
 
 def is_small(criterion: Criterion, areas: tuple[JudgedArea, ...]) -> bool:
     """Tell whether less was measured than the area the limits are meant for.
+
+    Where the document asks for several areas, each is to be that large.
 
     Examples
     --------
@@ -96,8 +111,11 @@ def is_small(criterion: Criterion, areas: tuple[JudgedArea, ...]) -> bool:
     if criterion.test_area_mm2 is None:
         return False
     sizes = [area.reading.summary.face_area_mm2 for area in areas]
-    known = sum(size for size in sizes if size is not None)
-    return None in sizes or known < criterion.test_area_mm2
+    known = [size for size in sizes if size is not None]
+    if criterion.test_areas > 1:
+        enough = sum(size >= criterion.test_area_mm2 for size in known)
+        return enough < criterion.test_areas
+    return None in sizes or sum(known) < criterion.test_area_mm2
 
 
 def _face_areas(readings: list[Reading]) -> NDArray[np.float64]:
@@ -166,14 +184,30 @@ def _add_sizes(
         found = [_largest(one, name) for one in readings]
         draws[name] = np.max([one for one, _ in found], axis=0)
         estimates[name] = max(one for _, one in found)
-    estimates["honeycomb_patch_mm2"] = max(
-        (
-            _polygon_area(line) * (one.scale.mm_per_px if one.scale else 0.0) ** 2
-            for one in readings
-            for line in one.honeycomb_px
-        ),
-        default=0.0,
-    )
+
+
+def _add_counts(
+    asked: frozenset[str],
+    readings: list[Reading],
+    draws: Draws,
+    estimates: dict[str, float],
+) -> None:
+    """Add counts per m²: sizes near an end count in some draws, then Poisson's law."""
+    area = area_m2(readings)
+    for name in (one for one in SIZES_MM if one in asked):
+        factors = [_factor(one.summary.void_share) for one in readings]
+        counts = [
+            count_in(one, SIZES_MM[name], times)
+            for one, times in zip(readings, factors, strict=True)
+        ]
+        draws[name] = rate_bounds(np.sum(counts, axis=0), _COUNTING) / area
+        estimates[name] = counted(name, readings) / area
+
+
+def counted(name: str, readings: list[Reading]) -> int:
+    """Return how many voids of a size were counted on all readings together."""
+    one = np.ones(1)
+    return int(sum(count_in(reading, SIZES_MM[name], one)[0] for reading in readings))
 
 
 def _largest(reading: Reading, name: str) -> tuple[NDArray[np.float64], float]:
@@ -191,11 +225,6 @@ def _largest(reading: Reading, name: str) -> tuple[NDArray[np.float64], float]:
     return every.max(axis=0), float(size.max())
 
 
-def _polygon_area(line: NDArray[np.float64]) -> float:
-    rows, cols = line[:, 0], line[:, 1]
-    return float(abs(rows @ np.roll(cols, 1) - cols @ np.roll(rows, 1)) / 2.0)
-
-
 def _add_depth(criterion: Criterion, draws: Draws, estimates: dict[str, float]) -> None:
     """Bound the depth by the width where the criterion allows that."""
     most = criterion.depth_up_to_width_mm
@@ -211,13 +240,16 @@ def _add_depth(criterion: Criterion, draws: Draws, estimates: dict[str, float]) 
         estimates.setdefault("void_volume_cm3", widest**3 / _MM3_PER_CM3)
 
 
-def doubts(criterion: Criterion, areas: tuple[JudgedArea, ...]) -> tuple[str, ...]:
+def doubts(
+    criterion: Criterion, areas: tuple[JudgedArea, ...], by_hand: ByHand
+) -> tuple[str, ...]:
     """Say why the photos cannot decide this criterion.
 
     Examples
     --------
     >>> from analysis.grading.catalogue import criterion
-    >>> doubts(criterion("aci_301_voids"), ())
+    >>> from analysis.model.grading import ByHand
+    >>> doubts(criterion("aci_301_voids"), (), ByHand())
     ('no measured photo',)
     """
     if not areas:
@@ -227,8 +259,8 @@ def doubts(criterion: Criterion, areas: tuple[JudgedArea, ...]) -> tuple[str, ..
         found.append("the photo has no scale")
     elif is_small(criterion, areas):
         found.append(_too_small(criterion, areas))
-    counted = [area.reading.summary.smallest_counted_mm for area in areas]
-    coarsest = max((size for size in counted if size is not None), default=0.0)
+    sizes = [area.reading.summary.smallest_counted_mm for area in areas]
+    coarsest = max((size for size in sizes if size is not None), default=0.0)
     finest = _finest(criterion)
     if finest is not None and coarsest > finest:
         found.append(
@@ -240,7 +272,29 @@ def doubts(criterion: Criterion, areas: tuple[JudgedArea, ...]) -> tuple[str, ..
     late = [area.stage for area in areas if area.stage not in {None, "as_struck"}]
     if criterion.as_struck_only and late:
         found.append("it judges the piece as struck, and the photo is of a later stage")
+    found += _honeycomb_doubt(criterion, areas, by_hand)
     return tuple(found)
+
+
+def _honeycomb_doubt(
+    criterion: Criterion, areas: tuple[JudgedArea, ...], by_hand: ByHand
+) -> list[str]:
+    if not criterion.limited & {"honeycomb_patch_mm2", "honeycomb_share"}:
+        return []
+    shown = any(area.reading.honeycomb_px for area in areas)
+    if by_hand.honeycomb_seen:
+        return (
+            [] if shown else ["you saw honeycomb, and no photo shows how large it is"]
+        )
+    if not shown:
+        return []
+    largest = max(patch_mm2(area.reading) for area in areas) / 100.0
+    size = f" of about {largest:.2g} cm²" if largest else ""
+    look = (
+        f"there is a rough patch{size}: look whether it is honeycomb, and if so note "
+        f"it among the marks seen"
+    )
+    return [look]
 
 
 def _finest(criterion: Criterion) -> float | None:
@@ -253,10 +307,17 @@ def _finest(criterion: Criterion) -> float | None:
         for name, limit in (*one.at_most.items(), *one.below.items())
         if name in {"void_width_mm", "void_diameter_mm"}
     ]
+    limits += [SIZES_MM[name][0] for name in criterion.limited & set(SIZES_MM)]
     return min(limits, default=None)
 
 
 def _too_small(criterion: Criterion, areas: tuple[JudgedArea, ...]) -> str:
     sizes = [area.reading.summary.face_area_mm2 or 0.0 for area in areas]
     asked = (criterion.test_area_mm2 or 0.0) / 1e6
+    if criterion.test_areas > 1:
+        enough = sum(size / 1e6 >= asked for size in sizes)
+        return (
+            f"{enough} of the {criterion.test_areas} areas of {asked:.2g} m² it asks "
+            f"for {'was' if enough == 1 else 'were'} measured"
+        )
     return f"{sum(sizes) / 1e6:.2g} m² was measured and {asked:.2g} m² is asked for"

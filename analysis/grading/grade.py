@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.grading.evidence import doubts, draws_of
+from analysis.grading.evidence import counted, doubts, draws_of
 from analysis.model.grading import (
     BY_HAND,
+    SIZES_MM,
     ByHand,
     Criterion,
     GradeClass,
@@ -76,7 +77,8 @@ def judge(
     Returns
     -------
     Judgement
-        Grade, chances and what stands against it.
+        Grade, chances and what stands against it. A criterion without classes has
+        neither: its figures are shown.
 
     Examples
     --------
@@ -85,7 +87,8 @@ def judge(
     >>> judge(criterion("oenorm_b2211_joints"), (), leak).grade
     'S3'
     """
-    draws, estimates = draws_of(criterion, areas, by_hand)
+    every, estimates = draws_of(criterion, areas, by_hand)
+    draws = {name: one for name, one in every.items() if name in criterion.limited}
     unknown = criterion.limited - set(draws)
     names = _names(criterion, draws) if draws else np.array([], dtype=str)
     chances = _chances(criterion, names)
@@ -93,21 +96,45 @@ def judge(
     hand = set(BY_HAND)
     hand_only = criterion.limited <= hand | {"honeycomb_patch_mm2"}
     from_photos = set(draws) - set(by_hand.figures)
-    against = () if hand_only and not from_photos else doubts(criterion, areas)
-    if hand_only and not hand & set(draws):
+    against = doubts(criterion, areas, by_hand)
+    if hand_only and not from_photos:
+        against = ()
+    if hand_only and criterion.classes and not hand & set(draws):
         against, chances, likely = (), (), []
+    grade = " or ".join(likely)
     return Judgement(
         criterion=criterion,
-        grade=" or ".join(likely),
+        grade=grade,
         chances=chances,
         values=tuple(
-            _value(name, estimates[name], draws[name])
-            for name in sorted(estimates, key=list(estimates).index)
+            _value(name, value, every[name], areas) for name, value in estimates.items()
         ),
         undecided=against,
         not_judged=tuple(sorted(unknown)),
         areas=_each(criterion, areas, by_hand) if len(areas) > 1 else (),
+        other=_by_other_text(criterion, areas, by_hand, grade),
     )
+
+
+def _by_other_text(
+    criterion: Criterion,
+    areas: tuple[JudgedArea, ...],
+    by_hand: ByHand,
+    grade: str,
+) -> Judgement | None:
+    """Judge by the document's other text; None where it says the same."""
+    if criterion.other_text is None or not grade:
+        return None
+    other = judge(criterion.other_text, areas, by_hand)
+    both = {one.name for one in criterion.classes} & {
+        one.name for one in criterion.other_text.classes
+    }
+
+    def told(names: str) -> set[str]:
+        """Keep the classes both texts have; what only one has is one and the same."""
+        return {name if name in both else "" for name in names.split(" or ")}
+
+    return None if told(other.grade) == told(grade) else other
 
 
 def _each(
@@ -115,7 +142,7 @@ def _each(
 ) -> tuple[tuple[str, str, float | None], ...]:
     """Judge each area by itself, to show their spread."""
     # The test area is asked of all together; each is judged as far as it goes.
-    alone = replace(criterion, test_area_mm2=None)
+    alone = replace(criterion, test_area_mm2=None, other_text=None)
     found = []
     for area in areas:
         one = judge(alone, (area,), by_hand)
@@ -192,7 +219,17 @@ def _chances(
     return tuple((name, share[name]) for name in sorted(share, key=place))
 
 
-def _value(name: str, value: float, draws: NDArray[np.float64]) -> JudgedValue:
+def _value(
+    name: str,
+    value: float,
+    draws: NDArray[np.float64],
+    areas: tuple[JudgedArea, ...],
+) -> JudgedValue:
     known = draws[~np.isnan(draws)]
     low, high = np.quantile(known, (0.025, 0.975)) if known.size else (value, value)
-    return JudgedValue(quantity=name, value=value, low=float(low), high=float(high))
+    number = None
+    if name in SIZES_MM:
+        number = counted(name, [area.reading for area in areas])
+    return JudgedValue(
+        quantity=name, value=value, low=float(low), high=float(high), counted=number
+    )

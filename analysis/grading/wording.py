@@ -14,11 +14,12 @@ if TYPE_CHECKING:
 TAG_WORDS = MappingProxyType(
     {
         "confirmed": "limits confirmed by the source",
-        "one_source": "limits from one source: check against the document",
+        "one_source": "one copy seen: check against the document",
         "from_memory": "from memory: check against the document",
         "own": "the workshop's own target",
     }
 )
+BY_EYE = "Shown, not judged: this is for the eye."
 _CERTAIN = 0.995
 
 
@@ -32,14 +33,19 @@ def grade_sentence(judgement: Judgement) -> str:
     >>> grade_sentence(judge(criterion("aci_301_voids"), ()))
     'Not judged: no measured photo.'
     """
+    if not judgement.criterion.classes:
+        return BY_EYE
     if not judgement.grade:
         why = "; ".join(judgement.undecided) or _missing(judgement)
         return f"Not judged: {why}."
     told = f"{judgement.grade}.{_chances(judgement)}"
     if judgement.undecided:
         why = "; ".join(judgement.undecided)
-        return f"A photo cannot decide this: {why}. As far as it goes: {told}"
-    return told
+        told = f"A photo cannot decide this: {why}. As far as it goes: {told}"
+    if judgement.other is None:
+        return told
+    other = judgement.other
+    return f"{told} {other.criterion.title}: {grade_sentence(other)}"
 
 
 def grade_lines(judgement: Judgement) -> tuple[str, ...]:
@@ -74,10 +80,15 @@ document.'
     """
     head = f"{criterion.title} ({criterion.edition}). {_upper(tag_words(criterion))}."
     clause = f"{criterion.clause}; " if criterion.clause else ""
-    found = [head, criterion.counts, f"Limits: {_limits(criterion)}."]
+    found = [head, criterion.counts]
+    if criterion.classes:
+        found.append(f"Limits: {_limits(criterion)}.")
     if criterion.note:
         found.append(criterion.note)
-    return (*found, f"Source: {clause}{criterion.source}.")
+    found.append(f"Source: {clause}{criterion.source}.")
+    if criterion.other_text is not None:
+        found += criterion_lines(criterion.other_text)
+    return tuple(found)
 
 
 def tag_words(criterion: Criterion) -> str:
@@ -88,8 +99,16 @@ def tag_words(criterion: Criterion) -> str:
     >>> from analysis.grading.catalogue import criterion
     >>> tag_words(criterion("gost_13015"))
     'from memory: check against the document'
+    >>> tag_words(criterion("dbv_porosity")).partition("; ")[2]
+    'P1: limits confirmed by the source'
     """
-    return TAG_WORDS[criterion.tag]
+    found = [TAG_WORDS[criterion.tag]]
+    if criterion.tag == "confirmed" and not criterion.classes:
+        found = ["read in two copies"]
+    found += [
+        f"{one.name}: {TAG_WORDS[one.tag]}" for one in criterion.classes if one.tag
+    ]
+    return "; ".join(found)
 
 
 def _chances(judgement: Judgement) -> str:
@@ -118,6 +137,8 @@ def _value_words(one: JudgedValue) -> str:
     told = f"{words}: {value} {unit}"
     if low != high:
         told += f" (95 %: {low} to {high} {unit})"
+    if one.counted is not None:
+        told += f", {one.counted} counted"
     return told
 
 

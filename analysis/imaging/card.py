@@ -11,6 +11,7 @@ import numpy as np
 from analysis.errors import ScaleError
 from analysis.imaging.homography import moved
 from analysis.imaging.pose import lens_of
+from analysis.imaging.qr import codes_in, texts_at
 from analysis.imaging.sheet import find_markers, plane_of, sheet_area
 from analysis.model.card import LAYOUT_OF, LAYOUTS, code_of
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 # The code is looked at this large, whatever its size in the photo.
 _CODE_PX = 300
 _EDGE_PX = 60
+_CODE_CORNERS = np.array([(0, 0), (0, 1), (1, 1), (1, 0)]) * _CODE_PX + _EDGE_PX - 0.5
 # A code whose card's markers are hidden is searched no larger than this.
 _SEARCHED_PX = 2400
 
@@ -84,14 +86,34 @@ def find_cards(
     found = [_card(code_of(text), beside, lens) for text, beside in read.items()]
     # The second marker of a card whose code was read beside the first.
     unread = [marker for marker in unread if not any(_on(one, marker) for one in found)]
-    if not found and not unread:
-        found = [*_codes_alone(grey)]
+    if unread or not found:
+        unread = _read_afar(grey, lens, found, unread)
     layouts = sorted({LAYOUT_OF[marker.number] for marker in unread})
     nameless = [
         _card(None, [one for one in unread if LAYOUT_OF[one.number] == layout], lens)
         for layout in layouts
     ]
     return (*found, *nameless)
+
+
+def _read_afar(
+    grey: NDArray[np.uint8], lens: Lens, found: list[FoundCard], unread: list[Marker]
+) -> list[Marker]:
+    """Add cards whose code is found by itself; return the markers still unread."""
+    for card in _codes_alone(grey):
+        own = [
+            marker
+            for marker in unread
+            if card.code is not None
+            and LAYOUT_OF[marker.number] == card.code.layout
+            and _on(card, marker)
+        ]
+        if own:
+            unread = [marker for marker in unread if marker not in own]
+            found.append(_card(card.code, own, lens))
+        elif not any(one.code == card.code for one in found):
+            found.append(card)
+    return unread
 
 
 def _card(code: Code | None, markers: list[Marker], lens: Lens) -> FoundCard:
@@ -118,9 +140,10 @@ def _code_beside(grey: NDArray[np.uint8], marker: Marker, lens: Lens) -> Code | 
     name = LAYOUT_OF[marker.number]
     plane = plane_of([marker], lens=lens)
     for picture in _looks(grey, LAYOUTS[name], plane):
-        code = code_of(cv2.QRCodeDetector().detectAndDecode(picture)[0])
-        if code is not None and code.layout == name:
-            return code
+        for text in texts_at(picture, _CODE_CORNERS):
+            code = code_of(text)
+            if code is not None and code.layout == name:
+                return code
     return None
 
 
@@ -160,11 +183,10 @@ def _codes_alone(grey: NDArray[np.uint8]) -> Iterator[FoundCard]:
     if step > 1:
         size = (round(grey.shape[1] / step), round(grey.shape[0] / step))
         small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
-    _, texts, corners, _ = cv2.QRCodeDetector().detectAndDecodeMulti(small)
-    for text, corner in zip(texts, np.asarray(corners), strict=True) if texts else ():
+    for text, corner in codes_in(small):
         code = code_of(text)
         if code is not None:
-            at = (np.asarray(corner, np.float64)[:, ::-1] + 0.5) * step - 0.5
+            at = (corner + 0.5) * step - 0.5
             yield FoundCard(code=code, plane=None, area_px=_printed(code, at))
 
 

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analysis.checks import named, one_of, within
-from analysis.model.grading import BY_HAND, MOST_BY_HAND, QUANTITIES
-from analysis.model.vocabulary import OUTCOMES, STAGES
+from analysis.checks import named
+from analysis.fields import checked, with_fields
+from analysis.model.grading import BY_HAND
 
 if TYPE_CHECKING:
     from datetime import date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("outcome")
 class Outcome:
     """What became of a piece, as the maker judged it once. Judging again adds.
 
@@ -42,14 +43,11 @@ class Outcome:
 
     def __post_init__(self) -> None:
         """Refuse words and scores the log does not know."""
-        if self.outcome is not None:
-            one_of(self.outcome, "Outcome", OUTCOMES)
-        if self.stage is not None:
-            one_of(self.stage, "Stage", STAGES)
-        within(self.eye_score, "Eye score", 1, 10)
+        checked(self, "outcome")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("repair")
 class Repair:
     """Work on a piece after striking: minutes are money.
 
@@ -62,17 +60,18 @@ class Repair:
     piece_id: int
     repaired_on: date | None = None
     minutes: float | None = None
-    filler: str | None = field(default=None, metadata={"vocabulary": "filler"})
+    filler: str | None = None
     note: str = ""
     id: int | None = None
     version: int = 0
 
     def __post_init__(self) -> None:
         """Refuse an impossible time."""
-        within(self.minutes, "Repair", 0, 100_000, "min")
+        checked(self, "repair")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("hand_figures")
 class HandFigures:
     """What a photo cannot give, measured on the piece; None is not measured.
 
@@ -114,15 +113,7 @@ class HandFigures:
 
     def __post_init__(self) -> None:
         """Refuse figures that cannot be."""
-        for name in BY_HAND:
-            words, unit = QUANTITIES[name]
-            within(
-                getattr(self, name),
-                words[:1].upper() + words[1:],
-                0,
-                MOST_BY_HAND,
-                unit,
-            )
+        checked(self, "hand_figures")
 
     @property
     def known(self) -> dict[str, float]:
@@ -178,6 +169,7 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("seen_mark")
 class SeenMark:
     """What the eye sees on a face beside its voids; never part of the void area.
 
@@ -195,7 +187,7 @@ class SeenMark:
     """
 
     piece_id: int
-    mark: str = field(metadata={"vocabulary": "mark"})
+    mark: str
     note: str = ""
     id: int | None = None
     version: int = 0

@@ -20,6 +20,8 @@ QUANTITIES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "void_share": ("void area", "%"),
         "void_width_mm": ("widest void", "mm"),
         "void_diameter_mm": ("largest void (diameter of equal area)", "mm"),
+        "voids_5_to_10_per_m2": ("voids of 5 to 10 mm", "per m²"),
+        "voids_10_to_20_per_m2": ("voids of 10 to 20 mm", "per m²"),
         "honeycomb_share": ("honeycomb", "%"),
         "honeycomb_patch_mm2": ("largest honeycomb patch", "mm²"),
         "void_depth_mm": ("depth of the deepest void", "mm"),
@@ -30,6 +32,13 @@ QUANTITIES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "fin_mm": ("height of fins and projections", "mm"),
         "chip_depth_mm": ("depth of edge chips", "mm"),
         "chip_mm_per_m": ("length of edge chips per m", "mm"),
+    }
+)
+# Counts by size: diameters of equal area in mm; the lower end counts, the upper not.
+SIZES_MM: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "voids_5_to_10_per_m2": (5.0, 10.0),
+        "voids_10_to_20_per_m2": (10.0, 20.0),
     }
 )
 BY_HAND = (
@@ -57,17 +66,23 @@ class GradeClass:
         Quantity and its limit; the limit itself is inside.
     below : mapping of str to float
         Quantity and its limit; the limit itself is outside.
+    tag : str
+        One of ``TAGS`` where this class is surer or less sure than the criterion;
+        else empty.
     """
 
     name: str
     at_most: Mapping[str, float] = field(default_factory=dict)
     at_least: Mapping[str, float] = field(default_factory=dict)
     below: Mapping[str, float] = field(default_factory=dict)
+    tag: str = ""
 
     def __post_init__(self) -> None:
-        """Refuse a quantity nobody knows."""
+        """Refuse a quantity nobody knows, and a tag without meaning."""
         for name in (*self.at_most, *self.at_least, *self.below):
             one_of(name, f"Quantity limited by {self.name}", QUANTITIES)
+        if self.tag:
+            one_of(self.tag, f"Tag of {self.name}", TAGS)
 
     @property
     def limited(self) -> frozenset[str]:
@@ -90,17 +105,25 @@ class Criterion:
     counts, note : str
         What is counted; what else to know.
     classes : tuple of GradeClass
-        Best first.
+        Best first; none where the document leaves the judging to the eye, so that
+        figures are shown and nothing is judged.
     beyond : str
         What is outside all classes.
+    shown : tuple of str
+        Quantities that are shown beside the grade, or instead of one.
     size_from_mm, size_to_mm : float or None
         Diameters that count in the void area, both ends included.
     test_area_mm2 : float or None
         Area the limits are meant for.
+    test_areas : int
+        How many areas of at least that size the document asks for; 1 where all
+        photos of a piece together make up the area.
     as_struck_only : bool
         The document judges straight after striking.
     depth_up_to_width_mm : float or None
         Voids up to this width are taken as no deeper than wide.
+    other_text : Criterion or None
+        Another edition that counts otherwise: told where it gives another class.
     """
 
     code: str
@@ -113,20 +136,30 @@ class Criterion:
     classes: tuple[GradeClass, ...]
     beyond: str
     note: str = ""
+    shown: tuple[str, ...] = ()
     size_from_mm: float | None = None
     size_to_mm: float | None = None
     test_area_mm2: float | None = None
+    test_areas: int = 1
     as_struck_only: bool = False
     depth_up_to_width_mm: float | None = None
+    other_text: Criterion | None = None
 
     def __post_init__(self) -> None:
-        """Refuse a tag without meaning."""
+        """Refuse a tag without meaning and a quantity nobody knows."""
         one_of(self.tag, f"Tag of {self.code}", TAGS)
+        for name in self.shown:
+            one_of(name, f"Quantity shown by {self.code}", QUANTITIES)
 
     @property
     def limited(self) -> frozenset[str]:
         """Quantities any of its classes limits."""
         return frozenset().union(*(one.limited for one in self.classes))
+
+    @property
+    def asked(self) -> frozenset[str]:
+        """Quantities it limits or shows."""
+        return self.limited | frozenset(self.shown)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,7 +183,14 @@ class JudgedArea:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ByHand:
-    """Figures measured on the piece by hand, by quantity of ``BY_HAND``.
+    """What a person measured and saw on the piece.
+
+    Attributes
+    ----------
+    figures : mapping of str to float
+        By quantity of ``BY_HAND``.
+    honeycomb_seen : bool
+        Whether the eye has seen honeycomb on it.
 
     Examples
     --------
@@ -159,6 +199,7 @@ class ByHand:
     """
 
     figures: Mapping[str, float] = field(default_factory=dict)
+    honeycomb_seen: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what is not measured by hand, and impossible figures."""
@@ -179,12 +220,15 @@ class JudgedValue:
         One of ``QUANTITIES``.
     value, low, high : float
         Shares are 0..1.
+    counted : int or None
+        Voids behind a count per area; None for other quantities.
     """
 
     quantity: str
     value: float
     low: float
     high: float
+    counted: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,13 +245,15 @@ class Judgement:
     chances : tuple of (str, float)
         Class and its chance, 0..1, best class first.
     values : tuple of JudgedValue
-        What was judged.
+        What was judged, and what is only shown.
     undecided : tuple of str
         Why a photo cannot decide it; empty where it can.
     not_judged : tuple of str
         Quantities it limits that are not known.
     areas : tuple of (str, str, float or None)
         Name, grade and void share of each area, where there are several.
+    other : Judgement or None
+        By the other text of the document, where it gives another class.
     """
 
     criterion: Criterion
@@ -217,3 +263,4 @@ class Judgement:
     undecided: tuple[str, ...]
     not_judged: tuple[str, ...]
     areas: tuple[tuple[str, str, float | None], ...] = ()
+    other: Judgement | None = None

@@ -1,22 +1,19 @@
 """What was cast and how: the values the log keeps.
 
 A field whose metadata names a vocabulary takes one of its words; what None, `NONE` and
-`NOT_APPLICABLE` mean is said in `analysis.model.vocabulary`. Every record has an `id`,
+`NOT_APPLICABLE` mean is said in `analysis.vocabulary`. Every record has an `id`,
 given by the log, and a `version`, which counts its edits and is 0 before it is saved.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analysis.checks import each_once, named, one_of, within
-from analysis.model.vocabulary import (
-    CERTAINTIES,
+from analysis.checks import each_once, named
+from analysis.fields import checked, with_fields
+from analysis.vocabulary import (
     MIXED,
-    PURPOSES,
-    STAGES,
-    SURFACE_STATES,
 )
 
 if TYPE_CHECKING:
@@ -24,6 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("pour")
 class Pour:
     """One batch of mix placed on one day.
 
@@ -65,9 +63,7 @@ class Pour:
     zone: str = ""
     mix_id: int | None = None
     water_added_l: float | None = None
-    consistency: str | None = field(
-        default=None, metadata={"vocabulary": "consistency"}
-    )
+    consistency: str | None = None
     slump_mm: float | None = None
     flow_mm: float | None = None
     cement_lot: str = ""
@@ -82,15 +78,11 @@ class Pour:
     def __post_init__(self) -> None:
         """Refuse what the log cannot keep."""
         named(self.name, "The pour")
-        within(self.water_added_l, "Water added", 0, 100000, "l")
-        within(self.slump_mm, "Slump", 0, 500, "mm")
-        within(self.flow_mm, "Flow", 0, 2000, "mm")
-        within(self.air_c, "Air temperature", -50, 80, "degrees C")
-        within(self.mix_c, "Mix temperature", -50, 80, "degrees C")
-        within(self.humidity_share, "Humidity", 0, 1)
+        checked(self, "pour")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("joint")
 class JointState:
     """How one joint of the form was sealed for one casting, and whether it leaked.
 
@@ -103,11 +95,12 @@ class JointState:
     """
 
     joint: str = ""
-    sealing: str | None = field(default=None, metadata={"vocabulary": "joint_sealing"})
-    leak: str | None = field(default=None, metadata={"vocabulary": "leak"})
+    sealing: str | None = None
+    leak: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("step")
 class Step:
     """One step of consolidation.
 
@@ -129,30 +122,24 @@ class Step:
         ``"measured"`` or ``"guessed"``.
     """
 
-    method: str | None = field(
-        default=None, metadata={"vocabulary": "vibration_method"}
-    )
+    method: str | None = None
     seconds: float | None = None
     strokes: int | None = None
-    tool: str | None = field(default=None, metadata={"vocabulary": "tool"})
-    applied_to: str | None = field(default=None, metadata={"vocabulary": "applied_to"})
+    tool: str | None = None
+    applied_to: str | None = None
     speed: str = ""
     fill_share: float | None = None
     people: int | None = None
     certainty: str | None = None
-    stop_rule: str | None = field(default=None, metadata={"vocabulary": "stop_rule"})
+    stop_rule: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
-        within(self.seconds, "Vibration", 0, 86400, "s")
-        within(self.strokes, "Strokes", 0, 1_000_000)
-        within(self.fill_share, "Fill level", 0, 1)
-        within(self.people, "People", 0, 1000)
-        if self.certainty is not None:
-            one_of(self.certainty, "How the time is known", CERTAINTIES)
+        checked(self, "step")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("piece")
 class Piece:
     """A casting: one piece out of one form in one pour.
 
@@ -195,20 +182,12 @@ class Piece:
     form_id: int | None = None
     product_line_id: int | None = None
     joints: tuple[JointState, ...] = ()
-    release_agent: str | None = field(
-        default=None, metadata={"vocabulary": "release_agent"}
-    )
-    release_application: str | None = field(
-        default=None, metadata={"vocabulary": "release_application"}
-    )
+    release_agent: str | None = None
+    release_application: str | None = None
     steps: tuple[Step, ...] = ()
-    casting_process: str | None = field(
-        default=None, metadata={"vocabulary": "casting_process"}
-    )
-    orientation: str | None = field(
-        default=None, metadata={"vocabulary": "orientation"}
-    )
-    curing: str | None = field(default=None, metadata={"vocabulary": "curing"})
+    casting_process: str | None = None
+    orientation: str | None = None
+    curing: str | None = None
     lifts: int | None = None
     fill_s: float | None = None
     strike_after_h: float | None = None
@@ -223,11 +202,7 @@ class Piece:
         """Refuse what the log cannot keep."""
         named(self.name, "The piece")
         each_once(tuple(state.joint for state in self.joints), f"Piece {self.name!r}")
-        within(self.lifts, "Lifts", 0, 1000)
-        within(self.fill_s, "Time to fill", 0, 1_000_000, "s")
-        within(self.strike_after_h, "Time to strike", 0, 100_000, "h")
-        within(self.sealing_min, "Time for sealing", 0, 100_000, "min")
-        within(self.sealing_cost, "Cost of sealing", 0, 1e9)
+        checked(self, "piece")
 
     @property
     def joint_sealing(self) -> str | None:
@@ -266,6 +241,7 @@ def _common(values: tuple[str | None, ...]) -> str | None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("photo")
 class PhotoUse:
     """What a photo shows of a piece.
 
@@ -286,14 +262,9 @@ class PhotoUse:
     purpose: str = "representative"
     stage: str | None = None
     surface_state: str | None = None
-    set_up: str | None = field(default=None, metadata={"vocabulary": "set_up"})
+    set_up: str | None = None
     age_h: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse words the log does not know."""
-        within(self.age_h, "Hours since striking", 0, 1_000_000, "h")
-        one_of(self.purpose, "Purpose of the photo", PURPOSES)
-        if self.stage is not None:
-            one_of(self.stage, "Stage", STAGES)
-        if self.surface_state is not None:
-            one_of(self.surface_state, "Surface state", SURFACE_STATES)
+        checked(self, "photo")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from analysis.fields import with_columns
+
 if TYPE_CHECKING:
     from datetime import date, datetime
 
@@ -53,6 +55,14 @@ class ReadingLine:
         Counted voids.
     smallest_counted_mm : float or None
         None without a scale.
+    face_area_px, void_area_px : float
+        Areas measured, px².
+    face_area_mm2, largest_void_mm : float or None
+        None without a scale.
+    joint_band_share, open_face_share, honeycomb_share : float or None
+        0..1; None without joints.
+    light_flags : tuple of str
+        Doubts about the light.
     version : int
         Counts the edits.
     reviewed_by : str or None
@@ -76,6 +86,14 @@ class ReadingLine:
     void_share_high: float
     void_count: int
     smallest_counted_mm: float | None
+    face_area_px: float = 0.0
+    face_area_mm2: float | None = None
+    void_area_px: float = 0.0
+    largest_void_mm: float | None = None
+    joint_band_share: float | None = None
+    open_face_share: float | None = None
+    honeycomb_share: float | None = None
+    light_flags: tuple[str, ...] = ()
     version: int = 1
     reviewed_by: str | None = None
     reviewed_at: datetime | None = None
@@ -118,7 +136,7 @@ class Casting:
     pour : Pour
         Its pour.
     form_use : int or None
-        The how-manieth casting in its form, the starting count included.
+        Which casting in its form it was, the starting count included.
     """
 
     piece: Piece
@@ -166,8 +184,12 @@ class TermChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_columns
 class PieceRow:
     """One piece in the table that comparing and following read. Blank is None.
+
+    A field of a pour, a piece or a form that has a column has it here too, written out
+    or not.
 
     Attributes
     ----------
@@ -178,7 +200,7 @@ class PieceRow:
     form, form_type : str or None
         The form's name and type.
     form_use : int or None
-        The how-manieth casting in the form.
+        Which casting in the form it was.
     joint_sealing, release_agent, vibration_method : str or None
         Words; ``"none"`` is a level, None is not known.
     vibration_s : float or None

@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.checks import one_of, sealed
 from analysis.errors import TableError
+from analysis.vocabulary import SEALINGS
 
 if TYPE_CHECKING:
     from datetime import date
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
 LIKE_WITH_LIKE = ("product_line", "stage", "joint_sealing")
 STATUSES = ("too_early", "steady", "one_pour", "drifting", "over")
-SEALINGS = ("sealed", "open", "mixed", "not recorded")
 
 
 def _seal_columns(value: object) -> int:

@@ -5,15 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from analysis.checks import each_once, named, one_of, within
+from analysis.checks import each_once, named
 from analysis.errors import InputError
-from analysis.model.vocabulary import MIX_BASES, MIX_PARTS
+from analysis.fields import checked, with_fields
 
 if TYPE_CHECKING:
     from datetime import date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("product_line")
 class ProductLine:
     """Pieces that are to look alike.
 
@@ -34,6 +35,7 @@ class ProductLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("finish_target")
 class FinishTarget:
     """The finish wanted of a product line. A new target never changes an old one.
 
@@ -65,10 +67,7 @@ class FinishTarget:
 
     def __post_init__(self) -> None:
         """Refuse a band upside down."""
-        within(self.low_share, "Lower end of the target", 0, 1)
-        within(self.high_share, "Upper end of the target", 0, 1)
-        within(self.largest_void_mm, "Largest void", 0, 1000, "mm")
-        within(self.honeycomb_share, "Honeycomb", 0, 1)
+        checked(self, "finish_target")
         low, high = self.low_share, self.high_share
         if low is not None and high is not None and low > high:
             msg = (
@@ -79,13 +78,12 @@ class FinishTarget:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("form_joint")
 class FormJoint:
     """A joint of a form, and how it is sealed unless a casting says otherwise."""
 
     name: str
-    default_sealing: str | None = field(
-        default=None, metadata={"vocabulary": "joint_sealing"}
-    )
+    default_sealing: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse a joint without a name."""
@@ -93,6 +91,7 @@ class FormJoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("form")
 class Form:
     """A reusable form.
 
@@ -120,16 +119,12 @@ class Form:
     """
 
     name: str
-    form_type: str | None = field(default=None, metadata={"vocabulary": "form_type"})
-    face_material: str | None = field(
-        default=None, metadata={"vocabulary": "face_material"}
-    )
-    gloss: str | None = field(default=None, metadata={"vocabulary": "gloss"})
-    texture: str | None = field(default=None, metadata={"vocabulary": "texture"})
-    storage: str | None = field(default=None, metadata={"vocabulary": "storage"})
-    release_agent: str | None = field(
-        default=None, metadata={"vocabulary": "release_agent"}
-    )
+    form_type: str | None = None
+    face_material: str | None = None
+    gloss: str | None = None
+    texture: str | None = None
+    storage: str | None = None
+    release_agent: str | None = None
     product_line_id: int | None = None
     joints: tuple[FormJoint, ...] = ()
     starting_use_count: int = 0
@@ -142,12 +137,12 @@ class Form:
     def __post_init__(self) -> None:
         """Refuse what the log cannot keep."""
         named(self.name, "The form")
-        within(self.starting_use_count, "Castings before the log began", 0, 100000)
-        within(self.volume_l, "Concrete it holds", 0.001, 100_000, "l")
+        checked(self, "form")
         each_once(tuple(joint.name for joint in self.joints), f"Form {self.name!r}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("mix_part")
 class MixPart:
     """One thing in a mix; the amount is text, since many are known by feel only."""
 
@@ -157,11 +152,12 @@ class MixPart:
 
     def __post_init__(self) -> None:
         """Refuse a part without a name."""
-        one_of(self.kind, "Kind of mix part", MIX_PARTS)
+        checked(self, "mix_part")
         named(self.name, "The part of the mix")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("mix")
 class Mix:
     """A recipe.
 
@@ -193,5 +189,4 @@ class Mix:
     def __post_init__(self) -> None:
         """Refuse a mix without a name."""
         named(self.name, "The mix")
-        if self.basis is not None:
-            one_of(self.basis, "Basis of the mix", MIX_BASES)
+        checked(self, "mix")

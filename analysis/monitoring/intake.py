@@ -12,6 +12,8 @@ from analysis.model.comparison import OUTCOMES
 from analysis.model.monitoring import PieceColumns
 from analysis.monitoring.charts import track
 from analysis.monitoring.pours import counted
+from analysis.pieces.order import casting_order
+from analysis.pieces.pooling import pieces_of, pooled
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -134,74 +136,49 @@ def take_in(table: PieceTable) -> Intake:
         msg = "No row of the table has both a pour and a void share: measure a piece."
         raise TableError(msg)
     kept = table.taken(rows)
-    first, of_row = _pieces_of(kept)
+    first, _ = pieces_of(kept)
     if len(first) < len(kept):
         notes.append(
             f"{len(kept)} photos were pooled to {counted(len(first), 'piece')} by area."
         )
-    pieces = _columns(kept, first, of_row)
-    return Intake(pieces=pieces, table_rows=rows[first], notes=tuple(notes))
+    one = pooled(kept)
+    # In the order cast, so that pours of one day follow each other as they were.
+    order = np.argsort(casting_order(one), kind="stable")
+    return Intake(
+        pieces=_columns(one.taken(order)),
+        table_rows=rows[first[order]],
+        notes=tuple(notes),
+    )
 
 
-def _pieces_of(table: PieceTable) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """First row of each piece, in table order, and the piece of each row."""
-    code = np.zeros(len(table), dtype=np.int64)
-    for name in ("pour", "piece", "stage", "method_version"):
-        if name in table.text:
-            levels, which = np.unique(table.text[name], return_inverse=True)
-            _, code = np.unique(code * len(levels) + which, return_inverse=True)
-    nameless = table.text["piece"] == ""
-    code[nameless] = code.max() + 1 + np.arange(int(nameless.sum()))
-    _, first, of_row = np.unique(code, return_index=True, return_inverse=True)
-    order = np.argsort(first)
-    place = np.empty(len(first), dtype=np.intp)
-    place[order] = np.arange(len(first))
-    return first[order], place[of_row]
-
-
-def _columns(
-    table: PieceTable, first: NDArray[np.intp], of_row: NDArray[np.intp]
-) -> PieceColumns:
-    n = len(first)
-    blank = np.full(n, "")
+def _columns(table: PieceTable) -> PieceColumns:
+    blank = np.full(len(table), "")
     unknown = np.full(len(table), np.nan)
-    number = {name: table.number.get(name, unknown) for name in NOT_SETTINGS}
-    area = number["face_area_mm2"]
-    weight = np.where(np.isnan(area), 1.0, area)
 
     def text(name: str) -> NDArray[np.str_]:
-        return table.text[name][first] if name in table.text else blank
+        return table.text.get(name, blank)
 
-    def share(name: str) -> NDArray[np.float64]:
-        values = number[name]
-        known = ~np.isnan(values)
-        whole = np.bincount(of_row, known * weight, n)
-        total = np.bincount(of_row, np.where(known, values, 0.0) * weight, n)
-        with np.errstate(invalid="ignore"):
-            return np.asarray(total / whole / 100.0)
+    def number(name: str) -> NDArray[np.float64]:
+        return table.number.get(name, unknown)
 
-    smallest = np.full(n, np.nan)
-    np.fmax.at(smallest, of_row, number["smallest_counted_mm"])
     return PieceColumns(
         pour=text("pour"),
         method_version=text("method_version"),
         **{name: text(name) for name in TEXTS},
         cast_on=_days(text("cast_on")),
-        form_use=number["form_use"][first],
-        void_share=share("void_area_percent"),
-        joint_band_share=share("joint_band_percent"),
-        open_face_share=share("open_face_percent"),
-        face_area_mm2=np.asarray(np.bincount(of_row, area, n), dtype=np.float64),
-        void_count=np.asarray(
-            np.bincount(of_row, number["void_count"], n), dtype=np.float64
-        ),
-        smallest_counted_mm=smallest,
+        form_use=number("form_use"),
+        void_share=number("void_area_percent") / 100.0,
+        joint_band_share=number("joint_band_percent") / 100.0,
+        open_face_share=number("open_face_percent") / 100.0,
+        face_area_mm2=number("face_area_mm2"),
+        void_count=number("void_count"),
+        smallest_counted_mm=number("smallest_counted_mm"),
         settings=tuple(
-            (name.replace("_", " "), column[first])
+            (name.replace("_", " "), column)
             for name, column in table.text.items()
             if name not in NOT_SETTINGS and name not in table.number
         ),
-        amounts=_amounts(table, first),
+        amounts=_amounts(table),
     )
 
 
@@ -213,19 +190,19 @@ def _days(cells: NDArray[np.str_]) -> NDArray[np.datetime64]:
 
 
 def _amounts(
-    table: PieceTable, first: NDArray[np.intp]
+    table: PieceTable,
 ) -> tuple[tuple[str, NDArray[np.float64]], ...]:
     """Further numbers; seconds of each way of vibrating apart."""
     found = []
     for name, column in table.number.items():
         if name in NOT_SETTINGS:
             continue
-        values = column[first]
+        values = column
         title = name.replace("_", " ")
         if name != SECONDS or METHOD not in table.text:
             found.append((title, values))
             continue
-        methods = table.text[METHOD][first]
+        methods = table.text[METHOD]
         for method in np.unique(methods[methods != ""]):
             one = np.where(methods == method, values, np.nan)
             found.append((f"{title} ({method})", one))

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import InputError
+from analysis.pieces.sealing import NOT_RECORDED, sealings_of
+from analysis.pieces.zeros import log_of, stands_for_zero
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,7 +19,6 @@ if TYPE_CHECKING:
 
 MOST_NAMED = 5
 FLOORS_ALIKE = 1.2
-OPEN_WORDS = ("none", "open", "unsealed", "no")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,27 +85,6 @@ def counted(count: int, noun: str) -> str:
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
-def sealing_of(recorded: NDArray[np.str_]) -> NDArray[np.str_]:
-    """Sort what was recorded into sealed, open, mixed and not recorded.
-
-    Examples
-    --------
-    >>> sealing_of(np.array(["none", "silicone", "", "mixed"])).tolist()
-    ['open', 'sealed', 'not recorded', 'mixed']
-    """
-    levels, which = np.unique(recorded, return_inverse=True)
-    words = []
-    for level in levels:
-        word = str(level).strip().lower()
-        if not word:
-            words.append("not recorded")
-        elif word == "mixed":
-            words.append("mixed")
-        else:
-            words.append("open" if word in OPEN_WORDS else "sealed")
-    return np.array(words, dtype="U12")[which]
-
-
 def log_shares(
     pieces: PieceColumns, share: NDArray[np.float64] | None = None
 ) -> NDArray[np.float64]:
@@ -120,9 +100,7 @@ def log_shares(
     Returns
     -------
     ndarray of float64, (n,)
-        Half the share of one void of the smallest counted size on the median face
-        stands for zero; where that is not known or larger than a share found, half
-        of the smallest positive share (half of 0.001 % when there is none).
+        What stands for zero `analysis.pieces.zeros` says.
 
     Examples
     --------
@@ -132,16 +110,12 @@ def log_shares(
     [0.01, 0.005]
     """
     share = pieces.void_share if share is None else share
-    positive = share[share > 0]
-    least = 0.5 * float(positive.min()) if len(positive) else 0.5e-5
-    if len(positive) == len(share):
-        return np.log(share)
-    sizes = pieces.smallest_counted_mm[np.isfinite(pieces.smallest_counted_mm)]
-    areas = pieces.face_area_mm2[np.isfinite(pieces.face_area_mm2)]
-    if len(sizes) and len(areas):
-        one_void = np.pi / 4.0 * float(sizes.max()) ** 2 / float(np.median(areas))
-        least = min(least, 0.5 * one_void)
-    return np.log(np.where(share > 0, share, least))
+    zero = stands_for_zero(
+        share,
+        smallest_counted_mm=pieces.smallest_counted_mm,
+        face_area_mm2=pieces.face_area_mm2,
+    )
+    return log_of(share, zero)
 
 
 def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
@@ -172,7 +146,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
     [0, 1]
     """
     notes: list[str] = []
-    sealing = sealing_of(pieces.joint_sealing)
+    sealing = sealings_of(pieces.joint_sealing)
     rows = _asked_for(pieces, sealing, options)
     rows = _commonest_version(pieces, rows, notes)
     rows = _dated(pieces, rows, notes)
@@ -325,7 +299,7 @@ def _most_pours(
     levels, which = np.unique(column[rows], return_inverse=True)
     title = name.replace("_", " ")
     if len(levels) == 1:
-        if levels[0] not in {"", "not recorded"}:
+        if levels[0] not in {"", NOT_RECORDED}:
             of.append((name, str(levels[0])))
         return rows
     _, pour = np.unique(pieces.pour[rows], return_inverse=True)
@@ -337,13 +311,13 @@ def _most_pours(
     np.maximum.at(last, which[known], days[known].astype("datetime64[D]").astype(int))
     best = int(np.lexsort((last, pours))[-1])
     others = [
-        f"{levels[i] or 'not recorded'} ({counted(int(pours[i]), 'pour')})"
+        f"{levels[i] or NOT_RECORDED} ({counted(int(pours[i]), 'pour')})"
         for i in np.argsort(-pours, kind="stable")
         if i != best
     ]
     shown = ", ".join(others[:MOST_NAMED])
     more = f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
-    here = str(levels[best]) or "not recorded"
+    here = str(levels[best]) or NOT_RECORDED
     notes.append(
         f"Charted here: {title} {here} ({counted(int(pours[best]), 'pour')}). Left "
         f"out, because unlike is not mixed: {shown}{more}."

@@ -8,8 +8,9 @@ import numpy as np
 
 from analysis.errors import InputError
 from analysis.model.outlook import FormWear
-from analysis.monitoring.pours import counted, log_shares, sealing_of
+from analysis.monitoring.pours import counted, log_shares
 from analysis.monitoring.trends import FEWEST_CASTINGS, castings_of, remaining, trend
+from analysis.pieces.sealing import NOT_RECORDED, sealings_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -254,7 +255,7 @@ def _commonest(
     keep = np.ones(len(rows), dtype=bool)
     for title, column in (
         ("stage", pieces.stage),
-        ("joint sealing", sealing_of(pieces.joint_sealing)),
+        ("joint sealing", sealings_of(pieces.joint_sealing)),
     ):
         levels, which, count = np.unique(
             column[rows[keep]], return_inverse=True, return_counts=True
@@ -262,7 +263,7 @@ def _commonest(
         if len(levels) > 1:
             best = int(count.argmax())
             notes.append(
-                f"Judged with {title} {levels[best] or 'not recorded'} only "
+                f"Judged with {title} {levels[best] or NOT_RECORDED} only "
                 f"({count[best]} of {count.sum()} pieces)."
             )
             keep[keep] = which == best

@@ -148,7 +148,7 @@ def cost_benefit(
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = ["piece,pour,mix,repair_minutes"]
     >>> for n in range(16):
     ...     rows.append(f"{n},{n},{'a' if n % 2 else 'b'},{n % 3 + 20 * (1 - n % 2)}")

@@ -23,12 +23,13 @@ from analysis.compare.power import (
     power_between,
     power_within,
 )
-from analysis.compare.table import JOINTS_SEALED
 from analysis.errors import InputError
+from analysis.fields import columns_of_role, row_fields
 from analysis.model.plan import TWO, Hold, Plan
-from analysis.model.vocabulary import MIXED, NONE, NOT_APPLICABLE
+from analysis.pieces.sealing import JOINTS_SEALED
 from analysis.planning.lots import deal_inside, deal_pours
 from analysis.planning.plan_words import no_second_level, notes_of, too_many
+from analysis.vocabulary import MIXED, NONE, NOT_APPLICABLE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,36 +44,16 @@ LEAST_DF = 6
 MILDER = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
 BEARABLE_POURS = 12
 # What a whole pour shares; it cannot differ between its pieces.
-OF_POURS = frozenset({"mix", "consistency", "water_added_l", "mix_c"})
+OF_POURS = frozenset(one.column for one in row_fields("pour") if one.role == "setting")
 # What is there, or comes of itself: no lot can deal it out.
 NOT_ASSIGNABLE = frozenset(
     {
+        *columns_of_role(
+            "result", "condition_of_day", "condition_of_measuring", "name"
+        ),
+        *(one.column for one in row_fields("form")),
         "form",
-        "form_type",
-        "form_use",
-        "face_material",
-        "gloss",
         "product_line",
-        "air_c",
-        "humidity_percent",
-        "leak",
-        "piece",
-        "pour",
-        "cast_on",
-        "void_area_percent",
-        "void_count",
-        "face_area_mm2",
-        "stage",
-        "light",
-        "set_up",
-        "smallest_counted_mm",
-        "method_version",
-        "second",
-        "repair_minutes",
-        "largest_void_mm",
-        "joint_band_percent",
-        "open_face_percent",
-        "honeycomb_percent",
     }
 )
 _SETTINGS = ("joint_sealing", "vibration_s", "release_agent")
@@ -108,7 +89,7 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
     --------
     >>> from analysis.model.plan import OwnedForm
     >>> from analysis.model.plan import PlanQuestion
-    >>> from analysis.compare.table import piece_table
+    >>> from analysis.pieces.table import piece_table
     >>> forms = [OwnedForm(name=name, form_type="trough") for name in "AB"]
     >>> asked = PlanQuestion(by="joint_sealing", levels=("tape", "none"))
     >>> found = plan(piece_table([]), asked, forms)
@@ -192,7 +173,7 @@ def levels_to_plan(table: PieceTable, by: str) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = "piece,pour,joint_sealing\n1,A,mixed\n2,A,none\n3,A,tape\n"
     >>> levels_to_plan(read_table(rows), "joint_sealing")
     ('tape', 'none')
@@ -215,7 +196,7 @@ def tangled_with(table: PieceTable, by: str) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> rows = "piece,pour,mix,curing\n1,A,x,wet\n2,B,x,wet\n3,C,y,dry\n4,D,y,dry\n"
     >>> tangled_with(read_table(rows), "mix")
     ('curing',)
@@ -235,7 +216,7 @@ def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
 
     Examples
     --------
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> spreads(read_table("piece,pour,mix,void_area_percent\n1,A,x,0.4\n"), "mix")
     (0.35, 0.5, True)
     """

@@ -106,7 +106,7 @@ def plan_sentence(plan: Plan) -> str:
     --------
     >>> from analysis.model.plan import PlanQuestion
     >>> from analysis.planning.plan import plan
-    >>> from analysis.compare.table import piece_table
+    >>> from analysis.pieces.table import piece_table
     >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
     >>> plan_sentence(plan(piece_table([]), asked, ()))
     'Cast 24 pours of 2 pieces, by turns with mix a and with mix b.'
@@ -132,7 +132,7 @@ def plan_keys(plan: Plan) -> dict[str, object]:
     --------
     >>> from analysis.model.plan import PlanQuestion
     >>> from analysis.planning.plan import plan
-    >>> from analysis.compare.table import piece_table
+    >>> from analysis.pieces.table import piece_table
     >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
     >>> plan_keys(plan(piece_table([]), asked, ()))["factor"]
     'mix'

@@ -84,7 +84,7 @@ def trial_sheet(
         for name, group in zip(names, _groups(comparison), strict=True)
     ]
     unit = ", %" if comparison.outcome.endswith("_percent") else ""
-    heading(paper, "What it rests on")
+    heading(paper, "What this is based on")
     table(
         paper,
         ("Group", "Pieces", "Pours", f"Geometric mean{unit}"),
@@ -95,7 +95,7 @@ def trial_sheet(
     lines(paper, map(in_words, (*head.rests_on, *comparison.notes)), bullet="-")
     aliases = tuple(f"{one.words} {one.cure}" for one in head.aliases)
     misleading = (*head.why, *aliases, *head.misleading)
-    heading(paper, "What could mislead")
+    heading(paper, "What could be misleading")
     told = misleading or ("Nothing that the log shows.",)
     lines(paper, map(in_words, told), bullet="-")
     if head.needed:

@@ -15,8 +15,8 @@ from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.charts import track
 from analysis.monitoring.intake import take_in
 from analysis.monitoring.output import bugholes_out, pour_means, thinned
-from analysis.monitoring.pours import sealing_of
 from analysis.monitoring.status import chart_status, track_sentence
+from analysis.pieces.sealing import sealings_of as sealings_of_kinds
 from analysis.services.tables import table_from_log
 from analysis.storage.castings import list_castings
 from analysis.storage.records import list_all
@@ -234,7 +234,7 @@ def sealings_of(pieces: PieceColumns) -> tuple[str, ...]:
     >>> sealings_of(pieces([0.1] * 3, joint_sealing=["none", "tape", "silicone"]))
     ('sealed', 'open')
     """
-    return _by_number(sealing_of(pieces.joint_sealing))
+    return _by_number(sealings_of_kinds(pieces.joint_sealing))
 
 
 def _by_number(column: NDArray[np.str_]) -> tuple[str, ...]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
-from analysis.compare.table import piece_table
 from analysis.compare.typical import typical_pieces
 from analysis.compare.within_piece import joint_table
 from analysis.imaging.cutout import cutout, face_extent_mm
@@ -14,6 +12,10 @@ from analysis.imaging.joint_bands import joint_band_shares
 from analysis.imaging.overlay import encoded
 from analysis.imaging.photo import read_photo
 from analysis.imaging.viewing import seen
+from analysis.pieces.likeness import common_size
+from analysis.pieces.pooling import by_area
+from analysis.pieces.standing import standing_readings
+from analysis.pieces.table import piece_table
 from analysis.services.tables import NO_SETTINGS
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
@@ -109,30 +111,35 @@ def joints_of_log(log: Log) -> PieceTable:
     ...         print(str(error).split(":")[0])
     The table of joints has no joint
     """
-    found: list[tuple[Casting, Reading]] = []
-    lines = _representative(log)
+    found: list[tuple[Casting, list[Reading]]] = []
+    standing = _with_scale(log)
     for casting in list_castings(log):
         several = {state.sealing for state in casting.piece.joints if state.joint}
-        line = lines.get(casting.piece.id or 0)
-        if len(several) > 1 and line is not None:
-            found.append((casting, load_reading(log, line.id)))
-    sizes = [reading.summary.smallest_counted_mm for _, reading in found]
-    floor = max((size for size in sizes if size is not None), default=None)
+        lines = standing.get(casting.piece.id or 0)
+        if len(several) > 1 and lines:
+            found.append((casting, [load_reading(log, line.id) for line in lines]))
+    floor = common_size(
+        reading.summary.smallest_counted_mm
+        for _, readings in found
+        for reading in readings
+    )
     rows = []
-    for casting, reading in found:
-        shares = joint_band_shares(reading, smallest_mm=floor)
-        rows += [
-            {
-                "piece": casting.piece.name,
-                "pour": casting.pour.name,
-                "cast_on": casting.pour.cast_on,
-                "joint": state.joint,
-                "joint_sealing": state.sealing,
-                "joint_band_percent": 100 * shares[state.joint],
-            }
-            for state in casting.piece.joints
-            if state.joint in shares
-        ]
+    for casting, readings in found:
+        shares = [joint_band_shares(one, smallest_mm=floor) for one in readings]
+        areas = [one.summary.face_area_mm2 for one in readings]
+        for state in casting.piece.joints:
+            share = by_area([one.get(state.joint) for one in shares], areas)
+            if share is not None:
+                rows.append(
+                    {
+                        "piece": casting.piece.name,
+                        "pour": casting.pour.name,
+                        "cast_on": casting.pour.cast_on,
+                        "joint": state.joint,
+                        "joint_sealing": state.sealing,
+                        "joint_band_percent": 100 * share,
+                    }
+                )
     return joint_table(rows)
 
 
@@ -150,11 +157,11 @@ def looks(
     >>> looks.__name__
     'looks'
     """
-    lines = _representative(log)
+    standing = _with_scale(log)
     with_photo = {
-        casting.piece.name: lines[casting.piece.id or 0]
+        casting.piece.name: standing[casting.piece.id or 0][0]
         for casting in list_castings(log)
-        if (casting.piece.id or 0) in lines
+        if (casting.piece.id or 0) in standing
     }
     pair = next((one for one in comparison.pairs if one.levels == levels), None)
     chosen = typical_pieces(comparison, pair, among=with_photo)
@@ -189,14 +196,11 @@ def looks(
     )
 
 
-def _representative(log: Log) -> dict[int, ReadingLine]:
-    """Return the latest reading with a scale of each piece's representative photo."""
-    of_piece: defaultdict[int, list[ReadingLine]] = defaultdict(list)
-    for line in list_readings(log):
-        sized = line.smallest_counted_mm is not None
-        if line.use.purpose == "representative" and sized:
-            of_piece[line.piece_id].append(line)
+def _with_scale(log: Log) -> dict[int, tuple[ReadingLine, ...]]:
+    """Return the readings that stand for each piece, where they have a scale."""
+    standing = standing_readings(list_readings(log))
     return {
-        piece: max(lines, key=lambda line: (line.measured_at, line.id))
-        for piece, lines in of_piece.items()
+        piece_id: lines
+        for piece_id, lines in standing.items()
+        if all(line.smallest_counted_mm is not None for line in lines)
     }

@@ -16,7 +16,7 @@ from analysis.diagnosis.placement import place
 from analysis.diagnosis.repair import repair_note
 from analysis.imaging.face_grid import face_grid
 from analysis.report.void_map import MappedFace, void_map
-from analysis.services.grading import judged_lines
+from analysis.services.pieces import standing_lines
 from analysis.storage.castings import list_castings
 from analysis.storage.readings import load_reading
 
@@ -77,7 +77,7 @@ def of_piece(log: Log, piece_id: int, *, view_m: float = 1.0) -> Diagnosis | Non
     ...     of_piece(open_log(folder), 1) is None
     True
     """
-    lines = judged_lines(log, piece_id)
+    lines = standing_lines(log, piece_id)
     return diagnose([load_reading(log, line.id) for line in lines], view_m=view_m)
 
 
@@ -96,7 +96,7 @@ def of_form(log: Log, form_id: int) -> dict[str, Diagnosis]:
     """
     lines: list[ReadingLine] = []
     for casting in list_castings(log, form_id=form_id):  # latest first
-        lines += judged_lines(log, casting.piece.id or 0)
+        lines += standing_lines(log, casting.piece.id or 0)
         if len(lines) >= _MOST_FACES:
             break
     # A ground or filled face has other voids: never two stages in one map.

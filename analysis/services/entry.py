@@ -13,12 +13,15 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from analysis.errors import InputError, TableError
+from analysis.fields import FIELDS
 from analysis.model.log import JointState, Piece, Step
 from analysis.model.workshop import Form, FormJoint, Mix, MixPart
-from analysis.storage.cells import typed_number
+from analysis.pieces.cells import typed_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
+
+    from analysis.fields import Field
 
 Texts = dict[str, str]
 Value = TypeVar("Value")
@@ -32,20 +35,8 @@ PARTS: Mapping[tuple[type, str], type[Any]] = MappingProxyType(
     }
 )
 _KEPT_APART = frozenset({"id", "version"})
-UNITS = MappingProxyType(
-    {
-        "_share": "%",
-        "_mm": "mm",
-        "_cm3": "cm³",
-        "_mm_per_m": "mm",
-        "_c": "°C",
-        "_min": "min",
-        "_s": "s",
-        "_h": "h",
-        "_l": "l",
-        "minutes": "min",
-        "seconds": "s",
-    }
+_KNOWN: Mapping[str, Field] = MappingProxyType(
+    {one.name: one for one in reversed(FIELDS)}
 )
 
 
@@ -57,7 +48,7 @@ def unit_of(name: str) -> str:
     >>> unit_of("water_added_l"), unit_of("humidity_share"), unit_of("lifts")
     ('l', '%', '')
     """
-    return next((unit for tail, unit in UNITS.items() if name.endswith(tail)), "")
+    return _KNOWN[name].unit if name in _KNOWN else ""
 
 
 def said_of(name: str) -> str:
@@ -68,8 +59,7 @@ def said_of(name: str) -> str:
     >>> said_of("water_added_l"), said_of("lifts")
     ('Water added, l', 'Lifts')
     """
-    tail = next((tail for tail in UNITS if tail[0] == "_" and name.endswith(tail)), "")
-    said = name.removesuffix(tail).replace("_", " ").capitalize()
+    said = _KNOWN[name].factor if name in _KNOWN else name
     return f"{said}, {unit_of(name)}" if unit_of(name) else said
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import NotInLogError
 from analysis.monitoring.output import track_json
+from analysis.pieces.grid import write_csv, write_xlsx
 from analysis.report.coco import coco_annotations
 from analysis.services.photos import (
     encoded,
@@ -15,7 +16,7 @@ from analysis.services.photos import (
     reading_overlay,
     void_rows,
 )
-from analysis.storage.grid import write_csv, write_xlsx
+from analysis.services.pieces import lines_to_show
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import list_readings, load_reading
 
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 __all__ = [
     "annotated_png",
     "annotations_json",
-    "latest_line",
+    "line_of_piece",
     "reading_json",
     "table_csv",
     "table_xlsx",
@@ -40,8 +41,8 @@ __all__ = [
 ]
 
 
-def latest_line(log: Log, piece_id: int) -> ReadingLine:
-    """Return the latest reading of a piece.
+def line_of_piece(log: Log, piece_id: int) -> ReadingLine:
+    """Return the reading that stands for a piece, else its latest.
 
     Raises
     ------
@@ -53,11 +54,11 @@ def latest_line(log: Log, piece_id: int) -> ReadingLine:
     >>> import tempfile
     >>> from analysis.services.log import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     latest_line(open_log(folder), 1)
+    ...     line_of_piece(open_log(folder), 1)
     Traceback (most recent call last):
     analysis.errors.NotInLogError: This piece has no reading: measure a face of it.
     """
-    lines = list_readings(log, piece_id=piece_id)
+    lines = lines_to_show(log, piece_id)
     if not lines:
         msg = "This piece has no reading: measure a face of it."
         raise NotInLogError(msg)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,26 +11,26 @@ from analysis.grading.grade import judge
 from analysis.grading.wording import (
     grade_sentence,
 )
-from analysis.model.afterwards import HandFigures, Verdict
+from analysis.model.afterwards import HandFigures, SeenMark, Verdict
 from analysis.model.grading import ByHand, JudgedArea
-from analysis.model.vocabulary import STAGES
 from analysis.model.workshop import FinishTarget, Form, ProductLine
+from analysis.services.pieces import standing_lines
 from analysis.storage.readings import list_readings, load_reading
 from analysis.storage.records import add, list_all, load
+from analysis.vocabulary import HONEYCOMB
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from analysis.model.grading import Criterion, Judgement
     from analysis.model.log import Piece
-    from analysis.model.log_views import Casting, ReadingLine, Saved
+    from analysis.model.log_views import Casting, Saved
     from analysis.services.log import Log
 
 __all__ = [
     "PastVerdict",
     "choices",
     "judge_piece",
-    "judged_lines",
     "keep_verdict",
     "verdicts",
 ]
@@ -60,6 +59,8 @@ class PastVerdict:
 def choices(log: Log, piece: Piece) -> tuple[Criterion, ...]:
     """Return what a piece can be judged by: its own target first, if there is one.
 
+    Where there is none, nothing is assumed: a standard is for the maker to choose.
+
     Examples
     --------
     >>> import tempfile
@@ -73,29 +74,6 @@ def choices(log: Log, piece: Piece) -> tuple[Criterion, ...]:
     return published() if own is None else (own, *published())
 
 
-def judged_lines(log: Log, piece_id: int) -> tuple[ReadingLine, ...]:
-    """Return the readings a piece is judged by.
-
-    As the pieces are pooled for comparing: representative photos of the earliest
-    stage, one reading of each, a person's review before the machine's, else the latest.
-    """
-    of_photo: defaultdict[tuple[str, str | None], list[ReadingLine]] = defaultdict(list)
-    for line in list_readings(log, piece_id=piece_id):
-        if line.use.purpose == "representative":
-            of_photo[line.photo_sha256, line.use.stage].append(line)
-    chosen = [
-        max(its, key=lambda one: (one.reviews_id is not None, one.measured_at, one.id))
-        for its in of_photo.values()
-    ]
-    if not chosen:
-        return ()
-    first = min((line.use.stage for line in chosen), key=_age)
-    kept = [line for line in chosen if line.use.stage == first]
-    sized = [line for line in kept if line.smallest_counted_mm is not None] or kept
-    dry = [line for line in sized if line.use.surface_state not in {"damp", "wet"}]
-    return tuple(dry or sized)
-
-
 def judge_piece(
     log: Log,
     casting: Casting,
@@ -105,7 +83,8 @@ def judge_piece(
     """Judge a piece by one criterion; nothing is kept.
 
     What was measured by hand counts as the log has it, the greatest of each figure;
-    `by_hand` goes before.
+    `by_hand` goes before. A patch in a photo is honeycomb for certain only once it is
+    among the marks seen on the piece.
 
     Parameters
     ----------
@@ -128,7 +107,7 @@ def judge_piece(
     if chosen is None:
         msg = f"Piece {piece.name} has no finish target: set one for its product line."
         raise InputError(msg)
-    lines = judged_lines(log, piece.id or 0)
+    lines = standing_lines(log, piece.id or 0)
     areas = tuple(
         JudgedArea(
             name=line.photo_name,
@@ -138,7 +117,9 @@ def judge_piece(
         for line in lines
     )
     figures = _by_hand(log, piece.id or 0) | dict(by_hand or {})
-    return judge(chosen, areas, ByHand(figures=figures))
+    marks = {one.mark for one in list_all(log, SeenMark, piece_id=piece.id or 0)}
+    eye = ByHand(figures=figures, honeycomb_seen=HONEYCOMB in marks)
+    return judge(chosen, areas, eye)
 
 
 def _by_hand(log: Log, piece_id: int) -> dict[str, float]:
@@ -162,7 +143,7 @@ def keep_verdict(log: Log, casting: Casting, *, save_token: str) -> Saved:
     """
     found = judge_piece(log, casting, OWN)
     target, _ = _target(log, casting.piece)
-    lines = judged_lines(log, casting.piece.id or 0)
+    lines = standing_lines(log, casting.piece.id or 0)
     if target is None or not lines or not found.grade:
         msg = f"Piece {casting.piece.name} has nothing to judge yet: measure a face."
         raise InputError(msg)
@@ -211,7 +192,3 @@ def _target(log: Log, piece: Piece) -> tuple[FinishTarget | None, str]:
     if not limited:
         return None, ""
     return limited[0], load(log, ProductLine, line_id).name
-
-
-def _age(stage: str | None) -> int:
-    return STAGES.index(stage) if stage in STAGES else len(STAGES)

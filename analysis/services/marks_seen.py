@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from analysis.diagnosis.advice import causes
 from analysis.model.afterwards import SeenMark
-from analysis.model.vocabulary import OVER_VIBRATION
 from analysis.model.workshop import Form
 from analysis.storage.castings import list_castings
 from analysis.storage.records import add, hide, list_all
+from analysis.vocabulary import OVER_VIBRATION
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

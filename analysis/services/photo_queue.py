@@ -9,9 +9,10 @@ from __future__ import annotations
 import logging
 import threading
 from collections import Counter
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from analysis.errors import ConflictError, NotInLogError, ScaleError, StruckfaceError
@@ -41,18 +42,18 @@ from analysis.services.marking import propose_outline
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo
 from analysis.services.sheets import points_of, seen, straightened, to_view
-from analysis.storage.readings import delete_reading
+from analysis.storage.leases import claimed
 from analysis.storage.waiting import (
     add_waiting,
     clear_done,
+    drop_unclaimed,
     list_waiting,
-    next_ready,
     put_aside,
     say_of_waiting,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 
     from analysis.imaging.card import FoundCard
     from analysis.model.log_views import ReadingLine
@@ -115,11 +116,25 @@ def give(log: Log, data: bytes, name: str, *, stage: str = "as_struck") -> int:
 
 def look(log: Log) -> None:
     """Look at what was given: cards, scale, face; then propose pieces."""
-    for one in list_waiting(log):
-        if one.state == GIVEN:
-            with suppress(*_MEANWHILE):
-                say_of_waiting(log, _tried(_looked_at, log, one), was=one)
+    for listed in list_waiting(log):
+        if listed.state == GIVEN:
+            with _claimed(log, listed) as one, suppress(*_MEANWHILE):
+                if one is not None:
+                    say_of_waiting(log, _tried(_looked_at, log, one), was=one)
     _propose(log)
+
+
+@contextmanager
+def _claimed(log: Log, listed: WaitingPhoto) -> Iterator[WaitingPhoto | None]:
+    """Claim a photo that is still as it was listed; None where it is not to be had.
+
+    Another process may have it, or have been through with it.
+    """
+    with claimed(log, f"waiting photo {listed.id}") as mine:
+        found = list_waiting(log) if mine else ()
+        same = (one for one in found if one.id == listed.id)
+        one = next(same, None)
+        yield one if one is not None and one.state == listed.state else None
 
 
 def _tried(
@@ -261,16 +276,33 @@ def measure_ready(log: Log) -> int:
 
     A photo that cannot be measured is noted with why, and does not stop the others.
     """
-    count = 0
-    while (waiting := next_ready(log)) is not None:
-        count += 1
-        found = _tried(_measured, log, waiting)
-        try:
-            say_of_waiting(log, found, was=waiting)
-        except _MEANWHILE:  # then the reading is not wanted
-            if found.reading_id is not None:
-                delete_reading(log, found.reading_id)
+    count, elsewhere = 0, set[int]()
+    while (listed := _next_ready(log, elsewhere)) is not None:
+        with _claimed(log, listed) as waiting:
+            if waiting is None:
+                elsewhere.add(listed.id)
+            else:
+                count += 1
+                _measure_one(log, waiting)
     return count
+
+
+def _next_ready(log: Log, elsewhere: Container[int]) -> WaitingPhoto | None:
+    """Return the photo to be measured next, but for those another process has."""
+    ready = (one for one in list_waiting(log) if one.state == READY)
+    left = [one for one in ready if one.id not in elsewhere]
+    return min(left, key=lambda one: one.id) if left else None
+
+
+def _measure_one(log: Log, waiting: WaitingPhoto) -> None:
+    made: list[int] = []
+    found = _tried(partial(_measured, made=made), log, waiting)
+    try:
+        say_of_waiting(log, found, was=waiting)
+    except _MEANWHILE:
+        # Then it is not wanted; but what another process saved is not this one's.
+        for reading_id in made:
+            drop_unclaimed(log, reading_id)
 
 
 def start(log: Log) -> None:
@@ -302,7 +334,8 @@ def is_working(log: Log) -> bool:
     return thread is not None and thread.is_alive()
 
 
-def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
+def _measured(log: Log, waiting: WaitingPhoto, *, made: list[int]) -> WaitingPhoto:
+    """Measure and save; what was saved here and now is added to `made`."""
     if waiting.piece_id is None:
         msg = f"{waiting.name} has no piece: choose one."
         raise NotInLogError(msg)
@@ -327,6 +360,8 @@ def _measured(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
         save_token=f"evening {token}",
         use=PhotoUse(stage=waiting.asked.stage),
     )
+    if not saved.already_saved:
+        made.append(saved.id)
     return replace(waiting, state=DONE, reading_id=saved.id)
 
 

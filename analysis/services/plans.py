@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.compare.choices import factors
 from analysis.errors import NotInLogError
+from analysis.fields import row_fields
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.plan import Assignment, Hold, OwnedForm, Plan, PlanQuestion
 from analysis.model.workshop import Form, Mix
@@ -243,9 +244,9 @@ def _with(
         ids = {mix.name: mix.id for mix in records.list_all(log, Mix)}
         return piece, replace(pour, mix_id=ids.get(level, pour.mix_id))
     if factor in _POUR_FIELDS:
-        return piece, from_texts(Pour, to_texts(pour) | {factor: level})
+        return piece, from_texts(Pour, to_texts(pour) | {_POUR_FIELDS[factor]: level})
     if factor in _PIECE_FIELDS:
-        return from_texts(Piece, to_texts(piece) | {factor: level}), pour
+        return from_texts(Piece, to_texts(piece) | {_PIECE_FIELDS[factor]: level}), pour
     return piece, pour
 
 
@@ -272,19 +273,14 @@ _OF_PIECE: dict[str, Callable[[Piece, str], Piece]] = {
     "vibration_s": _timed,
     "vibration_method": _by_method,
 }
-_POUR_FIELDS = frozenset({"consistency", "water_added_l", "mix_c"})
-_PIECE_FIELDS = frozenset(
+_POUR_FIELDS, _PIECE_FIELDS = (
     {
-        "release_agent",
-        "release_application",
-        "casting_process",
-        "orientation",
-        "curing",
-        "lifts",
-        "strike_after_h",
+        one.column: one.name
+        for one in row_fields(owner)
+        if one.role == "setting" and one.kind != "reference"
     }
+    for owner in ("pour", "piece")
 )
-
 _FILLED_IN = frozenset({*_OF_PIECE, *_POUR_FIELDS, *_PIECE_FIELDS, "mix"})
 _USUAL = (
     "joint_sealing",

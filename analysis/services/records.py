@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.errors import StruckfaceError
 from analysis.model.log import Piece, Pour
+from analysis.pieces.cells import DATE_ORDERS
+from analysis.pieces.grid import read_grid
 from analysis.storage.backup import (
     back_up,
     back_up_daily,
     backup_folder,
     daily_backups,
-    restore,
+    lost_photos,
 )
 from analysis.storage.castings import (
     add_pour_with_pieces,
@@ -24,7 +26,6 @@ from analysis.storage.castings import (
     list_castings,
     next_names,
 )
-from analysis.storage.cells import DATE_ORDERS
 from analysis.storage.drafts import (
     draft_photo,
     drop_draft,
@@ -44,8 +45,12 @@ from analysis.storage.exchange import (
     import_pieces,
     preview_import,
 )
-from analysis.storage.grid import read_grid
-from analysis.storage.readings import correct_reading, delete_reading, restore_reading
+from analysis.storage.photos import photo_names
+from analysis.storage.readings import (
+    correct_reading,
+    delete_reading,
+    restore_reading,
+)
 from analysis.storage.records import (
     Record,
     add,
@@ -55,6 +60,13 @@ from analysis.storage.records import (
     history,
     list_all,
     load,
+)
+from analysis.storage.restoring import (
+    begin_anew,
+    is_good,
+    last_good,
+    restorable,
+    restore,
 )
 from analysis.storage.terms import (
     add_term,
@@ -85,6 +97,7 @@ __all__ = [
     "as_new",
     "back_up",
     "backup_folder",
+    "begin_anew",
     "bring_back",
     "change",
     "correct_reading",
@@ -97,9 +110,11 @@ __all__ = [
     "hide",
     "history",
     "import_pieces",
+    "is_good",
     "keep_draft_photo",
     "laid_over",
     "last_casting",
+    "last_good",
     "like_last",
     "list_all",
     "list_castings",
@@ -108,11 +123,14 @@ __all__ = [
     "load",
     "load_draft",
     "locate",
+    "lost_photos",
     "merge_terms",
     "next_names",
     "part_term",
+    "photo_names",
     "preview_import",
     "rename_term",
+    "restorable",
     "restore",
     "restore_reading",
     "save_draft",

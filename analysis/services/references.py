@@ -10,9 +10,9 @@ from analysis.errors import InputError
 from analysis.model.afterwards import ReferencePiece
 from analysis.model.writing import percent
 from analysis.report.beside import SIDE_MM, BesideFace, PairOfFaces, beside_sheet
-from analysis.services.grading import judged_lines
 from analysis.services.log import list_castings, load_reading
 from analysis.services.photos import encoded, read_photo, resized, seen
+from analysis.services.pieces import standing_lines
 from analysis.services.records import today
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.records import add, hide, list_all
@@ -146,7 +146,7 @@ def _says(reading: Reading) -> str:
 
 def _face(log: Log, casting: Casting) -> tuple[NDArray[np.uint8], Reading] | None:
     """Return the latest representative face that has a scale."""
-    for line in judged_lines(log, casting.piece.id or 0):
+    for line in standing_lines(log, casting.piece.id or 0):
         reading = load_reading(log, line.id)
         if reading.scale is not None:
             photo = read_photo(photo_bytes(log, line.photo_sha256), line.photo_name)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from analysis.compare.answer import level_words, sentence, verdict_words
 from analysis.compare.compare import compare
 from analysis.errors import NotInLogError, StruckfaceError
+from analysis.fields import column_value, fields_of
 from analysis.model.afterwards import Outcome
 from analysis.model.comparison import CompareOptions
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day, percent
 from analysis.monitoring.status import track_of
@@ -17,27 +17,30 @@ from analysis.report import log_sheets
 from analysis.report.log_sheets import PieceRow
 from analysis.services import batch_marks, batches, comparisons
 from analysis.services import forms as forms_service
-from analysis.services.grading import judged_lines
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
+from analysis.services.pieces import PieceFigure, figures_of_pieces
 from analysis.services.records import today
-from analysis.services.tables import shares_of_pieces
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading
 from analysis.storage.records import list_all, load
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
+    from analysis.fields import Field
     from analysis.model.comparison import Comparison
     from analysis.model.log import Pour
-    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.log_views import Casting
     from analysis.services.batches import Batches
     from analysis.services.log import Log
 
 _PICTURE_PX = 520
 _MOST_PICTURES = 24
 _LAST = 6
+# The heading names the pour; who cast it is no business of a customer.
+_NOT_PRINTED = frozenset({"name", "cast_at", "zone", "cement_lot", "crew"})
 _NAMED = 3  # levels in a title
 ADVICE = {
     "too_early": "Too early to tell whether it wears",
@@ -111,10 +114,9 @@ def pour_sheet(
         msg = f"There is no pour {name!r} with pieces in the log: check its name."
         raise NotInLogError(msg)
     pour = castings[0].pour
-    judged = _judged(log, castings)
+    figures = figures_of_pieces(log)
     forms = {form.id: form.name for form in list_all(log, Form)}
     found = followed or _followed(log, castings)
-    brought = shares_of_pieces(log)
     return log_sheets.pour_sheet(
         name=pour.name,
         made=_made(log, pour),
@@ -123,15 +125,14 @@ def pour_sheet(
                 log,
                 one,
                 forms,
-                judged.get(one.piece.id or 0, ()),
-                brought.get(one.piece.name),
+                figures.get(one.piece.id or 0),
             )
             for one in castings
         ],
         status="" if found is None else found.sentence,
         followed="" if found is None else track_of(found.track),
         track=None if found is None else found.track,
-        pictures=_pictures(log, castings[:_MOST_PICTURES], judged),
+        pictures=_pictures(log, castings[:_MOST_PICTURES], figures),
         page=page,
     )
 
@@ -149,14 +150,18 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
         msg = f"There is no form {name!r} in the log: check its name."
         raise NotInLogError(msg)
     castings = list_castings(log, form_id=form.id)
-    judged = _judged(log, castings)
+    figures = figures_of_pieces(log)
     pieces = batches.pieces_of_log(log)
     wear = None
     if pieces is not None:
         wear = forms_service.wear(
             pieces, targets=batch_marks.targets_of_lines(log)
         ).get(name)
-    measured = [one for one in castings if (one.piece.id or 0) in judged]
+    measured = [
+        one
+        for one in castings
+        if (figure := figures.get(one.piece.id or 0)) is not None and figure.lines
+    ]
     uses = max((one.form_use or 0 for one in castings), default=0)
     joints = ", ".join(joint.name for joint in form.joints)
     return log_sheets.form_sheet(
@@ -169,7 +174,7 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
         ),
         advice=ADVICE[wear.advice] if wear else "",
         wear=wear,
-        pictures=_pictures(log, measured[:_LAST], judged),
+        pictures=_pictures(log, measured[:_LAST], figures),
         page=page,
     )
 
@@ -188,27 +193,15 @@ def _followed(log: Log, castings: Sequence[Casting]) -> Batches | None:
         return None
 
 
-def _judged(
-    log: Log, castings: Iterable[Casting]
-) -> dict[int, tuple[ReadingLine, ...]]:
-    """Return what each measured piece is judged by, latest photo first."""
-    found = {
-        one.piece.id: judged_lines(log, one.piece.id)
-        for one in castings
-        if one.piece.id is not None
-    }
-    return {key: lines for key, lines in found.items() if lines}
-
-
 def _pictures(
-    log: Log, castings: Sequence[Casting], judged: dict[int, tuple[ReadingLine, ...]]
+    log: Log, castings: Sequence[Casting], figures: dict[int, PieceFigure]
 ) -> list[tuple[bytes, str]]:
     found = []
     for one in castings:
-        lines = judged.get(one.piece.id or 0)
-        if lines is None:
+        figure = figures.get(one.piece.id or 0)
+        if figure is None or not figure.lines:
             continue
-        line = lines[0]
+        line = figure.lines[0]
         try:
             photo = read_photo(photo_bytes(log, line.photo_sha256), line.photo_name)
         except StruckfaceError:
@@ -223,8 +216,7 @@ def _row(
     log: Log,
     casting: Casting,
     forms: dict[int | None, str],
-    lines: Sequence[ReadingLine],
-    pooled: float | None,
+    figure: PieceFigure | None,
 ) -> PieceRow:
     piece = casting.piece
     seconds = "" if piece.vibration_s is None else f" {piece.vibration_s:g} s"
@@ -239,16 +231,18 @@ def _row(
         piece=piece.name,
         form=f"{forms.get(piece.form_id, '')}{use}",
         made=made,
-        void_area=_share(lines, pooled),
+        void_area=_share(figure),
         outcome=(outcomes[-1].outcome or "").replace("_", " ") if outcomes else "",
     )
 
 
-def _share(lines: Sequence[ReadingLine], pooled: float | None) -> str:
-    if len(lines) != 1:
-        photos = f", {len(lines)} photos" if lines else ""
-        return "not measured" if pooled is None else f"{percent(pooled)} %{photos}"
-    (line,) = lines
+def _share(figure: PieceFigure | None) -> str:
+    if figure is None:
+        return "not measured"
+    if len(figure.lines) != 1:
+        photos = f", {len(figure.lines)} photos" if figure.lines else ""
+        return f"{percent(figure.share)} %{photos}"
+    (line,) = figure.lines
     low, high = percent(line.void_share_low), percent(line.void_share_high)
     return f"{percent(line.void_share)} % ({low} to {high})"
 
@@ -262,22 +256,17 @@ def _line_of(log: Log, castings: Sequence[Casting]) -> str | None:
 
 
 def _made(log: Log, pour: Pour) -> tuple[tuple[str, str], ...]:
-    def measured(value: float | None, unit: str) -> str:
-        return "" if value is None else f"{value:g} {unit}"
-
-    humidity = None if pour.humidity_share is None else 100 * pour.humidity_share
-    consistency = pour.consistency
-    if consistency in {None, NOT_APPLICABLE}:
-        consistency = ""
-    return (
-        ("Cast on", day(pour.cast_on)),
-        ("Mix", "" if pour.mix_id is None else load(log, Mix, pour.mix_id).name),
-        ("Water added", measured(pour.water_added_l, "l")),
-        ("Consistency", consistency or ""),
-        ("Slump", measured(pour.slump_mm, "mm")),
-        ("Flow", measured(pour.flow_mm, "mm")),
-        ("Air", measured(pour.air_c, "°C")),
-        ("Fresh mix", measured(pour.mix_c, "°C")),
-        ("Humidity", measured(humidity, "%")),
-        ("Note", pour.note),
+    mix = "" if pour.mix_id is None else load(log, Mix, pour.mix_id).name
+    told = {"cast_on": day(pour.cast_on), "mix_id": mix}
+    return tuple(
+        (one.label, told.get(one.name) or _measured(getattr(pour, one.name), one))
+        for one in fields_of("pour")
+        if one.name not in _NOT_PRINTED
     )
+
+
+def _measured(value: object, one: Field) -> str:
+    if value is None or value == NOT_APPLICABLE:
+        return ""
+    shown = column_value(value, one)
+    return f"{shown:g} {one.unit}" if isinstance(shown, float) else str(shown or "")

@@ -12,7 +12,6 @@ from analysis.grading.catalogue import OWN
 from analysis.grading.wording import criterion_lines, grade_lines, grade_sentence
 from analysis.model.afterwards import Repair
 from analysis.model.reading import VoidCatalog
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day
 from analysis.report.figures import UNITS
@@ -21,11 +20,12 @@ from analysis.report.piece_sheet import JudgedBy, PieceSheet, ShownFace
 from analysis.report.piece_sheet import piece_sheet as laid_out
 from analysis.services import grading
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
-from analysis.services.tables import shares_of_pieces
+from analysis.services.pieces import figure_of_piece
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading
 from analysis.storage.records import list_all, load
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -101,7 +101,8 @@ def piece_sheet(
     offered = grading.choices(log, piece)
     own = [one.code for one in offered if one.code == OWN]
     chosen = [grading.judge_piece(log, casting, code, by_hand) for code in codes or own]
-    judged = grading.judged_lines(log, piece.id or 0)
+    figure = figure_of_piece(log, piece.id)
+    judged = () if figure is None else figure.lines
     readings = tuple(load_reading(log, line.id) for line in judged)
     return laid_out(
         PieceSheet(
@@ -115,7 +116,7 @@ def piece_sheet(
             made=_made(log, casting),
             repairs=_repairs(log, piece.id),
             note=piece.note,
-            brought=None if readings else shares_of_pieces(log).get(piece.name),
+            brought=None if readings or figure is None else figure.share,
         ),
         page=page,
         unit=unit,

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from math import isfinite
 from typing import TYPE_CHECKING
 
-from analysis.compare.table import piece_table, read_table
 from analysis.model.log_views import PieceRow
+from analysis.pieces.table import piece_table, read_table
 from analysis.storage.piece_table import piece_table as rows_of_log
 
 if TYPE_CHECKING:
@@ -35,7 +34,7 @@ def table_from_csv(content: str | bytes) -> PieceTable:
     Raises
     ------
     TableError
-        As `analysis.compare.table.read_table`.
+        As `analysis.pieces.table.read_table`.
 
     Examples
     --------
@@ -78,26 +77,3 @@ def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:
     """
     rows = rows_of_log(log, stage=stage, common_floor=True)
     return piece_table({name: getattr(row, name) for name in _COLUMNS} for row in rows)
-
-
-def shares_of_pieces(log: Log) -> dict[str, float]:
-    """Return each piece's void share where it is known, measured or brought in.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from analysis.services.log import open_log
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     shares_of_pieces(open_log(folder))
-    {}
-    """
-    found = table_from_log(log)
-    shares = found.number.get("void_area_percent")
-    if shares is None:
-        return {}
-    names = found.text["piece"].tolist()
-    return {
-        name: share / 100
-        for name, share in zip(names, shares.tolist(), strict=True)
-        if isfinite(share)
-    }

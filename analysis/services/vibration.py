@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from analysis.model.vocabulary import NONE
 from analysis.model.workshop import ProductLine
 from analysis.services.batch_marks import target_of
 from analysis.storage.records import list_all
 from analysis.storage.terms import words
 from analysis.vibration.vibration_words import by_hand
+from analysis.vocabulary import NONE
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable

@@ -1,8 +1,8 @@
-"""The whole log in one zip, and back; a copy of the database every day.
+"""The whole log in one zip; a copy of the database every day.
 
-A zip holds ``log.sqlite``, each original under ``photos/`` and ``CHECKSUMS`` with the
-sha256 of every other file. The daily copy leaves the photos out: they never change and
-lie beside it.
+A zip holds ``log.sqlite``, each original under ``photos/``, ``LOST`` where originals
+are missing, and ``CHECKSUMS`` with the sha256 of every other file. The daily copy
+leaves the photos out: they never change and lie beside it.
 """
 
 from __future__ import annotations
@@ -10,40 +10,43 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-import shutil
 import sqlite3
-import tempfile
+import time
 import zipfile
 from contextlib import closing, suppress
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 import sqlalchemy as sa
 
 from analysis.errors import InputError, RecordError
-from analysis.storage.engine import FILE_NAME, Log, locate, reading
+from analysis.storage.beside import backup_folder, part_of, scratch
+from analysis.storage.engine import BUSY_TIMEOUT_S, FILE_NAME, Log, locate, reading
 from analysis.storage.photo_store import flush_folder, path_of
-from analysis.storage.store import open_log
 from analysis.storage.tables import PHOTO
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
-CHECKSUMS = "CHECKSUMS"
+__all__ = [
+    "back_up",
+    "back_up_daily",
+    "backup_folder",
+    "daily_backups",
+    "lost_photos",
+]
+
+CHECKSUMS, LOST = "CHECKSUMS", "LOST"
 DAYS_KEPT = 14
-_MOST_FILES = 200_000
-_LARGEST_BYTES = 500_000_000_000
-# Databases of numbers and outlines shrink to a fifth or so, photos not at all.
-_LARGEST_RATIO = 100
-_CHUNK = 1 << 20
-_NAME = re.compile(r"log\.sqlite|CHECKSUMS|photos/([0-9a-f]{2})/\1[0-9a-f]{62}")
-_LINE = re.compile(r"([0-9a-f]{64})  (\S+)")
 _DAILY = re.compile(r"log-(\d{4}-\d{2}-\d{2})\.zip")
 
 
 def back_up(log: Log, target: str | os.PathLike[str], *, photos: bool = True) -> Path:
     """Write the log to one zip; it appears whole or not at all.
+
+    A photo that is missing or changed is left out and listed (`lost_photos`); it must
+    not keep all others from being backed up.
 
     Parameters
     ----------
@@ -64,11 +67,12 @@ def back_up(log: Log, target: str | os.PathLike[str], *, photos: bool = True) ->
     InputError
         The log is on a database server, which has its own way.
     RecordError
-        A photo is missing or changed, or the disk is full.
+        The log is damaged, or the disk is full.
 
     Examples
     --------
     >>> import tempfile
+    >>> from analysis.storage.store import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(f"{folder}/log")
     ...     back_up(log, f"{folder}/log.zip").name
@@ -81,12 +85,12 @@ def back_up(log: Log, target: str | os.PathLike[str], *, photos: bool = True) ->
         )
         raise InputError(msg)
     path = Path(target).absolute()
-    part = path.with_name(path.name + ".part")
+    part = part_of(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=path.parent) as folder:
-            copy = Path(folder) / FILE_NAME
-            _copy_database(log.file, copy)
+        with scratch(path.parent) as folder:
+            copy = folder / FILE_NAME
+            copy_database(log.file, copy)
             with part.open("wb") as file:
                 _fill(log, copy, file, photos=photos)
                 file.flush()
@@ -102,212 +106,91 @@ def back_up(log: Log, target: str | os.PathLike[str], *, photos: bool = True) ->
     return path
 
 
-def _copy_database(source: Path, target: Path) -> None:
-    """Copy a database that may be in use, as it is at one moment."""
+def copy_database(source: Path, target: Path) -> None:
+    """Copy a database that may be in use, as it is at one moment.
+
+    Where the target is a database in use, all of it changes in one transaction: who
+    reads it sees the old state or the new one, and so does the next start after a cut.
+    """
     with (
-        closing(sqlite3.connect(source)) as original,
-        closing(sqlite3.connect(target)) as copy,
+        closing(sqlite3.connect(f"{source.as_uri()}?mode=ro", uri=True)) as original,
+        closing(sqlite3.connect(target, timeout=BUSY_TIMEOUT_S)) as copy,
     ):
-        original.backup(copy)
-        copy.execute("PRAGMA journal_mode=DELETE")  # one file, no companions
+        is_new = target.stat().st_size == 0
+        original.backup(copy, progress=_no_longer_than(BUSY_TIMEOUT_S))
+        if is_new:
+            copy.execute("PRAGMA journal_mode=DELETE")  # one file, no companions
 
 
-def _photos_in(database: Path) -> tuple[str, ...]:
+def _no_longer_than(busy_s: float) -> Callable[[int, int, int], None]:
+    """Give up on a database that someone else writes to: SQLite itself tries on."""
+    end = time.monotonic() + busy_s
+
+    def check(state: int, _left: int, _pages: int) -> None:
+        waits = state in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
+        if waits and time.monotonic() > end:
+            msg = "it is in use by someone else: try again in a moment"
+            raise sqlite3.OperationalError(msg)
+
+    return check
+
+
+def photos_in(database: Path) -> tuple[str, ...]:
     """Return the photos a copied database refers to."""
     with reading(locate(database)) as connection:
         return tuple(connection.scalars(sa.select(PHOTO.c.sha256)))
 
 
+def lost_photos(backup: str | os.PathLike[str]) -> tuple[str, ...]:
+    """Return the photos that were missing when a backup was made, by sha256.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     lost_photos(back_up(open_log(f"{folder}/log"), f"{folder}/log.zip"))
+    ()
+    """
+    with zipfile.ZipFile(backup) as archive:
+        if LOST not in archive.namelist():
+            return ()
+        return tuple(archive.read(LOST).decode("ascii", "replace").split())
+
+
 def _fill(log: Log, database: Path, file: IO[bytes], *, photos: bool) -> None:
     """Write the zip's files; each is checked on its way in."""
-    sums = []
+    sums, lost = [], []
     with zipfile.ZipFile(file, "w") as archive:
         archive.write(database, FILE_NAME, zipfile.ZIP_DEFLATED)
-        sums.append(f"{_digest(database)}  {FILE_NAME}")
-        for sha256 in _photos_in(database) if photos else ():
+        sums.append(f"{file_digest(database)}  {FILE_NAME}")
+        for sha256 in photos_in(database) if photos else ():
             path = path_of(log, sha256)
-            if not path.is_file() or _digest(path) != sha256:
-                msg = (
-                    f"Photo {sha256[:12]} is missing or changed in {log.photo_folder}: "
-                    "put it back from an older backup, then back up again."
-                )
-                raise RecordError(msg)
+            if not is_whole(path, sha256):
+                lost.append(sha256)
+                continue
             name = f"photos/{sha256[:2]}/{sha256}"
             archive.write(path, name, zipfile.ZIP_STORED)
             sums.append(f"{sha256}  {name}")
+        if lost:
+            text = ("\n".join(lost) + "\n").encode()
+            archive.writestr(LOST, text)
+            sums.append(f"{hashlib.sha256(text).hexdigest()}  {LOST}")
         archive.writestr(CHECKSUMS, "\n".join(sums) + "\n")
 
 
-def _digest(path: Path) -> str:
+def file_digest(path: Path) -> str:
     """Return a file's sha256."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def restore(
-    backup: str | os.PathLike[str],
-    folder: str | os.PathLike[str],
-    *,
-    replace: bool = False,
-) -> Log:
-    """Put a backup into a folder, once all of it has been checked.
-
-    Parameters
-    ----------
-    backup : path
-        The zip.
-    folder : path
-        Where the log is to be.
-    replace : bool
-        A log that is there is moved aside, to a name with the time in it; otherwise
-        it is an error. Nothing is erased.
-
-    Returns
-    -------
-    Log
-        Open, its tables up to date.
-
-    Raises
-    ------
-    InputError
-        Not a backup, or harmful, or there is a log already.
-    RecordError
-        The backup is damaged, or the disk is full.
-    """
-    log = locate(folder)
-    assert log.file is not None  # noqa: S101 - a folder always holds a file
-    if not replace and log.file.exists():
-        msg = f"There is a log at {log.file} already: choose an empty folder."
-        raise InputError(msg)
+def is_whole(path: Path, sha256: str) -> bool:
+    """Tell whether an original is there with the bytes its name says."""
     try:
-        log.file.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=log.file.parent) as scratch:
-            fresh = Path(scratch)
-            _unpack(Path(backup), fresh)
-            _check(fresh, log)
-            _move_in(fresh, log)
-    except OSError as error:
-        msg = f"The backup could not be restored ({error}): the log is as it was."
-        raise RecordError(msg) from error
-    return open_log(folder)
-
-
-def _unpack(backup: Path, into: Path) -> None:
-    """Unpack the known files, counting what really comes out."""
-    try:
-        with zipfile.ZipFile(backup) as archive:
-            entries = archive.infolist()
-            _refuse_harm(entries, shutil.disk_usage(into).free)
-            for entry in entries:
-                target = into / entry.filename
-                target.parent.mkdir(parents=True, exist_ok=True)
-                with archive.open(entry) as source, target.open("wb") as file:
-                    _copy(source, file, entry.file_size)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
-        msg = f"{backup.name} is not a whole backup ({error}): choose another one."
-        raise InputError(msg) from error
-
-
-def _refuse_harm(entries: list[zipfile.ZipInfo], free: int) -> None:
-    """Refuse names that lead elsewhere and files that swell without end."""
-    names = [entry.filename for entry in entries]
-    strange = [name for name in names if not _NAME.fullmatch(name)]
-    if strange or len(set(names)) < len(names):
-        what = f"a file {strange[0]!r}" if strange else "a file twice"
-        msg = f"The backup holds {what}, which no log has: choose another one."
-        raise InputError(msg)
-    size = sum(entry.file_size for entry in entries)
-    packed = sum(entry.compress_size for entry in entries)
-    if (
-        len(entries) > _MOST_FILES
-        or size > _LARGEST_BYTES
-        or size > _LARGEST_RATIO * max(packed, _CHUNK)
-    ):
-        msg = (
-            f"The backup unpacks to {size / 1e6:.0f} MB in {len(entries)} files from "
-            f"{packed / 1e6:.1f} MB, which no log does: choose another one."
-        )
-        raise InputError(msg)
-    if size > free:
-        msg = (
-            f"The backup needs {size / 1e6:.0f} MB and {free / 1e6:.0f} MB are free: "
-            "make room, then restore again."
-        )
-        raise InputError(msg)
-
-
-def _copy(source: IO[bytes], file: IO[bytes], size: int) -> None:
-    """Copy at most the size that was declared."""
-    left = size
-    while chunk := source.read(_CHUNK):
-        left -= len(chunk)
-        if left < 0:
-            msg = "The backup holds more than it says: choose another one."
-            raise InputError(msg)
-        file.write(chunk)
-    file.flush()
-    os.fsync(file.fileno())
-
-
-def _check(fresh: Path, log: Log) -> None:
-    """Check every file against its sum, the database, and that no photo is missing."""
-    listed = fresh / CHECKSUMS
-    if not listed.is_file() or not (fresh / FILE_NAME).is_file():
-        msg = "The zip is not a backup of a log: choose another one."
-        raise InputError(msg)
-    lines = map(_LINE.fullmatch, listed.read_text("ascii", "replace").splitlines())
-    sums = {line[2]: line[1] for line in lines if line}
-    listed.unlink()
-    found = {
-        path.relative_to(fresh).as_posix(): _digest(path)
-        for path in fresh.rglob("*")
-        if path.is_file()
-    }
-    if found != sums:
-        wrong = sorted(
-            name for name in found | sums if found.get(name) != sums.get(name)
-        )
-        msg = f"The backup is damaged at {wrong[0]}: choose another one."
-        raise RecordError(msg)
-    with closing(sqlite3.connect(fresh / FILE_NAME)) as database:
-        try:
-            state = database.execute("PRAGMA integrity_check(1)").fetchone()[0]
-        except sqlite3.DatabaseError as error:
-            state = str(error)
-    if state != "ok":
-        msg = f"The database in the backup is damaged ({state}): choose another one."
-        raise RecordError(msg)
-    for sha256 in _photos_in(fresh / FILE_NAME):
-        beside = path_of(log, sha256)
-        if f"photos/{sha256[:2]}/{sha256}" in found:
-            continue
-        if not beside.is_file() or _digest(beside) != sha256:
-            msg = (
-                f"The backup has no photo {sha256[:12]} and neither has "
-                f"{log.photo_folder}: restore a backup with photos."
-            )
-            raise RecordError(msg)
-
-
-def _move_in(fresh: Path, log: Log) -> None:
-    """Move what was checked to its place: photos first, the database last."""
-    assert log.file is not None  # noqa: S101 - a folder always holds a file
-    for path in (fresh / "photos").glob("*/*"):
-        target = path_of(log, path.name)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        path.replace(target)
-    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
-    for tail in ("", "-wal", "-shm"):
-        old = log.file.with_name(log.file.name + tail)
-        if old.exists():
-            old.replace(log.file.with_name(f"replaced-{stamp}-{log.file.name}{tail}"))
-    (fresh / FILE_NAME).replace(log.file)
-    flush_folder(log.file.parent)
-
-
-def backup_folder(log: Log) -> Path:
-    """Return where the daily copies are."""
-    return log.photo_folder.parent / "backups"
+        return path.is_file() and file_digest(path) == sha256
+    except OSError:
+        return False
 
 
 def daily_backups(log: Log) -> tuple[Path, ...]:

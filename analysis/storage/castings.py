@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import re
 from dataclasses import replace
-from datetime import time
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
@@ -14,8 +13,8 @@ from analysis.errors import InputError
 from analysis.model.log import JointState, Piece, Pour
 from analysis.model.log_views import Casting
 from analysis.model.workshop import Form
-from analysis.storage.columns import WallTime
 from analysis.storage.engine import reading
+from analysis.storage.order import ORDER_OF_POURS
 from analysis.storage.records import load, select, write
 from analysis.storage.store import save_once
 from analysis.storage.tables import FORM, PIECE, POUR
@@ -27,13 +26,7 @@ if TYPE_CHECKING:
     from analysis.storage.engine import Log
 
 LIVE = PIECE.c.deleted_at.is_(None) & POUR.c.deleted_at.is_(None)
-# A pour without a time of day comes before the timed ones of its day.
-_IN_ORDER = (
-    POUR.c.cast_on,
-    sa.func.coalesce(POUR.c.cast_at, sa.literal(time(0), WallTime())),
-    POUR.c.id,
-    PIECE.c.id,
-)
+_IN_ORDER = (*ORDER_OF_POURS, PIECE.c.id)
 
 
 def form_uses() -> sa.Subquery:

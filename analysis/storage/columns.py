@@ -17,11 +17,14 @@ from sqlalchemy.types import TypeDecorator
 
 from analysis.checks import number as checked_number
 from analysis.errors import InputError
+from analysis.fields import fields_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from sqlalchemy.engine import Dialect
+
+    from analysis.fields import Field
 
 LARGEST = 1e15
 LONGEST_NAME = 200
@@ -263,3 +266,27 @@ def unique_while_live(table: str, *columns: str) -> sa.Index:
         sqlite_where=live,
         postgresql_where=live,
     )
+
+
+def columns_of(owner: str) -> tuple[sa.Column[Any], ...]:
+    """Return the columns of an owner's fields."""
+    return tuple(_column(one) for one in fields_of(owner))
+
+
+def _column(one: Field) -> sa.Column[Any]:
+    """Return a field's column: names are needed, other text is a note."""
+    name, needed = one.name, one.needed
+    if one.kind == "text":
+        return name_text(name, needed=True) if needed else note(name)
+    if one.kind in {"word", "reference"}:
+        target = "term" if one.kind == "word" else name.removesuffix("_id")
+        return link(f"{name.removesuffix('_id')}_id", target, needed=needed)
+    if one.kind == "choice":
+        return word(name, one.words, needed=needed)
+    if one.kind == "number":
+        return number(name, one.low, one.high, needed=needed)
+    if one.kind == "whole":
+        default = 0 if needed else None
+        low, high = int(one.low), int(one.high)
+        return whole(name, low, high, needed=needed, default=default)
+    return sa.Column(name, Day if one.kind == "day" else WallTime, nullable=not needed)

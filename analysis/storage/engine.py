@@ -6,7 +6,7 @@ import os
 import sqlite3
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -136,7 +136,8 @@ def _sqlite_file(url: str) -> Path | None:
 @lru_cache(maxsize=32)
 def engine(url: str) -> sa.Engine:
     """Return the engine: a connection of its own for every operation."""
-    if _sqlite_file(url) is None:
+    file = _sqlite_file(url)
+    if file is None:
         try:
             made = sa.create_engine(url, poolclass=NullPool)
         except (NoSuchModuleError, ModuleNotFoundError) as error:
@@ -148,11 +149,16 @@ def engine(url: str) -> sa.Engine:
             raise InputError(msg) from error
     else:
         made = sa.create_engine(
-            url, poolclass=NullPool, connect_args={"timeout": BUSY_TIMEOUT_S}
+            url, poolclass=NullPool, creator=partial(_connected, file)
         )
         sa.event.listen(made, "connect", _prepare_sqlite)
     sa.event.listen(made, "begin", _begin)
     return made
+
+
+def _connected(file: Path) -> sqlite3.Connection:
+    """Connect to a file that is there; an empty log is never made by the way."""
+    return sqlite3.connect(f"{file.as_uri()}?mode=rw", uri=True, timeout=BUSY_TIMEOUT_S)
 
 
 def _prepare_sqlite(connection: Any, _record: object) -> None:  # noqa: ANN401 - a driver's connection
@@ -240,6 +246,14 @@ def _sentence(log: Log, error: StatementError, code: int) -> str:
     if isinstance(error, DBAPIError) and error.connection_invalidated:
         return f"The connection to {place} was lost: try again; nothing was saved."
     return f"The log in {place} could not be used ({original}): nothing was saved."
+
+
+def gone(log: Log) -> str:
+    """Say that the database is gone from among its photos and what to do."""
+    return (
+        f"The log {log.file} is missing or empty, though photos or backups of it are "
+        "there: restore the last backup."
+    )
 
 
 def damaged(log: Log) -> str:

@@ -15,9 +15,17 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.checks import one_of
 from analysis.errors import InputError, TableError
+from analysis.fields import column_field
 from analysis.model.log_views import PieceRow
-from analysis.storage.cells import DATE_ORDERS, decimal_mark, to_day, to_number, to_text
-from analysis.storage.grid import FORMULA, read_grid, write_csv, write_xlsx
+from analysis.pieces.cells import (
+    DATE_ORDERS,
+    FORMULA,
+    decimal_mark,
+    to_day,
+    to_number,
+    to_text,
+)
+from analysis.pieces.grid import read_grid, write_csv, write_xlsx
 from analysis.storage.intake import clashes, take_in, uses_counted
 from analysis.storage.piece_table import piece_table
 from analysis.storage.store import save_once
@@ -28,16 +36,18 @@ if TYPE_CHECKING:
     import sqlalchemy as sa
 
     from analysis.model.log_views import Saved
+    from analysis.pieces.grid import Cell, Grid
     from analysis.storage.engine import Log
-    from analysis.storage.grid import Cell, Grid
 
 COLUMNS = tuple(item.name for item in fields(PieceRow))
 NEEDED = ("piece", "pour", "cast_on")
-WHOLES = frozenset({"form_use", "void_count", "lifts"})
-NUMBERS = WHOLES | frozenset(
-    name
-    for name in COLUMNS
-    if name.endswith(("_percent", "_mm", "_mm2", "_s", "_h", "_c", "_l"))
+WHOLES, NUMBERS = (
+    frozenset(
+        name
+        for name in COLUMNS
+        if (one := column_field(name)) is not None and one.kind in kinds
+    )
+    for kinds in ({"whole"}, {"whole", "number"})
 )
 
 
@@ -189,11 +199,14 @@ def preview_import(
     grid = read_grid(data)
     named = _named(grid, columns or {})
     mark = decimal or decimal_mark(
-        row[at]
-        for name, at in named.items()
-        if name in NUMBERS
-        for row in grid.rows
-        if at < len(row)
+        (
+            row[at]
+            for name, at in named.items()
+            if name in NUMBERS
+            for row in grid.rows
+            if at < len(row)
+        ),
+        separator=grid.separator,
     )
     problems: list[ImportProblem] = []
     rows: list[PieceRow] = []

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.errors import InputError
+from analysis.fields import column_value, record_value, row_fields
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.vocabulary import STAGES
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.storage.engine import reading
 from analysis.storage.records import select, write
 from analysis.storage.store import insert, now
 from analysis.storage.tables import BROUGHT_FIGURE, FORM, MIX, PIECE, POUR, PRODUCT_LINE
+from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -31,15 +32,12 @@ _SHARES = (
     "honeycomb",
 )
 # What a pour or a form has once, whatever piece it is told beside.
-_OF_POUR = (
-    "mix",
-    "consistency",
-    "air_c",
-    "mix_c",
-    "humidity_percent",
-    "water_added_l",
+_OF_POUR, _OF_FORM = (
+    tuple(
+        one.column for one in row_fields(owner) if one.column not in {"pour", "cast_on"}
+    )
+    for owner in ("pour", "form")
 )
-_OF_FORM = ("form_type", "face_material", "gloss")
 _FIGURES = (
     "void_count",
     "face_area_mm2",
@@ -87,14 +85,14 @@ def _told(
     """Return what the log says of its pours and forms, by kind, name and column."""
     mixes = {mix.id: mix.name for mix in select(connection, Mix)}
     found: dict[tuple[str, str, str], Any] = {}
-    for pour in pours:
-        share = pour.humidity_share
-        values = {name: getattr(pour, name, None) for name in _OF_POUR}
-        values["mix"] = mixes.get(pour.mix_id or 0)
-        values["humidity_percent"] = None if share is None else 100 * share
-        found |= {("pour", pour.name, key): value for key, value in values.items()}
-    for form in select(connection, Form, FORM.c.deleted_at.is_(None)):
-        found |= {("form", form.name, key): getattr(form, key) for key in _OF_FORM}
+    forms = select(connection, Form, FORM.c.deleted_at.is_(None))
+    for owner, records in (("pour", pours), ("form", forms)):
+        for record in records:
+            for one in row_fields(owner):
+                value = column_value(getattr(record, one.name), one)
+                if one.column == "mix":
+                    value = mixes.get(getattr(record, one.name) or 0)
+                found[owner, record.name, one.column] = value
     return {key: value for key, value in found.items() if value is not None}
 
 
@@ -236,30 +234,27 @@ def _named(
     return ids
 
 
+def _kept(row: PieceRow, owner: str) -> dict[str, Any]:
+    """Return what a line tells of its pour, piece or form; references apart."""
+    return {
+        one.name: record_value(getattr(row, one.column), one)
+        for one in row_fields(owner)
+        if one.kind != "reference"
+    }
+
+
 def _form(row: PieceRow) -> Form:
     """Return a form as its earliest line tells it."""
     return Form(
         name=row.form or "",
-        form_type=row.form_type,
-        face_material=row.face_material,
-        gloss=row.gloss,
         starting_use_count=max((row.form_use or 1) - 1, 0),
+        **_kept(row, "form"),
     )
 
 
 def _pour(row: PieceRow, mixes: dict[str, int]) -> Pour:
     """Return the pour of a line."""
-    percent = row.humidity_percent
-    return Pour(
-        name=row.pour,
-        cast_on=row.cast_on,
-        mix_id=mixes.get((row.mix or "").strip()),
-        consistency=row.consistency,
-        air_c=row.air_c,
-        mix_c=row.mix_c,
-        humidity_share=None if percent is None else percent / 100,
-        water_added_l=row.water_added_l,
-    )
+    return Pour(mix_id=mixes.get((row.mix or "").strip()), **_kept(row, "pour"))
 
 
 def _piece(
@@ -269,20 +264,12 @@ def _piece(
     joint = JointState(sealing=row.joint_sealing, leak=row.leak)
     step = Step(method=row.vibration_method, seconds=row.vibration_s)
     return Piece(
-        name=row.piece,
         pour_id=pour_id,
         form_id=forms.get((row.form or "").strip()),
         product_line_id=lines.get((row.product_line or "").strip()),
         joints=() if joint == JointState() else (joint,),
         steps=() if step == Step() else (step,),
-        release_agent=row.release_agent,
-        release_application=row.release_application,
-        casting_process=row.casting_process,
-        orientation=row.orientation,
-        curing=row.curing,
-        lifts=row.lifts,
-        strike_after_h=row.strike_after_h,
-        note=row.note or "",
+        **_kept(row, "piece"),
     )
 
 

@@ -16,6 +16,17 @@ if TYPE_CHECKING:
     from analysis.storage.engine import Log
 
 
+def drawn_mark() -> str:
+    """Draw a mark by lot.
+
+    Examples
+    --------
+    >>> len(drawn_mark())
+    6
+    """
+    return "".join(secrets.choice(MARK_SIGNS) for _ in range(MARK_LENGTH))
+
+
 def log_mark(log: Log) -> str:
     """Return the log's mark; made once and kept.
 
@@ -32,7 +43,7 @@ def log_mark(log: Log) -> str:
         found: str | None = connection.scalar(sa.select(LOG_MARK.c.mark))
     if found is not None:
         return found
-    made = "".join(secrets.choice(MARK_SIGNS) for _ in range(MARK_LENGTH))
+    made = drawn_mark()
     with writing(log) as connection:
         # Another device may have been faster.
         found = connection.scalar(sa.select(LOG_MARK.c.mark))

@@ -17,7 +17,7 @@ from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE, READING
 from analysis.storage.terms import term_id, term_names
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from analysis.model.log_views import Saved
     from analysis.model.photo import Photo
@@ -158,6 +158,13 @@ def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
             )
             for row in connection.execute(query)
         )
+
+
+def photo_names(log: Log, sha256s: Iterable[str]) -> tuple[str, ...]:
+    """Return the names of photos, in the order they were added."""
+    query = sa.select(PHOTO.c.name).where(PHOTO.c.sha256.in_(list(sha256s)))
+    with reading(log) as connection:
+        return tuple(connection.scalars(query.order_by(PHOTO.c.id)))
 
 
 def hide_photo(log: Log, use: int) -> None:

@@ -1,9 +1,8 @@
 """One row per piece, for comparing and following.
 
-Photos of a piece are pooled by area. Representative photos only, one stage, one reading
-per photo: a person's review before the machine's, else the latest. With a common floor,
-counts and shares are taken again from the stored voids at the largest smallest-counted
-size in the set, so that a sharper photo does not count more.
+Which readings stand for a piece, and how they are pooled, `analysis.pieces` says. With
+a common floor, counts and shares are taken again from the stored voids at the largest
+smallest-counted size in the set, so that a sharper photo does not count more.
 """
 
 from __future__ import annotations
@@ -15,23 +14,25 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.checks import one_of
+from analysis.fields import column_value, row_fields
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log_views import PieceRow
-from analysis.model.vocabulary import MIXED, STAGES
 from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.pieces.figures import largest_void_mm, pooled_figures, recounted
+from analysis.pieces.likeness import common_size
+from analysis.pieces.standing import standing_readings
 from analysis.storage.castings import castings
 from analysis.storage.engine import reading
+from analysis.storage.readings import lines_of
 from analysis.storage.records import select
-from analysis.storage.tables import BROUGHT_FIGURE, PHOTO_USE, READING, VOID
-from analysis.storage.terms import term_names
+from analysis.storage.tables import BROUGHT_FIGURE, READING, VOID
+from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
-    from analysis.model.log_views import Casting
+    from analysis.model.log_views import Casting, ReadingLine
     from analysis.storage.engine import Log
-
-PLAIN_LIGHT = "plain"
 
 
 def piece_table(
@@ -70,12 +71,12 @@ def piece_table(
         forms = {form.id: form for form in select(connection, Form)}
         lines = {line.id: line.name for line in select(connection, ProductLine)}
         mixes = {mix.id: mix.name for mix in select(connection, Mix)}
-        chosen = _one_stage(_readings(connection), stage)
-        floor = _floor(chosen) if common_floor else None
+        chosen = _standing(connection, stage)
+        sizes = (one.smallest_counted_mm for its in chosen.values() for one in its)
+        floor = common_size(sizes) if common_floor else None
         if floor is not None:
             chosen = _from(connection, chosen, floor)
         brought = _brought(connection, stage)
-        words = term_names(connection)
     return tuple(
         _row(
             casting,
@@ -84,7 +85,7 @@ def piece_table(
                 "product_line": lines.get(casting.piece.product_line_id or 0),
                 "mix": mixes.get(casting.pour.mix_id or 0),
             },
-            _pooled(chosen[key], words) if key in chosen else brought.get(key, {}),
+            pooled_figures(chosen[key]) if key in chosen else brought.get(key, {}),
         )
         for casting in pieces
         for key in [casting.piece.id or 0]
@@ -120,14 +121,14 @@ def outcomes_of_pieces(
     """
     with reading(log) as connection:
         names = {one.piece.id: one.piece.name for one in castings(connection)}
-        chosen = _one_stage(_readings(connection), stage)
+        chosen = _standing(connection, stage)
         repairs = select(connection, Repair)
         judged = sorted(select(connection, Outcome), key=lambda one: one.id or 0)
     found: defaultdict[str, dict[str, object]] = defaultdict(dict)
     for piece_id, its in chosen.items():
-        sizes = [one["largest_void_mm"] for one in its]
-        if piece_id in names and None not in sizes:
-            found[names[piece_id]]["largest_void_mm"] = max(sizes)
+        largest = largest_void_mm(its)
+        if piece_id in names and largest is not None:
+            found[names[piece_id]]["largest_void_mm"] = largest
     for one in judged:
         if one.outcome is not None and one.piece_id in names:
             mine = found[names[one.piece_id]]
@@ -147,161 +148,57 @@ def outcomes_of_pieces(
     return dict(found)
 
 
-def _readings(connection: sa.Connection) -> list[dict[str, Any]]:
-    """Return one reading per photo and stage: reviewed first, else the latest."""
-    of_photo = (PHOTO_USE.c.piece_id, PHOTO_USE.c.photo_id, PHOTO_USE.c.stage)
-    rank = sa.func.row_number().over(
-        partition_by=of_photo,
-        order_by=(
-            READING.c.reviews_id.is_(None),
-            READING.c.measured_at.desc(),
-            READING.c.id.desc(),
-        ),
-    )
-    ranked = (
-        sa.select(
-            READING,
-            PHOTO_USE.c.piece_id,
-            PHOTO_USE.c.stage,
-            PHOTO_USE.c.surface_state,
-            PHOTO_USE.c.set_up_id,
-            rank.label("rank"),
-        )
-        .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
-        .where(READING.c.deleted_at.is_(None), PHOTO_USE.c.purpose == "representative")
-        .subquery()
-    )
-    query = sa.select(ranked).where(ranked.c.rank == 1).order_by(ranked.c.id)
-    return [dict(row._mapping) for row in connection.execute(query)]  # noqa: SLF001 - its public name
+def brought_shares(log: Log) -> dict[int, float]:
+    """Return the void shares that came with a table, 0..1, by piece.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     brought_shares(open_log(folder))
+    {}
+    """
+    query = sa.select(BROUGHT_FIGURE.c.piece_id, BROUGHT_FIGURE.c.void_share)
+    with reading(log) as connection:
+        return {row.piece_id: row.void_share for row in connection.execute(query)}
 
 
-def _one_stage(
-    readings: Iterable[dict[str, Any]], stage: str | None
-) -> dict[int, list[dict[str, Any]]]:
-    """Group by piece, each at one stage: the one asked for, else its earliest."""
-    of_piece: defaultdict[int, list[dict[str, Any]]] = defaultdict(list)
-    for one in readings:
-        of_piece[one["piece_id"]].append(one)
-    chosen = {}
-    for piece_id, its in of_piece.items():
-        wanted = stage or min((one["stage"] for one in its), key=_age)
-        kept = [one for one in its if one["stage"] == wanted]
-        if kept:
-            chosen[piece_id] = _comparable(kept)
-    return chosen
-
-
-def _age(stage: str | None) -> int:
-    """Return a stage's place in a piece's life; unknown comes last."""
-    return STAGES.index(stage) if stage in STAGES else len(STAGES)
-
-
-def _comparable(readings: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Leave out photos without a scale, or of a wet face, where better ones are."""
-    with_scale = [one for one in readings if one["mm_per_px"] is not None] or readings
-    return [
-        one for one in with_scale if one["surface_state"] not in {"damp", "wet"}
-    ] or with_scale
-
-
-def _floor(chosen: Mapping[int, list[dict[str, Any]]]) -> float | None:
-    """Return the largest smallest-counted size, mm."""
-    sizes = (one["smallest_counted_mm"] for its in chosen.values() for one in its)
-    return max((size for size in sizes if size is not None), default=None)
+def _standing(
+    connection: sa.Connection, stage: str | None
+) -> dict[int, tuple[ReadingLine, ...]]:
+    return standing_readings(lines_of(connection), stage=stage)
 
 
 def _from(
     connection: sa.Connection,
-    chosen: Mapping[int, list[dict[str, Any]]],
+    chosen: Mapping[int, tuple[ReadingLine, ...]],
     floor: float,
-) -> dict[int, list[dict[str, Any]]]:
-    """Count again from the stored voids at `floor` mm and above.
-
-    Shares of the joint band and the open face need the face again and are left out
-    where the floor moved.
-    """
+) -> dict[int, tuple[ReadingLine, ...]]:
+    """Count again from the stored voids at `floor` mm and above."""
     smallest_mm2 = math.pi / 4 * floor**2 * (1 - 1e-9)
     area_mm2 = VOID.c.area_px * READING.c.mm_per_px * READING.c.mm_per_px
     query = (
         sa.select(
             VOID.c.reading_id,
-            sa.func.count().label("count"),
+            sa.func.count().label("voids"),
             sa.func.sum(VOID.c.area_px).label("area_px"),
         )
         .join(READING, VOID.c.reading_id == READING.c.id)
         .where(VOID.c.rejected == 0, area_mm2 >= smallest_mm2)
         .group_by(VOID.c.reading_id)
     )
-    counted = {row.reading_id: row for row in connection.execute(query)}
-
-    def again(one: dict[str, Any]) -> dict[str, Any]:
-        size = one["smallest_counted_mm"]
-        if size is None or size >= floor:
-            return one
-        row = counted.get(one["id"])
-        return one | {
-            "void_area_px": 0.0 if row is None else row.area_px,
-            "void_count": 0 if row is None else row[1],
-            "smallest_counted_mm": floor,
-            "joint_band_share": None,
-            "open_face_share": None,
-        }
-
-    return {key: [again(one) for one in its] for key, its in chosen.items()}
-
-
-def _pooled(readings: list[dict[str, Any]], words: Mapping[int, str]) -> dict[str, Any]:
-    """Return a piece's figures from its photos, weighted by face area."""
-    weights = [
-        one["face_area_px"] if one["face_area_mm2"] is None else one["face_area_mm2"]
-        for one in readings
-    ]
-    shares = [
-        one["void_area_px"] / one["face_area_px"] if one["face_area_px"] else None
-        for one in readings
-    ]
-    sizes = [one["smallest_counted_mm"] for one in readings]
-    has_scale = all(one["face_area_mm2"] is not None for one in readings)
-    return {
-        "void_area_percent": _weighted(shares, weights),
-        "face_area_mm2": sum(weights) if has_scale else None,
-        "void_count": sum(one["void_count"] for one in readings),
-        "stage": readings[0]["stage"],
-        "light": _same(
-            "+".join(sorted(one["light_flags"])) or PLAIN_LIGHT for one in readings
-        ),
-        "set_up": _same(words.get(one["set_up_id"]) for one in readings),
-        "smallest_counted_mm": None if None in sizes else max(sizes),
-        "method_version": _same(one["method_version"] for one in readings),
-        "reviewed": _same(
-            "no" if one["reviews_id"] is None else "yes" for one in readings
-        ),
-        **{
-            f"{name}_percent": _weighted(
-                [one[f"{name}_share"] for one in readings], weights
-            )
-            for name in ("joint_band", "open_face", "honeycomb")
-        },
+    counted = {
+        row.reading_id: (row.voids, row.area_px) for row in connection.execute(query)
     }
 
+    def again(one: ReadingLine) -> ReadingLine:
+        size = one.smallest_counted_mm
+        if size is None or size >= floor:
+            return one
+        return recounted(one, floor, *counted.get(one.id, (0, 0.0)))
 
-def _weighted(shares: Iterable[float | None], weights: Iterable[float]) -> float | None:
-    """Return the mean of the known shares by weight, in percent."""
-    known = [
-        (share, weight)
-        for share, weight in zip(shares, weights, strict=True)
-        if share is not None
-    ]
-    total = sum(weight for _, weight in known)
-    if not total:
-        return None
-    return 100 * sum(share * weight for share, weight in known) / total
-
-
-def _same(words: Iterable[str | None]) -> str | None:
-    """Return the word they share, or mixed."""
-    found = set(words)
-    return found.pop() if len(found) == 1 else MIXED
+    return {key: tuple(map(again, its)) for key, its in chosen.items()}
 
 
 def _brought(connection: sa.Connection, stage: str | None) -> dict[int, dict[str, Any]]:
@@ -340,32 +237,22 @@ def _row(
 ) -> PieceRow:
     """Put a piece's row together."""
     piece, pour = casting.piece, casting.pour
+    of = {"pour": pour, "piece": piece, "form": form}
+    told = {
+        one.column: column_value(getattr(of[one.owner], one.name), one)
+        for one in row_fields()
+        if of[one.owner] is not None and one.kind != "reference"
+    }
     return PieceRow(
-        piece=piece.name,
-        pour=pour.name,
-        cast_on=pour.cast_on,
-        form=None if form is None else form.name,
-        form_type=None if form is None else form.form_type,
-        form_use=casting.form_use,
-        joint_sealing=piece.joint_sealing,
-        release_agent=piece.release_agent,
-        vibration_method=piece.vibration_method,
-        vibration_s=piece.vibration_s,
-        face_material=None if form is None else form.face_material,
-        gloss=None if form is None else form.gloss,
-        consistency=pour.consistency,
-        leak=piece.leak,
-        release_application=piece.release_application,
-        casting_process=piece.casting_process,
-        orientation=piece.orientation,
-        curing=piece.curing,
-        lifts=piece.lifts,
-        strike_after_h=piece.strike_after_h,
-        air_c=pour.air_c,
-        mix_c=pour.mix_c,
-        humidity_percent=_percent(pour.humidity_share),
-        water_added_l=pour.water_added_l,
-        note=piece.note or None,
-        **names,
-        **figures,
+        **told  # type: ignore[arg-type]  # by the registry's own annotations
+        | {
+            "form": None if form is None else form.name,
+            "form_use": casting.form_use,
+            "joint_sealing": piece.joint_sealing,
+            "leak": piece.leak,
+            "vibration_method": piece.vibration_method,
+            "vibration_s": piece.vibration_s,
+            **names,
+            **figures,
+        }
     )

@@ -39,6 +39,40 @@ if TYPE_CHECKING:
     from analysis.model.workshop import Form
     from analysis.storage.engine import Log
 
+# What a reading in brief is made of; outlines and voids are left where they are.
+_OF_LINE = (
+    READING.c.id,
+    READING.c.reviews_id,
+    READING.c.measured_at,
+    READING.c.created_at,
+    READING.c.method_version,
+    READING.c.void_share,
+    READING.c.void_share_low,
+    READING.c.void_share_high,
+    READING.c.void_count,
+    READING.c.smallest_counted_mm,
+    READING.c.face_area_px,
+    READING.c.face_area_mm2,
+    READING.c.void_area_px,
+    READING.c.largest_void_mm,
+    READING.c.joint_band_share,
+    READING.c.open_face_share,
+    READING.c.honeycomb_share,
+    READING.c.light_flags,
+    READING.c.version,
+    PHOTO_USE.c.piece_id,
+    PHOTO_USE.c.purpose,
+    PHOTO_USE.c.stage,
+    PHOTO_USE.c.surface_state,
+    PHOTO_USE.c.set_up_id,
+    PHOTO_USE.c.age_h,
+    PHOTO.c.sha256,
+    PHOTO.c.name,
+    PHOTO.c.taken_at,
+    REVIEW.c.signed_by,
+    REVIEW.c.reviewed_at,
+)
+
 
 def save_reading(
     log: Log,
@@ -231,11 +265,19 @@ def list_readings(
     tuple of ReadingLine
         Empty when nothing was measured.
     """
+    with reading_from(log) as connection:
+        return lines_of(connection, piece_id=piece_id, sha256=sha256)
+
+
+def lines_of(
+    connection: sa.Connection,
+    *,
+    piece_id: int | None = None,
+    sha256: str | None = None,
+) -> tuple[ReadingLine, ...]:
+    """Return readings in brief on a connection; as `list_readings`."""
     query = (
-        sa.select(
-            *(READING, PHOTO_USE, PHOTO.c.sha256, PHOTO.c.name, PHOTO.c.taken_at),
-            *(REVIEW.c.signed_by, REVIEW.c.reviewed_at),
-        )
+        sa.select(*_OF_LINE)
         .set_label_style(sa.LABEL_STYLE_TABLENAME_PLUS_COL)
         .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
         .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
@@ -253,9 +295,8 @@ def list_readings(
         query = query.where(PHOTO_USE.c.piece_id == piece_id)
     if sha256 is not None:
         query = query.where(PHOTO.c.sha256 == sha256)
-    with reading_from(log) as connection:
-        names = term_names(connection)
-        return tuple(_line(row, names) for row in connection.execute(query))
+    names = term_names(connection)
+    return tuple(_line(row, names) for row in connection.execute(query))
 
 
 def _line(row: Any, names: dict[int, str]) -> ReadingLine:  # noqa: ANN401 - rows carry any type
@@ -282,6 +323,14 @@ def _line(row: Any, names: dict[int, str]) -> ReadingLine:  # noqa: ANN401 - row
         void_share_high=row.reading_void_share_high,
         void_count=row.reading_void_count,
         smallest_counted_mm=row.reading_smallest_counted_mm,
+        face_area_px=row.reading_face_area_px,
+        face_area_mm2=row.reading_face_area_mm2,
+        void_area_px=row.reading_void_area_px,
+        largest_void_mm=row.reading_largest_void_mm,
+        joint_band_share=row.reading_joint_band_share,
+        open_face_share=row.reading_open_face_share,
+        honeycomb_share=row.reading_honeycomb_share,
+        light_flags=tuple(row.reading_light_flags),
         version=row.reading_version,
         reviewed_by=row.review_signed_by,
         reviewed_at=row.review_reviewed_at,

@@ -33,6 +33,7 @@ from analysis.model.workshop import (
 )
 from analysis.storage import tables
 from analysis.storage.engine import reading, writing
+from analysis.storage.order import ORDER_OF_POURS
 from analysis.storage.store import insert, missing, now, refusal, save_once, set_deleted
 from analysis.storage.terms import term_id, term_names
 
@@ -106,7 +107,7 @@ _KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
         Mix: _named(tables.MIX, _MIX_PARTS),
         Pour: _Kind(
             table=tables.POUR,
-            order=(tables.POUR.c.cast_on.desc(), tables.POUR.c.id.desc()),
+            order=tuple(column.desc() for column in ORDER_OF_POURS),
             owned=tables.PIECE.c.pour_id,
         ),
         Piece: _Kind(

@@ -17,10 +17,12 @@ from analysis.errors import (
 )
 from analysis.model.log_views import Saved
 from analysis.storage import migrations
+from analysis.storage.beside import finish_restore, tidy, traces
 from analysis.storage.engine import (
     Log,
     damaged,
     engine,
+    gone,
     in_words,
     locate,
     reading,
@@ -79,6 +81,7 @@ def open_log(
     with writing(log) as connection:
         migrations.upgrade(connection)
     remove_orphans(log)
+    tidy(log)
     return log
 
 
@@ -86,13 +89,17 @@ def _prepare_file(log: Log, *, create: bool) -> None:
     """Make the file if new, check it if not."""
     file = log.file
     assert file is not None  # noqa: S101 - the caller has asked
-    is_new = not file.exists()
+    finish_restore(log)
+    is_new = not file.exists() or not file.stat().st_size
+    if is_new and traces(log):
+        raise DamagedLogError(gone(log))
     if is_new and not create:
         msg = f"There is no log at {file}: check the address."
         raise NotInLogError(msg)
     if is_new:
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
+            file.touch()
         except OSError as error:
             msg = (
                 f"The folder {file.parent} cannot be made "

@@ -5,25 +5,15 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 from analysis.model.batch_marks import BATCH_MARKS
-from analysis.model.grading import BY_HAND, MOST_BY_HAND
 from analysis.model.photo import SCALE_METHODS
 from analysis.model.reading import KINDS, REJECTED_KINDS
-from analysis.model.vocabulary import (
-    CERTAINTIES,
-    MIX_BASES,
-    MIX_PARTS,
-    OUTCOMES,
-    PURPOSES,
-    STAGES,
-    SURFACE_STATES,
-)
 from analysis.model.waiting import STATES as WAITING_STATES
 from analysis.model.waiting import WHYS
 from analysis.storage.columns import (
     Day,
     UtcTime,
-    WallTime,
     Words,
+    columns_of,
     kept,
     key,
     link,
@@ -34,6 +24,9 @@ from analysis.storage.columns import (
     unique_while_live,
     whole,
     word,
+)
+from analysis.vocabulary import (
+    STAGES,
 )
 
 NAMES = {
@@ -72,8 +65,7 @@ PRODUCT_LINE = sa.Table(
     "product_line",
     METADATA,
     key(),
-    name_text("name", needed=True),
-    note(),
+    *columns_of("product_line"),
     *kept(),
     unique_while_live("product_line", "name"),
 )
@@ -82,12 +74,7 @@ FINISH_TARGET = sa.Table(
     "finish_target",
     METADATA,
     key(),
-    link("product_line_id", "product_line", needed=True),
-    number("low_share", 0, 1),
-    number("high_share", 0, 1),
-    number("largest_void_mm", 0, 1000),
-    number("honeycomb_share", 0, 1),
-    note(),
+    *columns_of("finish_target"),
     *kept(),
     sa.CheckConstraint("low_share <= high_share", name="band"),
 )
@@ -96,10 +83,7 @@ MIX = sa.Table(
     "mix",
     METADATA,
     key(),
-    name_text("name", needed=True),
-    word("basis", MIX_BASES),
-    note("proportions"),
-    note(),
+    *columns_of("mix"),
     *kept(),
     unique_while_live("mix", "name"),
 )
@@ -110,28 +94,15 @@ MIX_PART = sa.Table(
     key(),
     link("mix_id", "mix", needed=True),
     whole("position", 0, 1000, needed=True),
-    word("kind", MIX_PARTS, needed=True),
-    link("name_id", "term", needed=True),
-    note("amount"),
+    *columns_of("mix_part"),
 )
 
 FORM = sa.Table(
     "form",
     METADATA,
     key(),
-    name_text("name", needed=True),
-    link("form_type_id", "term"),
-    whole("starting_use_count", 0, 100_000, needed=True, default=0),
-    note(),
+    *columns_of("form"),
     *kept(),
-    link("face_material_id", "term"),
-    link("gloss_id", "term"),
-    link("texture_id", "term"),
-    link("storage_id", "term"),
-    link("release_agent_id", "term"),
-    link("product_line_id", "product_line"),
-    sa.Column("made_on", Day),
-    number("volume_l", 0.001, 100_000),
     unique_while_live("form", "name"),
 )
 
@@ -141,8 +112,7 @@ FORM_JOINT = sa.Table(
     key(),
     link("form_id", "form", needed=True),
     whole("position", 0, 1000, needed=True),
-    name_text("name", needed=True),
-    link("default_sealing_id", "term"),
+    *columns_of("form_joint"),
     sa.UniqueConstraint("form_id", "name"),
 )
 
@@ -150,22 +120,8 @@ POUR = sa.Table(
     "pour",
     METADATA,
     key(),
-    name_text("name", needed=True),
-    sa.Column("cast_on", Day, nullable=False),
-    sa.Column("cast_at", WallTime),
-    note(),
+    *columns_of("pour"),
     *kept(),
-    note("zone"),
-    link("mix_id", "mix"),
-    number("water_added_l", 0, 100_000),
-    link("consistency_id", "term"),
-    number("slump_mm", 0, 500),
-    number("flow_mm", 0, 2000),
-    note("cement_lot"),
-    number("air_c", -50, 80),
-    number("mix_c", -50, 80),
-    number("humidity_share", 0, 1),
-    note("crew"),
     unique_while_live("pour", "name"),
 )
 
@@ -173,23 +129,9 @@ PIECE = sa.Table(
     "piece",
     METADATA,
     key(),
-    name_text("name", needed=True),
     link("pour_id", "pour", needed=True),
-    link("form_id", "form"),
-    link("release_agent_id", "term"),
-    note(),
+    *columns_of("piece"),
     *kept(),
-    link("product_line_id", "product_line"),
-    link("release_application_id", "term"),
-    link("casting_process_id", "term"),
-    link("orientation_id", "term"),
-    link("curing_id", "term"),
-    whole("lifts", 0, 1000),
-    number("fill_s", 0, 1_000_000),
-    number("strike_after_h", 0, 100_000),
-    number("sealing_min", 0, 100_000),
-    number("sealing_cost", 0, 1e9),
-    note("show_faces"),
     unique_while_live("piece", "name"),
 )
 
@@ -199,9 +141,7 @@ PIECE_JOINT = sa.Table(
     key(),
     link("piece_id", "piece", needed=True),
     whole("position", 0, 1000, needed=True),
-    sa.Column("joint", Words("joint", 200), nullable=False, server_default=""),
-    link("sealing_id", "term"),
-    link("leak_id", "term"),
+    *columns_of("joint"),
     sa.UniqueConstraint("piece_id", "joint"),
 )
 
@@ -211,16 +151,7 @@ STEP = sa.Table(
     key(),
     link("piece_id", "piece", needed=True),
     whole("position", 0, 1000, needed=True),
-    link("method_id", "term"),
-    number("seconds", 0, 86400),
-    whole("strokes", 0, 1_000_000),
-    link("tool_id", "term"),
-    link("applied_to_id", "term"),
-    note("speed"),
-    number("fill_share", 0, 1),
-    whole("people", 0, 1000),
-    word("certainty", CERTAINTIES),
-    link("stop_rule_id", "term"),
+    *columns_of("step"),
     sa.UniqueConstraint("piece_id", "position"),
 )
 
@@ -229,10 +160,7 @@ OUTCOME = sa.Table(
     METADATA,
     key(),
     link("piece_id", "piece", needed=True),
-    word("outcome", OUTCOMES),
-    whole("eye_score", 1, 10),
-    word("stage", STAGES),
-    note(),
+    *columns_of("outcome"),
     *kept(),
 )
 
@@ -241,10 +169,7 @@ REPAIR = sa.Table(
     METADATA,
     key(),
     link("piece_id", "piece", needed=True),
-    sa.Column("repaired_on", Day),
-    number("minutes", 0, 100_000),
-    link("filler_id", "term"),
-    note(),
+    *columns_of("repair"),
     *kept(),
 )
 
@@ -253,10 +178,7 @@ HAND_FIGURES = sa.Table(
     METADATA,
     key(),
     link("piece_id", "piece", needed=True),
-    sa.Column("measured_on", Day),
-    note("joint"),
-    *(number(name, 0, MOST_BY_HAND) for name in BY_HAND),
-    note(),
+    *columns_of("hand_figures"),
     *kept(),
 )
 
@@ -265,8 +187,7 @@ SEEN_MARK = sa.Table(
     METADATA,
     key(),
     link("piece_id", "piece", needed=True),
-    link("mark_id", "term", needed=True),
-    note(),
+    *columns_of("seen_mark"),
     *kept(),
 )
 
@@ -296,14 +217,10 @@ PHOTO_USE = sa.Table(
     key(),
     link("piece_id", "piece", needed=True),
     link("photo_id", "photo", needed=True),
-    word("purpose", PURPOSES, needed=True),
-    word("stage", STAGES),
-    word("surface_state", SURFACE_STATES),
+    *columns_of("photo"),
     moment("created_at", needed=True),
-    link("set_up_id", "term"),
     moment("deleted_at"),
     whole("version", 1, needed=True, default=1),
-    number("age_h", 0, 1_000_000),
     sa.Index(
         "uq_photo_use",
         "piece_id",
@@ -486,6 +403,15 @@ WAITING = sa.Table(
     moment("added_at", needed=True),
     moment("changed_at", needed=True),
     sa.Index("uq_waiting_photo", "photo_id", unique=True),
+)
+
+LEASE = sa.Table(
+    "lease",
+    METADATA,
+    name_text("work", needed=True),
+    name_text("holder", needed=True),
+    moment("until", needed=True),
+    sa.PrimaryKeyConstraint("work"),
 )
 
 EDIT = sa.Table(

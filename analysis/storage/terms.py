@@ -15,10 +15,10 @@ import sqlalchemy as sa
 from analysis.checks import one_of
 from analysis.errors import InputError, NotInLogError
 from analysis.model.log_views import Term, TermChange
-from analysis.model.vocabulary import RESERVED, VOCABULARIES
 from analysis.storage.engine import reading, writing
 from analysis.storage.store import insert, missing, now
 from analysis.storage.tables import METADATA, TERM, TERM_CHANGE
+from analysis.vocabulary import RESERVED, VOCABULARIES
 
 if TYPE_CHECKING:
     from analysis.storage.engine import Log
@@ -74,7 +74,7 @@ def list_terms(log: Log, vocabulary: str) -> tuple[Term, ...]:
     log : Log
         The log.
     vocabulary : str
-        One of `analysis.model.vocabulary.VOCABULARIES`.
+        One of `analysis.vocabulary.VOCABULARIES`.
 
     Returns
     -------

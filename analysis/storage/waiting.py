@@ -99,10 +99,24 @@ def list_waiting(log: Log) -> tuple[WaitingPhoto, ...]:
     return tuple(sorted(found, key=lambda one: (one.taken_at or "", one.id)))
 
 
-def next_ready(log: Log) -> WaitingPhoto | None:
-    """Return the photo that is to be measured next."""
-    ready = [one for one in list_waiting(log) if one.state == READY]
-    return min(ready, key=lambda one: one.id) if ready else None
+def drop_unclaimed(log: Log, reading_id: int) -> bool:
+    """Hide a reading unless a photo that waits, or has waited, names it as its own.
+
+    Returns
+    -------
+    bool
+        True where it is hidden now.
+    """
+    with writing(log) as connection:
+        named = sa.select(WAITING.c.id).where(WAITING.c.reading_id == reading_id)
+        if connection.scalar(named) is not None:
+            return False
+        done = connection.execute(
+            sa.update(READING)
+            .where(READING.c.id == reading_id, READING.c.deleted_at.is_(None))
+            .values(deleted_at=now(), version=READING.c.version + 1)
+        )
+        return bool(done.rowcount)
 
 
 def say_of_waiting(log: Log, photo: WaitingPhoto, *, was: WaitingPhoto) -> None:

@@ -9,17 +9,12 @@ import numpy as np
 
 from analysis.compare.choices import NOT_CHOSEN
 from analysis.compare.design import label_codes
-from analysis.compare.rows import (
-    AS_STRUCK,
-    LIKE_STAGE,
-    RESULTS,
-    Chosen,
-    column_checked,
-    like_columns,
-    pooled,
-    zero_value,
-)
-from analysis.compare.table import JOINTS_SEALED
+from analysis.compare.rows import RESULTS, Chosen, column_checked
+from analysis.pieces.likeness import ONE_ONLY, first_choice, like_columns
+from analysis.pieces.order import casting_order
+from analysis.pieces.pooling import pooled
+from analysis.pieces.sealing import JOINTS_SEALED
+from analysis.pieces.zeros import log_of, zero_of
 from analysis.vibration.dose import Doses, log_seconds
 
 if TYPE_CHECKING:
@@ -126,29 +121,6 @@ def same_word(first: str, second: str) -> bool:
     return " ".join(first.casefold().split()) == " ".join(second.casefold().split())
 
 
-def pour_order(table: PieceTable) -> NDArray[np.int64]:
-    r"""Return the place of each row's pour in the order cast: by date, then as met.
-
-    Examples
-    --------
-    >>> from analysis.compare.table import read_table
-    >>> rows = "1,B,2026-03-02\n2,A,2026-03-01\n3,B,2026-03-02\n"
-    >>> pour_order(read_table("piece,pour,cast_on\n" + rows)).tolist()
-    [1, 0, 1]
-    """
-    _, first, code = np.unique(
-        table.text["pour"], return_index=True, return_inverse=True
-    )
-    days = table.text.get("cast_on", np.full(len(table), ""))[first]
-    order = np.lexsort(
-        (first, np.array([day[:10] for day in days.tolist()], dtype=str))
-    )
-    place = np.empty(len(order), dtype=np.int64)
-    place[order] = np.arange(len(order))
-    numbered: NDArray[np.int64] = place[code.reshape(-1)]
-    return numbered
-
-
 def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     r"""Return the pieces a question is about, None where there are none.
 
@@ -160,7 +132,7 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     Examples
     --------
     >>> from analysis.model.vibration import VibrationQuestion
-    >>> from analysis.compare.table import read_table
+    >>> from analysis.pieces.table import read_table
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.004)
     >>> heading = "piece,pour,form_type,vibration_method,vibration_s,void_area_percent"
@@ -176,13 +148,13 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     kept, notes = _alike(table, question)
     if not len(kept):
         return None
-    one = pooled(kept, "vibration_s")
+    one = pooled(kept, alike=("vibration_s",))
     chosen = Chosen(table=one, value=one.number[OUTCOME], notes=())
     # A face without a void is below any target, whatever the smallest size was.
     least = question.target_low or question.target_high
-    zero = min(zero_value(chosen, OUTCOME), 100 * least / 2)
+    zero = min(zero_of(one, chosen.value, OUTCOME), 100 * least / 2)
     seconds = one.number["vibration_s"]
-    order = pour_order(one)
+    order = casting_order(one)
     adjusted, covariates, sd, words = _adjusted_for(chosen, order)
     late = _late(one, order, question.product_line)
     latest = late & (order == order[late].max())
@@ -191,7 +163,7 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
         share=chosen.value,
         zero=zero,
         doses=Doses(
-            y=np.log(np.maximum(chosen.value, zero)),
+            y=log_of(chosen.value, zero),
             u=log_seconds(seconds, seconds),
             pour=label_codes(one.text["pour"]),
             covariates=covariates,
@@ -233,12 +205,10 @@ def _alike(
     left(keep, np.isnan(table.number[OUTCOME]), "not measured yet")
     left(keep, table.text["pour"] == "", "with the pour not known")
     left(keep, np.isnan(table.number["vibration_s"]), "with the seconds not known")
-    for name in LIKE_STAGE:
+    for name in ONE_ONLY:
         if name in table.text and keep.any():
             cells = table.text[name]
-            found, count = np.unique(cells[keep], return_counts=True)
-            struck = np.array([cell.casefold() in AS_STRUCK for cell in found.tolist()])
-            best = found[np.lexsort((count, struck))[-1]]
+            best = first_choice(cells[keep], np.unique(cells[keep]).tolist())
             left(keep, cells != best, f"of another {name.replace('_', ' ')}")
     return table.taken(keep), tuple(notes)
 
@@ -293,7 +263,7 @@ class _Part(NamedTuple):
 def _settings(chosen: Chosen, *, pours: int) -> Iterator[_Part]:
     """Yield the settings that varied: numbers as slopes, words as levels."""
     table = chosen.table
-    alike = like_columns(chosen, "vibration_s")
+    alike = like_columns(chosen.table, "vibration_s")
     for name, cells in {**table.text, **alike}.items():
         count = len(np.unique(cells))
         if name == "form_use":

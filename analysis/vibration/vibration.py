@@ -108,7 +108,7 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
     Examples
     --------
     >>> from analysis.model.vibration import VibrationQuestion
-    >>> from analysis.compare.table import piece_table
+    >>> from analysis.pieces.table import piece_table
     >>> random, rows = np.random.default_rng(2), []
     >>> for n in range(48):
     ...     seconds = (15, 30, 60)[n // 4 % 3]

@@ -336,7 +336,7 @@ def sentence(answer: VibrationAnswer) -> str:
     Examples
     --------
     >>> from analysis.model.vibration import VibrationQuestion
-    >>> from analysis.compare.table import piece_table
+    >>> from analysis.pieces.table import piece_table
     >>> from analysis.vibration.vibration import vibration
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.006)
@@ -362,7 +362,7 @@ def vibration_keys(answer: VibrationAnswer) -> dict[str, object]:
     Examples
     --------
     >>> from analysis.model.vibration import VibrationQuestion
-    >>> from analysis.compare.table import piece_table
+    >>> from analysis.pieces.table import piece_table
     >>> from analysis.vibration.vibration import vibration
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.006)
@@ -389,7 +389,7 @@ def vibration_text(answer: VibrationAnswer) -> str:
     Examples
     --------
     >>> from analysis.model.vibration import VibrationQuestion
-    >>> from analysis.compare.table import piece_table
+    >>> from analysis.pieces.table import piece_table
     >>> from analysis.vibration.vibration import vibration
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.006)

@@ -16,8 +16,8 @@ import numpy as np
 
 from analysis.compare.answer import comparison_keys
 from analysis.compare.compare import compare
-from analysis.compare.table import read_table
 from analysis.model.comparison import CompareOptions
+from analysis.pieces.table import read_table
 
 HEAD = (
     "piece,pour,cast_on,form,form_type,form_use,joint_sealing,release_agent,"

@@ -30,7 +30,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import numpy as np
 import vibration_shops
 
-from analysis.compare.table import piece_table
+from analysis.pieces.table import piece_table
 from analysis.vibration.vibration import vibration
 
 REPORTED_FROM = 70_000

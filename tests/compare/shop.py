@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.compare.table import piece_table
+from analysis.pieces.table import piece_table
 
 
 def rows(

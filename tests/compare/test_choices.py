@@ -8,9 +8,9 @@ import pytest
 
 from analysis.compare.choices import factors, narrowed, outcomes
 from analysis.compare.compare import compare
-from analysis.compare.table import read_table
 from analysis.compare.typical import typical_pieces
 from analysis.model.comparison import CompareOptions
+from analysis.pieces.table import read_table
 
 TABLE = read_table(
     "piece,pour,cast_on,mix,oil,lot,stage,joint_sealing,void_area_percent,"

@@ -7,9 +7,9 @@ import pytest
 
 from analysis.compare.answer import comparison_keys, sentence
 from analysis.compare.compare import compare, compare_factors, holm
-from analysis.compare.table import piece_table, read_table
 from analysis.errors import InputError, TableError
 from analysis.model.comparison import CompareOptions
+from analysis.pieces.table import piece_table, read_table
 
 TAPE = CompareOptions(by="joint_sealing", levels=("tape", "none"))
 

@@ -9,7 +9,7 @@ from analysis.compare.confounding import (
     find_aliases,
     joint_alias,
 )
-from analysis.compare.table import piece_table
+from analysis.pieces.table import piece_table
 
 LEVELS = ("tape", "none")
 

@@ -3,8 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.compare.table import joints_sealed, piece_table, read_table
 from analysis.errors import TableError
+from analysis.pieces.sealing import joints_sealed
+from analysis.pieces.table import piece_table, read_table
 
 HEAD = "piece,pour,joint_sealing,void_area_percent\n"
 

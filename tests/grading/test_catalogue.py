@@ -64,8 +64,12 @@ def test_figures_by_hand_are_checked(figures, words):
 def test_a_criterion_is_checked():
     with pytest.raises(InputError, match="Quantity limited by P must be one of"):
         GradeClass(name="P", at_most={"beauty": 1.0})
+    with pytest.raises(InputError, match="Tag of P must be one of confirmed"):
+        GradeClass(name="P", tag="sure")
     parts = dict.fromkeys(
         ("code", "title", "edition", "clause", "source", "counts", "beyond"), "x"
     )
     with pytest.raises(InputError, match="Tag of x must be one of confirmed"):
         Criterion(**parts, tag="sure", classes=())
+    with pytest.raises(InputError, match="Quantity shown by x must be one of"):
+        Criterion(**parts, tag="own", classes=(), shown=("beauty",))

@@ -220,23 +220,197 @@ def test_classes_that_only_unknown_figures_part_are_named_together():
     one = share_reading(0.002, 0.0019, 0.0021)
     found = judged("aci_301_voids", one)
     assert found.grade == "SF-3.0/SF-2.0"
-    assert found.not_judged == ("fin_mm", "void_depth_mm")
+    assert found.not_judged == ("fin_mm", "step_mm", "void_depth_mm")
     assert judged("aci_301_voids", one, figures={"fin_mm": 4.0}).grade == "SF-2.0"
+    assert judged("aci_301_voids", one, figures={"step_mm": 4.0}).grade == "SF-2.0"
 
 
-def test_a_honeycomb_patch_counts_by_its_extent_and_its_voids_by_none():
+def patched(*, side_px=150.0):
+    """A reading with a square patch at 0.5 mm per px, and one void inside it."""
     one = share_reading(0.002, 0.0019, 0.0021)
-    square = np.array([[0.0, 0.0], [0.0, 150.0], [150.0, 150.0], [150.0, 0.0]])
+    square = side_px * np.array([[0.0, 0.0], [0.0, 1.0], [1.0, 1.0], [1.0, 0.0]])
     kind = np.full(len(one.voids), "bughole", dtype="<U9")
     kind[0] = "honeycomb"
     feret = np.full(len(one.voids), 5.0)
     feret[0] = 500.0
     voids = replace(one.voids, kind=kind, feret_max_px=feret)
-    found = judged("usace_03301a", replace(one, voids=voids, honeycomb_px=(square,)))
-    values = {value.quantity: value.value for value in found.values}
-    assert values["honeycomb_patch_mm2"] == pytest.approx(150**2 * 0.25)
-    assert values["void_width_mm"] == pytest.approx(2.5)
-    assert found.grade == "fill or dry-pack"
+    return replace(one, voids=voids, honeycomb_px=(square,))
+
+
+def seen(code, one, **figures):
+    areas = (JudgedArea(name="a", reading=one),)
+    return judge(criterion(code), areas, ByHand(figures=figures, honeycomb_seen=True))
+
+
+def test_a_patch_in_a_photo_alone_decides_nothing():
+    found = judged("usace_03301a", patched())
+    values = {value.quantity: value for value in found.values}
+    patch = values["honeycomb_patch_mm2"]
+    assert patch.value == pytest.approx(75**2)
+    assert patch.low == 0
+    assert patch.high > 75**2
+    assert values["void_width_mm"].value == pytest.approx(2.5)
+    assert found.grade == "nothing to fill or fill or dry-pack"
+    (why,) = found.undecided
+    assert why == (
+        "there is a rough patch of about 56 cm²: look whether it is honeycomb, and if "
+        "so note it among the marks seen"
+    )
+
+
+def test_a_patch_leaves_the_structure_class_open_until_the_eye_has_spoken():
+    figures = {"leak_width_mm": 2.0, "step_mm": 0.0, "fin_mm": 0.0}
+    found = judged("oenorm_b2211_joints", patched(), figures=figures)
+    assert found.grade == "S3 or worse than S1"
+    assert dict(found.chances)["S3"] == pytest.approx(0.5, abs=0.001)
+    assert "rough patch" in found.undecided[0]
+    sure = seen("oenorm_b2211_joints", patched(), **figures)
+    assert (sure.grade, sure.undecided) == ("worse than S1", ())
+
+
+def test_honeycomb_the_eye_saw_counts_where_no_photo_shows_it():
+    one = share_reading(0.002, 0.0019, 0.0021)
+    found = seen("sp_70_13330", one, chip_depth_mm=0.0)
+    assert found.grade == "worse than A7"
+    assert found.undecided == ("you saw honeycomb, and no photo shows how large it is",)
+
+
+def test_an_own_limit_of_honeycomb_is_not_broken_by_a_patch_alone():
+    target = FinishTarget(product_line_id=1, high_share=0.02, honeycomb_share=0.0, id=3)
+    one = patched()
+    one = replace(one, summary=replace(one.summary, honeycomb_share=0.014))
+    areas = (JudgedArea(name="a", reading=one),)
+    own = own_criterion(target, "pots")
+    assert judge(own, areas).grade == "within the target or outside the target"
+    assert judge(own, areas, ByHand(honeycomb_seen=True)).grade == "outside the target"
+
+
+def counting(small, large=0, *, face_mm2=1e6, spread=1e-6):
+    """A reading of so many voids of 7 and 14 mm at 0.5 mm per px."""
+    diameters = np.repeat([7.0, 14.0], [small, large]) / 0.5
+    areas = np.pi * diameters**2 / 4
+    share = float(areas.sum()) * 0.25 / face_mm2
+    one = share_reading(
+        share, share * (1 - spread), share * (1 + spread), face_mm2=face_mm2
+    )
+    return replace(one, voids=catalog(areas) if len(areas) else catalog())
+
+
+@pytest.mark.parametrize(
+    ("count", "low", "high"),
+    # Garwood 1936, exact 95 % limits of a Poisson count.
+    [(0, 0.0, 3.689), (1, 0.025, 5.572), (3, 0.619, 8.767), (10, 4.795, 18.390),
+     (20, 12.217, 30.888)],
+)  # fmt: skip
+def test_counts_have_the_exact_poisson_interval(count, low, high):
+    found = judged("svensk_betong_c", counting(count), figures={"fin_mm": 0.0})
+    value = next(one for one in found.values if one.counted is not None)
+    assert (value.value, value.counted) == (count, count)
+    assert (value.low, value.high) == pytest.approx((low, high), abs=0.03)
+
+
+def test_the_chance_of_a_count_is_the_exact_poisson_tail():
+    # 3 voids on 0.5 m² against 5 per m²: a mean of 2.5 gives 3 or more in 0.4562 of
+    # cases (closed form: 1 - exp(-2.5) (1 + 2.5 + 2.5²/2)).
+    found = judged("bips_a24_bo22", counting(3, face_mm2=5e5))
+    tail = 1 - np.exp(-2.5) * (1 + 2.5 + 2.5**2 / 2)
+    assert dict(found.chances)["BO22"] == pytest.approx(tail, abs=0.002)
+
+
+def test_a_count_per_area_is_judged_by_its_rate():
+    assert judged("bips_a24_bo22", counting(0, face_mm2=4e6)).grade == "BO22"
+    assert judged("bips_a24_bo22", counting(40, face_mm2=1e6)).grade == "outside BO22"
+    few = judged("bips_a24_bo22", counting(2, face_mm2=2.5e5))
+    assert few.grade == "BO22 or outside BO22"
+    assert few.undecided == ()
+    (said,) = (line for line in grade_lines(few) if line.startswith("Voids of 5 to 10"))
+    # Garwood 1936: 2 counted, 0.2422 to 7.2247 expected; four times that per m².
+    assert said.startswith("Voids of 5 to 10 mm: 8 per m² (95 %: 0.97")
+    assert said.endswith(" to 28.8 per m²), 2 counted.")
+    one_large = judged("bips_a24_bo22", counting(0, 12, face_mm2=1e6))
+    assert one_large.grade == "outside BO22"
+
+
+def test_sizes_are_half_open_and_near_an_end_they_count_in_some_draws():
+    def sized(mm, spread=1e-9):
+        areas = np.full(30, np.pi * mm**2)  # at 0.5 mm per px
+        share = float(areas.sum()) * 0.25 / 1e6
+        one = share_reading(
+            share, share * (1 - spread), share * (1 + spread), face_mm2=1e6
+        )
+        found = judged("svensk_betong_c", replace(one, voids=catalog(areas)))
+        return next(value for value in found.values if value.counted is not None)
+
+    assert sized(5.0001).counted == 30
+    assert sized(4.9999).counted == 0
+    assert sized(9.9999).counted == 30
+    assert sized(10.0001).counted == 0
+    near = sized(4.99, spread=0.1)
+    assert near.counted == 0
+    assert near.high > 30
+
+
+def test_voids_too_coarsely_counted_cannot_decide_a_count():
+    one = counting(3)
+    coarse = replace(one, summary=replace(one.summary, smallest_counted_mm=6.0))
+    assert judged("svensk_betong_c", coarse).undecided == (
+        "voids are counted from 6 mm and the limits from 5 mm",
+    )
+
+
+def test_the_older_text_is_told_only_where_it_says_something_else():
+    agreeing = judged("oenorm_b2211_pores", share_reading(0.0045, 0.0042, 0.0049))
+    assert agreeing.other is None
+    # Half of the void area in voids under 1 mm, which the older text leaves out.
+    fine = np.pi * 0.9**2
+    count = round(0.0025 * LARGE_MM2 / 0.25 / fine)
+    areas = np.concatenate(
+        [np.full(count, fine), np.full(127, 0.0025 * LARGE_MM2 / 0.25 / 127)]
+    )
+    one = share_reading(0.005, 0.0049, 0.0051)
+    found = judged("oenorm_b2211_pores", replace(one, voids=catalog(areas)))
+    assert found.grade == "2P"
+    assert found.other is not None
+    assert found.other.grade == "P"
+    assert found.other.undecided == (
+        "1 of the 2 areas of 0.25 m² it asks for was measured",
+    )
+    assert "pores by an older text: A photo cannot decide this" in grade_sentence(found)
+    two = judged("oenorm_b2211_pores", *(2 * [replace(one, voids=catalog(areas))]))
+    assert two.other.undecided == ()
+    assert any(
+        line.startswith("ÖNORM B 2211, pores by an older text (")
+        for line in criterion_lines(criterion("oenorm_b2211_pores"))
+    )
+
+
+def test_the_older_text_refuses_one_void_over_15_mm():
+    areas = np.array([np.pi * 16.0**2])  # 16 mm
+    share = float(areas[0]) / (LARGE_MM2 / 0.25)
+    one = share_reading(share, share * 0.99, share * 1.01)
+    found = judged("oenorm_b2211_pores", replace(one, voids=catalog(areas)))
+    assert found.grade == "P"
+    assert found.other.grade == "worse than P"
+
+
+def test_what_is_for_the_eye_is_shown_and_not_judged():
+    found = judged("cast_stone_viewing", share_reading(0.002, 0.0019, 0.0021))
+    assert (found.grade, found.chances, found.undecided) == ("", (), ())
+    assert grade_sentence(found) == "Shown, not judged: this is for the eye."
+    assert {one.quantity for one in found.values} == {"void_diameter_mm", "void_share"}
+    assert not any("Limits" in line for line in criterion_lines(found.criterion))
+    bare = judge(criterion("precast_viewing"), ())
+    assert grade_sentence(bare) == "Shown, not judged: this is for the eye."
+    assert grade_lines(bare) == ()
+
+
+def test_what_is_shown_beside_a_grade_does_not_decide_it():
+    areas = np.array([np.pi * 30.0**2])  # 30 mm, of which the copy says nothing
+    share = float(areas[0]) * 0.25 / 1e6
+    one = share_reading(share, share * 0.99, share * 1.01, face_mm2=1e6)
+    found = judged("svensk_betong_c", replace(one, voids=catalog(areas)))
+    assert found.grade == "C"
+    assert "largest void" in " ".join(grade_lines(found)).lower()
 
 
 def test_an_own_target_is_judged_the_same_way():
@@ -268,7 +442,7 @@ def test_a_criterion_without_a_clause_or_a_note_is_said_too():
         classes=(GradeClass(name="A"),),
     )
     assert criterion_lines(bare) == (
-        "X (1). Limits from one source: check against the document.",
+        "X (1). One copy seen: check against the document.",
         "c",
         "Limits: A: none set.",
         "Source: s.",

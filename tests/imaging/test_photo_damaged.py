@@ -1,7 +1,6 @@
 """Files that are no photos, are damaged, or are far too large."""
 
 import struct
-import time
 import tracemalloc
 import zlib
 
@@ -9,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageFile
 
 from analysis.errors import PhotoError
 from analysis.imaging.photo import LARGEST_PX, SMALLEST_SIDE_PX, read_photo
@@ -91,16 +90,13 @@ class TestSize:
 
     def test_a_bomb_is_refused_from_its_header(self):
         tracemalloc.start()
-        start = time.perf_counter()
         with pytest.raises(PhotoError, match="more pixels than any camera"):
             read_photo(png_header(30_000, 30_000))
-        seconds = time.perf_counter() - start
         _, peak = tracemalloc.get_traced_memory()
         tracemalloc.stop()
-        assert seconds < 1
         assert peak < 5_000_000
 
-    def test_a_real_bomb_of_one_bit_pixels(self):
+    def test_a_real_bomb_of_one_bit_pixels(self, monkeypatch):
         # 400 million pixels in 50 kB.
         side = 20_000
         rows = zlib.compress(bytes((side // 8 + 1) * side), 9)
@@ -113,10 +109,9 @@ class TestSize:
         data = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", rows)
         data += chunk(b"IEND", b"")
         assert len(data) < 60_000
-        start = time.perf_counter()
+        monkeypatch.setattr(ImageFile.ImageFile, "load", lambda _: pytest.fail("read"))
         with pytest.raises(PhotoError, match="pixels"):
             read_photo(data)
-        assert time.perf_counter() - start < 1
 
     @pytest.mark.filterwarnings("ignore::PIL.Image.DecompressionBombWarning")
     def test_a_little_over_the_limit_is_told_with_its_size(self):

@@ -4,8 +4,8 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.afterwards import HandFigures, Outcome, Repair, Verdict
 from analysis.model.log import JointState, PhotoUse, Piece, Step
-from analysis.model.vocabulary import MIXED, NONE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, MixPart
+from analysis.vocabulary import MIXED, NONE
 
 
 def piece(*steps, joints=()):
@@ -78,10 +78,10 @@ def test_a_time_that_is_none_is_refused(value):
         (lambda: Outcome(piece_id=1, outcome="fine"), "Outcome must be one of"),
         (lambda: Step(certainty="sure"), "How the time is known must be one of"),
         (lambda: Outcome(piece_id=1, stage="new"), "Stage must be one of"),
-        (lambda: Repair(piece_id=1, minutes=-1), "Repair must be between"),
+        (lambda: Repair(piece_id=1, minutes=-1), "Repair minutes must be between"),
         (
             lambda: HandFigures(piece_id=1, step_mm=float("nan")),
-            "Step at a joint must be a finite",
+            "Step at the joint must be a finite",
         ),
         (
             lambda: Verdict(reading_id=1, finish_target_id=1, verdict=""),

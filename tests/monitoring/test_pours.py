@@ -4,12 +4,13 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.monitoring import TrackOptions
 from analysis.monitoring.example import pieces
-from analysis.monitoring.pours import choose, log_shares, pour_values, sealing_of
+from analysis.monitoring.pours import choose, log_shares, pour_values
+from analysis.pieces.sealing import sealings_of
 
 
 def test_every_way_of_writing_open_and_sealed():
     recorded = np.array([" None", "OPEN", "unsealed", "no", "tape", "wax", "mixed", ""])
-    assert sealing_of(recorded).tolist() == [
+    assert sealings_of(recorded).tolist() == [
         *["open"] * 4, "sealed", "sealed", "mixed", "not recorded",
     ]  # fmt: skip
 

@@ -3,8 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.compare.table import piece_table
 from analysis.errors import InputError, TableError
+from analysis.pieces.table import piece_table
 from analysis.planning.cost_benefit import Costs, cost_benefit
 
 COSTS = Costs(minutes=4, material=0.5, per_hour=30, lost_per_second=40)

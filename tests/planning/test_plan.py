@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from analysis.compare.compare import compare
-from analysis.compare.table import piece_table
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.model.plan import OwnedForm, PlanQuestion
+from analysis.pieces.table import piece_table
 from analysis.planning.plan import can_be_planned, levels_to_plan, plan, spreads
 from analysis.planning.plan_words import plan_keys
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from analysis.compare.table import piece_table
 from analysis.errors import InputError
 from analysis.model.plan import OwnedForm, PlanQuestion
+from analysis.pieces.table import piece_table
 from analysis.planning.plan import plan
 from analysis.report.bench_sheet import BOX, bench_sheet
 from tests.report.pages import margins_are_clear, page_sizes_mm, rendered, words_of

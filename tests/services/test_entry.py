@@ -7,9 +7,9 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, MixPart
 from analysis.services import entry
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 
 FULL = (
     Pour(
@@ -95,7 +95,7 @@ def test_percent_is_taken_as_share():
     ],
 )
 def test_a_number_that_is_none_or_two_is_refused(text, why):
-    with pytest.raises(InputError, match=f"Seconds, s: '{text}' {why}"):
+    with pytest.raises(InputError, match=f"Vibration, s: '{text}' {why}"):
         entry.from_texts(Step, {"seconds": text})
 
 

@@ -106,7 +106,7 @@ def test_face_outline_is_read_back(coco):
 
 
 def test_reading_has_the_keys_of_the_command_line(log):
-    line = exports.latest_line(log, 1)
+    line = exports.line_of_piece(log, 1)
     found = json.loads(exports.reading_json(log, line))
 
     assert found["void_area_percent"] == pytest.approx(100 * line.void_share)
@@ -114,7 +114,7 @@ def test_reading_has_the_keys_of_the_command_line(log):
 
 
 def test_annotated_photo_has_full_size(log):
-    data = exports.annotated_png(log, exports.latest_line(log, 1))
+    data = exports.annotated_png(log, exports.line_of_piece(log, 1))
     with Image.open(io.BytesIO(data)) as picture:
         seen = np.asarray(picture)
 
@@ -124,11 +124,11 @@ def test_annotated_photo_has_full_size(log):
 
 def test_piece_without_a_reading_is_refused(log):
     with pytest.raises(NotInLogError, match="no reading: measure a face"):
-        exports.latest_line(log, 99)
+        exports.line_of_piece(log, 99)
 
 
 def test_voids_leave_one_a_row_and_read_back(log):
-    line = exports.latest_line(log, 1)
+    line = exports.line_of_piece(log, 1)
     table = exports.void_table(log, line)
     cells = list(openpyxl.load_workbook(io.BytesIO(exports.table_xlsx(table))).active)
     rows = list(csv.DictReader(io.StringIO(exports.table_csv(table).decode())))

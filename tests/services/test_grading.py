@@ -12,9 +12,12 @@ from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.services import grading
 from analysis.services.log import list_castings, open_log, save_with_new_piece
+from analysis.services.marks_seen import set_marks
 from analysis.services.photos import read_photo
+from analysis.services.pieces import standing_lines
 from analysis.storage.readings import save_reading
 from analysis.storage.records import add
+from analysis.vocabulary import HONEYCOMB
 from tests.imaging.pictures import file_of
 from tests.services.faces import drawn, reading_of
 
@@ -79,7 +82,7 @@ def test_two_areas_are_judged_together_and_a_second_reading_of_one_is_not(log):
             save_token=token,
             use=PhotoUse(stage="as_struck"),
         )
-    assert len(grading.judged_lines(log, one.piece.id)) == 2
+    assert len(standing_lines(log, one.piece.id)) == 2
     found = grading.judge_piece(log, one, "dbv_porosity")
     assert [name for name, _, _ in found.areas] == ["second.png", "7.png"]
     assert "2 areas, each by itself" in grade_lines(found)[-1]
@@ -87,7 +90,7 @@ def test_two_areas_are_judged_together_and_a_second_reading_of_one_is_not(log):
 
 def test_worst_spots_and_later_stages_are_left_out(log):
     one = photographed(log, use=PhotoUse(purpose="worst_spot"))
-    assert grading.judged_lines(log, one.piece.id) == ()
+    assert standing_lines(log, one.piece.id) == ()
     assert (
         grade_sentence(grading.judge_piece(log, one, "dbv_porosity"))
         == "Not judged: no measured photo."
@@ -102,6 +105,16 @@ def test_the_own_target_comes_first_and_from_the_form_where_the_piece_has_none(l
     found = grading.judge_piece(log, one, OWN)
     assert found.grade == "within the target"
     assert found.criterion.title == "Own finish target of pots"
+
+
+def test_the_eye_confirms_honeycomb_by_a_mark(log):
+    one = photographed(log)
+    joints = {"leak_width_mm": 2.0, "step_mm": 0.0, "fin_mm": 0.0}
+    assert grading.judge_piece(log, one, "oenorm_b2211_joints", joints).grade == "S3"
+    set_marks(log, one.piece.id, [HONEYCOMB])
+    found = grading.judge_piece(log, one, "oenorm_b2211_joints", joints)
+    assert found.grade == "worse than S1"
+    assert found.undecided[-1].startswith("you saw honeycomb")
 
 
 def test_without_a_target_there_is_none_to_judge_by(log):

@@ -7,10 +7,10 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.afterwards import SeenMark
 from analysis.model.log import Piece, Pour, Step
-from analysis.model.vocabulary import OVER_VIBRATION, VOCABULARIES
 from analysis.model.workshop import Form
 from analysis.services import marks_seen, records
 from analysis.services.log import open_log
+from analysis.vocabulary import OVER_VIBRATION, VOCABULARIES
 
 
 @pytest.fixture

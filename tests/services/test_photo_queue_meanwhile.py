@@ -9,6 +9,7 @@ from analysis.errors import ConflictError
 from analysis.model.log import Piece
 from analysis.services import log as log_service
 from analysis.services import photo_queue, records
+from analysis.storage import leases
 from analysis.storage.readings import delete_reading
 from tests.services.test_cards import filled
 from tests.services.test_photo_queue import by_name, photo, piece_card
@@ -135,3 +136,70 @@ def test_photo_given_again_takes_the_new_stage_until_it_is_checked(log, pieces):
     photo_queue.confirm(log, waiting, pieces[0], None)
     photo_queue.give(log, file, "a.jpg", stage="polished")
     assert by_name(log)["a.jpg"].asked.stage == "filled"
+
+
+def as_another_process(monkeypatch, work):
+    """Do work as a process of its own would, whose claims are not this one's."""
+    with monkeypatch.context() as other:
+        other.setattr(leases, "this_process", lambda _: "elsewhere/1/other")
+        return work()
+
+
+def test_second_process_leaves_alone_what_the_first_measures(log, pieces, monkeypatch):
+    waiting = given(log, pieces[0])
+    photo_queue.confirm(log, waiting, pieces[0], None)
+    measure, counts = photo_queue.measure, []
+
+    def slow(*given, **options):
+        if not counts:
+            counts.append(None)
+            counts[0] = as_another_process(
+                monkeypatch, lambda: photo_queue.measure_ready(log)
+            )
+        return measure(*given, **options)
+
+    monkeypatch.setattr(photo_queue, "measure", slow)
+    assert photo_queue.measure_ready(log) == 1
+    assert counts == [0]
+    assert len(log_service.list_readings(log)) == 1
+    assert by_name(log)["a.jpg"].state == "done"
+
+
+@pytest.mark.parametrize("saved_first", ["slow", "quick"])
+def test_reading_saved_by_two_is_deleted_by_none(log, pieces, monkeypatch, saved_first):
+    # The first is so slow that its claim has run out.
+    monkeypatch.setattr(leases, "_stands", lambda *_: False)
+    waiting = given(log, pieces[0])
+    photo_queue.confirm(log, waiting, pieces[0], None)
+    name = "measure" if saved_first == "quick" else "say_of_waiting"
+    work, begun = getattr(photo_queue, name), []
+
+    def slow(*given, **options):
+        if not begun:
+            begun.append(1)
+            assert as_another_process(
+                monkeypatch, lambda: photo_queue.measure_ready(log)
+            )
+        return work(*given, **options)
+
+    monkeypatch.setattr(photo_queue, name, slow)
+    photo_queue.measure_ready(log)
+    (line,) = log_service.list_readings(log)
+    done = by_name(log)["a.jpg"]
+    assert (done.state, done.reading_id) == ("done", line.id)
+
+
+def test_looking_is_claimed_too(log, pieces, monkeypatch):
+    photo_queue.give(log, photo(1, piece_card(log, pieces[0]), 0), "a.jpg")
+    opened, looks = photo_queue._opened, []
+
+    def slow(*given):
+        looks.append(1)
+        if len(looks) == 1:
+            as_another_process(monkeypatch, lambda: photo_queue.look(log))
+        return opened(*given)
+
+    monkeypatch.setattr(photo_queue, "_opened", slow)
+    photo_queue.look(log)
+    assert len(looks) == 1
+    assert by_name(log)["a.jpg"].state == "check"

@@ -16,8 +16,8 @@ from analysis.model.writing import percent
 from analysis.services import report_sheets, reports
 from analysis.services.log import open_log, save_with_new_piece
 from analysis.services.photos import read_photo
+from analysis.services.pieces import figure_of_piece
 from analysis.services.records import change
-from analysis.services.tables import shares_of_pieces
 from analysis.storage.castings import list_castings
 from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.records import add
@@ -136,7 +136,7 @@ def test_piece_without_a_photo_has_a_sheet(shop):
     text = words_of(reports.piece_sheet(shop, casting))
 
     assert "No face of this piece has been measured yet." in text
-    share = shares_of_pieces(shop)["0-0"]
+    share = figure_of_piece(shop, casting.piece.id).share
     assert f"{percent(share)} % void area" in text
     assert "Brought in with a table, without a photo: no interval." in text
 
@@ -148,7 +148,7 @@ def test_trial_sheet_answers_the_question(shop, page):
 
     assert "sealed joints or open joints?" in text
     assert "times the void area of open joints" in text
-    assert "What could mislead" in text
+    assert "What could be misleading" in text
     assert "24" in text
     assert STRENGTH in text
     assert len(page_sizes_mm(pdf)) == 1

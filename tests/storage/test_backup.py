@@ -10,18 +10,19 @@ import pytest
 
 from analysis.errors import InputError, RecordError
 from analysis.model.log import Piece
-from analysis.storage import backup as backup_room
+from analysis.storage import restoring
 from analysis.storage.backup import (
     back_up,
     back_up_daily,
     backup_folder,
     daily_backups,
-    restore,
+    lost_photos,
 )
 from analysis.storage.engine import locate, writing
 from analysis.storage.photo_store import path_of, photo_bytes
 from analysis.storage.readings import list_readings, load_reading
 from analysis.storage.records import list_all
+from analysis.storage.restoring import restore
 from analysis.storage.store import open_log
 from tests.storage.crowd import photo_for, save_one
 from tests.storage.samples import photo_of
@@ -206,7 +207,7 @@ def test_a_backup_that_swells_without_end_is_refused(tmp_path):
 
 
 def test_a_backup_of_very_many_files_is_refused(tmp_path, monkeypatch):
-    monkeypatch.setattr(backup_room, "_MOST_FILES", 20)
+    monkeypatch.setattr(restoring, "_MOST_FILES", 20)
     many = tmp_path / "many.zip"
     with zipfile.ZipFile(many, "w") as archive:
         for number in range(21):
@@ -240,7 +241,7 @@ def test_a_backup_that_says_less_than_it_holds_is_refused(kept, tmp_path):
 def test_more_than_was_declared_is_never_written():
     out = io.BytesIO()
     with pytest.raises(InputError, match="holds more than it says"):
-        backup_room._copy(io.BytesIO(b"x" * 11), out, 10)
+        restoring._copy(io.BytesIO(b"x" * 11), out, 10)
     assert out.getvalue() == b""
 
 
@@ -264,19 +265,24 @@ def test_too_little_room_is_a_sentence(kept, tmp_path, monkeypatch):
     zipped = back_up(kept, tmp_path / "b.zip")
     usage = shutil.disk_usage(tmp_path)
     monkeypatch.setattr(
-        backup_room.shutil, "disk_usage", lambda _: usage._replace(free=10)
+        restoring.shutil, "disk_usage", lambda _: usage._replace(free=10)
     )
     with pytest.raises(InputError, match="make room"):
         restore(zipped, tmp_path / "new")
 
 
-def test_a_changed_photo_is_told_before_it_is_backed_up(kept, tmp_path):
-    sha256 = list_readings(kept)[0].photo_sha256
-    path_of(kept, sha256).write_bytes(b"x")
-    with pytest.raises(RecordError, match="is missing or changed"):
-        back_up(kept, tmp_path / "b.zip")
-    assert not (tmp_path / "b.zip").exists()
-    assert not (tmp_path / "b.zip.part").exists()
+def test_a_lost_photo_is_listed_and_stops_no_backup(kept, tmp_path):
+    lost, other = (line.photo_sha256 for line in list_readings(kept))
+    path_of(kept, lost).write_bytes(b"x")
+    zipped = back_up(kept, tmp_path / "b.zip")
+    assert lost_photos(zipped) == (lost,)
+    with zipfile.ZipFile(zipped) as archive:
+        assert f"photos/{other[:2]}/{other}" in archive.namelist()
+    back = restore(zipped, tmp_path / "new")
+    assert len(list_readings(back)) == 2
+    assert photo_bytes(back, other)
+    with pytest.raises(RecordError, match=r"file of photo .* is missing"):
+        photo_bytes(back, lost)
 
 
 def test_a_place_that_cannot_be_written_is_a_sentence(kept, tmp_path):

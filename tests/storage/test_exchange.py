@@ -467,13 +467,13 @@ def test_a_spreadsheet_without_cells_is_refused(log):
 
 
 def test_a_spreadsheet_that_unpacks_without_end_is_refused(log, monkeypatch):
-    monkeypatch.setattr("analysis.storage.grid._LARGEST_XLSX", 1000)
+    monkeypatch.setattr("analysis.pieces.grid._LARGEST_XLSX", 1000)
     with pytest.raises(TableError, match="unpacks to"):
         preview_import(log, export_xlsx(log)[0])
 
 
 def test_an_endless_table_is_refused(log, monkeypatch):
-    monkeypatch.setattr("analysis.storage.grid._LARGEST_ROWS", 2)
+    monkeypatch.setattr("analysis.pieces.grid.LARGEST_ROWS", 1)
     with pytest.raises(TableError, match="split it"):
         preview_import(log, table("1,1,2026-01-01,1", "2,1,2026-01-01,1"))
 

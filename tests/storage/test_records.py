@@ -9,7 +9,6 @@ from analysis.errors import ConflictError, InputError, NotInLogError
 from analysis.model.afterwards import HandFigures, Outcome, Repair, Verdict
 from analysis.model.batch_marks import BatchMark
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import (
     FinishTarget,
     Form,
@@ -29,6 +28,7 @@ from analysis.storage.records import (
     load,
 )
 from analysis.storage.tables import FORM, PIECE, PIECE_JOINT
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 
 
 def stored(log, record, token="t"):

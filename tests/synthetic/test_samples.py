@@ -5,7 +5,6 @@ import cv2
 import numpy as np
 import pytest
 
-from analysis.model.vocabulary import NONE, STAGES, VOCABULARIES
 from analysis.synthetic import draw_face
 from analysis.synthetic.sample_set import samples
 from analysis.synthetic.samples import (
@@ -16,6 +15,7 @@ from analysis.synthetic.samples import (
     outline_xy,
     ruler,
 )
+from analysis.vocabulary import NONE, STAGES, VOCABULARIES
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_images"
 LISTED = tomllib.loads((FOLDER / "MANIFEST.toml").read_text("utf-8"))["sample"]

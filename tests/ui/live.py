@@ -33,6 +33,10 @@ BEYOND = """
   .filter(one => one.getBoundingClientRect().right > innerWidth + 1)
   .map(one => one.className)
 """
+# Below those that a system hands out by itself; each test process starts elsewhere.
+FIRST_PORT, PORTS_EACH, PROCESSES = 20_000, 100, 100
+_OWN_PORT = FIRST_PORT + os.getpid() % PROCESSES * PORTS_EACH
+_PORTS = iter(range(_OWN_PORT, _OWN_PORT + PORTS_EACH))
 BROWSER_ARGS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
 
 
@@ -89,10 +93,13 @@ def served(
 
 
 def _free_port() -> int:
-    with socket.socket() as finder:
-        finder.bind((HOST, 0))
-        port: int = finder.getsockname()[1]
-        return port
+    """Return a port that neither the system nor another test process hands out."""
+    for port in _PORTS:
+        with socket.socket() as finder, contextlib.suppress(OSError):
+            finder.bind((HOST, port))
+            return port
+    msg = f"This process has used up its {PORTS_EACH} ports: let it test less."
+    raise RuntimeError(msg)
 
 
 def _becomes_healthy(

@@ -46,7 +46,7 @@ def test_empty_log_says_what_to_do_next():
     app = start("batches")
 
     assert "No measured piece is logged yet." in texts(app)
-    assert "From 8 pours on" in texts(app)
+    assert "After 8 pours" in texts(app)
     assert [link.label for link in app.get("page_link")] == ["Measure a face"]
 
 
@@ -131,14 +131,14 @@ def test_chance_uses_the_target_of_the_log():
 
     assert "Finish target: up to 0.60 % void area." in said
     assert "in 100 will meet the target" in said
-    assert "What limits it:" in said
+    assert "What holds it back:" in said
     assert "The newest pours carry a signal" in said
 
 
 def test_target_can_be_typed_where_none_is_logged(data):
     shop_log(data, high_share=None)
     app = start("batches")
-    assert "Type the finish target" in texts(app)
+    assert "Type a finish target" in texts(app)
 
     ran(app.number_input(key="target high").set_value(0.6).run())
     assert "in 100 will meet the target" in texts(app)
@@ -149,14 +149,14 @@ def test_target_can_be_typed_where_none_is_logged(data):
 
 def test_baseline_is_frozen_and_taken_back(drifting):
     app = start("batches")
-    assert "The usual comes from 20 pours, B001 to B020." in texts(app)
+    assert "Your usual comes from 20 pours, B001 to B020." in texts(app)
     chosen(app, "First pour").select_index(23 - 2)
     chosen(app, "Last pour").select_index(23 - 11)
     ran(app.run())
 
-    press(app, "Freeze these pours")
+    press(app, "Fix these pours as usual")
 
-    assert "The usual comes from 10 pours, B003 to B012." in texts(app)
+    assert "Your usual comes from 10 pours, B003 to B012." in texts(app)
     (mark,) = batch_marks.marks(drifting, product_line=LINE)
     assert mark.kind == "baseline"
     press(app, "Take back")
@@ -169,7 +169,7 @@ def test_too_short_a_baseline_is_refused(drifting):
     chosen(app, "Last pour").select_index(2)
     ran(app.run())
 
-    press(app, "Freeze these pours")
+    press(app, "Fix these pours as usual")
 
     assert "The baseline has 3 pours: choose at least 8." in texts(app)
     assert batch_marks.marks(drifting, product_line=LINE) == ()
@@ -267,7 +267,7 @@ def test_damaged_log_is_told_in_one_sentence(data, monkeypatch):
 def test_buttons_wait_for_a_choice():
     app = start("batches")
 
-    assert button(app, "Freeze these pours").disabled
+    assert button(app, "Fix these pours as usual").disabled
     assert button(app, "Start a new baseline").disabled
 
 
@@ -314,11 +314,13 @@ def test_rules_can_be_switched_and_are_never_all_off():
         .check()
         .run()
     )
-    assert "How often chance marks a steady pour is not known here" in texts(app)
+    assert "How often a steady pour is marked by chance is not known for this" in texts(
+        app
+    )
 
     for box in app.checkbox:
         box.uncheck()
     ran(app.run())
 
-    assert "Choose at least one way" in texts(app)
+    assert "Choose at least one." in texts(app)
     assert "Eight pours on one side of the centre" in texts(app)

@@ -46,9 +46,9 @@ def test_page_opens_on_joint_sealing_with_the_answer_first(log):
     assert said.endswith("24 pieces in 6 pours against 24 in 6.")
     assert "Sealed joints had less void area than open joints." in texts(app)
     assert [one.value for one in app.subheader[1:4]] == [
-        "What could mislead",
+        "What could be misleading",
         "What is still needed",
-        "What it rests on",
+        "What this is based on",
     ]
 
 
@@ -101,25 +101,25 @@ def test_pieces_are_chosen_by_form_type_and_days(log):
 
     (first, _) = app.date_input
     ran(first.set_value(date(2030, 1, 1)).run())
-    assert "No piece is left by this choice: choose less." in texts(app)
+    assert "No piece fits all of these: choose fewer." in texts(app)
 
 
 def test_outcome_and_factor_are_chosen(log):
     fill(log)
     judge(log)
-    app = chosen(start("compare"), "What came of it", "repair_minutes")
+    app = chosen(start("compare"), "What should it change?", "repair_minutes")
     assert "times the repair time of open joints" in answer(app)
 
-    chosen(app, "What was done differently", "joint_sealing")
+    chosen(app, "What did you do differently?", "joint_sealing")
     assert "Joints sealed with tape" in answer(app)
 
-    chosen(app, "What was done differently", "form_type")
+    chosen(app, "What did you do differently?", "form_type")
     assert "Form type pot" in answer(app)
 
 
 def test_each_pair_of_three_levels_is_shown(log):
     fill(log, kinds=3, pours=18)
-    app = chosen(start("compare"), "What was done differently", "joint_sealing")
+    app = chosen(start("compare"), "What did you do differently?", "joint_sealing")
     (box,) = (one for one in app.selectbox if one.label == "Which two")
     assert box.options == [
         "silicone against tape",
@@ -149,7 +149,7 @@ def test_band_of_the_user_decides_what_is_the_same(log):
 
 def test_worth_of_sealing_asks_for_costs_and_answers(log):
     fill(log)
-    assert "Note repair minutes" in texts(start("compare"))
+    assert "Log the repair minutes" in texts(start("compare"))
     judge(log)
     app = start("compare")
     assert "Type the extra minutes" in texts(app)
@@ -203,7 +203,7 @@ def test_joints_within_pieces_say_what_to_do_where_there_are_none(log):
 
     ran(app.toggle(key="compare joints").set_value(True).run())
 
-    assert "name the joints when casting" in texts(app)
+    assert "Name the joints when you log" in texts(app)
 
 
 def test_zeros_are_drawn_and_said(log):
@@ -235,7 +235,7 @@ def test_what_the_user_wrote_is_shown_as_written(log):
         if casting.piece.joint_sealing == "tape":
             rename(log)
             break
-    app = chosen(start("compare"), "What was done differently", "joint_sealing")
+    app = chosen(start("compare"), "What did you do differently?", "joint_sealing")
 
     assert f"Joints sealed with {HOSTILE}" in texts(app).replace("\u2060", "")
 

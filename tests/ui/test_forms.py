@@ -38,7 +38,7 @@ def test_empty_log_says_what_to_do_next():
     app = start("forms")
 
     assert "No form is logged yet." in texts(app)
-    assert "From 8 castings" in texts(app)
+    assert "After 8 castings" in texts(app)
     assert [link.label for link in app.get("page_link")] == ["Measure a face"]
 
 
@@ -138,7 +138,7 @@ def test_joint_band_is_drawn_beside_the_open_face(data):
 
     spec = json.dumps(json.loads(app.get("vega_lite_chart")[0].proto.spec))
     assert "joint band" in spec
-    assert "Re-seal its joints" in texts(app)
+    assert "Reseal its joints" in texts(app)
 
 
 @pytest.mark.parametrize("given", ["", "x", "-1", "9" * 30])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -60,6 +61,19 @@ def test_own_target_comes_first_and_its_verdict_is_kept_once(log):
 
     assert "within the target, by the target in force" in texts(app)
     assert len(grading.verdicts(log, log_service.casting(log, 1))) == 1
+
+
+def test_without_an_own_target_a_piece_is_held_against_nothing(log):
+    (casting,) = log_service.list_castings(log)
+    records.change(log, replace(casting.piece, product_line_id=None))
+    app = page()
+
+    said = texts(app)
+    assert "No finish target is set, so this piece is held against nothing." in said
+    assert "ÖNORM" not in said
+    (box,) = (one for one in app.selectbox if one.label == "Limits")
+    assert box.value is None
+    assert "Void area: " in texts(held_against(app, "pore classes"))
 
 
 def test_judging_the_past_again_is_a_separate_act(log):

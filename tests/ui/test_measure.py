@@ -264,7 +264,7 @@ def test_name_in_use_is_refused_and_nothing_half_saved(data):
 
 
 @pytest.mark.parametrize(
-    ("known", "words"), [({}, "No form was chosen"), ({"form": -1}, "No pour")]
+    ("known", "words"), [({}, "Choose a form, or"), ({"form": -1}, "Choose a pour")]
 )
 def test_nothing_is_chosen_for_the_user(known, words):
     press(fill_piece(measured(start())), "Save")
@@ -286,11 +286,11 @@ def test_nameless_piece_is_refused(data):
 def test_next_photo_goes_to_the_piece_in_the_log(data):
     press(fill_piece(measured(start())), "Save")
     app = measured(start())
-    assert "in the log already, with piece 007" in texts(app)
+    assert "already in the log, with piece 007" in texts(app)
     ran(app.button_group(key="piece way").set_value("known").run())
 
     press(app, "Save")
-    assert "No piece was chosen" in texts(app)
+    assert "Choose a piece, or" in texts(app)
     ran(app.selectbox(key="piece known").set_value(1).run())
     press(app, "Save")
 

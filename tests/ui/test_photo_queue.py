@@ -118,7 +118,7 @@ def test_photo_with_a_card_is_of_its_piece_and_scaled(log):
     card = photo(5, piece_card(log, pieces[1]), 0)
     app = ran(app.file_uploader(key="upload").upload("a.jpg", card).run())
     assert "The card in the photo is of 001, pour 12" in texts(app)
-    assert "The sheet or card is found" in texts(app)
+    assert "Sheet or card found" in texts(app)
     press(press(app, "Measure"), "Save")
 
     (line,) = log_service.list_readings(log)

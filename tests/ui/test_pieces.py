@@ -106,7 +106,7 @@ def test_every_reading_of_a_piece_can_be_seen(log):
     keep(log)
     data = face_png(5)
     photo = read_photo(data, "later.png")
-    reading, _ = measure(photo)
+    reading, _ = measure(photo, scale=scale_typed(0.5))
     log_service.save_reading(
         log,
         piece_id=1,
@@ -117,6 +117,7 @@ def test_every_reading_of_a_piece_can_be_seen(log):
     )
     app = start("pieces", piece="1")
     assert app.metric[0].value == "5"
+    assert "2 photos together" in texts(app)
 
     ran(app.selectbox[0].select_index(1).run())
 

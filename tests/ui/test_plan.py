@@ -139,7 +139,7 @@ def test_a_half_filled_pour_is_not_lost():
 
     app = press(app, "Log this pour")
 
-    assert "A pour is half filled in" in texts(app)
+    assert "There is an unfinished pour" in texts(app)
 
 
 def test_ticked_off_by_hand(owned):
@@ -166,7 +166,7 @@ def test_all_cast_leads_to_compare(owned):
 
 
 def test_thrown_away_and_made_anew(owned):
-    app = press(press(start("plan"), KEEP), "Throw away")
+    app = press(press(start("plan"), KEEP), "Delete it")
 
     assert plans.kept_plans(owned) == ()
     assert KEEP in labels(app)

@@ -69,7 +69,7 @@ def test_example_and_back_then_a_plan_into_the_log(address, chromium):
     expect(page.get_by_text("Saved: pour 1")).to_be_visible()
     page.goto(f"{address}plan")
     expect(page.get_by_text("1 of 7 pours are cast")).to_be_visible()
-    away = page.get_by_role("button", name="Throw this plan away")
+    away = page.get_by_role("button", name="Delete this plan")
     expect(away).to_be_visible()
     assert away.bounding_box()["height"] >= LEAST_PX
     fits()

@@ -8,10 +8,10 @@ from datetime import date, timedelta
 import pytest
 
 from analysis.model.log import Piece, Pour
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form
 from analysis.services import log as log_service
 from analysis.services import records
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 from tests.ui.screens import HOSTILE, button, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 
@@ -52,7 +52,7 @@ def last_pour(log):
 def test_empty_log_says_what_to_do_next():
     app = start("pours")
 
-    assert "Write down each form with its joints once." in texts(app)
+    assert "Enter each form once, with its joints." in texts(app)
     assert "Wet cement burns" in texts(app)
     assert labels(app) == ["Start an empty pour"]
 
@@ -145,7 +145,7 @@ def test_second_piece_of_a_form_is_like_the_first_of_this_pour(data):
 def test_piece_is_taken_off(data):
     log, app = begun(data)
     ran([one for one in app.button if one.label == "Change"][2].click().run())
-    press(press(app, "Take off this pour"), "Save the pour")
+    press(press(app, "Remove from this pour"), "Save the pour")
 
     names = [one.name for one in last_pour(log)[1]]
     assert names == ["P-007", "P-008", "P-010", "P-011", "P-012"]
@@ -223,19 +223,19 @@ def test_same_pour_saved_from_two_browsers_counts_once(data):
 
 def test_thrown_away_pour_can_be_brought_back(data):
     _, app = begun(data)
-    app = press(app, "Throw away")
+    app = press(app, "Delete")
     assert "Pieces (6)" not in texts(app)
 
-    assert "Pieces (6)" in texts(press(app, "Bring back"))
+    assert "Pieces (6)" in texts(press(app, "Restore"))
 
 
 def test_saved_pour_can_be_taken_back_and_brought_back(data):
     log, app = begun(data)
-    app = press(press(app, "Save the pour"), "Take back")
+    app = press(press(app, "Save the pour"), "Undo")
     assert len(records.list_castings(log)) == 6
-    assert "Taken back: 12" in texts(app)
+    assert "Undone: 12" in texts(app)
 
-    press(app, "Bring back")
+    press(app, "Restore")
     assert len(records.list_castings(log)) == 12
 
 
@@ -299,5 +299,5 @@ def test_log_without_pieces_offers_its_forms(data):
 def test_save_stands_last_but_for_throwing_away(data):
     _, app = begun(data)
 
-    assert labels(app)[-2:] == ["Save the pour", "Throw away"]
+    assert labels(app)[-2:] == ["Save the pour", "Delete"]
     assert button(app, "Save the pour").proto.type == "primary"

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import io
+import sqlite3
+from contextlib import closing
 from datetime import date
 
 import openpyxl
 import pytest
 
-from analysis.model.log import Piece
-from analysis.model.vocabulary import NONE
+from analysis.model.log import PhotoUse, Piece
 from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, ProductLine
 from analysis.services import log as log_service
 from analysis.services import records
-from tests.ui.screens import HOSTILE, labels, press, ran, start, texts
+from analysis.services.photos import read_photo
+from analysis.storage.photos import save_photo
+from analysis.vocabulary import NONE
+from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
 from tests.ui.workshop import workshop
 
 CSV = "piece;pour;cast_on;form;void_area_percent;vibration_s"
@@ -60,10 +64,10 @@ def with_table(text, encoding="utf-8"):
         ("mixes", "No mix yet."),
         ("lines", "No product line yet."),
         ("words", "No word was used yet."),
-        ("import", "One row a piece."),
-        ("export", "one row a piece"),
+        ("import", "One row per piece."),
+        ("export", "one row per piece"),
         ("backup", "log alone"),
-        ("out", "Nothing is taken out."),
+        ("out", "Nothing was removed."),
     ],
 )
 def test_empty_log_says_what_to_do(what, said):
@@ -92,7 +96,7 @@ def test_form_is_corrected_taken_out_and_brought_back(data):
     app = press(chosen(app, "Face material", "steel"), "Save")
     assert records.load(log, Form, 1).face_material == "steel"
 
-    app = press(app, "Take out")
+    app = press(app, "Remove")
     assert [one.name for one in records.list_all(log, Form)] == ["Trough B"]
     app = page("out", app)
     (back,) = (one for one in app.button if one.key == "bring back Form 1")
@@ -174,7 +178,7 @@ def test_words_are_merged_and_parted_without_loss(data):
     assert records.load(log, Piece, 1).release_agent == "Oil"
     assert "oil = Oil" in texts(app)
 
-    app = press(app, "Part again")
+    app = press(app, "Separate again")
     assert records.load(log, Piece, 1).release_agent == "oil"
     assert "Merged words" not in texts(app)
 
@@ -199,7 +203,7 @@ def test_table_that_will_not_go_in_is_listed_line_by_line(data):
     )
     said = texts(app)
 
-    assert "Nothing goes in yet: 5 cells will not." in said
+    assert "Nothing imported yet: 5 cells cannot be read." in said
     assert "Line 2, cast_on: '01.02.2026' could be two dates" in said
     assert "Line 3, vibration_s: '1.200' could be 1200 or 1,200" in said
     assert "Line 4, piece: is blank." in said
@@ -237,7 +241,7 @@ def test_columns_with_own_names_are_asked(data):
     assert "The table has no column piece" in texts(app)
 
     app = chosen(app, "Stueck", "piece")
-    assert "not taken in: colour" in texts(app)
+    assert "not imported: colour" in texts(app)
     press(app, "Import 1 piece")
 
     assert records.list_castings(log)[0].piece.name == "007"
@@ -321,7 +325,7 @@ def test_damaged_log_leads_to_the_last_backup(data):
     assert "Backups" in [one.label for one in app.get("page_link")]
 
     app = start("records")
-    assert "Go back to the last backup" in texts(app)
+    assert "Go back to the last good state" in texts(app)
     app = press(app, "Restore this backup")
 
     assert "Restored, every file checked: 6 pieces." in texts(app)
@@ -335,3 +339,57 @@ def test_damaged_log_without_a_backup_asks_for_a_file(data):
 
     assert "There is no backup beside the log." in texts(app)
     assert len(app.get("file_uploader")) == 1
+
+
+def test_damaged_backups_are_passed_over_on_the_way_back(data):
+    damaged(data)
+    (good,) = (data / "backups").glob("log-*.zip")
+    broken = data / "backups" / "whole-old.zip"  # a name nobody dated
+    broken.write_bytes(b"x" * 1000)
+    app = start("records")
+    assert "log alone" in texts(app)
+    press(app, "Restore this backup")
+    assert len(records.list_castings(records.locate(data))) == 6
+    assert good.exists()
+
+
+def test_log_of_a_newer_program_leads_to_its_last_state(data):
+    log = workshop(data)
+    page("backup")
+    with closing(sqlite3.connect(log.file)) as raw, raw:
+        raw.execute("UPDATE alembic_version SET version_num = '9999'")
+    from ui import cache  # noqa: PLC0415  after the folder is set
+
+    cache.reopen()
+    assert "newer version of the program" in texts(start("pieces"))
+    app = press(start("records"), "Restore this backup")
+    assert "Restored, every file checked: 6 pieces." in texts(app)
+
+
+def test_an_empty_log_can_be_begun_where_nothing_is_good(data):
+    (data / "log.sqlite").write_bytes(b"no database" * 1000)
+    app = start("records")
+    app = ran(app.checkbox[0].check().run())
+    app = press(app, "Begin an empty log instead")
+    assert records.list_castings(records.locate(data)) == ()
+    assert [path.read_bytes()[:11] for path in data.glob("replaced-*")] == [
+        b"no database"
+    ]
+
+
+def test_backup_that_lacks_a_photo_says_which(data):
+    log = workshop(data)
+    photo = face_png()
+    save_photo(
+        log,
+        photo_bytes=photo,
+        photo=read_photo(photo, "lost one.png"),
+        piece_id=1,
+        save_token="photo",
+        use=PhotoUse(),
+    )
+    (file,) = log.photo_folder.glob("??/*")
+    file.unlink()
+    app = press(page("backup"), "Back up now, with photos")
+    assert "1 photo is missing or changed and not in the backup:" in texts(app)
+    assert "lost one.png" in texts(app)

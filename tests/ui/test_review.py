@@ -87,7 +87,7 @@ def test_a_review_goes_on_where_it_was_left():
     assert "2 voids." in texts(app)
     app = press(app, "Leave for later")
     assert "Review void by void" in [one.label for one in app.button]
-    app = press(press(app, "Review void by void"), "Forget changes")
+    app = press(press(app, "Review void by void"), "Discard changes")
     assert "3 voids." in texts(opened())
 
 
@@ -106,7 +106,7 @@ def test_without_a_decision_there_is_nothing_to_save():
 def test_a_drawn_outline_without_points_is_refused():
     app = opened()
     app.button_group(key="review way").set_value("draw").run()
-    app = press(app, "Take this outline")
+    app = press(app, "Use this outline")
     assert "outside the measured face" in texts(app)
 
 

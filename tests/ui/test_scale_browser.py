@@ -44,7 +44,7 @@ def test_second_photo_of_a_form_needs_few_taps(tmp_path, chromium):
         page.goto(address)
         give(page, sheet_png())
         way(page, "Sheet or card")
-        expect(page.get_by_text("The sheet or card is found")).to_be_visible()
+        expect(page.get_by_text("Sheet or card found")).to_be_visible()
         screen.press("Measure")
         expect(page.get_by_role("heading", name="% void area")).to_be_visible()
         screen.write("Form name", "Trough A")

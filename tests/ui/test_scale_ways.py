@@ -187,7 +187,7 @@ def test_doubtful_photo_is_told_before_measuring():
 
 def test_sheet_scales_the_photo_and_is_left_out(data):
     app = set_way(upload(start(), sheet_png()), "scale way", "sheet")
-    assert "The sheet or card is found" in texts(app)
+    assert "Sheet or card found" in texts(app)
     app = press(fill_piece(press(app, "Measure")), "Save")
     reading = latest(data)
 

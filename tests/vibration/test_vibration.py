@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.compare.table import piece_table
 from analysis.errors import InputError, TableError
 from analysis.model.vibration import VibrationQuestion
+from analysis.pieces.table import piece_table
 from analysis.vibration.suggestions import nice_times
 from analysis.vibration.vibration import vibration
 from analysis.vibration.vibration_words import (

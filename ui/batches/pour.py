@@ -10,7 +10,7 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from analysis.monitoring.differences import differences
 from analysis.services import batches as batches_service
-from analysis.services import log as log_service
+from analysis.services import pieces
 from ui import cache
 from ui.batches import words
 from ui.widgets.fields import pick
@@ -86,7 +86,7 @@ def show_castings(log: Log, castings: tuple[Casting, ...]) -> None:
 
 
 def _photo(log: Log, casting: Casting) -> None:
-    lines = log_service.list_readings(log, piece_id=casting.piece.id)
+    lines = pieces.lines_to_show(log, casting.piece.id)
     if not lines:
         st.write(words.NO_PHOTO)
         return

@@ -20,8 +20,8 @@ FORMS = "Forms"
 
 # batches
 EMPTY_NEXT = (
-    "Measure a struck face and save it with its pour. From 8 pours on this page says "
-    "whether the finish drifts."
+    "Measure a struck face and save it with its pour. After 8 pours this page tells "
+    "you whether the finish is drifting."
 )
 WHICH_PIECES = "Which pieces"
 ALL_LINES = "All product lines"
@@ -29,15 +29,16 @@ ALL_FORMS = "All forms"
 LINE = "Product line"
 FORM = "Form"
 STAGE = "Stage"
-CAST_MOST = "What was cast most"
+CAST_MOST = "What you cast most"
 SEALING = "Joints"
 SEALINGS = {
     "sealed": "Sealed",
     "open": "Open",
     "mixed": "Some sealed, some open",
+    "no joints": "Without joints",
     "not recorded": "Not recorded",
 }
-WHAT = "What is drawn"
+WHAT = "Show"
 WHATS = {"share": "Void share", "count": "Bugholes per m²"}
 SHOW_AIR = "Show air temperature"
 SHARE_AXIS = "Void area, %"
@@ -46,15 +47,15 @@ AIR_AXIS = "Air, °C"
 POUR_AXIS = "Pours in order"
 MARK = "Pour"
 MARKS = {False: "as usual", True: "stands out"}
-HOW_TO_READ = "Grey band: where steady pours fall. Dashed line: the usual."
-NO_BAND = "No band yet: the usual range needs 8 pours."
+HOW_TO_READ = "Grey band: where steady pours fall. Dashed line: your usual."
+NO_BAND = "No band yet: it takes 8 pours to know your usual range."
 
 # one pour
 LOOK_AT = "Look at a pour"
 STANDS_OUT = "stands out"
-DIFFERENT = "What differs from the pours before"
-NOTHING_DIFFERENT = "Nothing that was logged differs from the pours before."
-ONLY_A_HINT = "Most unlike first: places to look, no proof of a cause."
+DIFFERENT = "What was different from the pours before"
+NOTHING_DIFFERENT = "Nothing in the log was different from the pours before."
+ONLY_A_HINT = "The most unusual comes first. These are places to look, not proof."
 ITS_PIECES = "Pieces of this pour"
 NO_PHOTO = "No photo"
 OPEN = "Open"
@@ -63,50 +64,50 @@ OPEN = "Open"
 NEXT_PIECE = "The next piece"
 TARGET_HIGH = "Finish target: void area up to, %"
 TARGET_LOW = "and at least, % (blank: 0)"
-TARGET_MISSING = "Type the finish target to see the chance of meeting it."
+TARGET_MISSING = "Type a finish target to see how likely the next piece is to meet it."
 ADVICE_WORDS = {
     "too_early": "Too early to tell",
     "no_sign": "No sign of wear",
-    "re_seal": "Re-seal its joints",
+    "re_seal": "Reseal its joints",
     "refinish": "Refinish its face",
     "retire": "Retire it",
 }
 TYPE_WORDS = {
     "too_early": "Too early to tell",
     "no_sign": "No sign of wear",
-    "re_seal": "Their joints open with use",
+    "re_seal": "Their joints open up with use",
     "refinish": "Their faces wear with use",
 }
 BY_TYPE = "Wear by form type"
 BY_TYPE_WHY = (
-    "All forms of a type together, each with a level of its own: shows sooner whether "
-    "use matters."
+    "All forms of one type together: wear shows sooner this way. Each form keeps its "
+    "own starting level."
 )
 
 # baseline and rules
 BASELINE = "Baseline: what counts as usual"
-FREEZE = "Freeze these pours"
-FREEZE_WHY = "Choose pours that came out as they should; 8 or more, better 20."
+FREEZE = "Fix these pours as usual"
+FREEZE_WHY = "Choose pours that came out as they should: at least 8, better 20."
 FIRST_POUR = "First pour"
 LAST_POUR = "Last pour"
-REBASE = "Something was changed on purpose"
-REBASE_WHY = "Pours from then on are judged anew, and the chart shows the break."
+REBASE = "We changed something on purpose"
+REBASE_WHY = "Later pours get limits of their own, and the chart shows the break."
 CHANGED_FROM = "From pour"
 WHAT_CHANGED = "What was changed"
 WHAT_EXAMPLE = "new mix"
 START_ANEW = "Start a new baseline"
 TAKE_BACK = "Take back"
-RULES = "How it is judged"
-RULES_IN_USE = "A pour stands out by"
-ONE_RULE = "Choose at least one way to stand out; the usual ones are in use."
-NO_RATE = "How often chance marks a steady pour is not known here."
+RULES = "When a pour stands out"
+RULES_IN_USE = "A pour stands out when"
+ONE_RULE = "Choose at least one. Until then the usual ones are used."
+NO_RATE = "How often a steady pour is marked by chance is not known for this choice."
 CHOOSE = "Choose"
 
 # forms
 NO_FORM = "No form is logged yet."
 NO_FORM_NEXT = (
-    "Name the form when a piece is saved. From 8 castings at different uses on this "
-    "page says how it wears."
+    "Name the form when you save a piece. After 8 castings this page tells you how it "
+    "wears."
 )
 ALL_OF_THEM = "All forms"
 NO_CASTING = "No measured casting yet."
@@ -115,8 +116,8 @@ PART = "Where"
 OPEN_FACE = "open face"
 JOINT_BAND = "joint band"
 LAST_CASTINGS = "Last castings"
-REFINISHED = "The face was refinished"
-REFINISHED_WHY = "Older castings then no longer count."
+REFINISHED = "We refinished its face"
+REFINISHED_WHY = "Older castings then no longer count towards wear."
 REFINISHED_ON = "On"
 KEEP = "Keep this"
 
@@ -127,8 +128,8 @@ def baseline_line(result: Track) -> str:
     current = points.in_baseline & (points.era == points.era[-1])
     names = points.pour[current]
     if not len(names):
-        return "There is no baseline yet: 8 pours are needed."
-    return f"The usual comes from {len(names)} pours, {names[0]} to {names[-1]}."
+        return "No baseline yet: it takes 8 pours."
+    return f"Your usual comes from {len(names)} pours, {names[0]} to {names[-1]}."
 
 
 def mark_line(mark: BatchMark) -> str:
@@ -137,7 +138,7 @@ def mark_line(mark: BatchMark) -> str:
         return f"{mark.note}, from {day(mark.from_day)}"
     if mark.kind == "refinished" or mark.to_day is None:
         return f"Refinished before {day(mark.from_day)}"
-    return f"Frozen: {day(mark.from_day)} to {day(mark.to_day)}"
+    return f"Fixed as usual: {day(mark.from_day)} to {day(mark.to_day)}"
 
 
 def pour_choice(points: PourPoints, at: int) -> str:
@@ -173,7 +174,7 @@ def pour_lines(result: Track, at: int) -> list[str]:
 
 
 def casting_lines(casting: Casting) -> list[str]:
-    """Name a piece, its day and the how-manieth use of its form it was."""
+    """Name a piece, its day and which use of its form it was."""
     lines = [casting.piece.name, day(casting.pour.cast_on)]
     if casting.form_use is not None:
         lines.append(f"Form use {casting.form_use}")
@@ -202,17 +203,17 @@ def chance_lines(found: Chance) -> tuple[str, list[str]]:
         f"{round(100 * found.firsts_high)} %)."
     )
     if found.chance is None or found.low is None or found.high is None:
-        return "Too early for a chance: 3 pours are needed.", [firsts]
+        return "Too early to say: it takes 3 pours.", [firsts]
     first = (
         f"{round(100 * found.chance)} in 100 will meet the target "
         f"(95 % sure: {round(100 * found.low)} to {round(100 * found.high)})."
     )
     limits = {
-        "level": "What limits it: the usual void share itself.",
-        "pour_to_pour": "What limits it: pours differ from one another.",
-        "piece_to_piece": "What limits it: pieces of one pour differ.",
-        "nothing": "Nothing much limits it.",
-        "not_known": "What limits it cannot be told yet.",
+        "level": "What holds it back: your usual void area is too close to the target.",
+        "pour_to_pour": "What holds it back: your pours differ from one another.",
+        "piece_to_piece": "What holds it back: pieces of one pour differ.",
+        "nothing": "Nothing much holds it back.",
+        "not_known": "Too early to say what holds it back.",
     }[found.limited_by]
     if found.if_mended is not None and found.limited_by != "nothing":
         cure = "Halved" if found.limited_by == "level" else "Without that"
@@ -226,7 +227,9 @@ def gap_line(result: Track) -> str:
         return ""
     longest = max(result.gaps, key=lambda gap: gap.days)
     pour = result.points.pour[longest.at]
-    return f"No pour for {longest.days} days before {pour}: the line is broken there."
+    return (
+        f"No pour for {longest.days} days before {pour}, so the line is broken there."
+    )
 
 
 def uses_line(uses: int | None, form_type: str | None) -> str:

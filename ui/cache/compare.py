@@ -15,6 +15,7 @@ from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.services import batches as batches_service
 from analysis.services import comparisons
+from analysis.services import pieces as desk_pieces
 from ui import words
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PieceTable
     from analysis.services.comparisons import Look
     from analysis.services.log import Log
+    from analysis.services.pieces import PieceFigure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,15 +51,14 @@ def _table(url: str, stamp: str, stage: str | None, _log: Log) -> PieceTable:  #
     return comparisons.trials_of_log(_log, stage=stage)
 
 
-def figures(log: Log) -> dict[str, float]:
-    """Return each piece's void share in percent, by its name, where it is known."""
-    found = table(log)
-    shares = found.number.get("void_area_percent")
-    if shares is None:
-        return {}
-    names = found.text["piece"].tolist()
-    known = zip(names, shares.tolist(), strict=True)
-    return {name: share for name, share in known if share == share}  # noqa: PLR0124  NaN
+def figures(log: Log) -> dict[int, PieceFigure]:
+    """Return each piece's void share and what it rests on, by its key."""
+    return _figures(log.url, _stamp(log), log)
+
+
+@st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
+def _figures(url: str, stamp: str, _log: Log) -> dict[int, PieceFigure]:  # noqa: ARG001  the key
+    return desk_pieces.figures_of_pieces(_log)
 
 
 def pieces(log: Log, asked: Asked) -> PieceTable:

@@ -9,46 +9,46 @@ STEPS = (
         "photo_square",
         "Square on, and near",
         (
-            "Half a metre of face or less across the photo. Farther away the small "
-            "voids are lost."
+            "No more than half a metre of face across the photo. From farther away the "
+            "small voids are lost."
         ),
     ),
     (
         "photo_light",
         "Light from one side",
         (
-            "Half way round, in shade or from one lamp. No flash; light along the face "
-            "turns every grain into a void."
+            "From half way round, in the shade or from one lamp. No flash, and no "
+            "light along the face: it turns every grain into a void."
         ),
     ),
     (
         "photo_dry",
         "Dry and brushed",
         (
-            "Damp patches look like voids. Photograph before filling or grinding, and "
-            "say so when you save."
+            "Damp patches look like voids. Take the photo before you fill or grind, or "
+            "say at saving that you did."
         ),
     ),
     (
         "photo_sheet",
         "Something of known size",
-        "The printed sheet, a card or a ruler, flat on the face and out of glare.",
+        "The printed sheet, a card or a ruler, flat on the face and not shining.",
     ),
     (
         "photo_overlap",
         "A large face in parts",
-        "Let parts overlap a little, outline each only once, and keep one distance.",
+        "Stay at one distance, overlap the photos a little, outline each part once.",
     ),
     (
         "photo_areas",
         "Two ordinary areas or more",
         (
-            "Areas of one piece can differ by classes. Photograph the worst spot too, "
-            "as a photo of its own."
+            "One piece can be good here and poor there. Take the worst spot too, as a "
+            "photo of its own."
         ),
     ),
 )
 LAST = (
-    "Tap to focus on the face. Send the photo as the phone took it: messengers shrink "
+    "Tap the face to focus. Send the photo as the phone took it: messengers shrink "
     "pictures."
 )

@@ -64,7 +64,7 @@ def piece_chart(comparison: Comparison) -> alt.LayerChart | alt.FacetChart:
             tooltip=[
                 alt.Tooltip("piece:N", title=words.PIECE),
                 alt.Tooltip("pour:N", title=words.POUR),
-                alt.Tooltip("value:Q", title=words.AXES[comparison.outcome]),
+                alt.Tooltip("value:Q", title=words.axis(comparison.outcome)),
             ],
         ),
         *_means(comparison, frame, x_scale, y_scale, level_px),
@@ -136,7 +136,7 @@ def _x(scale: alt.Scale, frame: pd.DataFrame, outcome: str) -> alt.X:
         ticks = [low, *(tick for tick in ticks if tick > low * _CLEAR)]
         word = f"abs(datum.value - {low!r}) < 1e-9 * {low!r} ? '{words.ZEROS}' : ''"
     ticks = [tick for tick in ticks if low / 1.25 <= tick <= high * 1.25]
-    return alt.X("shown:Q", title=words.AXES[outcome], scale=scale).axis(
+    return alt.X("shown:Q", title=words.axis(outcome), scale=scale).axis(
         values=ticks,
         labelExpr=f"({word}) || format(datum.value, '~g')",
         labelOverlap=True,

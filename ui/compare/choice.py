@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.compare.choices import factors, outcomes
 from analysis.compare.levels import levels_in_order
-from analysis.model.vocabulary import STAGES
+from analysis.vocabulary import STAGES
 from ui.cache import compare as cache_compare
 from ui.cache.compare import Asked
 from ui.compare import words

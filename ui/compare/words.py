@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import OUTCOME_WORDS, level_words
+from analysis.compare.answer import level_words
+from analysis.fields import FIELDS, column_field, label_of
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
@@ -14,13 +15,13 @@ if TYPE_CHECKING:
 
 COMPARE = "Compare"
 EMPTY_NEXT = (
-    "Measure struck faces and save each with its pour and how it was made. With 4 "
-    "pours of each kind, or 3 pours that hold both, there is an answer."
+    "Measure struck faces and save each with its pour and how you made it. It takes 4 "
+    "pours of each kind, or 3 pours with both, to get an answer."
 )
 
 # what is asked
-FACTOR = "What was done differently"
-OUTCOME = "What came of it"
+FACTOR = "What did you do differently?"
+OUTCOME = "What should it change?"
 PAIR = "Which two"
 WHICH_PIECES = "Which pieces"
 FORM_TYPE = "Form type"
@@ -28,68 +29,21 @@ LINE = "Product line"
 STAGE = "Stage"
 ANY = "All"
 ANY_NONE = "Nothing"
-EARLIEST = "Earliest of each piece"
+EARLIEST = "Earliest photos of each piece"
 FROM_DAY = "Cast from"
 TO_DAY = "Cast up to"
-WITHIN = "Compare only inside the same"
+WITHIN = "Compare only within the same"
 ADJUST = "Take out the effect of"
-FACTORS = {
-    "joints_sealed": "Joints sealed or open",
-    "joint_sealing": "Kind of joint sealing",
-    "release_agent": "Release agent",
-    "release_application": "How release was applied",
-    "vibration_method": "Vibration method",
-    "vibration_s": "Vibration, seconds",
-    "mix": "Mix",
-    "form_type": "Form type",
-    "form": "Form",
-    "form_use": "Use of the form",
-    "product_line": "Product line",
-    "consistency": "Consistency",
-    "face_material": "Form face material",
-    "gloss": "Gloss of the form face",
-    "leak": "Leak at the joints",
-    "casting_process": "Casting process",
-    "orientation": "How the form stood",
-    "curing": "Curing",
-    "lifts": "Lifts",
-    "strike_after_h": "Hours to striking",
-    "air_c": "Air temperature, °C",
-    "mix_c": "Mix temperature, °C",
-    "humidity_percent": "Humidity, %",
-    "water_added_l": "Water added, l",
-}
-OUTCOMES = {
-    "void_area_percent": "Void area",
-    "voids_per_m2": "Voids per m²",
-    "largest_void_mm": "Largest void",
-    "joint_band_percent": "Void area along joints",
-    "open_face_percent": "Void area away from joints",
-    "honeycomb_percent": "Honeycomb",
-    "repair_minutes": "Repair minutes",
-}
-AXES = {
-    "void_area_percent": "Void area, %",
-    "voids_per_m2": "Voids per m²",
-    "largest_void_mm": "Largest void, mm",
-    "joint_band_percent": "Void area along joints, %",
-    "open_face_percent": "Void area away from joints, %",
-    "honeycomb_percent": "Honeycomb, %",
-    "repair_minutes": "Repair, minutes",
-}
 COLUMN_WORDS = {
-    **{name: words.lower() for name, words in FACTORS.items()},
-    **{name: words.lower() for name, words in OUTCOMES.items()},
+    **{one.column: one.factor.lower() for one in FIELDS if one.column},
     "joints_sealed": "sealed or open joints",
-    "smallest_counted_mm": "smallest counted size",
-    "method_version": "version of the measuring method",
     "cast_on": "casting date",
     "as_struck": "as struck",
 }
 
 # the chart
-HOW_TO_READ = "Each point is a piece, each line a pour. Bars: the usual of each group."
-PALE = "Pale crosses do not count."
+HOW_TO_READ = "Each point is a piece, each line a pour. Bars: the usual value of each."
+PALE = "Pale crosses are left out."
 ZEROS = "none"
 PIECE = "Piece"
 POUR = "Pour"
@@ -98,9 +52,9 @@ USED = "counted"
 CHART = "Chart"
 
 # what stands behind it
-RESTS_ON = "What it rests on"
-MISLEAD = "What could mislead"
-NO_DOUBT = "Nothing in what was logged speaks against it."
+RESTS_ON = "What this is based on"
+MISLEAD = "What could be misleading"
+NO_DOUBT = "Nothing in the log speaks against it."
 NEEDED = "What is still needed"
 METHOD = "How it was worked out"
 ALL_PAIRS = "All pairs"
@@ -108,13 +62,13 @@ ALL_PAIRS = "All pairs"
 # side by side
 LOOKS = "A typical piece of each"
 NO_LOOKS = (
-    "No photo with a scale yet: measure a face of each kind with a scale to see them "
+    "No photo with a scale yet. Measure a face of each kind with a scale to see them "
     "side by side."
 )
 
 # the same for me
 SAME = "Is it the same for me?"
-BAND = "Differences up to this many times do not matter"
+BAND = "Smaller differences than this do not matter to me (times)"
 BAND_HELP = "1.25 means 0.80 to 1.25 times"
 
 # worth
@@ -126,8 +80,8 @@ COST_BENEFIT_HOUR = "An hour of work costs"
 COST_BENEFIT_SECOND = "Lost when a piece is sold as a second"
 COST_BENEFIT_TYPE = "Type the extra minutes and what an hour of work costs."
 COST_BENEFIT_NOTE = (
-    "Note repair minutes, or which pieces were sold as seconds; from 4 pours of each "
-    "kind this says what sealing gains."
+    "Log the repair minutes, or which pieces sold as seconds. After 4 pours of each "
+    "kind this tells you what sealing saves."
 )
 COST_BENEFIT_VERDICTS = {
     "worth_it": "It pays",
@@ -137,11 +91,11 @@ COST_BENEFIT_VERDICTS = {
 
 # joints of one piece
 JOINTS = "Sealed against open joints of one piece"
-JOINTS_WHY = "The sharpest comparison: mix, pour, form and hands are the same."
+JOINTS_WHY = "The sharpest comparison: same mix, same pour, same form, same hands."
 JOINTS_ASK = "Work it out"
 JOINTS_NEXT = (
-    "Leave one joint of the next pieces open, in turn; name the joints when casting "
-    "and when marking the face."
+    "Leave one joint of each of the next pieces open, taking turns. Name the joints "
+    "when you log the pour and when you mark the face."
 )
 
 # to take away
@@ -155,8 +109,7 @@ def factor(name: str) -> str:
     >>> factor("mix"), factor("cement_lot")
     ('Mix', 'Cement lot')
     """
-    plain = name.replace("_", " ")
-    return FACTORS.get(name, plain[:1].upper() + plain[1:])
+    return label_of(name)
 
 
 def level(by: str, name: str) -> str:
@@ -195,14 +148,12 @@ def rests_on(comparison: Comparison, pair: PairResult) -> list[str]:
     """Say what was counted, and what was left out or compared apart."""
     first, second = pair.groups
     units = {
-        "pour": "Pours count, not pieces: pieces of one pour share its luck.",
-        "form": "Forms count: each form was cast one way, and pours held both.",
-        "joint within piece": "Joints of one piece are set against each other.",
+        "pour": "Pours are counted, not pieces: pieces of one pour share its luck.",
+        "form": "Forms are counted: each was cast one way only, in the same pours.",
+        "joint within piece": "Joints of the same piece are compared.",
     }
     lines = [
-        units.get(
-            pair.unit, "Pieces of one pour are set against each other, pour by pour."
-        )
+        units.get(pair.unit, "Pieces of the same pour are compared, pour by pour.")
     ]
     lines += [
         f"Usual with {level(comparison.by, group.name)}: {group.geometric_mean:.3g} "
@@ -254,7 +205,7 @@ def cost_benefit_lines(found: CostBenefit) -> list[str]:
 def cost_benefit_about(by: str, pair: PairResult) -> str:
     """Say what the gain is about."""
     first, second = (level(by, name) for name in pair.levels)
-    return f"Gain of {first} over {second}, after its own cost."
+    return f"What {first} saves over {second}, its own cost taken off."
 
 
 def method_line(pair: PairResult) -> str:
@@ -281,5 +232,23 @@ def _unit(outcome: str) -> str:
 
 
 def outcome(name: str) -> str:
-    """Name an outcome in a list."""
-    return OUTCOMES.get(name, OUTCOME_WORDS.get(name, name))
+    """Name an outcome in a list.
+
+    Examples
+    --------
+    >>> outcome("void_area_percent")
+    'Void area'
+    """
+    found = column_field(name)
+    return found.factor if found is not None else name
+
+
+def axis(name: str) -> str:
+    """Name an outcome beside an axis, with its unit.
+
+    Examples
+    --------
+    >>> axis("void_area_percent"), axis("voids_per_m2")
+    ('Void area, %', 'Voids per m²')
+    """
+    return label_of(name)

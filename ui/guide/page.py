@@ -1,6 +1,8 @@
-"""Guide: what the number means, how to photograph, what to mind."""
+"""Guide: what the number means, forms to following, the trade's words, what to mind."""
 
 from __future__ import annotations
+
+from pathlib import Path
 
 import streamlit as st
 
@@ -9,16 +11,27 @@ from ui.capture import words as capture_words
 from ui.guide import words as guide_words
 from ui.widgets.cautions import show_all_cautions
 
+_PICTURES = Path(__file__).resolve().parents[1] / "pictures"
+
 
 def render() -> None:
     """Draw the page."""
     st.title(words.GUIDE, anchor=False)
     st.page_link("capture/page.py", label=capture_words.CAPTURE)
-    for title, text in guide_words.CHAPTERS:
+    for title, text, picture, shows in guide_words.CHAPTERS:
         st.header(title, anchor=False)
+        if picture:
+            st.image(str(_PICTURES / f"{picture}.svg"), caption=shows, width=480)
         st.markdown(text)
     st.header(guide_words.CAUTIONS, anchor=False)
     show_all_cautions()
+    st.header(guide_words.GLOSSARY, anchor=False)
+    st.table(
+        [
+            dict(zip(guide_words.GLOSSARY_HEAD, term, strict=True))
+            for term in guide_words.TERMS
+        ]
+    )
 
 
 if __name__ == "__main__":

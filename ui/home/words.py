@@ -1,9 +1,9 @@
 """Words about the example workshop."""
 
 NAME = "Example workshop"
-STRIP = "Invented, apart from your log."
+STRIP = "Invented, and kept apart from your log."
 BACK = "Back to my log"
-OFFER = "Nothing to look at yet? Look around in an invented workshop."
+OFFER = "Nothing to see yet? Look around an invented workshop."
 OFFER_ALWAYS = (
     "An invented workshop, kept apart from your log: nine forms, 26 pours, photos and "
     "things to find on every page."

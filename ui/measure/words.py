@@ -20,17 +20,17 @@ SCALE_WAYS = {
     "typed": "mm per px",
     "none": "None",
 }
-FOUR_CORNERS = "Tap the four corners of the face. The view is then straightened."
+FOUR_CORNERS = "Tap the four corners of the face. The photo is then straightened."
 CORNERS = "Four corners"
 FOUR_MISSING = "Mark four corners, then type width and height."
 WIDTH = "Width of the face"
 HEIGHT = "Height of the face"
-SHEET_FOUND = "The sheet or card is found and the view straightened."
-CHECK = "What a ruler says of the sheet's 150 mm line, mm (blank: not checked)"
+SHEET_FOUND = "Sheet or card found. The photo is straightened."
+CHECK = "The sheet's 150 mm line by a ruler, mm (blank: not checked)"
 PRINT_SHEET = "Print the sheet (PDF)"
 ROUND = (
-    "Tap the piece's left and right edge at the top, then at the bottom: four taps. "
-    "The strip that faces the camera is unrolled."
+    "Tap the left and right edge of the piece at the top, then at the bottom: four "
+    "taps. The strip that faces the camera is rolled out flat."
 )
 SHEET_LEFT_OUT = "It is left out of the face."
 ROUND_EDGES = "Edges of the round piece"
@@ -38,7 +38,7 @@ ROUND_MISSING = "Mark the four edges, then type the diameters."
 TOP_DIAMETER = "Diameter at the top"
 BOTTOM_DIAMETER = "Diameter at the bottom (blank: the same)"
 DISTANCE = "Camera to the nearest side (blank: not known)"
-STRIP = "Measured is the strip within 45 degrees of the middle."
+STRIP = "Only the strip within 45 degrees of the middle is measured."
 
 # face
 SAME_CORNERS = "The same corners"
@@ -46,28 +46,28 @@ WHOLE_STRIP = "The whole strip"
 PROPOSE = "Propose an outline"
 UP = "Which side was up in the form?"
 UPS = {"top": "Top", "right": "Right", "bottom": "Bottom", "left": "Left"}
-LIKE_BEFORE = "Marks of an earlier photo"
-FORM = "Form, to bring back marks of an earlier photo"
+LIKE_BEFORE = "Marks from an earlier photo"
+FORM = "Form, to reuse the marks of an earlier photo"
 USE_MARKS = "Mark as last time in"
 FACE_NAME = "Name of the face (blank: the only one)"
 
 # more marks
 MARK_WHAT = "Mark"
 MARKS = {
-    "left_out": "Left-out area",
+    "left_out": "Area to leave out",
     "joint": "Joint line",
     "sloped": "Part under a slope",
 }
 TAP_MARK = {
     "left_out": "Tap around a tie hole, drain hole, ruler, label or hand.",
-    "joint": "Tap along where the form's joint met the face.",
+    "joint": "Tap along the line where the form's joint met the face.",
     "sloped": "Tap around the part that was cast under a slope.",
 }
 JOINT_NAME = "Which joint"
 KEEP_MARK = "Keep this mark"
 ON_PHOTO = "Mark on the photo"
-SLOPED = "Parts under a slope, one a line"
-BAND = "Joint band, mm to each side"
+SLOPED = "Parts under a slope, one to a line"
+BAND = "Joint band, mm on each side"
 
 # before measuring
 LOOK_FINE = "Light, sharpness and size look fine."

@@ -18,8 +18,8 @@ KEPT_BEFORE = "Verdicts kept"
 IN_FORCE = "by the target in force"
 BEFORE = "by an earlier target"
 NO_TARGET = (
-    "This piece has no finish target of its own: set one for its product line in "
-    "Records."
+    "No finish target is set, so this piece is held against nothing. Set one for its "
+    "product line in Records, or choose a standard."
 )
 
 # beside a reference

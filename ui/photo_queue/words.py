@@ -15,20 +15,20 @@ GIVE_HINT = "All photos of the day at once, with or without cards in them."
 UPLOAD = "Photos"
 STAGE = "Stage of all of them"
 KEEPING = "Keeping the photos"
-KEPT = "Kept. You may close the browser: looking and measuring go on."
+KEPT = "Photos kept. You can close the browser: the work goes on."
 LOOKING = "Looking for cards and faces"
 MEASURING = "Measuring"
 CHECK = "Check"
 WHICH = "Which piece is it?"
 WHYS = {
     "card": "Its card says so.",
-    "form_card": "The form's card says so; no other piece of it lacks a photo.",
-    "time": "Taken within five minutes of the photo before.",
-    "only_one": "The only piece of these days without a photo.",
-    "by_hand": "Chosen by you.",
+    "form_card": "The form's card says so, and no other piece from it lacks a photo.",
+    "time": "Taken less than five minutes after the photo before.",
+    "only_one": "The only piece cast lately that has no photo.",
+    "by_hand": "You chose it.",
     "unknown": "Nothing says which piece it is: choose.",
 }
-NO_SCALE = "No scale: without a card nothing can be given in mm."
+NO_SCALE = "No scale: without a card there is nothing in mm."
 BY_HAND = "Mark it by hand"
 RIGHT = "That is right"
 LATER = "Later"

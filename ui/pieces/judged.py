@@ -14,7 +14,7 @@ from analysis.grading.wording import (
     grade_sentence,
     tag_words,
 )
-from analysis.services import grading
+from analysis.services import grading, pieces
 from ui import state
 from ui.paper import words
 from ui.widgets.fields import pick
@@ -27,12 +27,18 @@ if TYPE_CHECKING:
 
 
 def show_judged(log: Log, casting: Casting) -> None:
-    """Judge by what is chosen; the piece's own target comes first."""
+    """Judge by the piece's own target; without one, by nothing until one is chosen."""
     st.subheader(words.JUDGE_BY, anchor=False)
     offered = {one.code: one for one in grading.choices(log, casting.piece)}
     names = {code: one.title for code, one in offered.items()}
-    code = pick(words.CRITERION, names, f"limits of {casting.piece.id}", index=0)
-    code = code or next(iter(offered))
+    own = OWN in names
+    if not own:
+        hint(words.NO_TARGET)
+    first = 0 if own else None
+    code = pick(words.CRITERION, names, f"limits of {casting.piece.id}", index=first)
+    if code is None:
+        _kept(log, casting, may_keep=False)
+        return
     try:
         found = grading.judge_piece(log, casting, code)
     except StruckfaceError as error:
@@ -54,7 +60,7 @@ def _kept(log: Log, casting: Casting, *, may_keep: bool) -> None:
     """List the verdicts kept; judging anew is an act of its own."""
     past = grading.verdicts(log, casting)
     if may_keep:
-        lines = grading.judged_lines(log, casting.piece.id or 0)
+        lines = pieces.standing_lines(log, casting.piece.id)
         asked = (casting.piece.id, len(past), max(line.id for line in lines))
         st.button(
             words.KEEP,

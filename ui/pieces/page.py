@@ -21,8 +21,9 @@ from ui.widgets.diagnosis import show_of_piece
 from ui.widgets.notice import heading, plain_lines, refuse
 
 if TYPE_CHECKING:
-    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.log_views import Casting
     from analysis.services.log import Log
+    from analysis.services.pieces import PieceFigure
 
 _PIECE = "piece"
 _SHOWN = "pieces shown"
@@ -61,11 +62,8 @@ def _all_pieces(log: Log) -> None:
         st.write(words.EMPTY_LOG_NEXT)
         st.page_link("measure/page.py", label=words.MEASURE)
         return
-    latest: dict[int, ReadingLine] = {}
-    for line in log_service.list_readings(log):
-        latest.setdefault(line.piece_id, line)
     forms = {form.id: form.name for form in log_service.forms(log)}
-    brought = cache_compare.figures(log)
+    figures = cache_compare.figures(log)
     shown = st.session_state.setdefault(_SHOWN, _SHOWN_FIRST)
     pour_id = None
     for casting in castings[:shown]:
@@ -73,20 +71,12 @@ def _all_pieces(log: Log) -> None:
             pour_id = casting.pour.id
             heading(f"{words.POUR} {words.pour_name(casting.pour)}")
         name = words.piece_in_form(casting.piece, forms.get(casting.piece.form_id))
-        reading = latest.get(casting.piece.id or 0)
-        _row(casting, name, reading, brought.get(casting.piece.name))
+        _row(casting, name, figures.get(casting.piece.id or 0))
     if len(castings) > shown:
         st.button(words.SHOW_MORE, on_click=_show_more)
 
 
-def _row(
-    casting: Casting, name: str, line: ReadingLine | None, brought: float | None
-) -> None:
-    brief = words.NO_READING
-    if line is not None:
-        brief = words.reading_brief(line)
-    elif brought is not None:
-        brief = words.brought_brief(brought)
+def _row(casting: Casting, name: str, figure: PieceFigure | None) -> None:
     with st.container(
         border=True,
         horizontal=True,
@@ -94,7 +84,7 @@ def _row(
         vertical_alignment="center",
         horizontal_alignment="distribute",
     ):
-        plain_lines((name, brief))
+        plain_lines((name, words.figure_brief(figure)))
         st.button(
             words.OPEN,
             key=f"open {casting.piece.id}",

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 START = "Review void by void"
 GO_ON = "Go on with the review"
 TITLE = "Review"
-OPENING = "Looking at the face again"
+OPENING = "Reading the face again"
 REASONS = {
     "stain": "Stain",
     "grain": "Grain",
@@ -30,22 +30,22 @@ REASONS = {
 WAYS = {"pick": "Choose", "add": "Add missed", "draw": "Draw"}
 WAY = "What a tap does"
 HINTS = {
-    "pick": "Solid is counted, dotted is not. Tap one; pinch or + to zoom.",
+    "pick": "Solid lines count, dotted ones do not. Tap one; pinch or + to zoom.",
     "add": "Tap a void that has no outline yet.",
 }
-DRAW_HINT = "Tap three points or more round the void, then take it."
+DRAW_HINT = "Tap three or more points around the void, then use the outline."
 NOTHING_CHOSEN = "Tap an outline to change it."
 NOT_A_VOID = "If it is no void, say what it is:"
 COUNT_IT = "Count it"
-TAKE_DRAWN = "Take this outline"
+TAKE_DRAWN = "Use this outline"
 UNDO = "Undo"
 REDO = "Redo"
 SIGN = "Your name or initials"
 SAVE = "Save review"
 LEAVE = "Leave for later"
-DISCARD = "Forget changes"
+DISCARD = "Discard changes"
 SAVED = "Review saved. The automatic reading stays beside it."
-NO_SPOT = "No outline near there. Choose 'Add missed' if a void has none yet."
+NO_SPOT = "There is no outline there. To add a void, choose 'Add missed'."
 
 
 def spot(chosen: Spot) -> str:

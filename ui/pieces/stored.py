@@ -9,6 +9,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
+from analysis.services import pieces
 from ui import cache, words
 from ui.pieces import review, review_words
 from ui.widgets.keeping import choose_piece
@@ -29,11 +30,14 @@ def show_piece(log: Log, casting: Casting) -> ReadingLine | None:
         form = log_service.form(log, casting.piece.form_id)
         facts.append(words.form_line(form, casting.form_use))
     plain_lines([*facts, *words.piece_lines(casting.piece)])
-    lines = log_service.list_readings(log, piece_id=casting.piece.id)
+    lines = pieces.lines_to_show(log, casting.piece.id)
     shown = None
     if not lines:
         st.write(words.NO_READING)
     else:
+        figure = pieces.figure_of_piece(log, casting.piece.id)
+        if figure is not None and len(figure.lines) > 1:
+            plain(words.together_line(figure))
         shown = _reading(log, lines)
     if st.button(words.MEASURE_THIS):
         choose_piece(casting)

@@ -31,7 +31,7 @@ def show_plan(plan: Plan) -> None:
 
 
 def show_hold(plan: Plan) -> None:
-    """Say what to keep alike."""
+    """Say what to keep the same."""
     if plan.hold:
         held = ", ".join(words.hold_line(one.factor, one.level) for one in plan.hold)
         plain(f"{words.HOLD}: {held}.")

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.plan import TWO, PlanQuestion
-from analysis.model.vocabulary import NONE, VOCABULARIES
 from analysis.planning.plan import levels_to_plan, tangled_with
 from analysis.services import log as log_service
 from analysis.services import plans
+from analysis.vocabulary import NONE, VOCABULARIES
 from ui.plan import words
 from ui.widgets.fields import number, pick, segments
 from ui.widgets.notice import hint, plain

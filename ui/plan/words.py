@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["CHOOSE", "LOG_POUR", "factor"]
 
 PLAN = "Plan the next pour"
-INTRO = "What to cast so that a question is settled, not just tried."
+INTRO = "What to cast to get a clear answer, and not just another try."
 
 # the question
 FACTOR = "What do you want to know about?"
@@ -42,21 +42,21 @@ AT_MOST = "At most this many pieces a pour"
 WHY = "Why so"
 POURS = "Pour by pour"
 THE_REST = "The pours after that"
-HOLD = "Keep alike"
+HOLD = "Keep the same"
 KEEP = "Keep this plan"
 SHEET = "Bench sheet (PDF)"
 PAPER = "Paper"
 
 # a plan being cast
-DONE = "All pours are cast. See what Compare says."
+DONE = "All pours are cast. See the answer in Compare."
 LOG_THIS = "Log this pour"
 ALL_POURS = "All pours"
 LOGGED = "Cast and in the log"
-TICK = "Cast, logged apart"
-THROW_AWAY = "Throw this plan away"
-THROW_SURE = "Throw away"
+TICK = "Cast, logged elsewhere"
+THROW_AWAY = "Delete this plan"
+THROW_SURE = "Delete it"
 ANOTHER = "Make another plan"
-HALF_FILLED = "A pour is half filled in on Log a pour: save or throw that away first."
+HALF_FILLED = "There is an unfinished pour on Log a pour: save or delete it first."
 
 
 def way(by: str, name: str) -> str:
@@ -101,11 +101,11 @@ def chance_line(plan: Plan) -> str:
     ...     spread_within=0.3, spread_between=0.3, supposed=False, resolves=(),
     ...     hold=(), notes=(), assignments=())
     >>> chance_line(made)
-    'If one way gives half the void area, 87 of 100 such trials show it.'
+    'If one way gives half the void area, 87 of 100 such trials will show it.'
     """
     found = FOUND.get(plan.ratio, f"{plan.ratio:g} times the void area")
     hundred = min(99, round(100 * plan.chance))
-    return f"If one way gives {found}, {hundred} of 100 such trials show it."
+    return f"If one way gives {found}, {hundred} of 100 such trials will show it."
 
 
 def plan_title(plan: Plan) -> str:
@@ -130,7 +130,7 @@ def piece_line(plan: Plan, one: Assignment) -> str:
 
 
 def hold_line(name: str, level: str) -> str:
-    """Say what to keep alike."""
+    """Say what to keep the same."""
     return f"{factor(name)}: {level}"
 
 

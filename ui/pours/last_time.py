@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.afterwards import Outcome
-from analysis.services import log as log_service
-from analysis.services import records
+from analysis.services import pieces, records
 from ui.pours import words
 from ui.widgets.notice import plain, plain_lines
 from ui.widgets.record_fields import offers_of
@@ -26,12 +25,12 @@ def show_last_time(log: Log, form: Form) -> None:
         st.write(words.FIRST_TIME)
         return
     piece = last.piece
-    readings = log_service.list_readings(log, piece_id=piece.id)
+    figure = pieces.figure_of_piece(log, piece.id)
     judged = records.list_all(log, Outcome, piece_id=piece.id)
     plain(words.last_time_line(last))
     plain_lines(words.made_lines(piece))
     plain_lines(words.mix_lines(last.pour, offers_of(log)("mix_id")))
-    plain(words.came_out_line(readings[:1], judged[-1:]))
+    plain(words.came_out_line(figure, judged[-1:]))
     st.page_link(
         "pieces/page.py", label=OPEN_SAVED, query_params={"piece": str(piece.id)}
     )

@@ -4,66 +4,57 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.fields import fields_of
 from analysis.model.writing import day
 from analysis.services.entry import to_texts
 from ui.widgets.record_words import OUTCOMES, answer, facts, step_line
-from ui.words import NO_READING, pour_name, reading_brief
+from ui.words import NO_READING, figure_brief, pour_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from analysis.model.afterwards import Outcome
     from analysis.model.log import Piece, Pour
-    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.log_views import Casting
     from analysis.services.entry import Texts
+    from analysis.services.pieces import PieceFigure
 
 LOG_POUR = "Log a pour"
 
 # beginning
-SAME_HINT = "Its pieces, made the same way. Then change what differs."
+SAME_HINT = "The same pieces, made the same way. Then change what is different."
 EMPTY_POUR = "Start an empty pour"
 GO_ON = "Go on with it"
-THROW_AWAY = "Throw away"
-THROWN_AWAY = "Thrown away."
+THROW_AWAY = "Delete"
+THROWN_AWAY = "Deleted."
 LAST_TIME = "What did I do last time?"
 LAST_TIME_HINT = "Tap the form"
 MORE_FORMS = "More forms"
-FIRST_TIME = "Nothing was cast in this form yet. Its own joints and sealing are taken."
+FIRST_TIME = (
+    "First casting in this form: its own joints and usual sealing are filled in."
+)
 CAST_AGAIN = "Cast the same again"
-NO_FORMS = "No form is logged yet. Write down each form with its joints once."
-ADD_FORM = "Write down a form"
+NO_FORMS = "No form is logged yet. Enter each form once, with its joints."
+ADD_FORM = "Enter a form"
 
 # the pour
-KEPT = "Kept as you fill it in, also through a locked phone."
+KEPT = "Kept as you type, even if the phone locks."
 PIECES = "Pieces"
 ALL_PIECES = "Change all pieces at once"
-ONE_BY_ONE = "Pieces with several steps are changed one by one."
+ONE_BY_ONE = "Pieces with several vibration steps are changed one at a time."
 CHANGE = "Change"
 DONE = "Done"
-TAKE_OFF = "Take off this pour"
+TAKE_OFF = "Remove from this pour"
 ADD_LIKE = "Add a piece: tap its form"
 ADD_LOOSE = "Without a form"
 NO_PIECES = "No piece yet: add some below."
 SAVE_POUR = "Save the pour"
-TAKE_BACK = "Take back"
-TAKEN_BACK = "Taken back:"
-BRING_BACK = "Bring back"
+TAKE_BACK = "Undo"
+TAKEN_BACK = "Undone:"
+BRING_BACK = "Restore"
 OF_POUR = "Its pour:"
 
-MADE = (
-    "release_agent",
-    "release_application",
-    "casting_process",
-    "orientation",
-    "curing",
-    "lifts",
-    "fill_s",
-    "strike_after_h",
-    "sealing_min",
-    "sealing_cost",
-    "show_faces",
-    "note",
-)
+_ASKED_BEFORE = frozenset({"name", "form_id", "product_line_id", "cast_on"})
 MIXED_HOW = (
     "mix_id",
     "water_added_l",
@@ -72,7 +63,11 @@ MIXED_HOW = (
     "flow_mm",
     "cement_lot",
 )
-WEATHER = ("cast_at", "zone", "air_c", "mix_c", "humidity_share", "crew", "note")
+MADE, _OF_POUR = (
+    tuple(one.name for one in fields_of(owner) if one.name not in _ASKED_BEFORE)
+    for owner in ("piece", "pour")
+)
+WEATHER = tuple(name for name in _OF_POUR if name not in MIXED_HOW)
 
 
 def pieces_count(count: int) -> str:
@@ -152,13 +147,15 @@ def mix_lines(pour: Pour, mixes: Mapping[str, str]) -> list[str]:
     return facts(pour, MIXED_HOW, {"mix_id": mixes})
 
 
-def came_out_line(readings: Sequence[ReadingLine], judged: Sequence[Outcome]) -> str:
-    """Say how a piece came out: its latest reading and judgement."""
-    parts = [
-        f"{reading_brief(line)} void area" if line.void_count else reading_brief(line)
-        for line in readings
-    ]
+def came_out_line(figure: PieceFigure | None, judged: Sequence[Outcome]) -> str:
+    """Say how a piece came out: its figure and its latest judgement."""
+    parts = [] if figure is None else [_area(figure)]
     for one in judged:
         parts += [] if one.outcome is None else [OUTCOMES[one.outcome].lower()]
         parts += [] if one.eye_score is None else [f"eye score {one.eye_score}"]
     return f"Came out: {', '.join(parts) if parts else NO_READING.lower()}"
+
+
+def _area(figure: PieceFigure) -> str:
+    brief = figure_brief(figure)
+    return f"{brief} void area" if figure.share and len(figure.lines) == 1 else brief

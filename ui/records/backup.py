@@ -13,7 +13,7 @@ from analysis.errors import StruckfaceError
 from analysis.services import records
 from ui import cache
 from ui.records import exchange_words as words
-from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.notice import hint, plain, plain_lines, refuse
 from ui.words import BACKUPS, CHOOSE
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ def show_backup(log: Log) -> None:
     if st.button(words.BACK_UP, type="primary", width="stretch"):
         path = records.back_up_whole(log)
         plain(f"{words.BACKED_UP} {words.backup_line(path)}")
+        _tell_lost(log, path)
     st.subheader(BACKUPS, anchor=False)
     backups = _backups(log)
     if not backups:
@@ -50,25 +51,56 @@ def show_backup(log: Log) -> None:
     _choose_and_restore(log, backups)
 
 
+def _tell_lost(log: Log, path: Path) -> None:
+    """List the photos that a backup had to leave out."""
+    lost = records.lost_photos(path)
+    if lost:
+        st.warning(words.lost(len(lost)))
+        plain_lines(records.photo_names(log, lost))
+
+
 def show_rescue() -> None:
-    """Lead from a damaged log to its last backup."""
+    """Lead from a log that cannot be opened to its last good state."""
     log = records.locate(os.environ.get("STRUCKFACE_DATA") or None)
     backups = _backups(log)
+    good = _last_good(tuple((path, path.stat().st_mtime) for path in backups), log)
     st.subheader(words.RESCUE, anchor=False)
     st.write(words.RESCUE_WHAT)
-    if backups:
-        plain(words.backup_line(backups[0]))
+    if good is not None:
+        plain(words.backup_line(good))
         if st.button(words.RESTORE_NOW, type="primary", width="stretch", key="last"):
-            _restore(log, backups[0])
+            _restore(log, good)
     else:
         st.write(words.NO_RESCUE)
-    _choose_and_restore(log, backups[1:])
+    _choose_and_restore(log, [path for path in backups if path != good])
+    with st.expander(words.BEGIN_ANEW):
+        st.write(words.BEGIN_ANEW_WHAT)
+        sure = st.checkbox(words.SURE_ANEW)
+        if st.button(words.BEGIN_ANEW, disabled=not sure, width="stretch"):
+            _begin_anew(log)
+
+
+@st.cache_data(show_spinner=words.LOOKING_FOR_GOOD, max_entries=4)
+def _last_good(found: tuple[tuple[Path, float], ...], _log: Log) -> Path | None:  # noqa: ARG001  the key
+    return records.last_good(_log)
+
+
+def _begin_anew(log: Log) -> None:
+    if log.file is None:
+        return
+    try:
+        records.begin_anew(log.file.parent)
+    except StruckfaceError as error:
+        refuse(error)
+        return
+    cache.reopen()
+    st.session_state.clear()
+    st.rerun()
 
 
 def _backups(log: Log) -> list[Path]:
-    """Return all backups beside the log, latest first."""
-    found = [*records.daily_backups(log), *records.whole_backups(log)]
-    return sorted(found, key=lambda path: path.stat().st_mtime, reverse=True)
+    """Return all that the log can be put back from, latest first."""
+    return list(records.restorable(log))
 
 
 def _choose_and_restore(log: Log, backups: list[Path]) -> None:

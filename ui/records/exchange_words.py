@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+import re
+from contextlib import suppress
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from analysis.model.writing import day
@@ -13,9 +15,11 @@ if TYPE_CHECKING:
 
     from analysis.services.records import ImportPreview, ImportProblem
 
+_NAMED = re.compile(r"(?:log|whole)-(\d{4}-\d{2}-\d{2})(?:-(\d{2})(\d{2})\d{2})?")
+
 # a table in
 TABLE = "Table of pieces, CSV or xlsx"
-NEEDS = "One row a piece. Needed: piece, pour, cast_on. All of it goes in, or nothing."
+NEEDS = "One row per piece. Needed: piece, pour, cast_on. All rows go in, or none."
 DATES = "Dates such as 01.02.2026 are"
 DATE_ORDERS = {
     "": "Not said",
@@ -26,26 +30,26 @@ DATE_ORDERS = {
 DECIMAL = "Decimal mark"
 DECIMALS = {"": "As found", ",": "Comma: 1,25", ".": "Point: 1.25"}
 COLUMNS = "Columns with other names"
-LEFT_OUT = "Not taken in"
+LEFT_OUT = "Not imported"
 IMPORT_DONE = "Imported:"
 PREVIEW_FIRST = "First lines, as they were read"
-FOUND = {"": "not told by any number", ",": "comma", ".": "point"}
+FOUND = {"": "unknown, as no number shows it", ",": "comma", ".": "point"}
 
 # a table out
-EXPORT = "Pieces with their void area, settings and weather: one row a piece."
+EXPORT = "Pieces with their void area, settings and weather: one row per piece."
 EXPORTS_CSV = "CSV"
 EXPORTS_CSV_COMMA = "CSV with decimal comma"
 EXPORTS_XLSX = "Spreadsheet (xlsx)"
 EXPORT_KEEPS = (
-    "Read in again, it gives the same figures. Photos, single voids and how records "
-    "stood before go by backup only."
+    "Imported again, it gives the same figures. Photos, single voids and earlier "
+    "versions of records are in backups only."
 )
 
 # backups
 BACK_UP = "Back up now, with photos"
 BACK_UP_WHAT = (
-    "One zip: the log, every photo unchanged, a checksum of each. The log alone is "
-    "copied every day."
+    "One zip: the log and every photo unchanged, each with a checksum. The log alone "
+    "is backed up every day."
 )
 BACKED_UP = "Backed up:"
 NO_BACKUP = "No backup yet."
@@ -53,20 +57,27 @@ DOWNLOAD = "Download"
 CHOOSE_BACKUP = "Backup"
 RESTORE = "Restore"
 RESTORE_WHAT = (
-    "Every file is checked first. The log that is here is moved aside, not erased."
+    "Every file is checked first. The log you have now is moved aside, not deleted."
 )
 OTHER_BACKUP = "A backup file"
-SURE = "Put this backup in the place of the log"
+SURE = "Replace the log by this backup"
 RESTORE_NOW = "Restore this backup"
 RESTORED = "Restored, every file checked:"
-RESCUE = "Go back to the last backup"
+RESCUE = "Go back to the last good state"
 RESCUE_WHAT = (
-    "The damaged log is kept beside it. What was logged after the backup is not in it; "
-    "photos are kept as they are."
+    "The damaged log is kept beside it. What you logged after the backup is not in it. "
+    "Photos stay as they are."
 )
+LOOKING_FOR_GOOD = "Looking through the backups for the last good one"
+BEGIN_ANEW = "Begin an empty log instead"
+BEGIN_ANEW_WHAT = (
+    "The log that cannot be opened, its backups and its photos stay where they are."
+)
+SURE_ANEW = "Begin with an empty log"
 NO_RESCUE = "There is no backup beside the log. Choose a backup file:"
 WHOLE = "with photos"
 DAILY = "log alone"
+REPLACED = "as it was before a restore"
 
 
 def problems_line(problems: Sequence[ImportProblem]) -> str:
@@ -75,10 +86,13 @@ def problems_line(problems: Sequence[ImportProblem]) -> str:
     Examples
     --------
     >>> problems_line([None])
-    'Nothing goes in yet: 1 cell will not. Correct the table, or answer above.'
+    'Nothing imported yet: 1 cell cannot be read. Correct the table, or answer above.'
     """
     count = "1 cell" if len(problems) == 1 else f"{len(problems)} cells"
-    return f"Nothing goes in yet: {count} will not. Correct the table, or answer above."
+    return (
+        f"Nothing imported yet: {count} cannot be read. Correct the table, or answer "
+        f"above."
+    )
 
 
 def problem_line(problem: ImportProblem) -> str:
@@ -93,10 +107,10 @@ def read_line(preview: ImportPreview) -> str:
     parts = [preview.encoding.removesuffix("-sig").upper()]
     separators = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
     if preview.separator:
-        parts.append(f"cells parted by {separators.get(preview.separator, 'marks')}")
+        parts.append(f"cells separated by {separators.get(preview.separator, 'marks')}")
     parts.append(f"decimal mark {FOUND[preview.decimal or '']}")
     left_out = ", ".join(preview.columns_left_out)
-    parts += [f"not taken in: {left_out}"] if left_out else []
+    parts += [f"not imported: {left_out}"] if left_out else []
     return f"Read as {'; '.join(filter(None, parts))}."
 
 
@@ -130,8 +144,30 @@ def backup_line(path: Path) -> str:
     3000000
     '31 March 2026, log alone, 3.0 MB'
     """
-    kind, _, rest = path.stem.partition("-")
-    moment = datetime.strptime(rest[:10], "%Y-%m-%d").date()  # noqa: DTZ007  a day only
-    clock = f", {rest[11:13]}:{rest[13:15]}" if len(rest) > len("2026-03-31") else ""
-    what = WHOLE if kind == "whole" else DAILY
-    return f"{day(moment)}{clock}, {what}, {size(path.stat().st_size)}"
+    kind = path.name.partition("-")[0]
+    what = {"whole": WHOLE, "replaced": REPLACED}.get(kind, DAILY)
+    return f"{_moment(path)}, {what}, {size(path.stat().st_size)}"
+
+
+def _moment(path: Path) -> str:
+    """Say when a backup was made: as its name says, else as its file does."""
+    found = _NAMED.fullmatch(path.stem)
+    if found:
+        with suppress(ValueError):
+            when = day(date.fromisoformat(found[1]))
+            return f"{when}, {found[2]}:{found[3]}" if found[2] else when
+    moment = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
+    return f"{day(moment.date())}, {moment:%H:%M}"
+
+
+def lost(count: int) -> str:
+    """Say that photos are missing from a backup.
+
+    Examples
+    --------
+    >>> lost(1)
+    '1 photo is missing or changed and not in the backup:'
+    """
+    if count == 1:
+        return "1 photo is missing or changed and not in the backup:"
+    return f"{count} photos are missing or changed and not in the backup:"

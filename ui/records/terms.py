@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.model.vocabulary import RESERVED, VOCABULARIES
 from analysis.services import records
+from analysis.vocabulary import RESERVED, VOCABULARIES
 from ui.records import words
 from ui.widgets.notice import hint, plain, plain_lines
 from ui.words import CHOOSE, literal

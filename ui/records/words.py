@@ -20,16 +20,16 @@ if TYPE_CHECKING:
 RECORDS = "Records"
 
 # adding and correcting
-LET_GO = "Let go"
-NOTHING_FILLED = "Nothing is filled in yet: fill in a field, then save."
+LET_GO = "Discard"
+NOTHING_FILLED = "Nothing to save yet: fill in a field first."
 CONFLICT = "Someone else changed this meanwhile. Yours is not saved yet."
 KEEP_THEIRS = "Keep what is in the log"
-SAVE_MINE = "Put my changes on top"
+SAVE_MINE = "Save my changes over it"
 IN_LOG = "In the log now"
 YOURS = "Yours"
-NOT_YOURS = "stays, you did not change it"
-TAKEN_OUT = "Taken out:"
-BRING_BACK = "Bring back"
+NOT_YOURS = "stays: you did not change it"
+TAKEN_OUT = "Removed:"
+BRING_BACK = "Restore"
 
 # a piece
 JUDGED = "Outcome and repairs"
@@ -42,10 +42,10 @@ FACTS = "All facts"
 EDIT_PIECE = "Correct the piece"
 EDIT_POUR = "Correct its pour"
 NOT_KNOWN = "Not known:"
-TAKE_OUT = "Take out"
-TAKE_OUT_PIECE = "Take this piece out of the log"
+TAKE_OUT = "Remove"
+TAKE_OUT_PIECE = "Remove this piece from the log"
 SIDE_BY_SIDE = "Readings side by side"
-ADDS = "Measuring and judging again adds; nothing is overwritten."
+ADDS = "Measuring or judging again adds a reading. Nothing is overwritten."
 READING_COLUMNS = ("Void area, %", "Voids", "From, mm", "Stage", "Measured", "Method")
 
 
@@ -230,14 +230,14 @@ SHOWN = {
     "import": "Import",
     "export": "Export",
     "backup": "Backup",
-    "out": "Taken out",
+    "out": "Removed",
 }
 OPEN = "Open"
 CLOSE = "Close"
 NONE_YET = {
-    "forms": "No form yet. Write down each form with its joints once; pours then need "
-    "one tap.",
-    "mixes": "No mix yet. By feel is a fair answer: no number is forced.",
+    "forms": "No form yet. Enter each form once, with its joints. After that, one tap "
+    "logs it.",
+    "mixes": "No mix yet. 'By feel' is a fair answer: you need no numbers.",
     "lines": "No product line yet. Pieces of one line share a finish target.",
 }
 ADD = {"forms": "Add a form", "mixes": "Add a mix", "lines": "Add a product line"}
@@ -247,8 +247,8 @@ TARGET_IN_FORCE = "In force now"
 TARGET_BEFORE = "Before"
 NO_TARGET = "No finish target yet."
 NEW_TARGET = "Set a new finish target"
-TARGETS_STAY = "An earlier target stays with what was judged by it."
-NOTHING_OUT = "Nothing is taken out."
+TARGETS_STAY = "Pieces judged by an earlier target keep it."
+NOTHING_OUT = "Nothing was removed."
 KINDS = {
     "Pour": "Pour",
     "Piece": "Piece",
@@ -282,9 +282,9 @@ RENAME = "Rename"
 MERGE_INTO = "Same as"
 MERGE = "Merge"
 MERGED = "Merged words"
-PART_AGAIN = "Part again"
+PART_AGAIN = "Separate again"
 NO_WORD = "No word was used yet."
-WORDS_STAY = "Records follow: none is lost, and a merge can be taken back."
+WORDS_STAY = "Records change with the word. None is lost, and a merge can be undone."
 
 
 def vocabulary_name(vocabulary: str) -> str:
@@ -304,7 +304,7 @@ def form_brief(form: Form) -> list[str]:
     return [
         form.name,
         form.form_type or answer("", ""),
-        f"Joints: {joints or 'none written down'}",
+        f"Joints: {joints or 'none entered'}",
     ]
 
 

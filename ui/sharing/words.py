@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 
 PHONE = "On a phone"
-NOT_SHARED = "The app answers on this machine only. Start it with --share for phones."
-SCAN = "Open this address on a phone in the same network, or scan it."
+NOT_SHARED = "The app runs on this machine only. Start it with --share to use phones."
+SCAN = "Open this address on a phone in the same network, or scan the code."
 ONCE = "Each device is asked for the passphrase once."
 PRIVATE = (
-    "Whoever knows the passphrase sees and changes everything. What is sent is not "
-    "encrypted: use it on a network you trust."
+    "Anyone who knows the passphrase can see and change everything. Nothing is "
+    "encrypted on the way: use a network you trust."
 )
 NOT_LET_IN = (
-    "This device is not let in: open the app's address and type the passphrase."
+    "This device is not signed in: open the app's address and type the passphrase."
 )
 NO_KEYS = "No passphrase is set: start the app with --share again."
 WRONG = "That is not the passphrase."

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer
 
 VIBRATION = "More vibration?"
-INTRO = "Is it the time, or something else first?"
+INTRO = "Is it the vibration, or something else first?"
 
 # the question
 FORM_TYPE = "Form type"
@@ -26,15 +26,15 @@ NOT_KNOWN_HIGH = 0.6
 
 # the answer
 WHY = "Why"
-RESTS_ON = "What it rests on"
+RESTS_ON = "What this is based on"
 NEXT = "Cast next"
 PLAN_IT = "Plan it for your forms"
 TOO_MUCH = "Too much, if you see"
 BEFORE = "Before you vibrate"
 CHART = "Void area against seconds"
 CHART_KEY = (
-    "Points are pieces. The line is what to expect of a usual piece as cast lately, "
-    "the band holds it with 95 %. Dashed: the finish wanted."
+    "Points are pieces. The line is what to expect if you cast as you do now; the band "
+    "is 95 % sure. Dashed: the finish you want."
 )
 AXIS_S = "Vibration, seconds"
 AXIS_SHARE = "Void area, %"

@@ -2,8 +2,8 @@
 
 CARDS = "Cards and labels"
 CARDS_HINT = (
-    "A card in the photo says which piece it is and gives the scale. Print at 100 %; "
-    "try label sheets on plain paper first."
+    "A card in the photo tells which piece it is, and gives the scale. Print at 100 %. "
+    "Try label sheets on plain paper first."
 )
 CARD_PAPER = "Print on"
 CARD_PAPERS = {
@@ -19,12 +19,14 @@ CARDS_PDF = "Cards (PDF)"
 NO_CARDS = "Choose one or more."
 READ_CARD = "Read the card of a form or of a planned pour"
 PLAN_CARDS_HINT = (
-    "One for each pour still to cast. Read where a pour is logged, it fills the pour "
-    "in as planned."
+    "One for each pour still to cast. Photograph it on Log a pour, and the pour is "
+    "filled in as planned."
 )
 CARD_PHOTO = "Photo of the card"
-NO_CARD = "No card can be read in this photo: go closer, square on, without glare."
-NOT_A_FORM = "This card is of a piece: take one of a form or of a planned pour."
+NO_CARD = "No card could be read: go closer, hold square on, and avoid glare."
+NOT_A_FORM = "That is the card of a piece: use one of a form or of a planned pour."
 CARD_OF = "The card in the photo is of"
-TWO_CARDS = "Cards of different pieces are in the photo: choose the piece when saving."
+TWO_CARDS = (
+    "There are cards of different pieces in the photo: choose the piece at saving."
+)
 POUR_IN = "Log a pour in this form"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.diagnosis.advice import CAUTION_PLACES, LOCAL_FIRST, cautions
-from analysis.diagnosis.lifting import ONE_PERSON_KG, concrete_kg
+from analysis.diagnosis.lifting import IDEAL_LIFT_KG, concrete_kg
 from ui.widgets import diagnosis_words as words
 from ui.widgets.notice import hint, plain
 from ui.words import literal
@@ -26,18 +26,18 @@ def show_cautions(at: str) -> None:
 
 
 def show_lifting(forms: Iterable[Form]) -> None:
-    """Say which full forms are more than one person may lift."""
+    """Say which full forms are too heavy for one person even at best."""
     heavy = {
         form.name: concrete_kg(form.volume_l)
         for form in forms
         if form.volume_l is not None
     }
-    heavy = {name: kg for name, kg in heavy.items() if kg > ONE_PERSON_KG}
+    heavy = {name: kg for name, kg in heavy.items() if kg > IDEAL_LIFT_KG}
     if heavy:
-        (caution,) = cautions("lifting")
+        caution = cautions("lifting")[0]
         hint(
-            literal(words.lifting_line(heavy, ONE_PERSON_KG)),
-            more=literal(f"{words.SOURCE}: {caution.source}"),
+            literal(words.lifting_line(heavy, IDEAL_LIFT_KG)),
+            more=literal(f"{caution.more} {words.SOURCE}: {caution.source}"),
         )
 
 

@@ -10,27 +10,32 @@ if TYPE_CHECKING:
     from analysis.services.diagnosis import Diagnosis
 
 WHERE = "Where the voids sit"
-NOTHING = "Nothing stands out: the voids lie as if strewn at random."
-FEW = "Too few voids to say."
-NO_SCALE = "Without a scale the map has no millimetres: measure with one."
-WHY = "What may be behind it"
+NOTHING = "No pattern: the voids are scattered."
+FEW = "Too few voids to see a pattern."
+NO_SCALE = "This map needs a scale: measure the photo again with one."
+WHY = "What may have caused it"
 REPAIR = "Leave or fill?"
-VIEW = "Looked at from, m"
-TELL = "To tell"
-DO = "Do"
+VIEW = "Seen from, m"
+TELL = "How to tell"
+DO = "What to do"
 SOURCE = "Source"
-LICENSED = "Lifting points and what carries load are for those who are licensed for it."
-POOLED = "Where the voids sit, all faces together"
+LICENSED = "Lifting points, and anything that carries load, are for licensed people."
+POOLED = "Where the voids sit on all faces of this form"
 FACE = "Face"
 FEWEST = 8
-NO_UP = "Which way was up in the form is not marked: height is not judged."
+NO_UP = (
+    "Nobody marked which way was up in the form, so top and bottom are not compared."
+)
 SURE = {"likely": "Likely", "possible": "Possible"}
 MAP_ALT = "Map of the voids on the face"
-DEEP_ONE = "1 void is wider than 10 mm: measure its depth, it is no hemisphere."
+DEEP_ONE = (
+    "1 void is wider than 10 mm and left out: such voids have any shape, so measure "
+    "how deep it is."
+)
 
 
-def lifting_line(heavy: Mapping[str, float], one_person_kg: float) -> str:
-    """Say which full forms are too heavy for one.
+def lifting_line(heavy: Mapping[str, float], ideal_kg: float) -> str:
+    """Say which full forms are too heavy for one even at best.
 
     Examples
     --------
@@ -39,8 +44,8 @@ def lifting_line(heavy: Mapping[str, float], one_person_kg: float) -> str:
     """
     weights = ", ".join(f"{name}: about {kg:.0f} kg" for name, kg in heavy.items())
     return (
-        f"Concrete in {weights}, form not counted. One person may lift "
-        f"{one_person_kg:g} kg at best: two people or a hoist."
+        f"Concrete in {weights}, form not counted. That is more than an ideal lift "
+        f"starts from ({ideal_kg:g} kg): two people or a hoist."
     )
 
 
@@ -63,14 +68,15 @@ def thirds_line(thirds: tuple[float, float, float] | None) -> str:
     Examples
     --------
     >>> thirds_line((900.0, 1000.0, 2100.0))
-    'Voids per m²: 2,100 in the upper third as cast, 1,000 in the middle, 900 low.'
+    'Voids per m²: 2,100 in the top third as cast, 1,000 in the middle, 900 in the \
+bottom third.'
     """
     if thirds is None:
         return NO_UP
     low, middle, high = thirds
     return (
-        f"Voids per m²: {high:,.0f} in the upper third as cast, {middle:,.0f} in the "
-        f"middle, {low:,.0f} low."
+        f"Voids per m²: {high:,.0f} in the top third as cast, {middle:,.0f} in the "
+        f"middle, {low:,.0f} in the bottom third."
     )
 
 
@@ -90,15 +96,20 @@ def filler_line(cm3: float) -> str:
 
     Examples
     --------
-    >>> filler_line(0.034), filler_line(12.3)
-    ('About 0.03 cm³ of filler goes in; most of a coat is rubbed off.', \
-'About 12 cm³ of filler goes in; most of a coat is rubbed off.')
+    >>> filler_line(12.3).partition(". ")[0]
+    'The voids take about 12 cm³ of filler'
     """
-    return f"About {cm3:.2g} cm³ of filler goes in; most of a coat is rubbed off."
+    return (
+        f"The voids take about {cm3:.2g} cm³ of filler. Mix more: most of a rub coat "
+        f"comes off again."
+    )
 
 
 def deep_line(count: int) -> str:
     """Say that deep voids are to be measured."""
     if count == 1:
         return DEEP_ONE
-    return f"{count} voids are wider than 10 mm: measure their depth."
+    return (
+        f"{count} voids are wider than 10 mm and left out: such voids have any shape, "
+        f"so measure how deep they are."
+    )

@@ -10,9 +10,9 @@ import streamlit as st
 
 from analysis.errors import InputError
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form
 from analysis.services import log as log_service
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 from ui import words
 from ui.state import is_answer
 from ui.widgets.fields import line, number, pick, pick_word

@@ -12,7 +12,6 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from analysis.model.afterwards import HandFigures
 from analysis.model.log import JointState, Piece, Pour, Step
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.services import records
 from analysis.services.entry import (
@@ -23,6 +22,7 @@ from analysis.services.entry import (
     unit_of,
     with_parts,
 )
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 from ui.widgets import record_words as words
 from ui.widgets.notice import hint, plain, refuse
 from ui.words import SEALING_NONE, literal

@@ -6,9 +6,10 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from analysis.errors import StruckfaceError
-from analysis.model.vocabulary import NONE, NOT_APPLICABLE
+from analysis.fields import FIELDS
 from analysis.model.writing import day
 from analysis.services.entry import echo, parts_of, to_texts, unit_of
+from analysis.vocabulary import NONE, NOT_APPLICABLE
 from ui.words import BLANK, SEALING_NONE, STAGES
 
 if TYPE_CHECKING:
@@ -20,90 +21,7 @@ UNKNOWN = "Not known"
 NONE_WORD = "None"
 NOT_APPLICABLE_WORD = "Not applicable"
 DIFFERS = "Differs"
-NAMES = {
-    "name": "Name or number",
-    "note": "Note",
-    # pour
-    "cast_on": "Cast on",
-    "cast_at": "Time of day",
-    "zone": "Time zone",
-    "mix_id": "Mix",
-    "water_added_l": "Water actually added",
-    "consistency": "Consistency",
-    "slump_mm": "Slump",
-    "flow_mm": "Flow",
-    "cement_lot": "Cement lot",
-    "air_c": "Air",
-    "mix_c": "Fresh mix",
-    "humidity_share": "Humidity",
-    "crew": "Crew",
-    # piece
-    "form_id": "Form",
-    "product_line_id": "Product line",
-    "release_agent": "Release agent",
-    "release_application": "How it was applied",
-    "casting_process": "Casting process",
-    "orientation": "Orientation in the form",
-    "curing": "Curing",
-    "lifts": "Lifts",
-    "fill_s": "Time to fill",
-    "strike_after_h": "Time to strike",
-    "sealing_min": "Time for sealing",
-    "sealing_cost": "Cost of sealing",
-    "show_faces": "Show faces",
-    # measured by hand
-    "measured_on": "Measured on",
-    "leak_width_mm": "Joint leak, width",
-    "leak_depth_mm": "Joint leak, depth",
-    "step_mm": "Step at the joint",
-    "fin_mm": "Fin, height",
-    "void_depth_mm": "Deepest void, depth",
-    "void_volume_cm3": "Largest void, depth x rectangle",
-    "chip_depth_mm": "Edge chips, depth",
-    "chip_mm_per_m": "Edge chips, length per m",
-    # joint
-    "joint": "Joint",
-    "sealing": "Joint sealing",
-    "leak": "Leak",
-    # step
-    "method": "Vibration method",
-    "seconds": "Seconds",
-    "strokes": "Strokes",
-    "tool": "Tool",
-    "applied_to": "Where it was applied",
-    "speed": "Speed setting",
-    "fill_share": "Form filled to",
-    "people": "People at it",
-    "certainty": "How the time is known",
-    "stop_rule": "Stopped when",
-    # form
-    "form_type": "Form type",
-    "face_material": "Face material",
-    "gloss": "Gloss",
-    "texture": "Texture",
-    "storage": "Storage",
-    "starting_use_count": "Castings before this log",
-    "made_on": "Made on",
-    "volume_l": "Concrete it holds",
-    "default_sealing": "Usual sealing",
-    # mix
-    "basis": "Proportions count",
-    "proportions": "Proportions",
-    "kind": "Kind",
-    "amount": "Amount",
-    # target
-    "low_share": "Void area, lower end",
-    "high_share": "Void area, upper end",
-    "largest_void_mm": "Largest void",
-    "honeycomb_share": "Honeycomb, most",
-    # afterwards
-    "outcome": "Outcome",
-    "eye_score": "Eye score, 1 (worst) to 10",
-    "stage": "Stage",
-    "repaired_on": "Repaired on",
-    "minutes": "Repair time",
-    "filler": "Filler",
-}
+NAMES: Mapping[str, str] = {one.name: one.label for one in reversed(FIELDS)}
 OUTCOMES = {
     "first_quality": "First quality",
     "second": "Second",

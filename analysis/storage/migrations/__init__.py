@@ -10,7 +10,7 @@ from alembic.runtime.environment import EnvironmentContext
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
-from analysis.errors import RecordError
+from analysis.errors import NewerLogError
 from analysis.storage.tables import METADATA
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def upgrade(connection: sa.Connection, target: str = "head") -> None:
 
     Raises
     ------
-    RecordError
+    NewerLogError
         The log was written by a newer version of the program.
     """
     current = current_revision(connection)
@@ -57,7 +57,7 @@ def upgrade(connection: sa.Connection, target: str = "head") -> None:
             f"The log was written by a newer version of the program (its tables are "
             f"at {current}, this one knows {known[-1]}): update the program."
         )
-        raise RecordError(msg)
+        raise NewerLogError(msg)
     if current == known[-1]:
         return
     config = _config()

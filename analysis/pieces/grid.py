@@ -1,4 +1,4 @@
-"""Tables as people hand them over: CSV of any make, or a spreadsheet, to cells."""
+"""Tables as people hand them over: CSV of any make, or a spreadsheet, row by row."""
 
 from __future__ import annotations
 
@@ -8,19 +8,25 @@ import re
 import zipfile
 from dataclasses import dataclass
 from datetime import date, datetime, time
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import openpyxl
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, WriteOnlyCell
 
 from analysis.errors import TableError
+from analysis.pieces.cells import FORMULA
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 Cell = str | float | date | None
-FORMULA = "\0formula"
+Row = tuple[int, list[Any]]
 _SEPARATORS = ";,\t|"
 _GUARDED = ("=", "+", "-", "@", "\t", "\r", "'")
 _LARGEST_XLSX = 300_000_000
-_LARGEST_ROWS = 200_000
+LARGEST_ROWS = 200_000
+LARGEST_COLUMNS = 1_000
+_UNREADABLE = "The spreadsheet cannot be read: save it again as xlsx or as CSV."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +36,7 @@ class Grid:
     Attributes
     ----------
     header : tuple of str
-        As written.
+        As written, without blank ones at the end.
     rows : tuple of tuple of Cell
         Text, numbers and dates where the file has types; None is blank.
     lines : tuple of int
@@ -62,7 +68,7 @@ def read_grid(data: bytes) -> Grid:
     Raises
     ------
     TableError
-        It is neither, or empty.
+        It is neither, or empty, or too long or too wide.
 
     Examples
     --------
@@ -73,28 +79,15 @@ def read_grid(data: bytes) -> Grid:
         msg = "The table is empty: choose a CSV or xlsx file with a header line."
         raise TableError(msg)
     if data.startswith(b"PK\x03\x04"):
-        return _xlsx(data)
+        return _grid(_spreadsheet_rows(data), encoding="", separator="")
     text, encoding = _decoded(data)
     first, _, rest = text.partition("\n")
     if first.strip().lower().startswith("sep="):
         separator, text, skipped = first.strip()[4:5] or ",", rest, 1
     else:
         separator, skipped = _separator(first), 0
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    try:
-        found = [
-            (reader.line_num + skipped, cells)
-            for cells in reader
-            if any(cell.strip() for cell in cells)
-        ]
-    except csv.Error as error:
-        msg = f"Line {reader.line_num} of the table cannot be read ({error}): mend it."
-        raise TableError(msg) from None
-    return _grid(
-        [(line, [_unguarded(cell) for cell in cells]) for line, cells in found],
-        encoding=encoding,
-        separator=separator,
-    )
+    rows = _csv_rows(text, separator, skipped)
+    return _grid(rows, encoding=encoding, separator=separator)
 
 
 def _decoded(data: bytes) -> tuple[str, str]:
@@ -111,62 +104,64 @@ def _decoded(data: bytes) -> tuple[str, str]:
             return data.decode(encoding), encoding
         except UnicodeDecodeError:
             continue
-    msg = "The table is not text: save it as CSV (UTF-8) or xlsx and choose it again."
+    msg = (
+        "The table is not text with columns: save it as CSV (UTF-8) or xlsx and choose "
+        "it again."
+    )
     raise TableError(msg)
 
 
 def _separator(first: str) -> str:
     """Return what parts the header's cells."""
     bare = re.sub(r'"[^"]*"', "", first)
-    return max(_SEPARATORS, key=bare.count) if bare else ","
-
-
-def _grid(rows: list[tuple[int, list[Any]]], *, encoding: str, separator: str) -> Grid:
-    """Take the first row as the header."""
-    if not rows:
-        msg = "The table has no header line: the first line must name the columns."
-        raise TableError(msg)
-    if len(rows) > _LARGEST_ROWS:
-        msg = f"The table has {len(rows)} lines: split it at {_LARGEST_ROWS}."
-        raise TableError(msg)
-    header = tuple(str(cell or "").strip() for cell in rows[0][1])
-    return Grid(
-        header=header,
-        rows=tuple(
-            tuple(
-                None if isinstance(cell, str) and not cell.strip() else cell
-                for cell in cells
-            )
-            for _, cells in rows[1:]
-        ),
-        lines=tuple(line for line, _ in rows[1:]),
-        encoding=encoding,
-        separator=separator,
+    return (
+        max(_SEPARATORS, key=bare.count) if any(map(bare.count, _SEPARATORS)) else ","
     )
 
 
-def _xlsx(data: bytes) -> Grid:
-    """Return the cells of a spreadsheet's first sheet."""
-    unreadable = "The spreadsheet cannot be read: save it again as xlsx or as CSV."
+def _csv_rows(text: str, separator: str, skipped: int) -> Iterator[Row]:
+    """Yield the rows of a CSV text that are not blank, each with its last line."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    try:
+        for cells in reader:
+            yield reader.line_num + skipped, [_unguarded(cell) for cell in cells]
+    except csv.Error as error:
+        line = reader.line_num + skipped
+        msg = f"Line {line} cannot be read ({error}): mend it or save it as CSV again."
+        raise TableError(msg) from None
+
+
+def _spreadsheet_rows(data: bytes) -> Iterator[Row]:
+    """Yield the rows of a spreadsheet's first sheet.
+
+    Read as a stream: a cell far out that holds a format and no value costs nothing.
+    """
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as parts:
             size = sum(part.file_size for part in parts.infolist())
     except zipfile.BadZipFile as error:
-        raise TableError(unreadable) from error
+        raise TableError(_UNREADABLE) from error
     if size > _LARGEST_XLSX:
         msg = f"The spreadsheet unpacks to {size / 1e6:.0f} MB: keep only the table."
         raise TableError(msg)
     try:
-        book = openpyxl.load_workbook(io.BytesIO(data))
+        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
         sheet = book.worksheets[0]
+        # What some programs write of a sheet's size is wrong, or of its formats.
+        sheet.reset_dimensions()
+        for line, cells in enumerate(sheet.iter_rows(), start=1):
+            if cells:
+                yield line, _without_end([_cell(cell) for cell in cells])
+    except TableError:
+        raise
     except Exception as error:  # a broken file brings up any kind
-        raise TableError(unreadable) from error
-    rows = [
-        (line, [_cell(cell) for cell in cells])
-        for line, cells in enumerate(sheet.iter_rows(), start=1)
-    ]
-    filled = [row for row in rows if any(cell is not None for cell in row[1])]
-    return _grid(filled, encoding="", separator="")
+        raise TableError(_UNREADABLE) from error
+
+
+def _without_end(cells: list[Cell]) -> list[Cell]:
+    """Return the cells up to the last that holds something."""
+    last = next((n for n in range(len(cells), 0, -1) if cells[n - 1] is not None), 0)
+    return cells[:last]
 
 
 def _cell(cell: Any) -> Cell:  # noqa: ANN401 - openpyxl has no types
@@ -183,6 +178,51 @@ def _cell(cell: Any) -> Cell:  # noqa: ANN401 - openpyxl has no types
     if value is None or isinstance(value, date):
         return value
     return str(value)
+
+
+def _grid(rows: Iterator[Row], *, encoding: str, separator: str) -> Grid:
+    """Take the first row that is not blank as the header."""
+    header: tuple[str, ...] | None = None
+    kept: list[tuple[Cell, ...]] = []
+    lines: list[int] = []
+    for line, given in rows:
+        cells = tuple(
+            None if isinstance(cell, str) and (not cell or cell.isspace()) else cell
+            for cell in given
+        )
+        if all(cell is None for cell in cells):
+            continue
+        if header is None:
+            header = _header(cells)
+            continue
+        if len(kept) == LARGEST_ROWS:
+            msg = f"The table has more than {LARGEST_ROWS} lines: split it there."
+            raise TableError(msg)
+        kept.append(cells)
+        lines.append(line)
+    if header is None:
+        msg = "The table has no header line: the first line must name the columns."
+        raise TableError(msg)
+    return Grid(
+        header=header,
+        rows=tuple(kept),
+        lines=tuple(lines),
+        encoding=encoding,
+        separator=separator,
+    )
+
+
+def _header(cells: tuple[Cell, ...]) -> tuple[str, ...]:
+    names = [str(cell or "").strip() for cell in cells]
+    while names and not names[-1] and len(names) > 1:
+        names.pop()
+    if len(names) > LARGEST_COLUMNS:
+        msg = (
+            f"The table has {len(names)} columns: keep only those of the pieces, "
+            f"{LARGEST_COLUMNS} at most."
+        )
+        raise TableError(msg)
+    return tuple(names)
 
 
 def guarded(text: str) -> str:
@@ -242,28 +282,32 @@ def write_xlsx(
     title: str = "pieces",
 ) -> tuple[bytes, tuple[str, ...]]:
     """Return a spreadsheet with text as text, and what had to be left out of it."""
-    book = openpyxl.Workbook()
-    sheet = book.active
-    sheet.title = title
+    book = openpyxl.Workbook(write_only=True)
+    sheet = book.create_sheet(title)
+    sheet.freeze_panes = "A2"
     remarks: list[str] = []
     lines: list[list[str | float | None]] = [list(header), *rows]
     for line, row in enumerate(lines, start=1):
-        for column, given in enumerate(row, start=1):
-            if given is None:
-                continue
-            value = given
-            if isinstance(given, str):
-                value = ILLEGAL_CHARACTERS_RE.sub("", given)
-                if value != given:
-                    name = header[column - 1]
-                    remarks.append(
-                        f"Line {line}, {name}: a control character was left out."
-                    )
-            cell = sheet.cell(row=line, column=column, value=value)
-            if isinstance(value, str):
-                cell.data_type = "s"
-                cell.number_format = "@"
-    sheet.freeze_panes = "A2"
+        cells: list[Any] = []
+        for name, given in zip(header, row, strict=True):
+            cell, changed = _written(sheet, given)
+            cells.append(cell)
+            if changed:
+                remarks.append(
+                    f"Line {line}, {name}: a control character was left out."
+                )
+        sheet.append(cells)
     out = io.BytesIO()
     book.save(out)
     return out.getvalue(), tuple(remarks)
+
+
+def _written(sheet: Any, given: str | float | None) -> tuple[Any, bool]:  # noqa: ANN401
+    """Return a cell to write, and whether its text lost something."""
+    if not isinstance(given, str):
+        return given, False
+    value = ILLEGAL_CHARACTERS_RE.sub("", given)
+    cell = WriteOnlyCell(sheet, value=value)
+    cell.data_type = "s"
+    cell.number_format = "@"
+    return cell, value != given

@@ -3,42 +3,65 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from datetime import date
 from typing import TYPE_CHECKING
 
 from analysis.errors import TableError
-from analysis.storage.grid import FORMULA
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.storage.grid import Cell
+    from analysis.pieces.grid import Cell
 
+FORMULA = "\0formula"
 DATE_ORDERS = ("ymd", "dmy", "mdy")
+MARKS = (",", ".")
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?([eE][+-]?\d+)?")
 # A leading nought starts no thousands.
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
-_ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:[T ]\d{2}:\d{2}.*)?")
-_DATE = re.compile(r"(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})")
+_ISO = re.compile(
+    r"(\d{4})-(\d{2})-(\d{2})"
+    r"(?:[T ]([01]\d|2[0-3]):[0-5]\d(?::[0-5]\d(?:\.\d+)?)?(?:Z|[+-]\d{2}:?\d{2})?)?"
+)
+# A year has four digits, or two where its century is left out.
+_DATE = re.compile(r"(\d{4}|\d{1,2})[./-](\d{1,2})[./-](\d{4}|\d{1,2})")
 _SPOILT_ID = re.compile(r"\d([.,]\d+)?E\+\d+")
 
 
-def decimal_mark(cells: Iterable[Cell]) -> str | None:
+def decimal_mark(cells: Iterable[Cell], *, separator: str = "") -> str | None:
     """Return the decimal mark a file's numbers use, None when they do not tell.
+
+    Parameters
+    ----------
+    cells : iterable of Cell
+        Of the columns that hold numbers.
+    separator : str
+        What parts the file's cells: where commas do, a lone point parts no thousands.
 
     Examples
     --------
     >>> decimal_mark(["1,25", "1.200"])
     ','
+    >>> decimal_mark(["1.200"]), decimal_mark(["1.200"], separator=",")
+    (None, '.')
     """
-    marks: Counter[str] = Counter()
+    told: set[str] = set()
+    met: set[str] = set()
     for cell in cells:
-        if isinstance(cell, str):
-            found = _NUMBER.fullmatch(cell.strip())
-            if found and found[1] and not _MAYBE_THOUSANDS.fullmatch(cell.strip()):
-                marks[found[1][0]] += 1
-    return marks.most_common(1)[0][0] if len(marks) == 1 else None
+        if not isinstance(cell, str) or told.issuperset(MARKS):
+            continue
+        mark = "," if "," in cell else "." if "." in cell else ""
+        if not mark or mark in told:
+            continue
+        text = cell.strip()
+        if not _NUMBER.fullmatch(text):
+            continue
+        met.add(mark)
+        if not _MAYBE_THOUSANDS.fullmatch(text):
+            told.add(mark)
+    if not told and separator == "," and met == {"."}:
+        return "."
+    return told.pop() if len(told) == 1 else None
 
 
 def to_number(cell: Cell, decimal: str | None) -> float | None:
@@ -127,7 +150,7 @@ def to_day(cell: Cell, order: str | None) -> date | None:
     text = str(cell).strip()
     iso = _ISO.fullmatch(text)
     if iso:
-        year, month, day = map(int, iso.groups())
+        year, month, day = (int(part) for part in iso.groups()[:3])
     else:
         parts = _DATE.fullmatch(text)
         if not parts:
@@ -138,7 +161,7 @@ def to_day(cell: Cell, order: str | None) -> date | None:
             raise TableError(msg)
         by = dict(zip(order, parts.groups(), strict=True))
         year, month, day = int(by["y"]), int(by["m"]), int(by["d"])
-        if len(by["y"]) == 2:  # noqa: PLR2004 - a year without its century
+        if len(by["y"]) <= 2:  # noqa: PLR2004 - a year without its century
             year += 2000
     try:
         return date(year, month, day)
@@ -170,7 +193,7 @@ def to_text(cell: Cell) -> str | None:
         raise TableError(msg)
     if isinstance(cell, float):
         return f"{cell:.15g}"
-    if _SPOILT_ID.fullmatch(cell.strip()):
+    if "E+" in cell and _SPOILT_ID.fullmatch(cell.strip()):
         msg = "looks like a name a spreadsheet turned into a number: type it as text"
         raise TableError(msg)
     return cell

@@ -12,6 +12,8 @@ from types import MappingProxyType
 NONE = "none"
 NOT_APPLICABLE = "not applicable"
 MIXED = "mixed"
+# How the joints of a piece were, all together.
+SEALINGS = ("sealed", "open", MIXED, "no joints", "not recorded")
 RESERVED = (NONE, NOT_APPLICABLE, MIXED)
 
 STAGES = ("as_struck", "brushed", "ground", "polished", "filled", "surface_sealed")
@@ -25,6 +27,9 @@ OUTCOMES = ("first_quality", "second", "patched", "scrapped")
 # Marks of too much vibration: bleeding and segregation (ACI 309.2R, digest; common
 # practice).
 OVER_VIBRATION = frozenset({"bleed streaks", "paste-rich top", "stones sunk"})
+
+# The mark by which the eye confirms a rough patch of a photo.
+HONEYCOMB = "honeycomb"
 
 # Words offered before the maker has added any; common practice.
 VOCABULARIES = MappingProxyType(
@@ -68,6 +73,12 @@ VOCABULARIES = MappingProxyType(
             "stones sunk",
             "layer line",
             "settlement cracks",
+            HONEYCOMB,
+            "torn arris",
+            "torn skin",
+            "hard to strike",
+            "soft skin",
+            "dirt marks",
         ),
         "filler": ("cement slurry", "epoxy"),
         "cement": ("grey cement", "white cement"),

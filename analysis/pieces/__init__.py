@@ -1,0 +1,1 @@
+"""What a piece's figures are: which readings stand, pooling, order, tables."""

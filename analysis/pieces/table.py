@@ -1,0 +1,297 @@
+"""A file, or rows of the log -> a table of pieces that can be trusted."""
+
+from __future__ import annotations
+
+import unicodedata
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.errors import TableError
+from analysis.fields import FIELDS
+from analysis.model.comparison import PieceTable
+from analysis.pieces.cells import decimal_mark, to_day, to_number, to_text
+from analysis.pieces.grid import read_grid
+from analysis.pieces.sealing import JOINTS_SEALED, joints_sealed_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from analysis.fields import Field
+    from analysis.pieces.grid import Cell, Grid
+
+NEEDED = ("piece", "pour")
+NUMBER_COLUMNS: Mapping[str, Field] = {
+    one.column: one for one in FIELDS if one.column and one.is_number
+}
+_OPEN_ENDED = 1e9  # upper bounds from here on are no news to anyone
+
+
+def read_table(content: str | bytes) -> PieceTable:
+    r"""Read a table of pieces, CSV or xlsx.
+
+    Commas, semicolons or tabs part the cells; with the latter two a comma may be
+    the decimal mark. Blank is unknown; ``none`` is a level like any other. Columns
+    not in the list of known ones are further factors.
+
+    Parameters
+    ----------
+    content : str or bytes
+        The whole file.
+
+    Returns
+    -------
+    PieceTable
+        With the derived column ``joints_sealed`` where there is a joint_sealing.
+
+    Raises
+    ------
+    TableError
+        Not a table, a needed column missing, or a cell that cannot be, or could be
+        two things; the line is named.
+
+    Examples
+    --------
+    >>> table = read_table("piece,pour,void_area_percent\n1,A,0.31\n2,A,\n")
+    >>> len(table), table.number["void_area_percent"].tolist()
+    (2, [0.31, nan])
+    """
+    given = content.encode() if isinstance(content, str) else content
+    grid = read_grid(given)
+    heading = [unicodedata.normalize("NFC", name) for name in grid.header]
+    _heading_checked(heading)
+    if not grid.rows:
+        msg = "The table has a heading but no row: add one row per piece."
+        raise TableError(msg)
+    lines = np.array(grid.lines, dtype=np.int64)
+    columns = dict(zip(heading, _columns(grid, len(heading)), strict=True))
+    mark = decimal_mark(
+        (cell for name in NUMBER_COLUMNS for cell in columns.get(name, ())),
+        separator=grid.separator,
+    )
+    if mark is None:
+        further = [columns[name] for name in heading if _is_further(name)]
+        mark = decimal_mark(
+            (cell for column in further for cell in column), separator=grid.separator
+        )
+    if not grid.separator:  # a spreadsheet's own numbers need no mark
+        mark = mark or "."
+        columns = {name: _with_mark(cells, mark) for name, cells in columns.items()}
+    return _table(columns, lines, mark)
+
+
+def piece_table(rows: Iterable[Mapping[str, object]]) -> PieceTable:
+    """Make a table from rows of the log; None is unknown.
+
+    Raises
+    ------
+    TableError
+        As `read_table`; the row's number stands for the line.
+
+    Examples
+    --------
+    >>> table = piece_table([{"piece": 1, "pour": "A", "void_area_percent": 0.5}])
+    >>> table.text["piece"].tolist()
+    ['1']
+    """
+    given = [dict(row) for row in rows]
+    names = list(dict.fromkeys(name for row in given for name in row))
+    names = [name for name in names if name != JOINTS_SEALED]
+    columns: dict[str, Sequence[Cell]] = {}
+    for name in [*names, *(needed for needed in NEEDED if needed not in names)]:
+        cells = (row.get(name) for row in given)
+        columns[name] = ["" if cell is None else str(cell).strip() for cell in cells]
+    return _table(columns, np.arange(1, len(given) + 1, dtype=np.int64), ".")
+
+
+def _with_mark(cells: Sequence[Cell], mark: str) -> tuple[Cell, ...]:
+    """Write numbers as the text cells beside them are written."""
+    return tuple(
+        f"{cell:.15g}".replace(".", mark) if isinstance(cell, float) else cell
+        for cell in cells
+    )
+
+
+def _is_further(name: str) -> bool:
+    """Tell whether a column may hold numbers without being known to."""
+    return name not in {*NEEDED, "cast_on"} and name not in NUMBER_COLUMNS
+
+
+def _heading_checked(heading: Sequence[str]) -> None:
+    for name in heading:
+        if not name:
+            msg = "The heading has a column without a name: name it or delete it."
+            raise TableError(msg)
+        if heading.count(name) > 1:
+            msg = f"The column {name!r} stands twice in the heading: keep one."
+            raise TableError(msg)
+    for name in NEEDED:
+        if name not in heading:
+            msg = f"The table has no column {name!r}: add it to the heading."
+            raise TableError(msg)
+    if JOINTS_SEALED in heading:
+        msg = (
+            f"The column {JOINTS_SEALED!r} is derived from 'joint_sealing': "
+            f"give the kind of sealing instead."
+        )
+        raise TableError(msg)
+
+
+def _columns(grid: Grid, width: int) -> list[tuple[Cell, ...]]:
+    """Return the cells column by column; a spreadsheet leaves blanks out at the end."""
+    rows: list[tuple[Cell, ...]] = []
+    for line, cells in zip(grid.lines, grid.rows, strict=True):
+        if len(cells) == width:
+            rows.append(cells)
+            continue
+        short = len(cells) < width and bool(grid.separator)
+        if short or any(cell is not None for cell in cells[width:]):
+            msg = (
+                f"Line {line} has {len(cells)} cells where the heading has {width}: "
+                f"put text that holds {grid.separator or ','!r} in quotes."
+            )
+            raise TableError(msg)
+        rows.append((*cells, *(None,) * (width - len(cells)))[:width])
+    return list(zip(*rows, strict=True))
+
+
+def _table(
+    columns: Mapping[str, Sequence[Cell]],
+    lines: NDArray[np.int64],
+    mark: str | None,
+) -> PieceTable:
+    text: dict[str, NDArray[np.str_]] = {}
+    number: dict[str, NDArray[np.float64]] = {}
+    for name, cells in columns.items():
+        words = _texts(name, cells, lines)
+        array = np.array(words, dtype=np.str_)
+        if name in NUMBER_COLUMNS:
+            number[name] = _numbers(name, words, lines, mark)
+        elif _is_further(name):
+            found = _quick(words, mark) if any(words) else None
+            if found is not None:
+                number[name] = found
+            array = _one_spelling(array)
+        text[name] = array
+    if "joint_sealing" in text:
+        text[JOINTS_SEALED] = joints_sealed_of(text["joint_sealing"])
+    return PieceTable(text=text, number=number, line=lines)
+
+
+def _texts(name: str, cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[str]:
+    """Return a column's cells as text, composed alike (Unicode NFC)."""
+    if name == "cast_on":
+        return _days(cells, lines)
+    words: list[str] = []
+    for place, cell in enumerate(cells):
+        try:
+            words.append((to_text(cell) or "").strip())
+        except TableError as error:
+            msg = f"Line {lines[place]}: {name} {error}."
+            raise TableError(msg) from None
+    if all(word.isascii() for word in words):
+        return words
+    return [unicodedata.normalize("NFC", word) for word in words]
+
+
+def _days(cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[str]:
+    """Return days as they were written, once each of them is sure to be one."""
+    known: dict[Cell, str] = {None: "", "": ""}
+    for place, cell in enumerate(cells):
+        if cell in known:
+            continue
+        try:
+            day = to_day(cell, None)
+        except TableError:
+            msg = (
+                f"Line {lines[place]}: cast_on must be a date like 2026-02-13, "
+                f"{cell!r} was given."
+            )
+            raise TableError(msg) from None
+        known[cell] = f"{day}" if isinstance(cell, date) else str(cell).strip()
+    return [known[cell] for cell in cells]
+
+
+def _quick(words: Sequence[str], mark: str | None) -> NDArray[np.float64] | None:
+    """Return all cells as numbers at once, None where one needs a closer look."""
+    whole = "".join(words)
+    other = {",", "."} - {mark}
+    if any(sign in whole for sign in other) or "_" in whole:
+        return None
+    given = [word.replace(",", ".") for word in words] if mark == "," else words
+    try:
+        values = np.array([word or "nan" for word in given], dtype=np.float64)
+    except ValueError:
+        return None
+    blank = sum(not word for word in words)
+    return values if int(np.isfinite(values).sum()) == len(words) - blank else None
+
+
+def _numbers(
+    name: str, words: Sequence[str], lines: NDArray[np.int64], mark: str | None
+) -> NDArray[np.float64]:
+    values = _quick(words, mark)
+    if values is None:
+        values = np.array(
+            [
+                _number(name, word, line, mark)
+                for word, line in zip(words, lines, strict=True)
+            ]
+        )
+    field = NUMBER_COLUMNS[name]
+    low, high, above = _bounds(field)
+    outside = (values < low) | (values > high)
+    if above:
+        outside |= values <= low
+    if field.kind == "whole":
+        outside |= values != np.floor(values)
+    outside &= ~np.isnan(values)
+    if outside.any():
+        place = int(np.argmax(outside))
+        kind = "a whole number" if field.kind == "whole" else "a number"
+        least = f"more than {low:g}" if above else f"{low:g}"
+        reach = f"between {least} and {high:g}"
+        if high >= _OPEN_ENDED:
+            reach = least if above else f"{least} or more"
+        msg = (
+            f"Line {lines[place]}: {name} must be {kind}, {reach}; "
+            f"{values[place]:g} was given."
+        )
+        raise TableError(msg)
+    return values
+
+
+def _bounds(field: Field) -> tuple[float, float, bool]:
+    """Return the bounds in the table's unit, and whether the lower is left out."""
+    scale = 100.0 if field.name.endswith("_share") else 1.0
+    return scale * field.low, scale * field.high, field.above_low
+
+
+def _number(name: str, word: str, line: int, mark: str | None) -> float:
+    """Return the number in a cell, NaN for blank."""
+    try:
+        value = to_number(word or None, mark)
+    except TableError as error:
+        why = str(error)
+        if why == "is not a number":
+            msg = (
+                f"Line {line}: {name} must be a number, {word!r} was given: "
+                f"leave it blank where it is not known."
+            )
+        else:
+            msg = f"Line {line}: {name} {word!r} {why}."
+        raise TableError(msg) from None
+    return np.nan if value is None else value
+
+
+def _one_spelling(cells: NDArray[np.str_]) -> NDArray[np.str_]:
+    """Give levels that differ only in capitals or spaces their first spelling."""
+    first: dict[str, str] = {}
+    for cell in dict.fromkeys(cells.tolist()):
+        first.setdefault(" ".join(cell.casefold().split()), cell)
+    values, inverse = np.unique(cells, return_inverse=True)
+    spelled = [first[" ".join(v.casefold().split())] for v in values.tolist()]
+    return np.array(spelled)[inverse] if len(values) else cells
