@@ -17,7 +17,7 @@ from analysis.imaging.quality import light_flags
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
-from analysis.voids.audit import finish_flags
+from analysis.voids.quality_flags import finish_flags
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.segmentation import METHOD_VERSION, segment
 from analysis.voids.shapes import labelled, outlines
@@ -107,7 +107,7 @@ def measure(
         honeycomb_px=_patch_outlines(found, origin),
         light_flags=doubts & LIGHT_FLAGS,
         flags=doubts - LIGHT_FLAGS,
-        lamp_towards_rad=found.lamp.towards_rad,
+        lamp_towards_rad=found.light.towards_rad,
         method_version=METHOD_VERSION,
         library_versions=tuple((name, version(name)) for name in _LIBRARIES),
         measured_at=datetime.now(UTC),

@@ -24,10 +24,10 @@ from analysis.storage.reviews import (
     save_review,
     unpack_marks,
 )
-from analysis.voids.picking import covered_share, outline_at
+from analysis.voids.hit_test import covered_share, outline_at
 from analysis.voids.review import reviewed
 from analysis.voids.segmentation import METHOD_VERSION
-from analysis.voids.tap import HALF_WINDOW_PX, drawn_outline, outline_around
+from analysis.voids.seeded_outline import HALF_WINDOW_PX, drawn_outline, outline_around
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -20,7 +20,9 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--steps", type=int, default=2300)
     parser.add_argument("--scenes", type=int, default=64, help="drawn for each step")
     parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    parser.add_argument(
+        "--device", default="cuda" if torch.cuda.is_available() else "cpu"
+    )
     asked = parser.parse_args(argv)
     plan = Plan(
         steps=asked.steps, scenes=asked.scenes, seed=asked.seed, device=asked.device

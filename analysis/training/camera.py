@@ -62,12 +62,15 @@ def photograph(dice: Dice, scenes: Scenes) -> Photos:
     light, moved = _moved(dice, blurred(light, lens))
     light = _smeared(dice, light)
     exposed = light * wide(
-        dice.ratio(count, 0.04, 0.75) / light.flatten(1).median(1).values.clamp(min=1e-3)
+        dice.ratio(count, 0.04, 0.75)
+        / light.flatten(1).median(1).values.clamp(min=1e-3)
     )
     level = dice.ratio(count, 0.001, 0.03)
     noise = dice.normal(count, side, side)
     grainy = dice.coin(count, 0.35)
-    noise = torch.where(wide(grainy), 1.8 * blurred(noise, 0.7 * torch.ones_like(lens)), noise)
+    noise = torch.where(
+        wide(grainy), 1.8 * blurred(noise, 0.7 * torch.ones_like(lens)), noise
+    )
     exposed = exposed + noise * wide(level) * torch.sqrt(exposed.clamp(min=0.005))
     code = exposed.clamp(0.0, 1.0) ** (1 / 2.2)
     code = code + wide(dice.uniform(count, -0.3, 0.3)) * code * (1 - code)
@@ -89,9 +92,7 @@ def _at_an_angle(dice: Dice, scenes: Scenes) -> tuple[Tensor, Tensor, Tensor]:
     """See some faces at a grazing angle: squeezed along one direction."""
     count, device = len(scenes.light), scenes.light.device
     one = torch.ones(count, device=device)
-    part = torch.where(
-        dice.coin(count, 0.35), dice.uniform(count, 0.22, 0.95), one
-    )
+    part = torch.where(dice.coin(count, 0.35), dice.uniform(count, 0.22, 0.95), one)
     turn = dice.uniform(count, 0.0, math.pi)
     cos, sin = torch.cos(turn), torch.sin(turn)
     # R diag(1, 1/part) R^T reads the scene; R diag(1, part) R^T turns the lamp.

@@ -99,7 +99,9 @@ def read_onnx(path: Path) -> OpeningNet:
         raise ValueError(msg)
     with torch.no_grad():
         for node, layer in zip(nodes, layers, strict=True):
-            weight, bias = (torch.from_numpy(known[name].copy()) for name in node.input[1:])
+            weight, bias = (
+                torch.from_numpy(known[name].copy()) for name in node.input[1:]
+            )
             if weight.shape != layer.weight.shape:
                 msg = f"{path} has a layer of {tuple(weight.shape)}: train anew."
                 raise ValueError(msg)

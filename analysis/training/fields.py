@@ -133,9 +133,7 @@ def shifted(picture: Tensor, col: Tensor, row: Tensor) -> Tensor:
     side = picture.shape[-1]
     x, y = grid(side, str(picture.device))
     scale = 2.0 / (side - 1)
-    at = torch.stack(
-        [(x + wide(col)) * scale - 1, (y + wide(row)) * scale - 1], dim=-1
-    )
+    at = torch.stack([(x + wide(col)) * scale - 1, (y + wide(row)) * scale - 1], dim=-1)
     return functional.grid_sample(
         picture[:, None], at, padding_mode="border", align_corners=True
     )[:, 0]

@@ -15,8 +15,8 @@ import numpy as np
 
 from analysis.training.camera import photograph
 from analysis.training.scenes import draw_scenes
-from analysis.voids.candidates import find_spots
-from analysis.voids.evidence import sharp_edge
+from analysis.voids.candidates import find_candidates
+from analysis.voids.features import sharp_edge
 from analysis.voids.opening.openings import level_of_step, seed_frames
 from analysis.voids.opening.planes import (
     EDGE_OF_BLUR,
@@ -79,7 +79,9 @@ def gather(dice: Dice, scenes: int, photos: int) -> OwnPatches:
     found = []
     for _ in range(photos):
         seen = photograph(dice, drawn)
-        for light, opening, lamp in zip(seen.light, seen.opening, seen.lamp, strict=True):
+        for light, opening, lamp in zip(
+            seen.light, seen.opening, seen.lamp, strict=True
+        ):
             found += _of_photo(rng, light.numpy(), opening.numpy(), lamp.numpy())
     return OwnPatches(
         planes=np.concatenate([some[0] for some in found]).astype(np.float16),
@@ -98,12 +100,12 @@ def _of_photo(
 ) -> list[tuple[NDArray[np.float32], ...]]:
     """Patches of one photo: framed by the dark part, then by the opening."""
     smooth = np.asarray(cv2.GaussianBlur(light, (0, 0), SMOOTHING_PX), np.float32)
-    spots, around = find_spots(smooth, None)
-    count = len(spots.area_px)
+    candidates, around = find_candidates(smooth, None)
+    count = len(candidates.area_px)
     if count == 0:
         return []
-    pixels = region_pixels(spots.labels, count)
-    blur = sharp_edge(spots) / EDGE_OF_BLUR
+    pixels = region_pixels(candidates.labels, count)
+    blur = sharp_edge(candidates) / EDGE_OF_BLUR
     cover = pixels.total(opening.ravel()[pixels.flat]) / pixels.total()
     owner, whole = _owners(opening)
     met = np.zeros((count, int(whole.max()) + 1))
@@ -117,19 +119,23 @@ def _of_photo(
     covers = pyramid(opening)
     parts = []
     for frames in (first, second):
-        for step in np.unique(spots.step):
-            mine = np.flatnonzero((spots.step == step) & (spots.area_px >= _LEAST_PX))
+        for step in np.unique(candidates.step):
+            mine = np.flatnonzero(
+                (candidates.step == step) & (candidates.area_px >= _LEAST_PX)
+            )
             if len(mine) == 0:
                 continue
-            level = level_of_step(smooth, around.grounds[int(step)], int(step), mine, blur)
+            level = level_of_step(
+                smooth, around.backgrounds[int(step)], int(step), mine, blur
+            )
             inside = frames[mine].reduced(step)
             planes = lay_planes(
                 read_patches(level.levels, inside),
                 read_patches(level.levels, inside, WIDE),
-                read_seeds(spots.labels, inside, step),
+                read_seeds(candidates.labels, inside, step),
                 inside,
                 level.blur_px,
-                spots.noise[mine],
+                candidates.noise[mine],
                 None,
             )
             at = frames[mine]

@@ -201,12 +201,20 @@ def _sampled(
     for level, picture in enumerate(levels):
         tall, broad = picture.shape[-2:]
         step = 2**level
-        u = ((x + 0.5) / step * 2 / broad - 1)[:, :, None, :].expand(-1, -1, PATCH_PX, -1)
-        v = ((y + 0.5) / step * 2 / tall - 1)[:, :, :, None].expand(-1, -1, -1, PATCH_PX)
+        u = ((x + 0.5) / step * 2 / broad - 1)[:, :, None, :].expand(
+            -1, -1, PATCH_PX, -1
+        )
+        v = ((y + 0.5) / step * 2 / tall - 1)[:, :, :, None].expand(
+            -1, -1, -1, PATCH_PX
+        )
         spots = torch.stack([u, v], -1).reshape(count, each * PATCH_PX, PATCH_PX, 2)
-        read = functional.grid_sample(
-            picture, spots, padding_mode=mode, align_corners=False
-        ).view(count, -1, each, PATCH_PX, PATCH_PX).transpose(1, 2)
+        read = (
+            functional.grid_sample(
+                picture, spots, padding_mode=mode, align_corners=False
+            )
+            .view(count, -1, each, PATCH_PX, PATCH_PX)
+            .transpose(1, 2)
+        )
         here = (wanted == level)[:, :, None, None, None]
         chosen = read if chosen is None else torch.where(here, read, chosen)
     assert chosen is not None  # noqa: S101  there is at least one level

@@ -70,7 +70,9 @@ def _batch(shards: dict[str, Tensor], at: Tensor, source: torch.Generator) -> Pa
         planes[:, :4] = planes[:, :4].transpose(2, 3).clone()
         opening, lamp = opening.transpose(1, 2), lamp[:, [1, 0]]
     known = (torch.rand(count, generator=source) < _TOLD_SHARE).float()
-    told = (lamp + _LAMP_NOISE * torch.randn(count, 2, generator=source)) * known[:, None]
+    told = (lamp + _LAMP_NOISE * torch.randn(count, 2, generator=source)) * known[
+        :, None
+    ]
     even = torch.cat([shards["const"][at, :3].float(), known[:, None], told], 1)
     planes[:, 4:] = even[:, :, None, None]
     return Patches(
@@ -127,6 +129,8 @@ def refine(
         if step % 200 == 0 or step == steps - 1:
             seen = figures_of(mean, look)
             words = " ".join(f"{name} {value:.3f}" for name, value in seen.items())
-            sys.stdout.write(f"{step}/{steps} loss {np.mean(losses[-200:]):.3f} {words}\n")
+            sys.stdout.write(
+                f"{step}/{steps} loss {np.mean(losses[-200:]):.3f} {words}\n"
+            )
             sys.stdout.flush()
     return mean, losses

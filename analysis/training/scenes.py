@@ -84,7 +84,9 @@ def _radial(
     dx, dy = x - wide(col), y - wide(row)
     turn = dice.uniform(count, 0.0, math.pi)
     squeeze = torch.where(
-        dice.coin(count, 0.55), dice.uniform(count, 0.65, 1.0), dice.ratio(count, 0.25, 0.8)
+        dice.coin(count, 0.55),
+        dice.uniform(count, 0.65, 1.0),
+        dice.ratio(count, 0.25, 0.8),
     )
     along = dx * wide(torch.cos(turn)) + dy * wide(torch.sin(turn))
     across = (dy * wide(torch.cos(turn)) - dx * wide(torch.sin(turn))) / wide(squeeze)
@@ -132,7 +134,9 @@ def _single_pits(dice: Dice, face: _Face) -> None:
         ).clamp(0.3, 1.7)
         floor = -wide(deep) * _profile(dice, radial) * tilt
         floor = floor * (1 + 0.12 * clouds(dice, count, SIDE, [10.0, 4.0], [1.0, 0.5]))
-        face.height = torch.where(inside, torch.minimum(face.height, floor), face.height)
+        face.height = torch.where(
+            inside, torch.minimum(face.height, floor), face.height
+        )
         face.opening |= inside
 
 
@@ -152,8 +156,10 @@ def _in_cells(
         return values[:, number.view(-1)].view(count, SIDE, SIDE)
 
     cells = across * across
-    radius = 0.5 * largest[:, None] * torch.exp(
-        -spread[:, None] * dice.normal(count, cells).abs()
+    radius = (
+        0.5
+        * largest[:, None]
+        * torch.exp(-spread[:, None] * dice.normal(count, cells).abs())
     )
     squeeze = 0.6 + 0.4 * dice.noise(count, cells)
     room = (cell_px / 2 - radius / squeeze - 0.5).clamp(min=0.0)
@@ -165,10 +171,14 @@ def _in_cells(
     along = dx * torch.cos(turn) + dy * torch.sin(turn)
     beside = dy * torch.cos(turn) - dx * torch.sin(turn)
     angle = torch.atan2(beside, along)
-    rim = 1 + 0.16 * per_cell(dice.normal(count, cells)) * torch.cos(
-        2 * angle + per_cell(dice.noise(count, cells) * 6.28)
-    ) + 0.12 * per_cell(dice.normal(count, cells)) * torch.cos(
-        3 * angle + per_cell(dice.noise(count, cells) * 6.28)
+    rim = (
+        1
+        + 0.16
+        * per_cell(dice.normal(count, cells))
+        * torch.cos(2 * angle + per_cell(dice.noise(count, cells) * 6.28))
+        + 0.12
+        * per_cell(dice.normal(count, cells))
+        * torch.cos(3 * angle + per_cell(dice.noise(count, cells) * 6.28))
     )
     narrow = per_cell(squeeze)
     radial = torch.hypot(along * torch.sqrt(narrow), beside / torch.sqrt(narrow))
@@ -183,10 +193,14 @@ def _pits_in_cells(dice: Dice, face: _Face) -> None:
     largest = (cell - 2) * dice.uniform(count, 0.3, 0.8)
     radial, draw = _in_cells(dice, count, cell, largest, dice.uniform(count, 0.1, 0.7))
     dense = torch.where(
-        dice.coin(count, 0.4), dice.uniform(count, 0.0, 0.5) ** 2, torch.zeros(1, device=dice.device)
+        dice.coin(count, 0.4),
+        dice.uniform(count, 0.0, 0.5) ** 2,
+        torch.zeros(1, device=dice.device),
     )
     inside = (radial < 1) & (draw < wide(dense))
-    deep = wide(largest * dice.ratio(count, 0.15, 1.8)) * (0.5 + draw / wide(dense).clamp(min=1e-3))
+    deep = wide(largest * dice.ratio(count, 0.15, 1.8)) * (
+        0.5 + draw / wide(dense).clamp(min=1e-3)
+    )
     floor = -deep * _profile(dice, radial)
     face.height = torch.where(inside, torch.minimum(face.height, floor), face.height)
     face.opening |= inside
@@ -198,8 +212,14 @@ def _off_line(dice: Dice, count: int, bend: float) -> Tensor:
     turn = dice.uniform(count, 0.0, math.pi)
     off = dice.uniform(count, -0.45 * SIDE, 0.45 * SIDE)
     middle = SIDE / 2
-    straight = (x - middle) * wide(torch.cos(turn)) + (y - middle) * wide(torch.sin(turn))
-    return straight - wide(off) + wide(dice.uniform(count, 0.0, bend)) * cloud(dice, count, SIDE, 40.0)
+    straight = (x - middle) * wide(torch.cos(turn)) + (y - middle) * wide(
+        torch.sin(turn)
+    )
+    return (
+        straight
+        - wide(off)
+        + wide(dice.uniform(count, 0.0, bend)) * cloud(dice, count, SIDE, 40.0)
+    )
 
 
 def _lines(dice: Dice, face: _Face) -> None:
@@ -213,7 +233,9 @@ def _lines(dice: Dice, face: _Face) -> None:
         fading = (0.4 + cloud(dice, count, SIDE, 30.0)).clamp(0.0, 1.0)
         trough = torch.where(wide(dice.coin(count, 0.5)), trough, trough * fading)
         deep = torch.where(
-            dice.coin(count, 0.75), -dice.ratio(count, 0.5, 12.0), dice.ratio(count, 0.3, 4.0)
+            dice.coin(count, 0.75),
+            -dice.ratio(count, 0.5, 12.0),
+            dice.ratio(count, 0.3, 4.0),
         )
         step = dice.uniform(count, -2.0, 2.0) * dice.coin(count, 0.3)
         added = wide(deep) * trough + wide(step) * torch.sigmoid(off / 1.5)
@@ -230,7 +252,9 @@ def _bumps_and_sand(dice: Dice, face: _Face) -> None:
     chance = dice.uniform(count, 0.0, 0.25) * dice.coin(count, 0.35)
     high = wide(size * dice.ratio(count, 0.05, 0.5)) * (1 - radial**2).clamp(0.0)
     bump = torch.where(draw < wide(chance), high, torch.zeros_like(high))
-    strip = torch.exp(-((_off_line(dice, count, 8.0) / wide(dice.ratio(count, 6.0, 40.0))) ** 2))
+    strip = torch.exp(
+        -((_off_line(dice, count, 8.0) / wide(dice.ratio(count, 6.0, 40.0))) ** 2)
+    )
     grain = clouds(dice, count, SIDE, [2.5, 5.0], [0.7, 1.0])
     sand = wide(dice.ratio(count, 0.5, 4.0) * dice.coin(count, 0.15)) * strip * grain
     face.height = torch.where(face.opening, face.height, face.height + bump + sand)
@@ -241,7 +265,9 @@ def _roughness(dice: Dice, face: _Face) -> None:
     count = len(face.height)
     fine = clouds(dice, count, SIDE, [2.0, 4.0, 9.0, 20.0], [0.4, 0.5, 0.7, 0.8])
     face.height = face.height + wide(dice.ratio(count, 0.01, 0.6)) * fine
-    grain = streaks(dice, count, SIDE, 120.0, 3.0) + streaks(dice, count, SIDE, 200.0, 9.0)
+    grain = streaks(dice, count, SIDE, 120.0, 3.0) + streaks(
+        dice, count, SIDE, 200.0, 9.0
+    )
     gain = dice.ratio(count, 0.1, 1.2) * dice.coin(count, 0.2)
     face.height = face.height + wide(gain) * grain
 
@@ -257,14 +283,18 @@ def _colours(dice: Dice, face: _Face) -> None:
     fine = clouds(dice, count, SIDE, [1.5, 3.0], [1.0, 0.7])
     colour = colour * torch.exp(wide(dice.ratio(count, 0.005, 0.09)) * fine)
     drawn = streaks(dice, count, SIDE, 150.0, 8.0)
-    colour = colour * torch.exp(wide(dice.ratio(count, 0.02, 0.2) * dice.coin(count, 0.2)) * drawn)
+    colour = colour * torch.exp(
+        wide(dice.ratio(count, 0.02, 0.2) * dice.coin(count, 0.2)) * drawn
+    )
     for chance in (0.6, 0.5):  # specks: sand, aggregate, dirt, of one kind each
         cell = dice.whole(5, 34)
         size = (cell - 1) * dice.uniform(count, 0.25, 0.75)
         radial, draw = _in_cells(dice, count, cell, size, dice.uniform(count, 0.1, 0.8))
         dense = dice.uniform(count, 0.0, 1.0) ** 2 * dice.coin(count, chance)
         dark = torch.where(
-            dice.coin(count, 0.7), -dice.ratio(count, 0.06, 0.75), dice.uniform(count, 0.05, 0.6)
+            dice.coin(count, 0.7),
+            -dice.ratio(count, 0.06, 0.75),
+            dice.uniform(count, 0.05, 0.6),
         )
         edge = wide(dice.ratio(count, 0.04, 0.8))
         spot = torch.sigmoid((1 - radial) / edge * 4) * (draw < wide(dense))
@@ -282,11 +312,25 @@ def _colours(dice: Dice, face: _Face) -> None:
             dice.uniform(count, 0.05, 0.45),
         )
         edge = wide(dice.ratio(count, 0.03, 0.9))
-        gain = torch.where(dice.coin(count, 0.7), dice.uniform(count, -0.75, -0.1), dice.uniform(count, 0.1, 0.6))
-        colour = colour * (1 + wide(gain * there) * torch.sigmoid((1 - radial) / edge * 4))
+        gain = torch.where(
+            dice.coin(count, 0.7),
+            dice.uniform(count, -0.75, -0.1),
+            dice.uniform(count, 0.1, 0.6),
+        )
+        colour = colour * (
+            1 + wide(gain * there) * torch.sigmoid((1 - radial) / edge * 4)
+        )
     # Dust, laitance or dirt gives the floors of pits another tone.
-    floors = wide(torch.where(dice.coin(count, 0.6), dice.uniform(count, 0.8, 1.1), dice.uniform(count, 0.4, 1.3)))
-    colour = torch.where(face.opening, torch.lerp(torch.ones_like(colour), colour, 0.5) * floors, colour)
+    floors = wide(
+        torch.where(
+            dice.coin(count, 0.6),
+            dice.uniform(count, 0.8, 1.1),
+            dice.uniform(count, 0.4, 1.3),
+        )
+    )
+    colour = torch.where(
+        face.opening, torch.lerp(torch.ones_like(colour), colour, 0.5) * floors, colour
+    )
     face.colour = colour.clamp(0.02, 4.0)
 
 
@@ -300,7 +344,9 @@ def _sky(dice: Dice, height: Tensor) -> Tensor:
         for step in _SKY_STEPS:
             col = torch.full((count,), math.cos(turn) * step, device=dice.device)
             row = torch.full((count,), math.sin(turn) * step, device=dice.device)
-            steepest = torch.maximum(steepest, (shifted(height, col, row) - height) / step)
+            steepest = torch.maximum(
+                steepest, (shifted(height, col, row) - height) / step
+            )
         seen = seen + 1 / (1 + steepest**2)
     return seen / _SKY_DIRECTIONS
 
@@ -315,7 +361,9 @@ def _lamp(
     y = torch.sin(turn) * torch.cos(high)
     z = torch.sin(high)
     upright = torch.rsqrt(across**2 + down**2 + 1)
-    facing = ((wide(z) - across * wide(x) - down * wide(y)) * upright).clamp(0.0) / wide(z)
+    facing = ((wide(z) - across * wide(x) - down * wide(y)) * upright).clamp(
+        0.0
+    ) / wide(z)
     steep = torch.tan(high)
     soft = dice.ratio(count, 0.3, 5.0)
     shade = torch.zeros_like(height)
@@ -332,7 +380,11 @@ def _lit(dice: Dice, face: _Face) -> Scenes:
     one = torch.ones(count, device=dice.device)
     across = (shifted(height, one, 0 * one) - shifted(height, -one, 0 * one)) / 2
     down = (shifted(height, 0 * one, one) - shifted(height, 0 * one, -one)) / 2
-    even = torch.where(dice.coin(count, 0.45), dice.uniform(count, 0.75, 1.0), dice.uniform(count, 0.1, 0.75))
+    even = torch.where(
+        dice.coin(count, 0.45),
+        dice.uniform(count, 0.75, 1.0),
+        dice.uniform(count, 0.1, 0.75),
+    )
     turn = dice.uniform(count, 0.0, 2 * math.pi)
     high = torch.deg2rad(dice.uniform(count, 8.0, 85.0))
     direct = _lamp(dice, height, (across, down), high, turn)
@@ -340,7 +392,13 @@ def _lit(dice: Dice, face: _Face) -> Scenes:
     if dice.one(0.0, 1.0) < 0.3:  # a second lamp for the whole batch of scenes
         part = dice.uniform(count, 0.0, 0.6)
         turn_2 = dice.uniform(count, 0.0, 2 * math.pi)
-        other = _lamp(dice, height, (across, down), torch.deg2rad(dice.uniform(count, 15.0, 80.0)), turn_2)
+        other = _lamp(
+            dice,
+            height,
+            (across, down),
+            torch.deg2rad(dice.uniform(count, 15.0, 80.0)),
+            turn_2,
+        )
         direct = torch.lerp(direct, other, wide(part))
         towards = torch.stack([torch.cos(turn_2), torch.sin(turn_2)], 1)
         lamp = lamp * (1 - part)[:, None] + towards * (part * (1 - even))[:, None]
@@ -361,16 +419,23 @@ def _gloss(dice: Dice, slope: tuple[Tensor, Tensor], opening: Tensor) -> Tensor:
     count = len(opening)
     across, down = slope
     polished = dice.coin(count, 0.2)
-    mirrored = (1 + 0.6 * clouds(dice, count, SIDE, [120.0, 50.0], [1.0, 0.5])).clamp(0.05)
+    mirrored = (1 + 0.6 * clouds(dice, count, SIDE, [120.0, 50.0], [1.0, 0.5])).clamp(
+        0.05
+    )
     flat = torch.exp(-(across**2 + down**2) / wide(dice.ratio(count, 0.02, 0.3)))
     flat = torch.where(opening, flat * wide(dice.uniform(count, 0.0, 0.6)), flat)
-    towards_col, towards_row = dice.uniform(count, -1.0, 1.0), dice.uniform(count, -1.0, 1.0)
+    towards_col, towards_row = (
+        dice.uniform(count, -1.0, 1.0),
+        dice.uniform(count, -1.0, 1.0),
+    )
     glint = torch.exp(
         -((across - wide(towards_col)) ** 2 + (down - wide(towards_row)) ** 2) / 0.03
     )
     strength = dice.ratio(count, 0.1, 2.5)
     shine = dice.ratio(count, 0.1, 3.0) * dice.coin(count, 0.5)
-    return wide(polished.float()) * (wide(strength) * mirrored * flat + wide(shine) * glint)
+    return wide(polished.float()) * (
+        wide(strength) * mirrored * flat + wide(shine) * glint
+    )
 
 
 def _falling_off(dice: Dice, count: int) -> Tensor:

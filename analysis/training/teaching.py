@@ -70,9 +70,13 @@ def loss_of(drawn: Tensor, judged: Tensor, given: Patches) -> Tensor:
     logit = drawn[:, 0].float()
     here = given.opening.flatten(1).amax(1) > 0.5
     weight = torch.where(here, 1.0, _NOTHING_WEIGHT)
-    each = functional.binary_cross_entropy_with_logits(
-        logit, given.opening, reduction="none"
-    ).flatten(1).mean(1)
+    each = (
+        functional.binary_cross_entropy_with_logits(
+            logit, given.opening, reduction="none"
+        )
+        .flatten(1)
+        .mean(1)
+    )
     shown = torch.sigmoid(logit)
     both = (shown * given.opening).flatten(1).sum(1)
     whole = shown.flatten(1).sum(1) + given.opening.flatten(1).sum(1)
@@ -104,7 +108,10 @@ def figures_of(net: torch.nn.Module, given: Patches) -> dict[str, float]:
     sure = given.told > 0.5
     blind = real & (given.planes[:, _KNOWN, 0, 0] < 0.5)
     guess, lamp = judged[blind, 1:], given.lamp[blind]
-    area = shown.flatten(1).sum(1)[real].sum() / given.opening.flatten(1).sum(1)[real].sum()
+    area = (
+        shown.flatten(1).sum(1)[real].sum()
+        / given.opening.flatten(1).sum(1)[real].sum()
+    )
     return {
         "iou": float((both / either).mean()),
         "area": float(area),
@@ -142,7 +149,11 @@ def teach(plan: Plan, *, tell: bool = True) -> tuple[OpeningNet, list[float]]:
     began = time.monotonic()
     for step in range(plan.steps):
         part = step / plan.steps
-        rate = _RATE * min(1.0, (step + 1) / _WARM_STEPS) * (0.5 + 0.5 * math.cos(math.pi * part))
+        rate = (
+            _RATE
+            * min(1.0, (step + 1) / _WARM_STEPS)
+            * (0.5 + 0.5 * math.cos(math.pi * part))
+        )
         for group in steps.param_groups:
             group["lr"] = rate + 1e-6
         given = patches(dice, plan)
@@ -167,7 +178,9 @@ def teach(plan: Plan, *, tell: bool = True) -> tuple[OpeningNet, list[float]]:
 @torch.no_grad()
 def average(mean: torch.nn.Module, net: torch.nn.Module, keep: float) -> None:
     """Move the averaged weights towards the newest."""
-    for kept, new in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
+    for kept, new in zip(
+        mean.state_dict().values(), net.state_dict().values(), strict=True
+    ):
         if kept.dtype.is_floating_point:
             kept.lerp_(new, 1 - keep)
         else:

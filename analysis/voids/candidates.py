@@ -1,4 +1,4 @@
-"""Dark spots that may be voids, found at every size, each with its own boundary."""
+"""Dark candidates that may be voids, found at every size, each with its own boundary."""
 
 from __future__ import annotations
 
@@ -9,18 +9,18 @@ import cv2
 import numpy as np
 from scipy import ndimage
 
-from analysis.voids.sweep import Sweep, sweep_spots
+from analysis.voids.detection_pass import DetectionPass, run_pass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.ground import Ground
-    from analysis.voids.sweep import Swept
+    from analysis.voids.background import Background
+    from analysis.voids.detection_pass import PassResult
 
 _STEP, _CELL_PX, _FINE_CELL_PX, _MOST_PX = 4, 12, 4, 60.0
 _LONGEST_PX = 200.0
 _FEWEST_CELLS = 9
-# The sweep whose ground stands for the face; every plan holds it.
+# The scan whose background stands for the face; every plan holds it.
 _USUAL = (1, _CELL_PX)
 _TAKEN_SHARE = 0.3
 _NO_MARGIN = np.float32(-0.05)
@@ -29,46 +29,46 @@ _KERNEL = np.ones((3, 3), np.uint8)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surroundings:
-    """The face around the spots, on the usual ground.
+    """The face around the candidates, on the usual background.
 
     Attributes
     ----------
-    ground : Ground
+    background : Background
         Light without voids.
-    grounds : dict of int to Ground
+    backgrounds : dict of int to Background
         The same by the reduction it was found on; the usual one for the photo itself.
     dim : ndarray of bool, (rows, cols)
         Everything darker than the look level.
     noise : float
-        Median flicker of the ground, as a share of it.
+        Median noise of the background, as a share of it.
     """
 
-    ground: Ground
-    grounds: dict[int, Ground]
+    background: Background
+    backgrounds: dict[int, Background]
     dim: NDArray[np.bool_]
     noise: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Spots:
-    """Dark spots.
+class Candidates:
+    """Dark candidates.
 
     Attributes
     ----------
     labels : ndarray of int32, (rows, cols)
-        0 is ground, spots are 1 to n.
+        0 is background, candidates are 1 to n.
     area_px : ndarray of float64, (n,)
         Sub-pixel area inside the boundary, px².
     depth : ndarray of float64, (n,)
-        Depth of the darkest part: 1 - light / ground.
+        Depth of the darkest part: 1 - light / background.
     noise : ndarray of float64, (n,)
-        Flicker of the ground there, in units of depth.
+        Flicker of the background there, in units of depth.
     edge_px : ndarray of float64, (n,)
         Width of the edge, px of the photo reduced by `step`.
-    ground : ndarray of float64, (n,)
-        Light of the ground there, linear.
+    background : ndarray of float64, (n,)
+        Light of the background there, linear.
     step : ndarray of float64, (n,)
-        Reduction of the photo on which the spot was found.
+        Reduction of the photo on which the candidate was found.
     """
 
     labels: NDArray[np.int32]
@@ -76,35 +76,37 @@ class Spots:
     depth: NDArray[np.float64]
     noise: NDArray[np.float64]
     edge_px: NDArray[np.float64]
-    ground: NDArray[np.float64]
+    background: NDArray[np.float64]
     step: NDArray[np.float64]
 
 
-def sweeps(longest_px: float) -> tuple[Sweep, ...]:
+def detection_passes(longest_px: float) -> tuple[DetectionPass, ...]:
     """Plan the searches, coarse to fine, for a face of a given longest side.
 
     Examples
     --------
-    >>> [sweep.step for sweep in sweeps(1000)]
+    >>> [scan.step for scan in detection_passes(1000)]
     [4, 1, 1]
     """
     plan = [
-        Sweep(step=1, cell_px=_FINE_CELL_PX, least_px=1, most_px=18),
-        Sweep(step=1, cell_px=_CELL_PX, least_px=9, most_px=_MOST_PX),
+        DetectionPass(step=1, cell_px=_FINE_CELL_PX, least_px=1, most_px=18),
+        DetectionPass(step=1, cell_px=_CELL_PX, least_px=9, most_px=_MOST_PX),
     ]
     step = _STEP
     while longest_px / step >= _FEWEST_CELLS * _CELL_PX:
-        plan.append(Sweep(step=step, cell_px=_CELL_PX, least_px=10, most_px=_MOST_PX))
+        plan.append(
+            DetectionPass(step=step, cell_px=_CELL_PX, least_px=10, most_px=_MOST_PX)
+        )
         step *= _STEP
     # Nothing coarser follows to take what is longer.
     plan[-1] = replace(plan[-1], most_px=_LONGEST_PX)
     return tuple(reversed(plan))
 
 
-def find_spots(
+def find_candidates(
     light: NDArray[np.float32], face: NDArray[np.bool_] | None
-) -> tuple[Spots, Surroundings]:
-    """Find dark spots from large to small; what a larger one took is taken.
+) -> tuple[Candidates, Surroundings]:
+    """Find dark candidates from large to small; what a larger one took is taken.
 
     Parameters
     ----------
@@ -115,46 +117,46 @@ def find_spots(
 
     Returns
     -------
-    spots : Spots
+    candidates : Candidates
     surroundings : Surroundings
 
     Examples
     --------
     >>> flat = np.full((90, 120), 0.5, np.float32)
     >>> flat[40:50, 60:70] = 0.1
-    >>> find_spots(flat, None)[0].area_px.round(1)
+    >>> find_candidates(flat, None)[0].area_px.round(1)
     array([100.])
     """
     labels = np.zeros(light.shape, dtype=np.int32)
     columns = [np.empty((0, 6))]
     around: Surroundings
-    grounds: dict[int, Ground] = {}
-    for sweep in sweeps(max(light.shape)):
-        small, inside = reduced(light, face, sweep.step)
-        swept = sweep_spots(small, inside, sweep)
-        kept = _claim(labels, sum(len(some) for some in columns), swept)
-        scaled = swept.figures[kept] * [sweep.step**2, 1, 1, 1, 1]
-        steps = np.full(len(scaled), float(sweep.step))
+    backgrounds: dict[int, Background] = {}
+    for scan in detection_passes(max(light.shape)):
+        small, inside = reduced(light, face, scan.step)
+        result = run_pass(small, inside, scan)
+        kept = _claim(labels, sum(len(some) for some in columns), result)
+        scaled = result.figures[kept] * [scan.step**2, 1, 1, 1, 1]
+        steps = np.full(len(scaled), float(scan.step))
         columns.append(np.column_stack([scaled, steps]))
-        grounds.setdefault(sweep.step, swept.ground)
-        if (sweep.step, sweep.cell_px) == _USUAL:
+        backgrounds.setdefault(scan.step, result.background)
+        if (scan.step, scan.cell_px) == _USUAL:
             around = Surroundings(
-                ground=swept.ground,
-                grounds=grounds,
-                dim=swept.dim,
-                noise=swept.noise,
+                background=result.background,
+                backgrounds=backgrounds,
+                dim=result.dim,
+                noise=result.noise,
             )
     area, depth, noise, edge, base, step = np.concatenate(columns).T
-    spots = Spots(
+    candidates = Candidates(
         labels=labels,
         area_px=area,
         depth=depth,
         noise=noise,
         edge_px=edge,
-        ground=base,
+        background=base,
         step=step,
     )
-    return spots, around
+    return candidates, around
 
 
 def reduced(
@@ -180,13 +182,15 @@ def reduced(
     return small, np.asarray(part > 0)
 
 
-def _claim(labels: NDArray[np.int32], count: int, swept: Swept) -> NDArray[np.bool_]:
-    """Enter new spots in the full labels, unless larger ones hold their place."""
-    found = swept.labels
-    if swept.margin is not None:
+def _claim(
+    labels: NDArray[np.int32], count: int, result: PassResult
+) -> NDArray[np.bool_]:
+    """Enter new candidates in the full labels, unless larger ones hold their place."""
+    found = result.labels
+    if result.margin is not None:
         shape = (labels.shape[0], labels.shape[1])
-        found = enlarged(swept.margin, found, shape)
-    number = len(swept.figures)
+        found = enlarged(result.margin, found, shape)
+    number = len(result.figures)
     flat = np.flatnonzero(found)
     label = found.ravel()[flat]
     taken = labels.ravel()[flat] > 0
@@ -206,7 +210,7 @@ def enlarged(
 ) -> NDArray[np.int32]:
     """Labels of a reduced photo on the full one, boundaries interpolated.
 
-    Spots of a reduced photo are large and few, so that going through them one by
+    Candidates of a reduced photo are large and few, so that going through them one by
     one costs little and needs no more full-size pictures.
 
     Examples

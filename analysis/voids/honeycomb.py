@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.ground import Ground
+    from analysis.voids.background import Background
 
     _Cells = NDArray[np.float32]
 
@@ -27,7 +27,7 @@ _FULL = np.uint8(255)
 
 def honeycomb_patches(
     light: NDArray[np.float32],
-    ground: Ground,
+    background: Background,
     dark: NDArray[np.bool_],
     face: NDArray[np.bool_],
     mm_per_px: float | None,
@@ -39,16 +39,16 @@ def honeycomb_patches(
     ----------
     light : ndarray of float32, (rows, cols)
         Linear light.
-    ground : Ground
+    background : Background
         The light the face would show without voids.
     dark : ndarray of bool, (rows, cols)
-        Pixels clearly darker than the ground.
+        Pixels clearly darker than the background.
     face : ndarray of bool, (rows, cols)
         Measured pixels.
     mm_per_px : float or None
         Scale; without one a window of 48 px stands for 10 mm.
     centres : ndarray of intp, (n, 2)
-        Rows and columns of the dark spots: one hole alone is no honeycomb.
+        Rows and columns of the dark candidates: one hole alone is no honeycomb.
 
     Returns
     -------
@@ -71,7 +71,7 @@ def honeycomb_patches(
     holes = averaged((dark & face).astype(np.uint8) * _FULL) / inside
     if not (holes > _DARK_SHARE).any():
         return nothing
-    rough = averaged(_roughness(light, ground, window)) / inside * _FULL
+    rough = averaged(_roughness(light, background, window)) / inside * _FULL
     usual = float(np.median(rough[inside > _FULL / 2]))
     hit = (holes > _DARK_SHARE) & (rough > _ROUGHER * usual)
     number, found, stats, _ = cv2.connectedComponentsWithStats(
@@ -91,13 +91,13 @@ def honeycomb_patches(
 
 
 def _roughness(
-    light: NDArray[np.float32], ground: Ground, window_px: float
+    light: NDArray[np.float32], background: Background, window_px: float
 ) -> NDArray[np.float32]:
-    """Local change of the light over the ground, on a photo of a usual scale."""
+    """Local change of the light over the background, on a photo of a usual scale."""
     step = max(1.0, window_px / _WINDOW_PX)
     size = (round(light.shape[1] / step), round(light.shape[0] / step))
     small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
-    base = cv2.resize(ground.cells, size, interpolation=cv2.INTER_LINEAR)
+    base = cv2.resize(background.cells, size, interpolation=cv2.INTER_LINEAR)
     even = np.asarray(cv2.divide(small, base), dtype=np.float32)
     change = np.abs(cv2.Laplacian(even, cv2.CV_32F, ksize=3))
     return np.minimum(change, 1.0).astype(np.float32)

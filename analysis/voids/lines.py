@@ -13,12 +13,12 @@ from analysis.voids.shapes import on_boundary, region_pixels, region_shapes
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.ground import Ground
+    from analysis.voids.background import Background
     from analysis.voids.shapes import Pixels, Shapes
 
 _SHORTEST_PX = 24
 _THINNEST = 9.0
-# A spot this much wider than the line it lies on is a pit on a crack.
+# A candidate this much wider than the line it lies on is a pit on a crack.
 _WIDER = 2.2
 # So is one this much deeper than it: the line is the edge of a damp patch.
 _DEEPER = 2.5
@@ -31,11 +31,11 @@ _BRIDGE_PX = 5
 def on_lines(
     looked: NDArray[np.bool_],
     light: NDArray[np.float32],
-    ground: Ground,
+    background: Background,
     pixels: Pixels,
     shapes: Shapes,
 ) -> NDArray[np.bool_]:
-    """Tell which spots are pieces of a long thin mark.
+    """Tell which candidates are pieces of a long thin mark.
 
     Parameters
     ----------
@@ -43,11 +43,11 @@ def on_lines(
         Everything darker than the look level.
     light : ndarray of float32, (rows, cols)
         Linear light.
-    ground : Ground
+    background : Background
         The light the face would show without voids.
     pixels : Pixels
     shapes : Shapes
-        Of the spots.
+        Of the candidates.
 
     Returns
     -------
@@ -58,20 +58,20 @@ def on_lines(
     bridged = np.asarray(
         cv2.morphologyEx(dark, cv2.MORPH_CLOSE, bridge), dtype=np.uint8
     )
-    spots = _Spots(
+    candidates = _Spots(
         pixels=pixels,
         width=shapes.feret_min_px,
         thinness=np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count,
-        depth=_mean_depth(light, ground, pixels),
+        depth=_mean_depth(light, background, pixels),
     )
-    return _on_long_marks(dark, light, ground, spots) | _on_long_marks(
-        bridged, light, ground, spots
+    return _on_long_marks(dark, light, background, candidates) | _on_long_marks(
+        bridged, light, background, candidates
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Spots:
-    """What decides whether a spot on a line is part of it."""
+    """What decides whether a candidate on a line is part of it."""
 
     pixels: Pixels
     width: NDArray[np.float64]
@@ -80,22 +80,22 @@ class _Spots:
 
 
 def _mean_depth(
-    light: NDArray[np.float32], ground: Ground, pixels: Pixels
+    light: NDArray[np.float32], background: Background, pixels: Pixels
 ) -> NDArray[np.float64]:
-    """Mean of 1 - light / ground over each region."""
-    row = np.minimum(pixels.row // ground.cell_px, ground.cells.shape[0] - 1)
-    col = np.minimum(pixels.col // ground.cell_px, ground.cells.shape[1] - 1)
-    depth = 1.0 - light.ravel()[pixels.flat] / ground.cells[row, col]
+    """Mean of 1 - light / background over each region."""
+    row = np.minimum(pixels.row // background.cell_px, background.cells.shape[0] - 1)
+    col = np.minimum(pixels.col // background.cell_px, background.cells.shape[1] - 1)
+    depth = 1.0 - light.ravel()[pixels.flat] / background.cells[row, col]
     return pixels.total(depth) / np.maximum(pixels.total(), 1.0)
 
 
 def _on_long_marks(
     dark: NDArray[np.uint8],
     light: NDArray[np.float32],
-    ground: Ground,
-    spots: _Spots,
+    background: Background,
+    candidates: _Spots,
 ) -> NDArray[np.bool_]:
-    pixels = spots.pixels
+    pixels = candidates.pixels
     number, found, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
     box = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].astype(np.float64)
     longest = np.hypot(*box.T)
@@ -115,18 +115,18 @@ def _on_long_marks(
     rim = np.bincount(lines.label[on_boundary(lines)], minlength=lines.count)
     width = 2 * line_shapes.pixel_count / np.maximum(rim, 1)
     width[(thin < _THINNEST) | (line_shapes.feret_max_px < _SHORTEST_PX)] = 0.0
-    depth = _mean_depth(light, ground, lines)
+    depth = _mean_depth(light, background, lines)
     under = found.ravel()[pixels.flat]
 
     def below(figure: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Largest figure of the lines under each spot; 0 where there is none."""
+        """Largest figure of the lines under each candidate; 0 where there is none."""
         largest = np.zeros(pixels.count)
         np.maximum.at(largest, pixels.label, np.concatenate([[0.0], figure])[under])
         return largest
 
     on_line = pixels.total(np.concatenate([[0.0], width])[under] > 0)
     share = on_line / pixels.total()
-    wider = spots.width > _WIDER * below(width)
-    deeper = spots.depth > _DEEPER * below(depth)
-    pit = (wider | deeper) & (spots.thinness < _MOST_THIN)
+    wider = candidates.width > _WIDER * below(width)
+    deeper = candidates.depth > _DEEPER * below(depth)
+    pit = (wider | deeper) & (candidates.thinness < _MOST_THIN)
     return np.asarray((share > _ON_LINE) & ~pit)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.model.reading import Share, Summary
-from analysis.voids.audit import is_speckled
+from analysis.voids.quality_flags import is_speckled
 from analysis.voids.sampling import sampled_interval, tile_sums
 
 if TYPE_CHECKING:
@@ -116,16 +116,47 @@ def summarize(
     )
 
 
-# What is left of the error when the boundaries are right: common to a photo, and
-# of each void by itself (drawn faces of the first renderer).
-_MODEL_SD, _ONE_VOID_SD = 0.085, 0.12
-# Lit floors at ground level are missed, on rough faces more than on smooth ones:
-# how far the truth tends to lie above the share, per unit of flicker beyond usual.
-_MISSED, _MISSED_PER_NOISE, _USUAL_NOISE = 0.04, 9.0, 0.03
-# And in honeycomb, where floors lie in all directions.
-_MISSED_IN_HONEYCOMB = 0.35
+# How much each doubt moves the ends of the interval, in log of truth over estimate.
+# Fitted by quantile regression with weights of 0 or more on drawn faces of three
+# renderers (tests/benchmarks/interval_fit.py); coverage is reported with each renderer
+# left out. In the order of `doubt_terms`.
+_UP = (0.05, 0.5, 0.5, 0.5, 0.5, 1.0, 1.0, 0.35)
+_DOWN = (0.05, 0.5, 0.5, 0.5, 0.5, 1.0, 1.0, 0.0)
+_SMOOTH_NOISE = 0.03
 # Without shading that tells pits from grains, so much may be grains.
-_FEW_SPOTS, _LEAST_PITS = 20, 0.5
+_FEW_CANDIDATES, _LEAST_PITS = 20, 0.5
+
+
+def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return what the ends of the interval are made of, none below 0.
+
+    Parameters
+    ----------
+    found : Segmentation
+        With one void or more.
+
+    Returns
+    -------
+    up, down : ndarray of float64, (8,)
+        A constant; doubt of the rims; chance of single voids; blur on the rims; first
+        against second look of the network; candidates that count only in a loose
+        reading (up), or not in a strict one (down); noise of the background beyond
+        that of a smooth face; honeycomb.
+    """
+    area, doubts = found.voids.area_px, found.doubts
+    total = float(area.sum())
+    rim = doubts.rim_px / total
+    each = math.sqrt(float((area**2).sum())) / total
+    blur = float(found.voids.area_sd_px.sum()) / total
+    looks = math.log(max(doubts.first_px, 1e-9) / total)
+    loose = math.log(max(doubts.loose_px, total) / total)
+    strict = 1.0 - min(doubts.strict_px, total) / total
+    rough = max(0.0, found.noise - _SMOOTH_NOISE)
+    nests = float(area[found.voids.kind == "honeycomb"].sum()) / total
+    return (
+        np.array([1, rim, each, blur, max(looks, 0.0), loose, rough, nests]),
+        np.array([1, rim, each, blur, max(-looks, 0.0), strict, rough, nests]),
+    )
 
 
 def log_interval(found: Segmentation) -> tuple[float, float]:
@@ -139,22 +170,12 @@ def log_interval(found: Segmentation) -> tuple[float, float]:
     Returns
     -------
     low, high : float
-        `low` is minus infinity where all spots may be grains.
+        `low` is minus infinity where all candidates may be grains.
     """
-    area = found.voids.area_px
-    total = float(area.sum())
-    # Boundaries of one photo are off together: their uncertainties add up.
-    boundary = float(found.voids.area_sd_px.sum()) / total
-    each = _ONE_VOID_SD * math.sqrt(float((area**2).sum())) / total
-    spread = _NORMAL_95 * math.hypot(boundary, each, _MODEL_SD)
-    in_patch = float(area[found.voids.kind == "honeycomb"].sum()) / total
-    missed = _MISSED_PER_NOISE * max(0.0, found.noise - _USUAL_NOISE)
-    missed += _MISSED_IN_HONEYCOMB * in_patch
-    low, high = _MISSED - spread, _MISSED + spread + missed
+    up, down = doubt_terms(found)
+    high, low = float(np.dot(_UP, up)), -float(np.dot(_DOWN, down))
     if is_speckled(found):
         low = -math.inf
-    elif found.lamp.towards_rad is None and found.spot_count >= _FEW_SPOTS:
-        low += math.log(_LEAST_PITS)
     return low, high
 
 

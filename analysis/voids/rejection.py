@@ -1,4 +1,4 @@
-"""Which spots are not voids, and why, in words."""
+"""Which candidates are not voids, and why, in words."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.evidence import Evidence
+    from analysis.voids.completion import Completed
+    from analysis.voids.features import Features
     from analysis.voids.shapes import Shapes
 
-# Longer than this for its width, a spot is a line. Pits seen at a grazing angle
+# Longer than this for its width, a candidate is a line. Pits seen at a grazing angle
 # reach 4.6 on real faces.
 LINE_THINNESS = 5.5
 _STRAIGHT_SOLIDITY = 0.8
@@ -22,7 +23,10 @@ _TINTED, _TINTED_CONTRAST, _DEEP = 0.008, 0.15, 0.55
 _RAGGED_SOLIDITY, _FAINT_CONTRAST = 0.75, 0.42
 _WINDING_THINNESS, _WINDING_PX, _CRACK_SHARPNESS = 4.0, 18.0, 0.8
 _SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
+# Counted from this probability; a mark that looks like a stain only from the second.
+COUNTED_FROM, _SURE, _SURE_SOFT, _SOFT_EDGE = 0.5, 0.8, 0.9, 0.75
 WORDS = {
+    "unsure": "more like a mark, a grain or noise than a void",
     "crack": "long and thin: crack",
     "joint_or_fin": "long and straight: joint, fin or scratch",
     "stain": "soft edge: stain or damp",
@@ -34,54 +38,77 @@ WORDS = {
 
 
 def rejected_kinds(
-    evidence: Evidence,
+    features: Features,
     shapes: Shapes,
     on_line: NDArray[np.bool_],
     in_patch: NDArray[np.bool_],
+    whole: Completed,
 ) -> NDArray[np.str_]:
-    """Name why each spot is turned down.
+    """Name why each candidate is turned down.
 
     Parameters
     ----------
-    evidence : Evidence
+    features : Features
     shapes : Shapes
-        Of the same spots.
+        Of the whole openings.
     on_line : ndarray of bool, (n,)
         Pieces of a long thin mark.
     in_patch : ndarray of bool, (n,)
-        Spots in honeycomb, where voids run together into long shapes.
+        Candidates in honeycomb, where voids run together into long shapes.
+    whole : Completed
+        The openings, and how likely each is a void.
 
     Returns
     -------
     ndarray of str, (n,)
         One of the rejected kinds, or empty for a void.
     """
-    kind = np.full(len(evidence.contrast), "", dtype="<U12")
-    # Broad spots that stay faint, or tinted ones that are hardly darker, are marks
-    # on the surface: a pit that broad has shadow in it.
-    least = np.interp(shapes.pixel_count, _BROADER_PX, _LEAST_CONTRAST)
-    deep = evidence.contrast > _DEEP
-    usual = float(np.median(evidence.colour_shift[deep])) if deep.any() else 0.0
-    tinted = (evidence.colour_shift > usual + _TINTED) & (
-        evidence.contrast < least + _TINTED_CONTRAST
-    )
-    kind[tinted | (evidence.contrast < least)] = "stain"
-    ragged = shapes.solidity < _RAGGED_SOLIDITY
-    kind[ragged & (evidence.contrast < _FAINT_CONTRAST)] = "other"
-    winding = (
-        ragged
-        & (evidence.thinness > _WINDING_THINNESS)
-        & (shapes.feret_max_px > _WINDING_PX)
-        & (evidence.rim_sharpness > _CRACK_SHARPNESS)
-    )
-    line = (evidence.thinness > LINE_THINNESS) | winding | on_line
+    kind = np.full(len(features.contrast), "", dtype="<U12")
+    if whole.by_network:
+        kind[whole.probability < COUNTED_FROM] = "unsure"
+        least = np.where(features.rim_sharpness < _SOFT_EDGE, _SURE_SOFT, _SURE)
+        kind[_stained(features, shapes) & (whole.probability < least)] = "stain"
+    else:
+        kind[_stained(features, shapes)] = "stain"
+        ragged = shapes.solidity < _RAGGED_SOLIDITY
+        kind[ragged & (features.contrast < _FAINT_CONTRAST)] = "other"
+        kind[_too_soft(features)] = "stain"
+    line = _line_shaped(features, shapes) | on_line
     line &= ~in_patch
     straight = shapes.solidity > _STRAIGHT_SOLIDITY
-    # A deep spot may have a soft edge; a faint one must be sharp to count.
-    softest = _SOFTEST_FAINT + _SOFTER_BY_DEPTH * np.clip(
-        evidence.contrast - _FAINT, 0.0, 0.5
-    )
-    kind[evidence.rim_sharpness < 1.0 / softest] = "stain"
     kind[line & ~straight] = "crack"
     kind[line & straight] = "joint_or_fin"
     return kind
+
+
+def _stained(features: Features, shapes: Shapes) -> NDArray[np.bool_]:
+    """Tell marks on the surface: broad and faint, or tinted and hardly darker.
+
+    A pit that broad has shadow in it.
+    """
+    least = np.interp(shapes.pixel_count, _BROADER_PX, _LEAST_CONTRAST)
+    deep = features.contrast > _DEEP
+    usual = float(np.median(features.colour_shift[deep])) if deep.any() else 0.0
+    tinted = (features.colour_shift > usual + _TINTED) & (
+        features.contrast < least + _TINTED_CONTRAST
+    )
+    return np.asarray(tinted | (features.contrast < least))
+
+
+def _too_soft(features: Features) -> NDArray[np.bool_]:
+    """Tell edges too soft for their depth: a faint candidate must be sharp."""
+    softest = _SOFTEST_FAINT + _SOFTER_BY_DEPTH * np.clip(
+        features.contrast - _FAINT, 0.0, 0.5
+    )
+    return np.asarray(features.rim_sharpness < 1.0 / softest)
+
+
+def _line_shaped(features: Features, shapes: Shapes) -> NDArray[np.bool_]:
+    """Tell long thin shapes, straight or winding."""
+    winding = (
+        (shapes.solidity < _RAGGED_SOLIDITY)
+        & (features.thinness > _WINDING_THINNESS)
+        & (shapes.feret_max_px > _WINDING_PX)
+        & (features.rim_sharpness > _CRACK_SHARPNESS)
+    )
+    return np.asarray((features.thinness > LINE_THINNESS) | winding)

@@ -33,7 +33,7 @@ def reviewed(
 ) -> Segmentation:
     """Return what counts after a person's decisions.
 
-    Light, ground, noise and patches stay: the figures are taken by the same steps as
+    Light, background, noise and patches stay: the figures are taken by the same steps as
     those of the automatic reading.
 
     Parameters
@@ -54,7 +54,7 @@ def reviewed(
     Raises
     ------
     InputError
-        A decision is about a spot that is not there.
+        A decision is about a candidate that is not there.
 
     Examples
     --------
@@ -72,20 +72,22 @@ def reviewed(
     """
     if not marks:
         return found
-    spots, added = decided(marks, len(found.voids), len(found.rejected))
+    candidates, added = decided(marks, len(found.voids), len(found.rejected))
     whole = _joined(found, added)
-    counted = np.array([spot.counted for spot in spots], dtype=bool)
+    counted = np.array([candidate.counted for candidate in candidates], dtype=bool)
     kind = _kinds(found, whole, counted, mm_per_px)
-    by_hand = {at: spot for at, spot in enumerate(spots) if spot.by_hand}
+    by_hand = {
+        at: candidate for at, candidate in enumerate(candidates) if candidate.by_hand
+    }
     reason = [
         "" if counts else words
         for counts, words in zip(counted, whole.reason, strict=True)
     ]
     flags = list(whole.flags)
-    for at, spot in by_hand.items():
+    for at, candidate in by_hand.items():
         flags[at] = flags[at] | {Flag.BY_HAND}
-        if spot.reason:
-            kind[at], reason[at] = REASON_KINDS[spot.reason]
+        if candidate.reason:
+            kind[at], reason[at] = REASON_KINDS[candidate.reason]
     whole = replace(whole, kind=kind, reason=tuple(reason), flags=tuple(flags))
     return replace(
         found,
@@ -96,7 +98,7 @@ def reviewed(
 
 
 def _joined(found: Segmentation, added: Sequence[Outline]) -> VoidCatalog:
-    """Put voids, turned-down spots and added voids in one catalogue."""
+    """Put voids, turned-down candidates and added voids in one catalogue."""
     parts = [found.voids, found.rejected]
     parts += [_row(one, found.mask.shape) for one in added]
     joined: dict[str, Any] = {}
@@ -184,8 +186,8 @@ def _mask(
     """Take out of the mask what a person turned down, then put in what counts."""
     mask = found.mask.astype(np.uint8)
     for counts in (0, 1):
-        for at, spot in by_hand.items():
-            if spot.counted == bool(counts) and len(lines_px[at]):
+        for at, candidate in by_hand.items():
+            if candidate.counted == bool(counts) and len(lines_px[at]):
                 line = np.rint(lines_px[at][:, ::-1]).astype(np.int32)
                 cv2.fillPoly(mask, [line], counts)
     return (mask > 0) & face

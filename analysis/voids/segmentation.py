@@ -1,4 +1,4 @@
-"""From a face to its voids: detect, label, weigh, list."""
+"""From a face to its voids: detect, complete, measure features, decide, list."""
 
 from __future__ import annotations
 
@@ -14,14 +14,13 @@ from analysis.model.reading import (
     LARGE_VOID_FROM_MM,
     VoidCatalog,
 )
-from analysis.voids.candidates import Spots, find_spots
-from analysis.voids.evidence import sharp_edge, weigh
+from analysis.voids.candidates import find_candidates
+from analysis.voids.completion import complete, inside
+from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches
-from analysis.voids.judging import judging_features, void_probability
-from analysis.voids.lamp import SHADED_FROM_PX2, Lamp, find_lamp, join_lit
+from analysis.voids.light_direction import SHADED_FROM_PX2
 from analysis.voids.lines import on_lines
-from analysis.voids.opening import network
-from analysis.voids.opening.openings import Openings, draw_openings, paste
+from analysis.voids.opening.planes import SMOOTHING_PX
 from analysis.voids.rejection import WORDS, rejected_kinds
 from analysis.voids.shapes import (
     on_boundary,
@@ -29,18 +28,43 @@ from analysis.voids.shapes import (
     region_pixels,
     region_shapes,
 )
-from analysis.voids.splitting import split_touching
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.evidence import Evidence
-    from analysis.voids.ground import Ground
+    from analysis.voids.background import Background
+    from analysis.voids.candidates import Candidates
+    from analysis.voids.completion import Completed
+    from analysis.voids.features import Features
+    from analysis.voids.light_direction import LightDirection
     from analysis.voids.shapes import Pixels, Shapes
 
-METHOD_VERSION = "1"
-_SMOOTHING_PX = 0.7
-EDGE_OF_BLUR = 2.5
+METHOD_VERSION = "2"
+LAB = {}
+# Counted from this probability of being a void; a loose and a strict reading of the
+# same face tell how much hangs on it.
+_LOOSE, _STRICT = 0.2, 0.8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Doubts:
+    """What the interval is made of, as areas in px² of the counted voids.
+
+    Attributes
+    ----------
+    rim_px : float
+        Px whose side of the rim is not sure, each by how unsure it is.
+    dark_px, first_px : float
+        By darkness alone; by the first look of the network.
+    loose_px, strict_px : float
+        If candidates counted from a probability of 0.2, or of 0.8.
+    """
+
+    rim_px: float
+    dark_px: float
+    first_px: float
+    loose_px: float
+    strict_px: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,35 +74,40 @@ class Segmentation:
     Attributes
     ----------
     voids, rejected : VoidCatalog
-        At or above the smallest counted size; turned-down spots of that size.
+        At or above the smallest counted size; turned-down candidates of that size.
     mask : ndarray of bool, (rows, cols)
         Counted voids.
     honeycomb : ndarray of bool, (rows, cols)
         Extent of honeycomb patches.
-    lamp : Lamp
+    light : LightDirection
         Where the light comes from.
-    ground : Ground
+    background : Background
         The light the face would show without voids.
     blur_px : float
         Width of a sharp edge in this photo, px.
     noise : float
-        Median flicker of the ground, as a share of it.
-    dark_share : float
-        Part of the face in dark spots, counted or not, 0..1.
-    spot_count : int
-        Dark spots large enough to be shaded, counted or not.
+        Median noise of the background, as a share of it.
+    counted_share : float
+        Part of the face in counted voids, 0..1.
+    candidate_count : int
+        Dark candidates large enough to be shaded, counted or not.
+    doubts : Doubts
+    by_network : bool
+        Whether the network drew the openings.
     """
 
     voids: VoidCatalog
     rejected: VoidCatalog
     mask: NDArray[np.bool_]
     honeycomb: NDArray[np.bool_]
-    lamp: Lamp
-    ground: Ground
+    light: LightDirection
+    background: Background
     blur_px: float
     noise: float
-    dark_share: float
-    spot_count: int
+    counted_share: float
+    candidate_count: int
+    doubts: Doubts
+    by_network: bool
 
 
 def segment(
@@ -115,159 +144,80 @@ def segment(
     >>> light = (photo[..., 0] / 255.0).astype(np.float32) ** 2.2
     >>> face = np.ones(light.shape, bool)
     >>> found = segment(photo, light, face, smallest_px2=4, mm_per_px=None)
-    >>> found.voids.area_px.round(0)
-    array([99.])
+    >>> bool(90 < found.voids.area_px[0] < 110)
+    True
     """
-    smooth = np.asarray(
-        cv2.GaussianBlur(light, (0, 0), _SMOOTHING_PX), dtype=np.float32
-    )
+    smooth = np.asarray(cv2.GaussianBlur(light, (0, 0), SMOOTHING_PX), dtype=np.float32)
     del light  # a large photo does not fit twice
-    spots, around = find_spots(smooth, None if face.all() else face)
-    pixels = region_pixels(spots.labels, len(spots.area_px))
-    shapes = region_shapes(pixels)
+    candidates, around = find_candidates(smooth, None if face.all() else face)
+    dark = region_pixels(candidates.labels, len(candidates.area_px))
+    dark_shapes = region_shapes(dark)
     patches = honeycomb_patches(
-        smooth, around.ground, around.dim, face, mm_per_px, _centres(shapes)
+        smooth, around.background, around.dim, face, mm_per_px, _centres(dark_shapes)
     )
-    drawn = None
-    if network.record() is not None and len(spots.area_px):
-        blur = sharp_edge(spots) / EDGE_OF_BLUR
-        drawn = draw_openings(smooth, around.grounds, spots, pixels, blur)
-    seeds = (spots, pixels, shapes)
-    if drawn is None:
-        spots, lamp, doubts = _completed(spots, pixels, shapes, smooth, patches)
-        logit = np.full(len(spots.area_px), np.inf)
-    else:
-        lamp = find_lamp(smooth, spots, pixels, shapes)
-        spots, origin, doubts = _whole(spots, drawn, patches)
-        feats = judging_features(seeds[0], seeds[2], drawn, drawn.levels, sharp_edge(seeds[0]))
-        prob = void_probability(feats)
-        logit = np.log(np.maximum(prob, 1e-9) / np.maximum(1 - prob, 1e-9))[origin]
-        LAB["feats"] = feats
-    pixels = region_pixels(spots.labels, len(spots.area_px))
+    whole = complete(smooth, face, candidates, around, dark, dark_shapes, patches)
+    regions = whole.regions
+    pixels = region_pixels(regions.labels, len(regions.area_px))
     shapes = region_shapes(pixels)
-    evidence = weigh(spots, pixels, shapes, photo, smooth, lamp.towards_rad)
-    in_patch = _inside(patches, shapes)
-    on_line = on_lines(around.dim, smooth, around.ground, pixels, shapes)
-    at_edge = _edge_pixels(spots, face)
-    if LAB.get("rules", True):
-        reason = rejected_kinds(evidence, shapes, on_line, in_patch)
-    else:
-        reason = np.full(len(logit), "", dtype="<U12")
-    if LAB.get("soft", True):
-        reason[(reason == "stain") | (reason == "other")] = ""
-    reason[(logit < LAB.get("cut", 0.0)) & (reason == "")] = "other"
-    LAB["last"] = dict(spots=spots, shapes=shapes, evidence=evidence, on_line=on_line, in_patch=in_patch, logit=logit, reason=reason, drawn=drawn, seeds=seeds, origin=origin if drawn is not None else None, around=around)
-    reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
-    big = spots.area_px >= smallest_px2
-    counted, turned_down = big & (reason == ""), big & (reason != "")
-    lines = outlines(spots.labels, len(spots.area_px))
-    sizes_mm = _diameters(spots.area_px) * (mm_per_px or np.nan)
-    size_kind = np.where(in_patch, "honeycomb", size_kinds(sizes_mm))
-    kind = np.where(counted, size_kind, reason)
-    flags = _void_flags(
-        {
-            **doubts,
-            Flag.TOUCHES_EDGE: at_edge > 0,
-            Flag.NEAR_LIMIT: spots.area_px < _NEAR_LIMIT * smallest_px2,
-            Flag.SHALLOW: spots.depth < _FAINT_DEPTH,
-        }
+    features = measure_features(
+        regions, pixels, shapes, photo, smooth, whole.light.towards_rad
     )
-
-    def listed(chosen: NDArray[np.bool_]) -> VoidCatalog:
-        return _catalog(chosen, spots, shapes, evidence, kind, flags, lines)
-
+    in_patch = inside(patches, shapes)
+    on_line = on_lines(around.dim, smooth, around.background, pixels, shapes)
+    at_edge = _edge_pixels(regions, face)
+    reason = rejected_kinds(features, shapes, on_line, in_patch, whole)
+    LAB["last"] = dict(spots=regions, shapes=shapes, evidence=features, on_line=on_line, in_patch=in_patch, logit=np.log(np.maximum(whole.probability,1e-9)/np.maximum(1-whole.probability,1e-9)), reason=reason, drawn=whole, seeds=(candidates,dark,dark_shapes), around=around, whole=whole)  # noqa
+    reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
+    big = regions.area_px >= smallest_px2
+    counted, turned_down = big & (reason == ""), big & (reason != "")
+    sizes_mm = _diameters(regions.area_px) * (mm_per_px or np.nan)
+    size_kind = np.where(in_patch, "honeycomb", size_kinds(sizes_mm))
+    listing = _Listing(
+        regions=regions,
+        shapes=shapes,
+        features=features,
+        probability=whole.probability,
+        kind=np.where(counted, size_kind, reason),
+        flags=_void_flags(
+            {
+                **whole.doubts,
+                Flag.TOUCHES_EDGE: at_edge > 0,
+                Flag.NEAR_LIMIT: regions.area_px < _NEAR_LIMIT * smallest_px2,
+                Flag.SHALLOW: regions.depth < _FAINT_DEPTH,
+            }
+        ),
+        lines=outlines(regions.labels, len(regions.area_px)),
+    )
     mask = np.zeros(face.shape, dtype=bool)
     mask.ravel()[pixels.flat[counted[pixels.label]]] = True
     return Segmentation(
-        voids=listed(counted),
-        rejected=listed(turned_down),
+        voids=listing.of(counted),
+        rejected=listing.of(turned_down),
         mask=mask,
         honeycomb=patches,
-        lamp=lamp,
-        ground=around.ground,
-        blur_px=evidence.sharp_edge_px,
+        light=whole.light,
+        background=around.background,
+        blur_px=features.sharp_edge_px,
         noise=around.noise,
-        dark_share=len(pixels.flat) / np.count_nonzero(face),
-        spot_count=int(np.count_nonzero(spots.area_px >= SHADED_FROM_PX2)),
+        counted_share=float(regions.area_px[counted].sum()) / np.count_nonzero(face),
+        candidate_count=int(np.count_nonzero(candidates.area_px >= SHADED_FROM_PX2)),
+        doubts=_doubts(whole, counted, big & ((reason == "") | (reason == "unsure"))),
+        by_network=whole.by_network,
     )
 
 
-LAB = {}
-
-
-def _whole(
-    spots: Spots, drawn: Openings, patches: NDArray[np.bool_]
-) -> tuple[Spots, NDArray[np.intp], dict[Flag, NDArray[np.bool_]]]:
-    """Give each spot its opening, and part openings that touch."""
-    shape = (spots.labels.shape[0], spots.labels.shape[1])
-    has = drawn.area_px > 0
-    labels, origin, own_px = paste(drawn, has, shape)
-    size = np.bincount(labels.ravel(), minlength=len(origin) + 1)[1:]
-    area = drawn.area_px[origin] * size / np.maximum(own_px, 1)
-    # Spots without an opening are kept as they are, to be told apart with a reason.
-    bare = np.flatnonzero(~has)
-    renumber = np.zeros(len(has) + 1, dtype=np.int32)
-    renumber[bare + 1] = len(origin) + 1 + np.arange(len(bare))
-    free = labels == 0
-    labels[free] = renumber[spots.labels[free]]
-    origin = np.concatenate([origin, bare])
-    area = np.concatenate([area, spots.area_px[bare]])
-    size = np.bincount(labels.ravel(), minlength=len(origin) + 1)[1:]
-    alive = size > 0
-    renumber = np.zeros(len(origin) + 1, dtype=np.int32)
-    renumber[1:][alive] = 1 + np.arange(np.count_nonzero(alive))
-    labels = renumber[labels]
-    origin, area = origin[alive], area[alive]
-    shapes = region_shapes(region_pixels(labels, len(origin)))
-    labels, parent = split_touching(labels, shapes, _inside(patches, shapes))
-    part = region_pixels(labels, len(parent)).total() / shapes.pixel_count[parent]
-    at = origin[parent]
-    whole = Spots(
-        labels=labels,
-        area_px=area[parent] * part,
-        depth=spots.depth[at],
-        noise=spots.noise[at],
-        edge_px=spots.edge_px[at],
-        ground=spots.ground[at],
-        step=spots.step[at],
+def _doubts(
+    whole: Completed, counted: NDArray[np.bool_], perhaps: NDArray[np.bool_]
+) -> Doubts:
+    """Add up the doubts of the counted voids."""
+    area, likely = whole.regions.area_px, whole.probability
+    return Doubts(
+        rim_px=float(whole.rim_doubt_px[counted].sum()),
+        dark_px=float(whole.dark_px[counted].sum()),
+        first_px=float(whole.first_px[counted].sum()),
+        loose_px=float(area[perhaps & (likely > _LOOSE)].sum()),
+        strict_px=float(area[counted & (likely > _STRICT)].sum()),
     )
-    doubts = {
-        Flag.SPLIT: np.bincount(parent, minlength=len(origin))[parent] > 1,
-        Flag.LIT_INSIDE: whole.area_px > 1.3 * spots.area_px[at],
-    }
-    return whole, at, doubts
-
-
-def _completed(
-    spots: Spots,
-    pixels: Pixels,
-    shapes: Shapes,
-    light: NDArray[np.float32],
-    patches: NDArray[np.bool_],
-) -> tuple[Spots, Lamp, dict[Flag, NDArray[np.bool_]]]:
-    """Join the bright far walls of raked pits and part those that touch."""
-    lamp = find_lamp(light, spots, pixels, shapes)
-    dark_px = spots.area_px
-    if lamp.towards_rad is not None and lamp.rakes:
-        spots = join_lit(light, spots, shapes, lamp.towards_rad)
-        shapes = region_shapes(region_pixels(spots.labels, len(spots.area_px)))
-    labels, origin = split_touching(spots.labels, shapes, _inside(patches, shapes))
-    size = region_pixels(labels, len(origin)).total()
-    part = size / shapes.pixel_count[origin]
-    doubts = {
-        Flag.SPLIT: np.bincount(origin, minlength=len(dark_px))[origin] > 1,
-        Flag.LIT_INSIDE: (spots.area_px > dark_px)[origin],
-    }
-    whole = Spots(
-        labels=labels,
-        area_px=spots.area_px[origin] * part,
-        depth=spots.depth[origin],
-        noise=spots.noise[origin],
-        edge_px=spots.edge_px[origin],
-        ground=spots.ground[origin],
-        step=spots.step[origin],
-    )
-    return whole, lamp, doubts
 
 
 def _centres(shapes: Shapes) -> NDArray[np.intp]:
@@ -275,16 +225,16 @@ def _centres(shapes: Shapes) -> NDArray[np.intp]:
     return np.rint(np.column_stack([shapes.row_px, shapes.col_px])).astype(np.intp)
 
 
-def _edge_pixels(spots: Spots, face: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Count the pixels of each spot at the edge of the face."""
+def _edge_pixels(regions: Candidates, face: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Count the pixels of each region at the edge of the face."""
     inner = cv2.erode(
         face.astype(np.uint8),
         np.ones((3, 3), np.uint8),
         borderType=cv2.BORDER_CONSTANT,
         borderValue=0,
     )
-    met = spots.labels[inner == 0]
-    return np.bincount(met, minlength=len(spots.area_px) + 1)[1:].astype(np.int64)
+    met = regions.labels[inner == 0]
+    return np.bincount(met, minlength=len(regions.area_px) + 1)[1:].astype(np.int64)
 
 
 def _runs_out(
@@ -294,12 +244,6 @@ def _runs_out(
     rim = pixels.total(on_boundary(pixels))
     out = (shapes.pixel_count > _LARGE_PART * face_px) & (at_edge > _EDGE_PART * rim)
     return np.asarray(out)
-
-
-def _inside(patches: NDArray[np.bool_], shapes: Shapes) -> NDArray[np.bool_]:
-    """Tell which regions have their centroid in a patch."""
-    row, col = _centres(shapes).T
-    return np.asarray(patches[row, col])
 
 
 def _diameters(area: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -338,34 +282,40 @@ def _void_flags(
     )
 
 
-def _catalog(
-    chosen: NDArray[np.bool_],
-    spots: Spots,
-    shapes: Shapes,
-    evidence: Evidence,
-    kind: NDArray[np.str_],
-    flags: tuple[frozenset[Flag], ...],
-    lines: tuple[NDArray[np.float64], ...],
-) -> VoidCatalog:
-    at = np.flatnonzero(chosen)
-    area = spots.area_px[at]
-    return VoidCatalog(
-        row_px=shapes.row_px[at],
-        col_px=shapes.col_px[at],
-        area_px=area,
-        area_sd_px=area_sd(area, spots.step[at]),
-        feret_max_px=shapes.feret_max_px[at],
-        kind=np.where(kind[at] == "edge", "other", kind[at]),
-        reason=tuple(WORDS.get(str(word), "") for word in kind[at]),
-        contrast=evidence.contrast[at],
-        rim_sharpness=evidence.rim_sharpness[at],
-        shading=evidence.shading[at],
-        colour_shift=evidence.colour_shift[at],
-        elongation=shapes.elongation[at],
-        solidity=shapes.solidity[at],
-        flags=tuple(flags[i] for i in at),
-        outline_px=tuple(lines[i] for i in at),
-    )
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Listing:
+    """All that a catalogue is made of, one figure a region."""
+
+    regions: Candidates
+    shapes: Shapes
+    features: Features
+    probability: NDArray[np.float64]
+    kind: NDArray[np.str_]
+    flags: tuple[frozenset[Flag], ...]
+    lines: tuple[NDArray[np.float64], ...]
+
+    def of(self, chosen: NDArray[np.bool_]) -> VoidCatalog:
+        """List some of the regions."""
+        at = np.flatnonzero(chosen)
+        kind, area = self.kind[at], self.regions.area_px[at]
+        features, shapes = self.features, self.shapes
+        return VoidCatalog(
+            row_px=shapes.row_px[at],
+            col_px=shapes.col_px[at],
+            area_px=area,
+            area_sd_px=area_sd(area, self.regions.step[at]),
+            feret_max_px=shapes.feret_max_px[at],
+            kind=np.where(np.isin(kind, ("edge", "unsure")), "other", kind),
+            reason=tuple(WORDS.get(str(word), "") for word in kind),
+            contrast=features.contrast[at],
+            rim_sharpness=features.rim_sharpness[at],
+            shading=features.shading[at],
+            colour_shift=features.colour_shift[at],
+            elongation=shapes.elongation[at],
+            solidity=shapes.solidity[at],
+            flags=tuple(self.flags[i] for i in at),
+            outline_px=tuple(self.lines[i] for i in at),
+        )
 
 
 # How far a boundary may lie off, together for all voids of a photo (drawn faces).

@@ -1,4 +1,4 @@
-"""Part spots that are several touching voids."""
+"""Part candidates that are several touching voids."""
 
 from __future__ import annotations
 

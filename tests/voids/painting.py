@@ -47,19 +47,19 @@ def ellipse(shape, row, col, long, short, angle_rad=0.0):
     return (along / long) ** 2 + (across / short) ** 2 <= 1
 
 
-def pitted(shape, pits, *, ground=GROUND, floor=FLOOR, blur_px=0.7):
+def pitted(shape, pits, *, background=GROUND, floor=FLOOR, blur_px=0.7):
     """Linear light of a face with flat dark pits, each (row, col, radius)."""
     cover = np.zeros(shape)
     for pit in pits:
         cover = np.maximum(cover, disc(shape, *pit))
-    light = ground * (1 - cover) + floor * cover
+    light = background * (1 - cover) + floor * cover
     return cv2.GaussianBlur(light, (0, 0), blur_px) if blur_px else light
 
 
 def noisy(pixels, sd=2.0, seed=0):
-    """Pixels with a camera's flicker, in sRGB codes."""
-    flicker = np.random.default_rng(seed).normal(0, sd, pixels.shape[:2])
-    return np.uint8(np.clip(np.rint(pixels + flicker[..., None]), 0, 255))
+    """Pixels with a camera's noise, in sRGB codes."""
+    noise = np.random.default_rng(seed).normal(0, sd, pixels.shape[:2])
+    return np.uint8(np.clip(np.rint(pixels + noise[..., None]), 0, 255))
 
 
 def scattered(shape, count, radii, rng, apart_px=6.0):

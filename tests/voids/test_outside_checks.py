@@ -9,7 +9,7 @@ from scipy import ndimage, stats
 
 from analysis.imaging.photo import luminance
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
-from analysis.voids.ground import ground_light
+from analysis.voids.background import background_light
 from tests.voids.painting import noisy, painted, pitted, scattered, segmented
 
 
@@ -101,7 +101,7 @@ class TestAgainstPhotutils:
 
     def depth(self, pixels):
         light = luminance(pixels)
-        return 1 - light / ground_light(light, None, 12).spread()
+        return 1 - light / background_light(light, None, 12).spread()
 
     def test_detection(self):
         pits = scattered(self.SHAPE, 60, (3, 10), np.random.default_rng(12))

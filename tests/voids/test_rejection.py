@@ -66,7 +66,7 @@ class TestLines:
 
     def test_pit_on_a_faint_line_stays_a_void(self):
         light = lined([(140, 150), (250, 150)], level=0.9 * GROUND)
-        cover = pitted(SHAPE, [(150, 200, 9)], ground=1.0, floor=0.1)
+        cover = pitted(SHAPE, [(150, 200, 9)], background=1.0, floor=0.1)
         found = segmented(noisy(painted(light * cover)))
         assert found.voids.area_px == pytest.approx([np.pi * 81], rel=0.2)
 
@@ -114,7 +114,7 @@ class TestStains:
 
 
 def test_evidence_of_a_pit():
-    light = pitted(SHAPE, PITS, ground=0.4, floor=0.1, blur_px=0)
+    light = pitted(SHAPE, PITS, background=0.4, floor=0.1, blur_px=0)
     found = segmented(painted(light)).voids
     assert found.contrast == pytest.approx(0.75, abs=0.05)
     assert found.rim_sharpness.min() > 0.8
@@ -127,9 +127,9 @@ def test_a_coloured_spot_shifts_colour():
     pixels = painted(pitted(SHAPE, PITS))
     cv2.circle(pixels, (200, 150), 9, (90, 30, 20), -1)
     found = segmented(pixels)
-    spots = [found.voids, found.rejected]
+    candidates = [found.voids, found.rejected]
     col, shift = (
-        np.concatenate([getattr(some, name) for some in spots])
+        np.concatenate([getattr(some, name) for some in candidates])
         for name in ("col_px", "colour_shift")
     )
     tinted = (np.abs(col - 200) < 3) & (shift > 0.1)

@@ -48,8 +48,8 @@ def test_without_decisions_nothing_changes(found):
 
 
 def test_turning_one_down_is_as_if_it_had_not_been_there(found):
-    spot = place_of(found.voids, 220, 80)
-    mark = Mark(action="reject", spot=spot, reason="tie_hole")
+    candidate = place_of(found.voids, 220, 80)
+    mark = Mark(action="reject", spot=candidate, reason="tie_hole")
     left = after(found, mark)
     without = segmented(
         pixels([pit for pit in PITS if pit[2] != 15]),
@@ -91,8 +91,8 @@ def test_an_added_void_counts_by_its_own_area(found):
     angle = np.linspace(0, 2 * np.pi, 60, endpoint=False)
     ring = np.column_stack([150 + 10 * np.sin(angle), 200 + 10 * np.cos(angle)])
     outline = Outline(line_px=ring, area_px=314.0, contrast=0.4, drawn=True)
-    spot = len(found.voids) + len(found.rejected)
-    more = after(found, Mark(action="add", spot=spot, outline=outline))
+    candidate = len(found.voids) + len(found.rejected)
+    more = after(found, Mark(action="add", spot=candidate, outline=outline))
     gained = summary(more).void_area_px - summary(found).void_area_px
     assert gained == pytest.approx(314.0)
     place = place_of(more.voids, 150, 200)

@@ -1,4 +1,4 @@
-"""From dark spots to whole openings: ask the network twice, paste what it draws."""
+"""From dark candidates to whole openings: ask the network twice, paste what it draws."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from analysis.voids.candidates import reduced
-from analysis.voids.ground import spread
+from analysis.voids.background import spread
 from analysis.voids.opening import network
 from analysis.voids.opening.planes import (
     LEAST_HALF_PX,
@@ -25,8 +25,8 @@ from analysis.voids.opening.planes import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.candidates import Spots
-    from analysis.voids.ground import Ground
+    from analysis.voids.candidates import Candidates
+    from analysis.voids.background import Background
     from analysis.voids.opening.network import Answers
     from analysis.voids.shapes import Pixels
 
@@ -45,13 +45,13 @@ _TOLD_BY_ONE, _MOST_LIGHT = 0.35, 0.9
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Openings:
-    """What the network drew for each spot.
+    """What the network drew for each candidate.
 
     Attributes
     ----------
     opening : ndarray of float32, (n, 32, 32)
         Probability that a px of the patch lies in the opening; 0 but for the part
-        that belongs to the spot.
+        that belongs to the candidate.
     frames : Frames
         Where each patch lies, px of the photo.
     area_px : ndarray of float64, (n,)
@@ -64,8 +64,6 @@ class Openings:
         Log odds of being a void.
     light : ndarray of float64, (2,)
         Direction towards the lamp (col, row) times its share of the light.
-    levels : list of ndarray of float32
-        The photo over its background, and its halvings.
     """
 
     opening: NDArray[np.float32]
@@ -75,12 +73,11 @@ class Openings:
     unsure_px: NDArray[np.float64]
     void_logit: NDArray[np.float64]
     light: NDArray[np.float64]
-    levels: list[NDArray[np.float32]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Level:
-    """A reduced photo over its background, and the spots found on it."""
+    """A reduced photo over its background, and the candidates found on it."""
 
     step: float
     levels: list[NDArray[np.float32]]
@@ -90,22 +87,22 @@ class _Level:
 
 def draw_openings(
     light: NDArray[np.float32],
-    grounds: dict[int, Ground],
-    spots: Spots,
+    backgrounds: dict[int, Background],
+    candidates: Candidates,
     pixels: Pixels,
     blur_px: float,
 ) -> Openings:
-    """Ask the network for the opening of every spot.
+    """Ask the network for the opening of every candidate.
 
     Parameters
     ----------
     light : ndarray of float32, (rows, cols)
         Linear light, lightly smoothed.
-    grounds : dict of int to Ground
+    backgrounds : dict of int to Background
         Background by the reduction it was found on.
-    spots : Spots
+    candidates : Candidates
     pixels : Pixels
-        Of the spots.
+        Of the candidates.
     blur_px : float
         Standard deviation of the photo's blur, px.
 
@@ -114,26 +111,31 @@ def draw_openings(
     Openings
     """
     levels = [
-        level_of_step(light, grounds[step], step, np.flatnonzero(spots.step == step), blur_px)
-        for step in sorted({1} | {int(step) for step in spots.step})
+        level_of_step(
+            light,
+            backgrounds[step],
+            step,
+            np.flatnonzero(candidates.step == step),
+            blur_px,
+        )
+        for step in sorted({int(step) for step in candidates.step})
     ]
     frames = seed_frames(pixels)
-    asker = _Asker(labels=spots.labels, noise=spots.noise, levels=levels)
-    strongest = np.argsort(-spots.depth * np.sqrt(spots.area_px), kind="stable")
+    asker = _Asker(labels=candidates.labels, noise=candidates.noise, levels=levels)
+    strongest = np.argsort(
+        -candidates.depth * np.sqrt(candidates.area_px), kind="stable"
+    )
     some = np.sort(strongest[:_ASKED_FOR_LIGHT])
     towards = _light_of(asker.ask(frames, some, None))
     every = np.arange(len(frames))
     first = asker.ask(frames, every, towards)
     mine = own_part(first.opening, asker.seeds(frames, every))
     frames_2, again = opening_frames(frames, mine, first.void_logit)
-    opening, logit = mine, first.void_logit.copy()
+    opening = mine
     if len(again):
         second = asker.ask(frames_2, again, towards)
         opening = mine.copy()
         opening[again] = own_part(second.opening, asker.seeds(frames_2, again))
-        # The verdict of the first frame, which shows more of what lies around, counts
-        # as much as that of the second.
-        logit[again] = (first.void_logit[again] + second.void_logit) / 2
     cell = frames_2.patch_px**2
     sure = opening * (1 - opening)
     return Openings(
@@ -142,23 +144,23 @@ def draw_openings(
         area_px=opening.sum(axis=(1, 2), dtype=np.float64) * cell,
         first_area_px=mine.sum(axis=(1, 2), dtype=np.float64) * frames.patch_px**2,
         unsure_px=sure.sum(axis=(1, 2), dtype=np.float64) * cell,
-        void_logit=logit,
+        # The first frame shows more of what lies around, and judges better.
+        void_logit=first.void_logit,
         light=towards,
-        levels=levels[0].levels,
     )
 
 
 def level_of_step(
     light: NDArray[np.float32],
-    ground: Ground,
+    background: Background,
     step: int,
     at: NDArray[np.intp],
     blur_px: float,
 ) -> _Level:
-    """Level a reduced photo, for the spots that were found on it."""
+    """Level a reduced photo, for the candidates that were found on it."""
     small, _ = reduced(light, None, step)
     shape = (small.shape[0], small.shape[1])
-    ratio = small / np.maximum(spread(ground.cells, shape), 1e-4)
+    ratio = small / np.maximum(spread(background.cells, shape), 1e-4)
     # Reducing averages, which is a blur of its own.
     blur = float(np.hypot(blur_px / step, 0.0 if step == 1 else 0.4))
     return _Level(step=step, levels=pyramid(ratio), at=at, blur_px=blur)
@@ -184,7 +186,9 @@ class _Asker:
             mine = np.intersect1d(chosen, level.at, assume_unique=True)
             for start in range(0, len(mine), _CHUNK):
                 some = mine[start : start + _CHUNK]
-                parts.append(network.ask(self._planes(level, frames[some], some, light)))
+                parts.append(
+                    network.ask(self._planes(level, frames[some], some, light))
+                )
                 order.append(some)
         if not parts:
             return _no_answers()
@@ -209,9 +213,7 @@ class _Asker:
             None if light is None else np.broadcast_to(light, (len(some), 2)),
         )
 
-    def seeds(
-        self, frames: Frames, chosen: NDArray[np.intp]
-    ) -> NDArray[np.float32]:
+    def seeds(self, frames: Frames, chosen: NDArray[np.intp]) -> NDArray[np.float32]:
         """Dark part of each candidate in its frame."""
         return np.concatenate(
             [np.empty((0, PATCH_PX, PATCH_PX), np.float32)]
@@ -359,7 +361,7 @@ def paste(
     origin : ndarray of intp, (m,)
         Spot that each region was drawn for.
     own_px : ndarray of float64, (m,)
-        Px of the opening of that spot, before others joined or clipped it.
+        Px of the opening of that candidate, before others joined or clipped it.
     """
     labels = np.zeros(shape, dtype=np.int32)
     origin: list[int] = []
@@ -393,9 +395,7 @@ def _at_full_size(
     left, right = max(0, int(col - half)), min(shape[1], int(col + half) + 2)
     at_row = (np.arange(top, bottom) - row) / scale + PATCH_PX / 2 - 0.5
     at_col = (np.arange(left, right) - col) / scale + PATCH_PX / 2 - 0.5
-    col_map, row_map = np.meshgrid(
-        at_col.astype(np.float32), at_row.astype(np.float32)
-    )
+    col_map, row_map = np.meshgrid(at_col.astype(np.float32), at_row.astype(np.float32))
     soft = cv2.remap(
         patch, col_map, row_map, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
     )

@@ -31,7 +31,7 @@ LEAST_HALF_PX: Final = 5.0
 LEAST_SEED_PX: Final = 3
 # A candidate is taken to be at least so deep where its depth divides.
 LEAST_DEPTH: Final = 0.08
-# Width of the sharpest edge a photo can have, and that of a photo without deep spots,
+# Width of the sharpest edge a photo can have, and that of a photo without deep candidates,
 # px after smoothing.
 SHARPEST_EDGE_PX: Final = 2.4
 USUAL_EDGE_PX: Final = 2.8

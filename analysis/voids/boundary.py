@@ -1,4 +1,4 @@
-"""Where each dark spot ends: cut at a part of its own depth."""
+"""Where each dark candidate ends: cut at a part of its own depth."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-# The boundary lies at half depth: half way from the ground to the floor beside it.
+# The boundary lies at half depth: half way from the background to the floor beside it.
 CUT = 0.5
 # A floor is deeper than these: as a share, in sigmas, and against the deepest
 # point around; and flat: depth over slope exceeds so many px.
@@ -18,14 +18,14 @@ _FLOOR_SHARE, _FLOOR_SIGMAS, _FLOOR_OF_DEEPEST, _FLAT_PX = 0.12, 8.0, 0.22, 2.9
 # The deepest point near is a floor too, for pits too small to have a flat one.
 _NEAREST_DEEPEST, _NEAR_PX = 0.9, 13
 _FLOOR_REACH_PX = 7
-# A spot is taken to have grown into stains when it outgrows its deep core by this,
+# A candidate is taken to have grown into stains when it outgrows its deep core by this,
 # or when its rim is softer than this many px.
 _MOST_GROWTH, _SOFTEST_PX = 4.0, 7.0
 _NO_FLOOR = np.float32(9.0)
 BLOCK_PX, _WIDEST_PX = 4, 60.0
 
 
-def margins(
+def boundary_margin(
     depth: NDArray[np.float32],
     look: NDArray[np.float32],
     noise: NDArray[np.float32],
@@ -37,21 +37,21 @@ def margins(
     The cut is a part of the shallowest floor near it, where a floor is a place
     whose depth hardly changes: shadow, lit floor, or the deepest point of a small
     pit. So a pit lit from one side is cut at its lit floor on the far side and at
-    its shadow on the near side. Where this grows a spot softly into stains, the cut
+    its shadow on the near side. Where this grows a candidate softly into stains, the cut
     is a part of its deepest point instead.
 
     Parameters
     ----------
     depth : ndarray of float32, (rows, cols)
-        1 - light / ground.
+        1 - light / background.
     look : ndarray of float32, (rows, cols)
-        Least depth of a spot.
+        Least depth of a candidate.
     noise : ndarray of float32, (rows, cols)
-        Flicker of the ground, in units of depth.
+        Flicker of the background, in units of depth.
     face : ndarray of bool, (rows, cols), or None
         Measured pixels.
     most_px : float
-        Longest side of the spots sought.
+        Longest side of the candidates sought.
 
     Returns
     -------
@@ -63,7 +63,7 @@ def margins(
     >>> depth = np.zeros((40, 40), np.float32)
     >>> depth[10:20, 10:20] = 0.8
     >>> low = np.full_like(depth, 0.07)
-    >>> int((margins(depth, low, low / 10, None, 30.0) > 0).sum())
+    >>> int((boundary_margin(depth, low, low / 10, None, 30.0) > 0).sum())
     100
     """
     deepest = _deepest(depth, min(most_px, _WIDEST_PX))
@@ -108,7 +108,7 @@ def _hold_back(
     slope: NDArray[np.float32],
     floor: NDArray[np.float32],
 ) -> None:
-    """Give spots that have grown softly the margin of their core, in place."""
+    """Give candidates that have grown softly the margin of their core, in place."""
     dark = margin > 0
     number, found = cv2.connectedComponents(dark.astype(np.uint8), connectivity=8)
     flat = np.flatnonzero(dark)

@@ -1,4 +1,4 @@
-"""What speaks for and against each dark spot being a void."""
+"""What speaks for and against each dark candidate being a void."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.candidates import Spots
+    from analysis.voids.candidates import Candidates
     from analysis.voids.shapes import Pixels, Shapes
 
 _RING_PX, _AROUND = 4.0, 24
@@ -19,8 +19,8 @@ _DEEP, _FEWEST_DEEP = 0.35, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Evidence:
-    """One figure per spot; see VoidCatalog for what each means.
+class Features:
+    """One figure per candidate; see VoidCatalog for what each means.
 
     Attributes
     ----------
@@ -41,19 +41,19 @@ class Evidence:
     sharp_edge_px: float
 
 
-def weigh(
-    spots: Spots,
+def measure_features(
+    candidates: Candidates,
     pixels: Pixels,
     shapes: Shapes,
     photo: NDArray[np.uint8],
     light: NDArray[np.float32],
     lamp_towards_rad: float | None,
-) -> Evidence:
-    """Collect the evidence on every spot.
+) -> Features:
+    """Collect the features on every candidate.
 
     Parameters
     ----------
-    spots : Spots
+    candidates : Candidates
     pixels : Pixels
         Of the same regions.
     shapes : Shapes
@@ -67,23 +67,23 @@ def weigh(
 
     Returns
     -------
-    Evidence
+    Features
     """
-    sharp = sharp_edge(spots)
-    thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
-    return Evidence(
-        contrast=np.clip(spots.depth, 0.0, 1.0),
-        rim_sharpness=np.clip(sharp / np.maximum(spots.edge_px, 1e-6), 0.0, 1.0),
+    sharp = sharp_edge(candidates)
+    thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
+    return Features(
+        contrast=np.clip(candidates.depth, 0.0, 1.0),
+        rim_sharpness=np.clip(sharp / np.maximum(candidates.edge_px, 1e-6), 0.0, 1.0),
         shading=_shading(pixels, shapes, light, lamp_towards_rad),
-        colour_shift=_colour_shift(spots, pixels, shapes, photo),
+        colour_shift=_colour_shift(candidates, pixels, shapes, photo),
         thinness=np.maximum(thin, 1.0),
         sharp_edge_px=sharp,
     )
 
 
-def sharp_edge(spots: Spots) -> float:
-    """Width of the sharpest edges of the photo, from its own deep spots."""
-    deep = np.sort(spots.edge_px[spots.depth > _DEEP])
+def sharp_edge(candidates: Candidates) -> float:
+    """Width of the sharpest edges of the photo, from its own deep candidates."""
+    deep = np.sort(candidates.edge_px[candidates.depth > _DEEP])
     if len(deep) < _FEWEST_DEEP:
         return _USUAL_EDGE_PX
     return max(_SHARPEST_EDGE_PX, float(deep[len(deep) // 5]))
@@ -113,19 +113,19 @@ def _shading(
 
 
 def _colour_shift(
-    spots: Spots, pixels: Pixels, shapes: Shapes, photo: NDArray[np.uint8]
+    candidates: Candidates, pixels: Pixels, shapes: Shapes, photo: NDArray[np.uint8]
 ) -> NDArray[np.float64]:
     """Distance of each region's chromaticity from that of points around it."""
     angle = np.arange(_AROUND) * (2 * np.pi / _AROUND)
     distance = shapes.support_px[:: len(shapes.support_px) // _AROUND].T + _RING_PX
     row = np.rint(shapes.row_px[:, None] + distance * np.sin(angle)).astype(np.intp)
     col = np.rint(shapes.col_px[:, None] + distance * np.cos(angle)).astype(np.intp)
-    rows, cols = spots.labels.shape
+    rows, cols = candidates.labels.shape
     inside = (row >= 0) & (row < rows) & (col >= 0) & (col < cols)
     owner, at = np.nonzero(inside)
     flat = row[owner, at] * cols + col[owner, at]
-    ground = spots.labels.ravel()[flat] == 0
-    around = _chromaticity(photo, flat[ground], owner[ground], pixels.count)
+    background = candidates.labels.ravel()[flat] == 0
+    around = _chromaticity(photo, flat[background], owner[background], pixels.count)
     within = _chromaticity(photo, pixels.flat, pixels.label, pixels.count)
     shift: NDArray[np.float64] = np.hypot(*(within - around))
     return shift

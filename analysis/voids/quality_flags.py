@@ -12,14 +12,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.photo import Scale
-    from analysis.voids.ground import Ground
+    from analysis.voids.background import Background
     from analysis.voids.segmentation import Segmentation
 
 _BLURRED_EDGE_PX = 3.2
-# Flicker of the ground beyond which grain, stone or boards outshine voids.
-_ROUGH = 0.125
-# Dark spots in number and area beyond which, all unshaded, they may be grains.
-_MANY_SPOTS, _SPECKLED_DARK = 40, 0.025
+# Noise of the background beyond which grain, stone or boards outshine voids.
+_ROUGH = 0.2
+# Voids in number and share beyond which, all unshaded, they may be grains: by share
+# alone, or by a smaller share of which so much was counted by a narrow vote.
+_MANY_SPOTS, _SPECKLED, _PERHAPS_SPECKLED, _NARROW = 40, 0.02, 0.012, 0.5
 _MANY = 10
 # Damp: so much of the face lies so far (log of light) below the light's own slope
 # over the face, while most of it does not.
@@ -54,9 +55,9 @@ def finish_flags(
         Flag.NOTHING_FOUND: len(found.voids) == 0,
         Flag.BLURRED: found.blur_px > _BLURRED_EDGE_PX,
         Flag.UNRELIABLE_FINISH: is_speckled(found),
-        Flag.FLAT_LIGHT: found.lamp.towards_rad is None and len(found.voids) >= _MANY,
-        Flag.GRAZING_LIGHT: found.lamp.rakes,
-        Flag.DAMP_LOOKING: _looks_damp(found.ground),
+        Flag.FLAT_LIGHT: found.light.towards_rad is None and len(found.voids) >= _MANY,
+        Flag.GRAZING_LIGHT: found.light.rakes,
+        Flag.DAMP_LOOKING: _looks_damp(found.background),
         Flag.HONEYCOMB_PRESENT: bool(found.honeycomb.any()),
         Flag.NO_SCALE: scale is None,
     }
@@ -72,18 +73,22 @@ def finish_flags(
 def is_speckled(found: Segmentation) -> bool:
     """Tell finishes on which a photo cannot tell voids from stones or grain.
 
-    Either the ground itself flickers as strongly as voids do, or dark spots stand
-    all over the face and none of them is shaded like a pit.
+    Either the background itself varies as strongly as voids do, or many voids were
+    counted, none of them shaded like a pit, and they cover much of the face or are
+    mostly counted by a narrow vote.
     """
     if found.noise > _ROUGH:
         return True
-    unshaded = found.lamp.towards_rad is None and found.spot_count >= _MANY_SPOTS
-    return unshaded and found.dark_share > _SPECKLED_DARK
+    if found.light.towards_rad is not None or len(found.voids) < _MANY_SPOTS:
+        return False
+    share, doubts = found.counted_share, found.doubts
+    narrow = 1.0 - doubts.strict_px / max(float(found.voids.area_px.sum()), 1e-9)
+    return share > _SPECKLED or (share > _PERHAPS_SPECKLED and narrow > _NARROW)
 
 
-def _looks_damp(ground: Ground) -> bool:
+def _looks_damp(background: Background) -> bool:
     """Tell broad dark patches from a lamp's falling off, which is smooth."""
-    level = np.log(ground.cells.astype(np.float64))
+    level = np.log(background.cells.astype(np.float64))
     down, across = np.mgrid[-1 : 1 : level.shape[0] * 1j, -1 : 1 : level.shape[1] * 1j]
     terms = [np.ones_like(down), down, across, down * across, down**2, across**2]
     slope = np.stack([term.ravel() for term in terms], axis=1)

@@ -11,7 +11,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.candidates import Spots
+    from analysis.voids.candidates import Candidates
     from analysis.voids.shapes import Pixels, Shapes
 
 _ANGLES = 24
@@ -31,7 +31,7 @@ _SHIFT = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lamp:
+class LightDirection:
     """Where the light comes from.
 
     Attributes
@@ -47,39 +47,39 @@ class Lamp:
     rakes: bool
 
 
-def find_lamp(
-    light: NDArray[np.float32], spots: Spots, pixels: Pixels, shapes: Shapes
-) -> Lamp:
+def find_light_direction(
+    light: NDArray[np.float32], candidates: Candidates, pixels: Pixels, shapes: Shapes
+) -> LightDirection:
     """Estimate the lamp's side from all pits of a face.
 
-    Under raking light the far rims shine: each spot pulls towards its brighter
+    Under raking light the far rims shine: each candidate pulls towards its brighter
     side. Otherwise floors are darker towards the lamp.
 
     Parameters
     ----------
     light : ndarray of float32, (rows, cols)
         Linear light.
-    spots : Spots
+    candidates : Candidates
     pixels : Pixels
     shapes : Shapes
-        Of the spots.
+        Of the candidates.
 
     Returns
     -------
-    Lamp
+    LightDirection
     """
-    thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
-    at = np.flatnonzero((spots.area_px >= SHADED_FROM_PX2) & (thin < _THINNEST))
+    thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
+    at = np.flatnonzero((candidates.area_px >= SHADED_FROM_PX2) & (thin < _THINNEST))
     if len(at) < _FEWEST:
-        return Lamp(towards_rad=None, rakes=False)
-    pull = _pull(light, spots, shapes, at)
+        return LightDirection(towards_rad=None, rakes=False)
+    pull = _pull(light, candidates, shapes, at)
     away, sigmas = _agreement(pull)
     if abs(away) > _LEAST_PULL and sigmas > _PULL_SIGMAS:
-        return Lamp(towards_rad=float(np.angle(-away)), rakes=True)
+        return LightDirection(towards_rad=float(np.angle(-away)), rakes=True)
     away, sigmas = _agreement(_shading(light, pixels, shapes)[at])
     if abs(away) > _LEAST_SHADING and sigmas > _SHADING_SIGMAS:
-        return Lamp(towards_rad=float(np.angle(-away)), rakes=False)
-    return Lamp(towards_rad=None, rakes=False)
+        return LightDirection(towards_rad=float(np.angle(-away)), rakes=False)
+    return LightDirection(towards_rad=None, rakes=False)
 
 
 def _agreement(vectors: NDArray[np.complex128]) -> tuple[complex, float]:
@@ -91,19 +91,19 @@ def _agreement(vectors: NDArray[np.complex128]) -> tuple[complex, float]:
 
 def _pull(
     light: NDArray[np.float32],
-    spots: Spots,
+    candidates: Candidates,
     shapes: Shapes,
     at: NDArray[np.intp],
 ) -> NDArray[np.complex128]:
-    """First harmonic of the brightest light just outside each spot, by direction."""
+    """First harmonic of the brightest light just outside each candidate, by direction."""
     angle = np.arange(_ANGLES) * (2 * np.pi / _ANGLES)
     reach = shapes.support_px[:: len(shapes.support_px) // _ANGLES, at].T
-    beyond = np.sqrt(spots.area_px[at])[:, None] * np.linspace(0.1, 0.7, 6)
+    beyond = np.sqrt(candidates.area_px[at])[:, None] * np.linspace(0.1, 0.7, 6)
     distance = reach[..., None] * 0.9 + 1.0 + beyond[:, None, :]
     col = shapes.col_px[at, None, None] + distance * np.cos(angle)[:, None]
     row = shapes.row_px[at, None, None] + distance * np.sin(angle)[:, None]
-    value, label = _sampled(light, spots.labels, row, col)
-    lit = np.clip(value / spots.ground[at, None, None] - 1.0, -0.1, 0.6)
+    value, label = _sampled(light, candidates.labels, row, col)
+    lit = np.clip(value / candidates.background[at, None, None] - 1.0, -0.1, 0.6)
     brightest = np.where(label != 0, 0.0, lit).max(axis=2)
     pull: NDArray[np.complex128] = (brightest * np.exp(1j * angle)).mean(axis=1) * 2
     return pull
@@ -112,7 +112,7 @@ def _pull(
 def _shading(
     light: NDArray[np.float32], pixels: Pixels, shapes: Shapes
 ) -> NDArray[np.complex128]:
-    """Correlation of light with column and row inside each spot."""
+    """Correlation of light with column and row inside each candidate."""
     value = light.ravel()[pixels.flat].astype(np.float64)
     value -= (pixels.total(value) / pixels.total())[pixels.label]
     power = pixels.total(value**2)
@@ -129,40 +129,40 @@ def _shading(
 
 def join_lit(
     light: NDArray[np.float32],
-    spots: Spots,
+    candidates: Candidates,
     shapes: Shapes,
     towards_rad: float,
-) -> Spots:
-    """Add to each dark spot the bright far wall of its pit.
+) -> Candidates:
+    """Add to each dark candidate the bright far wall of its pit.
 
     Along rays away from the lamp the pit ends where the light last shines; the
-    rays of one spot are judged together, so that one bright grain is no rim.
+    rays of one candidate are judged together, so that one bright grain is no rim.
 
     Parameters
     ----------
     light : ndarray of float32, (rows, cols)
         Linear light.
-    spots : Spots
+    candidates : Candidates
     shapes : Shapes
-        Of the spots.
+        Of the candidates.
     towards_rad : float
         Direction towards the lamp.
 
     Returns
     -------
-    Spots
-        With labels and areas grown, never into another spot.
+    Candidates
+        With labels and areas grown, never into another candidate.
     """
-    thin = np.pi / 4 * shapes.feret_max_px**2 / spots.area_px
-    at = np.flatnonzero((spots.area_px >= SHADED_FROM_PX2) & (thin < _THINNEST))
+    thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
+    at = np.flatnonzero((candidates.area_px >= SHADED_FROM_PX2) & (thin < _THINNEST))
     if len(at) == 0:
-        return spots
+        return candidates
     away = np.array([np.cos(towards_rad + np.pi), np.sin(towards_rad + np.pi)])
     frame = _Frame.around(shapes, at, towards_rad)
-    value, label = _sampled(light, spots.labels, *frame.points(shapes, at, away))
-    shine = value / spots.ground[at, None, None] - 1.0
-    last, length = _lit_lengths(shine, label, at, frame.step, spots.noise[at])
-    labels, area = spots.labels.copy(), spots.area_px.copy()
+    value, label = _sampled(light, candidates.labels, *frame.points(shapes, at, away))
+    shine = value / candidates.background[at, None, None] - 1.0
+    last, length = _lit_lengths(shine, label, at, frame.step, candidates.noise[at])
+    labels, area = candidates.labels.copy(), candidates.area_px.copy()
     near = frame.start[:, None] + (last + 0.5) * frame.step[:, None]
     for one in np.flatnonzero((length > 0).any(axis=1)):
         outline = _lit_outline(
@@ -172,12 +172,12 @@ def join_lit(
         turned = here + outline @ np.array([away, [-away[1], away[0]]])
         _fill(labels, turned, int(at[one]) + 1)
     area[at] += length.sum(axis=1) * frame.wide / _RAYS
-    return replace(spots, labels=labels, area_px=area)
+    return replace(candidates, labels=labels, area_px=area)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Frame:
-    """Rays over each spot: along is away from the lamp, across is beside it."""
+    """Rays over each candidate: along is away from the lamp, across is beside it."""
 
     across: NDArray[np.float64]
     start: NDArray[np.float64]
@@ -186,7 +186,7 @@ class _Frame:
 
     @classmethod
     def around(cls, shapes: Shapes, at: NDArray[np.intp], towards_rad: float) -> _Frame:
-        """Lay rays over the spots and as far again behind them."""
+        """Lay rays over the candidates and as far again behind them."""
 
         def support(angle: float) -> NDArray[np.float64]:
             turns = len(shapes.support_px)
@@ -210,7 +210,7 @@ class _Frame:
     def points(
         self, shapes: Shapes, at: NDArray[np.intp], away: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Rows and columns of all samples, (spots, rays, samples)."""
+        """Rows and columns of all samples, (candidates, rays, samples)."""
         along = self.start[:, None] + self.step[:, None] * np.arange(_SAMPLES)
         s, t = along[:, None, :], self.across[:, :, None]
         row = shapes.row_px[at, None, None] + s * away[1] + t * away[0]
@@ -263,7 +263,7 @@ def _beside(values: NDArray[np.float64], by: int) -> NDArray[np.float64]:
 
 
 def _middle(values: NDArray[np.float64], met: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Median over the middle rays that meet the spot."""
+    """Median over the middle rays that meet the candidate."""
     inner = slice(_RAYS // 5, _RAYS - _RAYS // 5)
     some = np.where(met, values, np.nan)[:, inner]
     some[~np.isfinite(some).any(axis=1)] = 0.0
@@ -288,7 +288,7 @@ def _lit_outline(
 
 
 def _fill(labels: NDArray[np.int32], outline: NDArray[np.float64], number: int) -> None:
-    """Enter a number where the polygon of (col, row) covers ground."""
+    """Enter a number where the polygon of (col, row) covers background."""
     low = np.maximum(np.floor(outline.min(axis=0)).astype(int) - 1, 0)
     high = np.ceil(outline.max(axis=0)).astype(int) + 2
     window = labels[low[1] : high[1], low[0] : high[0]]

@@ -1,9 +1,9 @@
-"""Ground light and noise: what must not pull them."""
+"""Background light and noise: what must not pull them."""
 
 import numpy as np
 import pytest
 
-from analysis.voids.ground import ground_light, noise_cells, spread
+from analysis.voids.background import background_light, background_noise, spread
 from tests.voids.painting import GROUND, disc
 
 SHAPE = (240, 360)
@@ -15,9 +15,9 @@ def flat(value=GROUND, shape=SHAPE):
 
 
 def pulled(light, face=None, cell_px=CELL):
-    """Largest part by which the ground inside the face is off the flat face."""
-    ground = ground_light(light, face, cell_px).spread()
-    off = np.abs(ground / GROUND - 1)
+    """Largest part by which the background inside the face is off the flat face."""
+    background = background_light(light, face, cell_px).spread()
+    off = np.abs(background / GROUND - 1)
     return float((off if face is None else off[face]).max())
 
 
@@ -41,9 +41,9 @@ class TestGround:
 
     def test_a_lamp_falling_off_is_followed(self):
         light = np.linspace(0.1, 0.6, SHAPE[1], dtype=np.float32) * flat(1.0)
-        ground = ground_light(light, None, CELL).spread()
+        background = background_light(light, None, CELL).spread()
         inner = slice(3 * CELL, -3 * CELL)
-        assert ground[:, inner] == pytest.approx(light[:, inner], rel=0.02)
+        assert background[:, inner] == pytest.approx(light[:, inner], rel=0.02)
 
     @pytest.mark.parametrize("outside", [0.0, 1.0, 50.0])
     def test_outside_the_face_never_enters(self, outside):
@@ -57,9 +57,9 @@ class TestGround:
 
     @pytest.mark.parametrize("shape", [(1, 1), (1, 50), (50, 1), (5, 7), (13, 25)])
     def test_small_pictures(self, shape):
-        ground = ground_light(flat(shape=shape), None, CELL)
-        assert ground.spread().shape == shape
-        assert ground.spread() == pytest.approx(GROUND)
+        background = background_light(flat(shape=shape), None, CELL)
+        assert background.spread().shape == shape
+        assert background.spread() == pytest.approx(GROUND)
 
     def test_a_sliver_of_face_is_enough(self):
         face = np.zeros(SHAPE, bool)
@@ -67,7 +67,7 @@ class TestGround:
         assert pulled(flat(), face) < 1e-5
 
     def test_black_stays_positive(self):
-        assert ground_light(flat(0.0), None, CELL).cells.min() > 0
+        assert background_light(flat(0.0), None, CELL).cells.min() > 0
 
 
 def test_some_rows_are_those_of_the_whole():
@@ -86,7 +86,7 @@ class TestNoise:
     @pytest.mark.parametrize("sigma", [0.01, 0.03, 0.1])
     def test_normal_flicker(self, sigma):
         rng = np.random.default_rng(2)
-        cells = noise_cells(np.float32(rng.normal(0, sigma, (256, 320))), 32)
+        cells = background_noise(np.float32(rng.normal(0, sigma, (256, 320))), 32)
         assert cells.shape == (8, 10)
         # Efficiency of the median absolute deviation: 37 % (Huber 1981, memory).
         assert cells == pytest.approx(sigma, rel=5 / np.sqrt(2 * 0.37 * 32**2))
@@ -96,14 +96,14 @@ class TestNoise:
         rng = np.random.default_rng(3)
         depth = rng.normal(0, 0.02, (256, 256))
         depth[rng.random(depth.shape) < 0.05] = 0.9
-        cells = noise_cells(np.float32(depth), 32)
+        cells = background_noise(np.float32(depth), 32)
         assert cells.mean() == pytest.approx(0.02, rel=0.1)
 
     def test_it_is_local(self):
         rng = np.random.default_rng(4)
         depth = rng.normal(0, 0.01, (128, 256))
         depth[:, 128:] *= 8
-        cells = noise_cells(np.float32(depth), 32)
+        cells = background_noise(np.float32(depth), 32)
         assert cells[:, :3] == pytest.approx(0.01, rel=0.25)
         assert cells[:, 5:] == pytest.approx(0.08, rel=0.25)
 
@@ -111,16 +111,16 @@ class TestNoise:
         rng = np.random.default_rng(5)
         depth = np.float32(rng.normal(0, 0.02, (128, 128)))
         depth[:, 40:] = np.nan
-        assert noise_cells(depth, 32) == pytest.approx(0.02, rel=0.2)
+        assert background_noise(depth, 32) == pytest.approx(0.02, rel=0.2)
 
     @pytest.mark.parametrize("shape", [(1, 1), (3, 3), (1, 200), (31, 500)])
     def test_smaller_than_a_cell(self, shape):
         depth = np.float32(np.random.default_rng(6).normal(0, 0.02, shape))
-        cells = noise_cells(depth, 32)
+        cells = background_noise(depth, 32)
         assert np.isfinite(cells).all()
         assert (cells > 0).all()
 
     def test_nothing_known(self):
-        cells = noise_cells(np.full((64, 64), np.nan, np.float32), 32)
+        cells = background_noise(np.full((64, 64), np.nan, np.float32), 32)
         assert np.isfinite(cells).all()
         assert (cells > 0).all()

@@ -1,4 +1,4 @@
-"""The light a face would show without voids, and how much it flickers."""
+"""The light a face would show without voids, and how much it varies."""
 
 from __future__ import annotations
 
@@ -16,18 +16,18 @@ DARKEST = 1e-4
 _MAD_TO_SD = 1.4826
 NOISE_CELL_PX = 64
 _FEWEST_FOR_NOISE = 64
-# What 8 bits alone would flicker.
+# What 8 bits alone would noise.
 _LEAST_NOISE = 0.004
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Ground:
-    """Ground light on cells of the photo.
+class Background:
+    """Background light on cells of the photo.
 
     Attributes
     ----------
     cells : ndarray of float32, (cell rows, cell cols)
-        Ground light, linear, more than 0.
+        Background light, linear, more than 0.
     cell_px : int
         Side of a cell.
     shape : tuple of int
@@ -39,7 +39,7 @@ class Ground:
     shape: tuple[int, int]
 
     def spread(self) -> NDArray[np.float32]:
-        """Interpolate the ground to every pixel of the photo."""
+        """Interpolate the background to every pixel of the photo."""
         return spread(self.cells, self.shape)
 
 
@@ -67,13 +67,13 @@ def spread(
     return mixed
 
 
-def ground_light(
+def background_light(
     light: NDArray[np.float32], face: NDArray[np.bool_] | None, cell_px: int
-) -> Ground:
+) -> Background:
     """Level the light: median over 5 x 5 cells of the mean light of each cell.
 
     A void or stain that fills less than half of the window (about four cells
-    across) does not pull the ground.
+    across) does not pull the background.
 
     Parameters
     ----------
@@ -86,13 +86,13 @@ def ground_light(
 
     Returns
     -------
-    Ground
+    Background
 
     Examples
     --------
     >>> flat = np.full((60, 80), 0.5, np.float32)
     >>> flat[30:33, 40:43] = 0.0
-    >>> float(ground_light(flat, None, 4).cells.min())
+    >>> float(background_light(flat, None, 4).cells.min())
     0.5
     """
     rows, cols = light.shape
@@ -108,7 +108,9 @@ def ground_light(
     edged = cv2.copyMakeBorder(cells, 2, 2, 2, 2, cv2.BORDER_REPLICATE)
     calm = cv2.medianBlur(edged, 5)[2:-2, 2:-2]
     smooth = cv2.GaussianBlur(calm, (0, 0), 1.0, borderType=cv2.BORDER_REPLICATE)
-    return Ground(cells=np.maximum(smooth, DARKEST), cell_px=cell_px, shape=light.shape)
+    return Background(
+        cells=np.maximum(smooth, DARKEST), cell_px=cell_px, shape=light.shape
+    )
 
 
 def _fill(
@@ -133,13 +135,13 @@ def _fill(
     return filled
 
 
-def noise_cells(depth: NDArray[np.float32], side: int) -> NDArray[np.float32]:
-    """Estimate how much a void-free ground flickers, cell by cell.
+def background_noise(depth: NDArray[np.float32], side: int) -> NDArray[np.float32]:
+    """Estimate how much a void-free background varies, cell by cell.
 
     Parameters
     ----------
     depth : ndarray of float32, (rows, cols)
-        1 - light / ground; NaN outside the face.
+        1 - light / background; NaN outside the face.
     side : int
         Side of a cell, px.
 
@@ -147,12 +149,12 @@ def noise_cells(depth: NDArray[np.float32], side: int) -> NDArray[np.float32]:
     -------
     ndarray of float32, (cell rows, cell cols)
         Standard deviation from the median absolute deviation, which voids of a
-        few percent do not move; at least what 8 bits flicker.
+        few percent do not move; at least what 8 bits noise.
 
     Examples
     --------
     >>> noisy = np.random.default_rng(1).normal(0, 0.02, (256, 256))
-    >>> bool(abs(noise_cells(noisy.astype(np.float32), 32).mean() - 0.02) < 0.002)
+    >>> bool(abs(background_noise(noisy.astype(np.float32), 32).mean() - 0.02) < 0.002)
     True
     """
     rows, cols = depth.shape[0] // side, depth.shape[1] // side

@@ -1,4 +1,4 @@
-"""Bands leave no seam; the plan of sweeps leaves no size out."""
+"""Bands leave no seam; the plan of detection_passes leaves no size out."""
 
 from itertools import pairwise
 
@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
-from analysis.voids import sweep as rooms
-from analysis.voids.candidates import sweeps
+from analysis.voids import detection_pass as rooms
+from analysis.voids.candidates import detection_passes
 from tests.voids.painting import noisy, painted, pitted, segmented
 
 WIDE = 400
@@ -46,7 +46,7 @@ def test_pits_on_every_row_survive_bands(monkeypatch):
 
 @pytest.mark.parametrize("longest", [1, 500, 1000, 4000, 12_000])
 def test_sweeps_leave_no_size_out(longest):
-    plan = sweeps(longest)
+    plan = detection_passes(longest)
     reach = [(one.step * one.least_px, one.step * one.most_px) for one in plan]
     assert reach == sorted(reach, reverse=True)
     for (least, _), (_, most) in pairwise(reach):

@@ -6,16 +6,16 @@ import pytest
 from analysis.errors import InputError
 from analysis.imaging.photo import luminance
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
-from analysis.voids.tap import drawn_outline, outline_around
+from analysis.voids.seeded_outline import drawn_outline, outline_around
 from tests.voids.painting import disc, grey, painted, segmented
 
 SHAPE = (300, 400)
 
 
-def light_of(cover, *, ground=0.4, dark=0.1, noise=1.0):
-    codes = painted(ground + (dark - ground) * cover)[..., 0]
-    flicker = np.random.default_rng(2).normal(0, noise, SHAPE)
-    return luminance(grey(codes + flicker))
+def light_of(cover, *, background=0.4, dark=0.1, noise=1.0):
+    codes = painted(background + (dark - background) * cover)[..., 0]
+    noise = np.random.default_rng(2).normal(0, noise, SHAPE)
+    return luminance(grey(codes + noise))
 
 
 @pytest.mark.parametrize("radius", [2.5, 5.0, 12.0, 40.0, 70.0])
@@ -40,7 +40,7 @@ def test_a_tap_beside_a_void_within_reach_means_it():
     inside = np.ones(SHAPE, bool)
     found = outline_around(light, inside, (150, 214), 10)
     assert found.line_px.mean(axis=0) == pytest.approx([150, 200], abs=1)
-    with pytest.raises(InputError, match="no dark spot with an edge here"):
+    with pytest.raises(InputError, match="no dark candidate with an edge here"):
         outline_around(light, inside, (150, 230), 10)
 
 

@@ -1,4 +1,4 @@
-"""The outline of a dark spot a person pointed at, by the rule that cuts all others."""
+"""The outline of a dark candidate a person pointed at, by the rule that cuts all others."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from analysis.errors import InputError
 from analysis.model.review import Outline
 from analysis.voids.candidates import enlarged, reduced
 from analysis.voids.shapes import outlines
-from analysis.voids.sweep import Sweep, sweep_spots
+from analysis.voids.detection_pass import DetectionPass, run_pass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-# Somebody saw it: a spot half as deep as the search asks for will do, at any softness.
+# Somebody saw it: a candidate half as deep as the search asks for will do, at any softness.
 _KEEP_SHARE, _KEEP_SIGMAS, _SOFTEST_PX = 0.1, 3.0, 60.0
 _SWEEPS = tuple(
-    Sweep(
+    DetectionPass(
         step=step,
         cell_px=cell_px,
         least_px=1,
@@ -31,7 +31,7 @@ _SWEEPS = tuple(
     for step, cell_px, most_px in ((1, 4, 18), (1, 12, 60), (4, 12, 120))
 )
 HALF_WINDOW_PX = 480
-# A larger spot with a rim this steep against the steepest is the void itself, what is
+# A larger candidate with a rim this steep against the steepest is the void itself, what is
 # smaller a part of it.
 _AS_STEEP = 0.5
 _SMOOTHING_PX = 0.7
@@ -43,7 +43,7 @@ def outline_around(
     at_px: tuple[float, float],
     reach_px: float,
 ) -> Outline:
-    """Find where the dark spot at a point, or the nearest within reach, ends.
+    """Find where the dark candidate at a point, or the nearest within reach, ends.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ def outline_around(
     at_px : tuple of float
         (row, col) in `light`.
     reach_px : float
-        How far off the spot may lie.
+        How far off the candidate may lie.
 
     Returns
     -------
@@ -64,7 +64,7 @@ def outline_around(
     Raises
     ------
     InputError
-        There is no dark spot with an edge of its own.
+        There is no dark candidate with an edge of its own.
 
     Examples
     --------
@@ -79,12 +79,12 @@ def outline_around(
     )
     inside = None if face.all() else face
     found = [
-        spot
-        for sweep in _SWEEPS
-        if (spot := _spot(smooth, inside, at_px, reach_px, sweep)) is not None
+        candidate
+        for scan in _SWEEPS
+        if (candidate := _spot(smooth, inside, at_px, reach_px, scan)) is not None
     ]
     if not found:
-        msg = "There is no dark spot with an edge here: draw round it instead."
+        msg = "There is no dark candidate with an edge here: draw round it instead."
         raise InputError(msg)
     steepest = max(slope for slope, _ in found)
     return max(
@@ -98,36 +98,36 @@ def _spot(
     face: NDArray[np.bool_] | None,
     at_px: tuple[float, float],
     reach_px: float,
-    sweep: Sweep,
+    scan: DetectionPass,
 ) -> tuple[float, Outline] | None:
-    """Return the spot one search finds there, with the slope of its rim per px."""
-    small, inside = reduced(light, face, sweep.step)
-    if min(small.shape) < 2 * sweep.cell_px:
+    """Return the candidate one search finds there, with the slope of its rim per px."""
+    small, inside = reduced(light, face, scan.step)
+    if min(small.shape) < 2 * scan.cell_px:
         return None
-    swept = sweep_spots(small, inside, sweep)
-    labels = swept.labels
-    if swept.margin is not None:
-        labels = enlarged(swept.margin, labels, (light.shape[0], light.shape[1]))
+    result = run_pass(small, inside, scan)
+    labels = result.labels
+    if result.margin is not None:
+        labels = enlarged(result.margin, labels, (light.shape[0], light.shape[1]))
     number = _nearest(labels, at_px, reach_px)
     if number == 0:
         return None
-    area, peak, _, edge, _ = swept.figures[number - 1]
+    area, peak, _, edge, _ = result.figures[number - 1]
     (line,) = outlines((labels == number).astype(np.int32), 1)
     if len(line) < 3 or _cut_by_window(line, labels.shape, face):  # noqa: PLR2004  a polygon
         return None
     outline = Outline(
         line_px=line,
-        area_px=float(area) * sweep.step**2,
+        area_px=float(area) * scan.step**2,
         contrast=min(1.0, float(peak)),
         drawn=False,
     )
-    return float(peak) / (float(edge) * sweep.step), outline
+    return float(peak) / (float(edge) * scan.step), outline
 
 
 def _nearest(
     labels: NDArray[np.int32], at_px: tuple[float, float], reach_px: float
 ) -> int:
-    """Return the number of the spot nearest to a point, 0 for none within reach."""
+    """Return the number of the candidate nearest to a point, 0 for none within reach."""
     row, col = np.nonzero(labels)
     away = np.hypot(row - at_px[0], col - at_px[1])
     if len(away) == 0 or away.min() > max(reach_px, 1.0):
@@ -141,14 +141,14 @@ def _cut_by_window(
     shape: tuple[int, ...],
     face: NDArray[np.bool_] | None,
 ) -> bool:
-    """Tell a spot that leaves the pixels given, unless the face ends there too."""
+    """Tell a candidate that leaves the pixels given, unless the face ends there too."""
     ends = (line <= 0) | (line >= np.array(shape[:2]) - 1)
     row, col = line[ends.any(axis=1)].astype(np.intp).T
     return len(row) > 0 and (face is None or bool(face[row, col].any()))
 
 
 def drawn_outline(
-    light: NDArray[np.float32], line_px: NDArray[np.float64], ground: float
+    light: NDArray[np.float32], line_px: NDArray[np.float64], background: float
 ) -> Outline:
     """Take a void as a person drew it.
 
@@ -158,8 +158,8 @@ def drawn_outline(
         Linear light around it.
     line_px : ndarray of float64, (n, 2)
         Corners, (row, col) in `light`, n of 3 or more.
-    ground : float
-        Light of the ground there, more than 0.
+    background : float
+        Light of the background there, more than 0.
 
     Returns
     -------
@@ -187,10 +187,10 @@ def drawn_outline(
         raise InputError(msg)
     inner = np.zeros(light.shape, np.uint8)
     cv2.fillPoly(inner, [np.rint(line[:, ::-1]).astype(np.int32)], 1)
-    darkest = float(light[inner > 0].min()) if inner.any() else ground
+    darkest = float(light[inner > 0].min()) if inner.any() else background
     return Outline(
         line_px=line,
         area_px=area,
-        contrast=min(1.0, max(0.0, 1.0 - darkest / ground)),
+        contrast=min(1.0, max(0.0, 1.0 - darkest / background)),
         drawn=True,
     )

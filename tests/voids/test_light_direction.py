@@ -80,7 +80,7 @@ def test_the_whole_rim_counts_not_the_shadow(azimuth):
     face = lit_from(azimuth, 15)
     found = segmented(face.pixels)
     assert found.lamp.rakes
-    # The shadow alone, at half of the ground's light (0.73 of its code).
+    # The shadow alone, at half of the background's light (0.73 of its code).
     dark = face.pixels[..., 1] < 0.73 * np.median(face.pixels[..., 1])
     opening = face.labels > 0
     shadow = (dark & opening).sum()

@@ -1,4 +1,4 @@
-"""One search for dark spots of one range of sizes, band by band."""
+"""One search for dark candidates of one range of sizes, band by band."""
 
 from __future__ import annotations
 
@@ -8,39 +8,39 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from analysis.voids.ground import (
+from analysis.voids.background import (
     NOISE_CELL_PX,
-    Ground,
-    ground_light,
-    noise_cells,
+    Background,
+    background_light,
+    background_noise,
     spread,
 )
-from analysis.voids.margins import BLOCK_PX, margins
+from analysis.voids.boundary import BLOCK_PX, boundary_margin
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-# A spot is looked at where it is darker than its ground by this share and by this
-# many times the flicker; it is kept when its darkest part passes the second pair.
+# A candidate is looked at where it is darker than its background by this share and by this
+# many times the noise; it is kept when its darkest part passes the second pair.
 LOOK_SHARE, LOOK_SIGMAS = 0.07, 2.5
 KEEP_SHARE, KEEP_SIGMAS = 0.20, 4.5
-# Spots with a softer edge than this are left to the stains.
+# Candidates with a softer edge than this are left to the stains.
 _SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 6.5, 0.45
 _FINE_CELL_PX = 4
 # Depth just inside the boundary, as a part of the floor beside it.
 _RIM_LEVEL = 0.6
 _BAND_PX = 4_000_000
-# Ground as dark as the first code of 8 bits holds nothing to compare with.
+# Background as dark as the first code of 8 bits holds nothing to compare with.
 _BLACKEST = 4e-4
-# Where voids fill half of a cell their own contrast would pass for flicker.
+# Where voids fill half of a cell their own contrast would pass for noise.
 _ROUGHEST = 2.5
 _KERNEL = np.ones((3, 3), np.uint8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sweep:
+class DetectionPass:
     """One search on the photo reduced by `step`.
 
     Attributes
@@ -48,14 +48,14 @@ class Sweep:
     step : int
         Reduction.
     cell_px : int
-        Ground cell, reduced px.
+        Background cell, reduced px.
     least_px, most_px : float
-        Longest side of the spots it takes, reduced px.
+        Longest side of the candidates it takes, reduced px.
     keep_share, keep_sigmas : float
-        A spot is kept when its darkest part is darker than its ground by this share
-        and by this many times the flicker.
+        A candidate is kept when its darkest part is darker than its background by this share
+        and by this many times the noise.
     softest_px : float
-        Spots of a usual cell with a wider edge than this, or than a part of their
+        Candidates of a usual cell with a wider edge than this, or than a part of their
         size, are left to the stains.
     """
 
@@ -69,38 +69,38 @@ class Sweep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Swept:
-    """What a sweep found, on its reduced photo.
+class PassResult:
+    """What a scan found, on its reduced photo.
 
     Attributes
     ----------
     labels : ndarray of int32, (rows, cols)
-        0 is ground, spots are 1 to n.
+        0 is background, candidates are 1 to n.
     margin : ndarray of float32, (rows, cols), or None
         How far inside a boundary; kept on reduced photos only.
     figures : ndarray of float64, (n, 5)
-        Area px², depth, noise, edge width px, ground light of each spot.
+        Area px², depth, noise, edge width px, background light of each candidate.
     dim : ndarray of bool, (rows, cols)
         Everything darker than the look level.
-    ground : Ground
+    background : Background
     noise : float
-        Median flicker of the ground.
+        Median noise of the background.
     """
 
     labels: NDArray[np.int32]
     margin: NDArray[np.float32] | None
     figures: NDArray[np.float64]
     dim: NDArray[np.bool_]
-    ground: Ground
+    background: Background
     noise: float
 
 
-def sweep_spots(
-    light: NDArray[np.float32], face: NDArray[np.bool_] | None, sweep: Sweep
-) -> Swept:
-    """Search a photo, already reduced, for spots of the sweep's sizes.
+def run_pass(
+    light: NDArray[np.float32], face: NDArray[np.bool_] | None, scan: DetectionPass
+) -> PassResult:
+    """Search a photo, already reduced, for candidates of the scan's sizes.
 
-    Bands overlap by more than the largest spot, and each spot belongs to the band
+    Bands overlap by more than the largest candidate, and each candidate belongs to the band
     in which it begins, so that bands leave no seam.
 
     Parameters
@@ -109,34 +109,36 @@ def sweep_spots(
         Linear light.
     face : ndarray of bool, (rows, cols), or None
         Measured pixels; None takes all.
-    sweep : Sweep
+    scan : DetectionPass
 
     Returns
     -------
-    Swept
+    PassResult
     """
-    ground = ground_light(light, face, sweep.cell_px)
-    noise = _noise(light, face, ground)
+    background = background_light(light, face, scan.cell_px)
+    noise = _noise(light, face, background)
     labels = np.zeros(light.shape, dtype=np.int32)
     dim = np.zeros(light.shape, dtype=bool)
-    margin = np.zeros(light.shape, np.float32) if sweep.step > 1 else None
+    margin = np.zeros(light.shape, np.float32) if scan.step > 1 else None
     figures = [np.empty((0, 5))]
-    for band in _bands(light.shape, sweep.most_px):
-        part = _Band.cut(light, face, ground, noise, band)
+    for band in _bands(light.shape, scan.most_px):
+        part = _Band.cut(light, face, background, noise, band)
         dim[band.inner] = part.depth[band.core] > part.look[band.core]
-        edge = margins(part.depth, part.look, part.noise, part.face, sweep.most_px)
+        edge = boundary_margin(
+            part.depth, part.look, part.noise, part.face, scan.most_px
+        )
         if margin is not None:
             margin[band.inner] = edge[band.core]
         count = sum(len(some) for some in figures)
-        figures.append(_enter(labels, count, part, edge, sweep))
+        figures.append(_enter(labels, count, part, edge, scan))
     if face is not None:
         dim &= face
-    return Swept(
+    return PassResult(
         labels=labels,
         margin=margin,
         figures=np.concatenate(figures),
         dim=dim,
-        ground=ground,
+        background=background,
         noise=float(np.median(noise)),
     )
 
@@ -159,7 +161,7 @@ class _Band:
     look: NDArray[np.float32]
     noise: NDArray[np.float32]
     face: NDArray[np.bool_] | None
-    ground: Ground
+    background: Background
     noise_map: NDArray[np.float32]
 
     @classmethod
@@ -167,26 +169,26 @@ class _Band:
         cls,
         light: NDArray[np.float32],
         face: NDArray[np.bool_] | None,
-        ground: Ground,
+        background: Background,
         noise: NDArray[np.float32],
         band: _Rows,
     ) -> _Band:
         """Level one band."""
         shape = (light.shape[0], light.shape[1])
-        depth = spread(ground.cells, shape, band.outer)
+        depth = spread(background.cells, shape, band.outer)
         black = depth <= _BLACKEST
         np.divide(light[band.outer], depth, out=depth)
         np.subtract(1.0, depth, out=depth)
         depth[black] = 0.0
-        flicker = spread(noise, shape, band.outer)
+        noise = spread(noise, shape, band.outer)
         return cls(
             top=band.outer.start,
             core=band.core,
             depth=depth,
-            look=np.maximum(LOOK_SIGMAS * flicker, LOOK_SHARE),
-            noise=flicker,
+            look=np.maximum(LOOK_SIGMAS * noise, LOOK_SHARE),
+            noise=noise,
             face=None if face is None else face[band.outer],
-            ground=ground,
+            background=background,
             noise_map=noise,
         )
 
@@ -216,15 +218,15 @@ def _bands(shape: tuple[int, ...], most_px: float) -> Iterator[_Rows]:
 
 
 def _noise(
-    light: NDArray[np.float32], face: NDArray[np.bool_] | None, ground: Ground
+    light: NDArray[np.float32], face: NDArray[np.bool_] | None, background: Background
 ) -> NDArray[np.float32]:
     """Flicker of every second pixel each way, which is plenty."""
     thin = light[::2, ::2]
     shape = (thin.shape[0], thin.shape[1])
-    depth = 1.0 - thin / spread(ground.cells, shape)
+    depth = 1.0 - thin / spread(background.cells, shape)
     if face is not None:
         depth[~face[::2, ::2]] = np.nan
-    cells = noise_cells(depth, NOISE_CELL_PX // 2)
+    cells = background_noise(depth, NOISE_CELL_PX // 2)
     return np.minimum(cells, _ROUGHEST * np.median(cells)).astype(np.float32)
 
 
@@ -233,9 +235,9 @@ def _enter(
     count: int,
     band: _Band,
     margin: NDArray[np.float32],
-    sweep: Sweep,
+    scan: DetectionPass,
 ) -> NDArray[np.float64]:
-    """Enter the spots that begin in this band; return their figures."""
+    """Enter the candidates that begin in this band; return their figures."""
     dark = margin > 0
     number, labelled, boxes, _ = cv2.connectedComponentsWithStats(
         dark.astype(np.uint8), connectivity=8
@@ -246,29 +248,29 @@ def _enter(
     label = found.ravel()[flat]
     peak = np.zeros(number, dtype=np.float32)
     np.maximum.at(peak, label, band.depth.ravel()[flat])
-    flicker = _looked_up(band.noise_map, stats, band.top, labels.shape)
+    noise = _looked_up(band.noise_map, stats, band.top, labels.shape)
     side = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1)
     first = stats[:, cv2.CC_STAT_TOP]
     passes = (
-        (peak > np.maximum(sweep.keep_share, sweep.keep_sigmas * flicker))
-        & (side >= sweep.least_px)
-        & (side <= sweep.most_px)
+        (peak > np.maximum(scan.keep_share, scan.keep_sigmas * noise))
+        & (side >= scan.least_px)
+        & (side <= scan.most_px)
         & (first >= band.core.start)
         & (first < band.core.stop)
     )
     passes[0] = False
-    spots = passes[label]
-    area, edge = _rims(margin, band, flat[spots], label[spots], number)
-    if sweep.cell_px > _FINE_CELL_PX:
-        softest = np.maximum(sweep.softest_px, _SOFTEST_EDGE_SHARE * np.sqrt(area))
+    candidates = passes[label]
+    area, edge = _rims(margin, band, flat[candidates], label[candidates], number)
+    if scan.cell_px > _FINE_CELL_PX:
+        softest = np.maximum(scan.softest_px, _SOFTEST_EDGE_SHARE * np.sqrt(area))
         passes &= edge < softest
     renumber = np.zeros(number, dtype=np.int32)
     renumber[passes] = count + 1 + np.arange(np.count_nonzero(passes))
     new = renumber[label]
     entered = new > 0
     labels.ravel()[flat[entered] + band.top * labels.shape[1]] = new[entered]
-    base = _looked_up(band.ground.cells, stats, band.top, labels.shape)
-    figures: NDArray[np.float64] = np.stack([area, peak, flicker, edge, base], axis=1)
+    base = _looked_up(band.background.cells, stats, band.top, labels.shape)
+    figures: NDArray[np.float64] = np.stack([area, peak, noise, edge, base], axis=1)
     return np.asarray(figures[passes], dtype=np.float64)
 
 
@@ -296,7 +298,7 @@ def _rims(
     core_label: NDArray[np.int32],
     number: int,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Sub-pixel area of each spot and the width of its edge.
+    """Sub-pixel area of each candidate and the width of its edge.
 
     A pixel the boundary crosses counts by how far its centre is inside, measured
     along the slope. The edge width is the depth of the floor beside the boundary
@@ -322,10 +324,10 @@ def _rims(
     within = margin.ravel()[flat]
     cover = np.clip(0.5 + within / slope, 0.0, 1.0)
     area = np.bincount(label, cover, number).astype(np.float64)
-    ground = margin <= 0
+    background = margin <= 0
     if band.face is not None:
-        ground &= band.face
-    outside = np.logical_or.reduce([ground[at] for at in beside])
+        background &= band.face
+    outside = np.logical_or.reduce([background[at] for at in beside])
     rim = np.flatnonzero((within > 0) & outside)
     steep = np.bincount(label[rim], slope[rim], number)
     level = np.bincount(label[rim], depth.ravel()[flat[rim]], number)

@@ -1,4 +1,4 @@
-"""Which outline a finger means, and whether two outlines are of one spot."""
+"""Which outline a finger means, and whether two outlines are of one candidate."""
 
 from __future__ import annotations
 

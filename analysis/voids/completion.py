@@ -1,0 +1,231 @@
+"""From dark candidates to whole openings, parted where several touch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.flags import Flag
+from analysis.voids.candidates import Candidates
+from analysis.voids.features import sharp_edge
+from analysis.voids.judging import judging_features, void_probability
+from analysis.voids.light_direction import (
+    LightDirection,
+    find_light_direction,
+    join_lit,
+)
+from analysis.voids.opening import network
+from analysis.voids.opening.openings import draw_openings, paste
+from analysis.voids.opening.planes import EDGE_OF_BLUR
+from analysis.voids.shapes import region_pixels, region_shapes
+from analysis.voids.splitting import split_touching
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.voids.candidates import Surroundings
+    from analysis.voids.opening.openings import Openings
+    from analysis.voids.shapes import Pixels, Shapes
+
+    _Floats = NDArray[np.float64]
+
+# A light with less of a side than this is told as having none.
+_LEAST_SIDE = 0.35
+# An opening so much larger than its dark part has a lit floor.
+_LIT_INSIDE = 1.3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Completed:
+    """Openings of candidates.
+
+    Attributes
+    ----------
+    regions : Candidates
+        As the candidates were, but with the labels and areas of their openings.
+    origin : ndarray of intp, (m,)
+        Candidate that each region came from.
+    probability : ndarray of float64, (m,)
+        Of being a void, 0..1.
+    rim_doubt_px : ndarray of float64, (m,)
+        Px whose side of the rim is not sure, each by how unsure it is, px².
+    dark_px, first_px : ndarray of float64, (m,)
+        Area by darkness alone and by the first look of the network, px².
+    light : LightDirection
+    by_network : bool
+        Whether the network drew the openings.
+    doubts : dict of Flag to ndarray of bool, (m,)
+    """
+
+    regions: Candidates
+    origin: NDArray[np.intp]
+    probability: _Floats
+    rim_doubt_px: _Floats
+    dark_px: _Floats
+    first_px: _Floats
+    light: LightDirection
+    by_network: bool
+    doubts: dict[Flag, NDArray[np.bool_]]
+
+
+def complete(
+    light: NDArray[np.float32],
+    face: NDArray[np.bool_],
+    candidates: Candidates,
+    around: Surroundings,
+    pixels: Pixels,
+    shapes: Shapes,
+    patches: NDArray[np.bool_],
+) -> Completed:
+    """Give each candidate its whole opening, and part openings that touch.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light, lightly smoothed.
+    face : ndarray of bool, (rows, cols)
+        Measured pixels; openings end where the face does.
+    candidates : Candidates
+    around : Surroundings
+    pixels : Pixels
+    shapes : Shapes
+        Of the candidates.
+    patches : ndarray of bool, (rows, cols)
+        Honeycomb, in which openings are lobed however long they are.
+
+    Returns
+    -------
+    Completed
+        Where the network cannot be used, openings by darkness and bright far walls.
+    """
+    seen = find_light_direction(light, candidates, pixels, shapes)
+    if network.record() is None:
+        return _by_rays(light, candidates, shapes, patches, seen)
+    blur = sharp_edge(candidates) / EDGE_OF_BLUR
+    drawn = draw_openings(light, around.backgrounds, candidates, pixels, blur)
+    return _by_network(face, candidates, patches, drawn, rakes=seen.rakes)
+
+
+def _by_network(
+    face: NDArray[np.bool_],
+    candidates: Candidates,
+    patches: NDArray[np.bool_],
+    drawn: Openings,
+    *,
+    rakes: bool,
+) -> Completed:
+    sharp = sharp_edge(candidates)
+    likely = void_probability(judging_features(candidates, drawn.void_logit, sharp))
+    labels, origin, area = _pasted(face, candidates, drawn)
+    regions, parent = _parted(candidates, labels, origin, area, patches)
+    at = origin[parent]
+    side = float(np.hypot(*drawn.light))
+    towards = float(np.arctan2(drawn.light[1], drawn.light[0]))
+    part = regions.area_px / np.maximum(drawn.area_px[at], 1e-6)
+    return Completed(
+        regions=regions,
+        origin=at,
+        probability=likely[at],
+        rim_doubt_px=drawn.unsure_px[at] * np.minimum(part, 1.0),
+        dark_px=candidates.area_px[at] * np.minimum(part, 1.0),
+        first_px=drawn.first_area_px[at] * np.minimum(part, 1.0),
+        light=LightDirection(
+            towards_rad=towards if side > _LEAST_SIDE else None, rakes=rakes
+        ),
+        by_network=True,
+        doubts={
+            Flag.SPLIT: np.bincount(parent, minlength=len(origin))[parent] > 1,
+            Flag.LIT_INSIDE: drawn.area_px[at] > _LIT_INSIDE * candidates.area_px[at],
+        },
+    )
+
+
+def _pasted(
+    face: NDArray[np.bool_], candidates: Candidates, drawn: Openings
+) -> tuple[NDArray[np.int32], NDArray[np.intp], _Floats]:
+    """Label image of the openings; candidates without one keep their dark part.
+
+    An opening of the network is as large as its px are likely; what the edge of the
+    face or another opening takes away of it is taken away in whole px.
+    """
+    has = drawn.area_px > 0
+    shape = (face.shape[0], face.shape[1])
+    labels, origin, own_px = paste(drawn, has, shape)
+    labels[~face] = 0
+    bare = np.flatnonzero(~has)
+    renumber = np.zeros(len(has) + 1, dtype=np.int32)
+    renumber[bare + 1] = len(origin) + 1 + np.arange(len(bare))
+    free = np.flatnonzero((labels == 0) & (candidates.labels > 0))
+    labels.ravel()[free] = renumber[candidates.labels.ravel()[free]]
+    count = len(origin) + len(bare)
+    size = np.bincount(labels.ravel(), minlength=count + 1)[1:].astype(np.float64)
+    area = np.concatenate([drawn.area_px[origin], candidates.area_px[bare]])
+    area[: len(origin)] *= size[: len(origin)] / np.maximum(own_px, 1.0)
+    origin = np.concatenate([origin, bare])
+    alive = size > 0
+    renumber = np.zeros(count + 1, dtype=np.int32)
+    renumber[1:][alive] = 1 + np.arange(np.count_nonzero(alive))
+    return renumber[labels], origin[alive], area[alive]
+
+
+def _parted(
+    candidates: Candidates,
+    labels: NDArray[np.int32],
+    origin: NDArray[np.intp],
+    area: _Floats,
+    patches: NDArray[np.bool_],
+) -> tuple[Candidates, NDArray[np.intp]]:
+    """Part openings that touch; also the region that each part was of."""
+    shapes = region_shapes(region_pixels(labels, len(origin)))
+    labels, parent = split_touching(labels, shapes, inside(patches, shapes))
+    size = region_pixels(labels, len(parent)).total()
+    at = origin[parent]
+    regions = Candidates(
+        labels=labels,
+        area_px=area[parent] * size / shapes.pixel_count[parent],
+        depth=candidates.depth[at],
+        noise=candidates.noise[at],
+        edge_px=candidates.edge_px[at],
+        background=candidates.background[at],
+        step=candidates.step[at],
+    )
+    return regions, parent
+
+
+def _by_rays(
+    light: NDArray[np.float32],
+    candidates: Candidates,
+    shapes: Shapes,
+    patches: NDArray[np.bool_],
+    seen: LightDirection,
+) -> Completed:
+    """Join the bright far walls of raked pits to their dark parts."""
+    whole = candidates
+    if seen.towards_rad is not None and seen.rakes:
+        whole = join_lit(light, candidates, shapes, seen.towards_rad)
+    every = np.arange(len(candidates.area_px))
+    regions, parent = _parted(whole, whole.labels, every, whole.area_px, patches)
+    area = regions.area_px
+    return Completed(
+        regions=regions,
+        origin=parent,
+        probability=np.ones(len(parent)),
+        rim_doubt_px=np.zeros(len(parent)),
+        dark_px=np.minimum(candidates.area_px[parent], area),
+        first_px=area,
+        light=seen,
+        by_network=False,
+        doubts={
+            Flag.SPLIT: np.bincount(parent, minlength=len(every))[parent] > 1,
+            Flag.LIT_INSIDE: (whole.area_px > candidates.area_px)[parent],
+        },
+    )
+
+
+def inside(patches: NDArray[np.bool_], shapes: Shapes) -> NDArray[np.bool_]:
+    """Tell which regions have their centroid in a patch."""
+    row = np.rint(shapes.row_px).astype(np.intp)
+    col = np.rint(shapes.col_px).astype(np.intp)
+    return np.asarray(patches[row, col])
