@@ -1,7 +1,8 @@
 """Accuracy of the void area on drawn faces, and on real photos where present.
 
     python tests/benchmarks/accuracy.py [--renderer first|second|third|all]
-        [--kinds K...] [--seeds 5] [--jobs 2] [--out FILE.md] [--dump FOLDER]
+        [--kinds K...] [--tiers easy hard clean] [--seeds 5] [--jobs 2]
+        [--out FILE.md] [--dump FOLDER]
         [--real FOLDER | --no-real] [--seed-base N] [--cache FOLDER]
 
 Prints one line per kind, the pools, each target with met or not met, and how often
@@ -31,6 +32,7 @@ from tests.benchmarks.renderers import RENDERERS
 REPORTED_FROM_MM = 2.0
 UNRELIABLE = "unreliable_finish"
 MOST_HIGH_OVER_LOW = 2.5
+TIERS = ("easy", "hard", "clean")
 COLUMNS = (
     "faces", "true %", "found %", "bias %", "median error %", "90th pct %",
     "precision", "recall", "F1", "F1 counted", "IoU", "held", "high/low",
@@ -107,8 +109,8 @@ def run(asked):
         (renderer, kind)
         for renderer in RENDERERS
         if asked.renderer in {renderer, "all"}
-        for kind in RENDERERS[renderer].kinds
-        if not asked.kinds or kind in asked.kinds
+        for kind, drawn in RENDERERS[renderer].kinds.items()
+        if (not asked.kinds or kind in asked.kinds) and drawn.tier in asked.tiers
     ]
     jobs = [(*kind, seed) for kind, seed in product(kinds, range(asked.seeds))]
     fixed = (asked.seed_base, asked.cache)
@@ -222,7 +224,7 @@ def report(scores):
     for kind in dict.fromkeys(s.kind for s in scores):
         mine = [s for s in scores if s.kind == kind]
         rows.append([f"{kind} ({mine[0].tier})", *map(_cell, pooled(mine).values())])
-    for tier in ("easy", "hard", "clean"):
+    for tier in TIERS:
         mine = [s for s in scores if s.tier == tier]
         if mine:
             rows.append([f"**all {tier}**", *map(_cell, pooled(mine).values())])
@@ -286,6 +288,7 @@ def main():
         "--renderer", choices=["first", *RENDERERS, "all"], default="second"
     )
     parser.add_argument("--kinds", nargs="+", default=None)
+    parser.add_argument("--tiers", nargs="+", choices=TIERS, default=TIERS)
     parser.add_argument("--seeds", type=int, default=SEEDS, help="faces per kind")
     parser.add_argument(
         "--seed-base",

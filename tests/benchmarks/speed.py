@@ -3,7 +3,7 @@
     python tests/benchmarks/speed.py [--repeats 3] [--only speed|memory|bytes]
 
 Twelve megapixels on one thread, judged in processor time, which other work on the
-machine hardly moves: 1,500 voids on three faces of different noise against a plain
+machine hardly moves: 1,500 voids on faces of different noise against a plain
 recipe (grey, local threshold, labels, region table) on the same face; 50 voids
 against the recipe; 20,000 voids against 1,500. Peak memory of a child process that
 measures 48 megapixels. Figures and mask of one photo, byte for byte, with 1, 2 and 4
@@ -36,8 +36,12 @@ MM_PER_PX = 0.125
 UNCODED = "The drawn face could not be coded as JPEG."
 MEMORY_LIMIT_GB = 1.5
 SIZES = {"3": (1500, 2000), "12": (3000, 4000), "48": (6000, 8000)}
-# Counts of 255. More would fill the recipe with specks and flatter the measuring.
-NOISES = {"calm": 0.7, "usual": 2.0, "noisy": 3.5}
+# Noise in counts of 255 and fine mottling as a share of the light: more would fill
+# the recipe with specks and flatter the measuring; mottling fills the measuring with
+# spots to decide on.
+FACES = {"calm": (0.7, 0.0), "usual": (2.0, 0.0), "noisy": (2.5, 0.0),
+         "mottled": (2.0, 0.025)}  # fmt: skip
+MOTTLE_PX = 7.0
 MOST_OVER_PLAIN, MOST_OF_FEW, MOST_OF_MANY = 1.5, 0.6, 4.0
 THREADS = (1, 2, 4)
 RUNS = 2  # of each number of threads
@@ -68,7 +72,7 @@ def _pit_stamps(rng, count=24):
     return stamps
 
 
-def large_face(shape, voids, seed=7, noise=NOISES["usual"]):
+def large_face(shape, voids, seed=7, noise=2.0, mottle=0.0):
     """JPEG bytes of a large face with about `voids` pits, each in a cell of its own."""
     rng = np.random.default_rng([seed, voids])
     small = (shape[0] // 4, shape[1] // 4)
@@ -95,6 +99,11 @@ def large_face(shape, voids, seed=7, noise=NOISES["usual"]):
         room = pitch - stamp.shape - 1
         row, col = np.int64(corner + rng.uniform(0, 1, 2) * np.maximum(room, 0))
         face[row : row + stamp.shape[0], col : col + stamp.shape[1]] *= stamp
+    if mottle:
+        spots = rng.standard_normal((shape[0] // 2, shape[1] // 2), dtype=np.float32)
+        spots = cv2.GaussianBlur(spots, (0, 0), MOTTLE_PX / 4)
+        spots = cv2.resize(spots / spots.std(), shape[::-1])
+        face *= 1 + np.float32(mottle) * spots
     pixels = 165 * face[..., None] * np.array([0.97, 1.0, 1.0], np.float32)
     grain = rng.standard_normal(shape, dtype=np.float32)
     pixels += np.float32(noise) * grain[..., None]
@@ -140,8 +149,8 @@ def timings(repeats, shape=SIZES["12"]):
     cv2.setNumThreads(1)
     measured(large_face(SIZES["3"], 100), 1)  # imports and caches, once
     plain, ours = {}, {}
-    for name, noise in NOISES.items():
-        data = large_face(shape, 1500, noise=noise)
+    for name, (noise, mottle) in FACES.items():
+        data = large_face(shape, 1500, noise=noise, mottle=mottle)
         plain[name], rows = best_of(repeats, plain_recipe, decode(data))
         yield _row(f"plain recipe, {name} ({len(rows['area'])} found)", plain[name])
         ours[name], count = measured(data, repeats)
