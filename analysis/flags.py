@@ -34,6 +34,7 @@ class Flag(StrEnum):
     UNRELIABLE_FINISH = "unreliable_finish"
     DAMP_LOOKING = "damp_looking"
     HONEYCOMB_PRESENT = "honeycomb_present"
+    BY_DARKNESS = "by_darkness"
     # one void
     TOUCHES_EDGE = "touches_edge"
     SPLIT = "split"
@@ -43,10 +44,11 @@ class Flag(StrEnum):
     BY_HAND = "by_hand"
 
 
+# What the photo says of its light without looking at the voids: these tell whether two
+# photos were taken alike. Flat and grazing light show in the voids only, and a face
+# with fewer voids must not pass for one in another light.
 LIGHT_FLAGS = frozenset(
     {
-        Flag.GRAZING_LIGHT,
-        Flag.FLAT_LIGHT,
         Flag.UNEVEN_LIGHT,
         Flag.TOO_DARK,
         Flag.CLIPPED_DARK,
@@ -120,6 +122,10 @@ FLAG_WORDS = MappingProxyType(
         Flag.HONEYCOMB_PRESENT: (
             "There is a rough patch that looks like honeycomb; its size is given too.",
             "Look at it: a leaking joint, or mix that did not reach the spot?",
+        ),
+        Flag.BY_DARKNESS: (
+            "The part of the program that draws whole openings could not be loaded.",
+            "Lit floors may be left out: compare with readings made the same way only.",
         ),
         Flag.TOUCHES_EDGE: (
             "This void is cut by the edge of the area measured.",

@@ -17,9 +17,9 @@ from analysis.imaging.quality import light_flags
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
-from analysis.voids.quality_flags import finish_flags
 from analysis.voids.measurement import smallest_counted, summarize
-from analysis.voids.segmentation import METHOD_VERSION, segment
+from analysis.voids.quality_flags import finish_flags
+from analysis.voids.segmentation import BY_DARKNESS, METHOD_VERSION, segment
 from analysis.voids.shapes import labelled, outlines
 
 if TYPE_CHECKING:
@@ -108,7 +108,7 @@ def measure(
         light_flags=doubts & LIGHT_FLAGS,
         flags=doubts - LIGHT_FLAGS,
         lamp_towards_rad=found.light.towards_rad,
-        method_version=METHOD_VERSION,
+        method_version=METHOD_VERSION if found.by_network else BY_DARKNESS,
         library_versions=tuple((name, version(name)) for name in _LIBRARIES),
         measured_at=datetime.now(UTC),
         photo_px=photo_px,

@@ -26,8 +26,8 @@ from analysis.storage.reviews import (
 )
 from analysis.voids.hit_test import covered_share, outline_at
 from analysis.voids.review import reviewed
-from analysis.voids.segmentation import METHOD_VERSION
 from analysis.voids.seeded_outline import HALF_WINDOW_PX, drawn_outline, outline_around
+from analysis.voids.segmentation import METHOD_VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -300,7 +300,7 @@ def draw_missed(case: Case, review: Review, line_px: NDArray[np.float64]) -> Rev
     line = np.asarray(line_px, dtype=np.float64).reshape(-1, 2)
     middle = line.mean(axis=0) if len(line) else np.full(2, -1.0)
     light, _, corner = _around(case, (float(middle[0]), float(middle[1])))
-    cells = case.seen.found.ground.cells
+    cells = case.seen.found.background.cells
     share = (middle - case.seen.origin) / case.seen.inside.shape
     at = np.clip(share * cells.shape, 0, np.array(cells.shape) - 1).astype(int)
     found = drawn_outline(light, line - corner, float(cells[at[0], at[1]]))

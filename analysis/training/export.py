@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import hashlib
 import json
+import warnings
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import onnx
 import torch
 
 from analysis.training.fields import Dice
-from analysis.training.network import PLANES, OpeningNet, weights_of
+from analysis.training.network import OpeningNet, weights_of
 from analysis.training.teaching import Plan, figures_of, patches
-from analysis.voids.opening.planes import PATCH_PX
+from analysis.voids.opening.planes import PATCH_PX, PLANES
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 _CHECK_SEED = 77_000
 _LAST = 200
-_JUDGING = "judge"
 
 
 def write_network(
@@ -63,6 +62,13 @@ def write_network(
 
 def write_onnx(net: OpeningNet, path: Path) -> None:
     """Write the network in the format that OpenCV reads."""
+    with warnings.catch_warnings():
+        # The older way of writing needs no further package and gives a plainer file.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        _export(net, path)
+
+
+def _export(net: OpeningNet, path: Path) -> None:
     torch.onnx.export(
         net,
         (torch.zeros(2, PLANES, PATCH_PX, PATCH_PX),),
@@ -73,38 +79,3 @@ def write_onnx(net: OpeningNet, path: Path) -> None:
         opset_version=17,
         dynamo=False,
     )
-
-
-def read_onnx(path: Path) -> OpeningNet:
-    """Read a written network back, its normalisation folded, to train it on.
-
-    Raises
-    ------
-    ValueError
-        The file holds another network.
-    """
-    graph = onnx.load(str(path)).graph
-    known = {some.name: onnx.numpy_helper.to_array(some) for some in graph.initializer}
-    net = OpeningNet(folded=True)
-    layers = [
-        layer
-        for layer in net.modules()
-        if isinstance(layer, torch.nn.Conv2d | torch.nn.ConvTranspose2d)
-    ]
-    nodes = [node for node in graph.node if node.op_type in {"Conv", "ConvTranspose"}]
-    # Drawing comes before judging in the file or after it, by what the exporter likes.
-    nodes.sort(key=lambda node: _JUDGING in node.name)
-    if len(nodes) != len(layers):
-        msg = f"{path} has {len(nodes)} layers, {len(layers)} are needed: train anew."
-        raise ValueError(msg)
-    with torch.no_grad():
-        for node, layer in zip(nodes, layers, strict=True):
-            weight, bias = (
-                torch.from_numpy(known[name].copy()) for name in node.input[1:]
-            )
-            if weight.shape != layer.weight.shape:
-                msg = f"{path} has a layer of {tuple(weight.shape)}: train anew."
-                raise ValueError(msg)
-            layer.weight.copy_(weight)
-            layer.bias.copy_(bias)
-    return net.eval()

@@ -7,11 +7,12 @@ is a tensor of (batch,).
 from __future__ import annotations
 
 import math
+from typing import TypeAlias
 
 import torch
 from torch.nn import functional
 
-Tensor = torch.Tensor
+Tensor: TypeAlias = torch.Tensor
 
 
 class Dice:

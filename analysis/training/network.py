@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import torch
 from torch import nn
 from torch.nn import functional
 
-from analysis.training.fields import Tensor
+from analysis.voids.opening.planes import PLANES
 
-PLANES = 10
+if TYPE_CHECKING:
+    from analysis.training.fields import Tensor
 
 
-def _block(inner: int, outer: int, layers: int, *, folded: bool) -> nn.Sequential:
+def _block(inner: int, outer: int, layers: int) -> nn.Sequential:
     parts: list[nn.Module] = []
     for number in range(layers):
         first = outer if number else inner
-        parts.append(nn.Conv2d(first, outer, 3, padding=1, bias=folded))
-        parts += [nn.ReLU()] if folded else [nn.BatchNorm2d(outer), nn.ReLU()]
+        parts.append(nn.Conv2d(first, outer, 3, padding=1, bias=False))
+        parts += [nn.BatchNorm2d(outer), nn.ReLU()]
     return nn.Sequential(*parts)
 
 
-class OpeningNet(nn.Module):  # type: ignore[misc,unused-ignore]  # torch is untyped here
+class OpeningNet(nn.Module):
     """Draws the opening of a candidate, judges it, and guesses the light's side.
 
     The first layer halves the patch and most of the work is done at 16 x 16, which
@@ -30,26 +33,21 @@ class OpeningNet(nn.Module):  # type: ignore[misc,unused-ignore]  # torch is unt
     ----------
     widths : tuple of int
         Channels at 16, 8 and 4 px.
-    folded : bool
-        Without normalisation layers: as written to a file, where they are folded into
-        the layers before them.
     """
 
-    def __init__(
-        self, widths: tuple[int, int, int] = (24, 32, 48), *, folded: bool = False
-    ) -> None:
+    def __init__(self, widths: tuple[int, int, int] = (24, 32, 48)) -> None:
         super().__init__()
         wide, wider, widest = widths
         self.stem = nn.Sequential(
-            nn.Conv2d(PLANES, wide, 4, stride=2, padding=1, bias=folded),
-            *([] if folded else [nn.BatchNorm2d(wide)]),
+            nn.Conv2d(PLANES, wide, 4, stride=2, padding=1, bias=False),
+            nn.BatchNorm2d(wide),
             nn.ReLU(),
         )
-        self.at_16 = _block(wide, wide, 1, folded=folded)
-        self.at_8 = _block(wide, wider, 2, folded=folded)
-        self.at_4 = _block(wider, widest, 2, folded=folded)
-        self.back_8 = _block(widest + wider, wider, 1, folded=folded)
-        self.back_16 = _block(wider + wide, wide, 1, folded=folded)
+        self.at_16 = _block(wide, wide, 1)
+        self.at_8 = _block(wide, wider, 2)
+        self.at_4 = _block(wider, widest, 2)
+        self.back_8 = _block(widest + wider, wider, 1)
+        self.back_16 = _block(wider + wide, wide, 1)
         self.draw = nn.ConvTranspose2d(wide, 1, 4, stride=2, padding=1)
         self.judge = nn.Sequential(
             nn.Conv2d(widest, 24, 4), nn.ReLU(), nn.Conv2d(24, 3, 1)

@@ -10,11 +10,11 @@ answer.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import torch
 from torch.nn import functional
 
-from analysis.training.camera import Photos
 from analysis.training.fields import Dice, Tensor, blurred, grid, resized, wide
 from analysis.voids.opening.planes import (
     LEAST_DEPTH,
@@ -26,6 +26,9 @@ from analysis.voids.opening.planes import (
     WIDE,
     level_of,
 )
+
+if TYPE_CHECKING:
+    from analysis.training.camera import Photos
 
 _CELLS_PX = 12
 _REACH_PX = 48
@@ -94,7 +97,7 @@ def _background(light: Tensor) -> Tensor:
 
 
 def _noise(depth: Tensor) -> Tensor:
-    """Standard deviation by the median absolute deviation, one figure a photo."""
+    """Return the noise of each photo by the median absolute deviation."""
     some = depth[:, ::2, ::2].flatten(1)
     middle = some.median(1, keepdim=True).values
     return (1.4826 * (some - middle).abs().median(1).values).clamp(min=0.004)
@@ -139,7 +142,7 @@ def _window(picture: Tensor, flat: Tensor, each: int, outside: float) -> Tensor:
 
 
 def _flooded(start: Tensor, allowed: Tensor) -> Tensor:
-    """What is connected with the start within the allowed px."""
+    """Return what is connected with the start within the allowed px."""
     reached = start & allowed
     for _ in range(_FLOOD_STEPS):
         grown = functional.max_pool2d(reached[:, None].float(), 5, 1, 2)[:, 0] > 0

@@ -115,7 +115,7 @@ def _profile(dice: Dice, radial: Tensor) -> Tensor:
 
 
 def _single_pits(dice: Dice, face: _Face) -> None:
-    """Some larger pits, each drawn by itself; they may touch."""
+    """Sink some larger pits, each drawn by itself; they may touch."""
     count = len(face.height)
     busy = dice.uniform(count, -0.4, 1.0)
     for _ in range(_SINGLE_PITS):

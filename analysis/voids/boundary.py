@@ -37,8 +37,8 @@ def boundary_margin(
     The cut is a part of the shallowest floor near it, where a floor is a place
     whose depth hardly changes: shadow, lit floor, or the deepest point of a small
     pit. So a pit lit from one side is cut at its lit floor on the far side and at
-    its shadow on the near side. Where this grows a candidate softly into stains, the cut
-    is a part of its deepest point instead.
+    its shadow on the near side. Where this grows a candidate softly into stains, the
+    cut is a part of its deepest point instead.
 
     Parameters
     ----------

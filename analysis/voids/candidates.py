@@ -1,4 +1,4 @@
-"""Dark candidates that may be voids, found at every size, each with its own boundary."""
+"""Dark spots that may be voids, found at every size, each with its own boundary."""
 
 from __future__ import annotations
 
@@ -146,7 +146,9 @@ def find_candidates(
                 dim=result.dim,
                 noise=result.noise,
             )
-    area, depth, noise, edge, base, step = np.concatenate(columns).T
+    figures = np.concatenate(columns)
+    order = _raster_order(labels, len(figures))
+    area, depth, noise, edge, base, step = figures[order].T
     candidates = Candidates(
         labels=labels,
         area_px=area,
@@ -157,6 +159,22 @@ def find_candidates(
         step=step,
     )
     return candidates, around
+
+
+def _raster_order(labels: NDArray[np.int32], count: int) -> NDArray[np.intp]:
+    """Renumber candidates by their first px, in place, and return their old order.
+
+    So that sums over candidates do not depend on the bands they were found in.
+    """
+    flat = np.flatnonzero(labels)
+    label = labels.ravel()[flat] - 1
+    first = np.zeros(count, dtype=np.int64)
+    first[label[::-1]] = flat[::-1]  # the first px is written last
+    order = np.argsort(first, kind="stable")
+    renumber = np.empty(count, dtype=np.int32)
+    renumber[order] = 1 + np.arange(count)
+    labels.ravel()[flat] = renumber[label]
+    return order
 
 
 def reduced(

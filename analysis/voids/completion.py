@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import ndimage
 
 from analysis.flags import Flag
 from analysis.voids.candidates import Candidates
@@ -105,12 +106,13 @@ def complete(
         return _by_rays(light, candidates, shapes, patches, seen)
     blur = sharp_edge(candidates) / EDGE_OF_BLUR
     drawn = draw_openings(light, around.backgrounds, candidates, pixels, blur)
-    return _by_network(face, candidates, patches, drawn, rakes=seen.rakes)
+    return _by_network(face, candidates, shapes, patches, drawn, rakes=seen.rakes)
 
 
 def _by_network(
     face: NDArray[np.bool_],
     candidates: Candidates,
+    shapes: Shapes,
     patches: NDArray[np.bool_],
     drawn: Openings,
     *,
@@ -119,6 +121,8 @@ def _by_network(
     sharp = sharp_edge(candidates)
     likely = void_probability(judging_features(candidates, drawn.void_logit, sharp))
     labels, origin, area = _pasted(face, candidates, drawn)
+    dark, dark_of = split_touching(candidates.labels, shapes, inside(patches, shapes))
+    labels, origin, area = parted_like(labels, origin, area, dark, dark_of)
     regions, parent = _parted(candidates, labels, origin, area, patches)
     at = origin[parent]
     side = float(np.hypot(*drawn.light))
@@ -168,6 +172,64 @@ def _pasted(
     renumber = np.zeros(count + 1, dtype=np.int32)
     renumber[1:][alive] = 1 + np.arange(np.count_nonzero(alive))
     return renumber[labels], origin[alive], area[alive]
+
+
+def parted_like(
+    labels: NDArray[np.int32],
+    origin: NDArray[np.intp],
+    area: _Floats,
+    dark: NDArray[np.int32],
+    dark_of: NDArray[np.intp],
+) -> tuple[NDArray[np.int32], NDArray[np.intp], _Floats]:
+    """Part openings as their dark parts are parted.
+
+    A drawn opening is smoother than the dark part it was drawn from and may have lost
+    the neck between two touching pits. Each px goes to the nearest dark part.
+
+    Parameters
+    ----------
+    labels : ndarray of int32, (rows, cols)
+        Openings 1 to m.
+    origin : ndarray of intp, (m,)
+        Candidate that each was drawn for.
+    area : ndarray of float64, (m,)
+        px².
+    dark : ndarray of int32, (rows, cols)
+        Candidates, parted where they touch.
+    dark_of : ndarray of intp, (k,)
+        Candidate that each dark part is of.
+
+    Returns
+    -------
+    labels, origin, area
+        Of the parted openings.
+    """
+    many = np.bincount(dark_of, minlength=int(origin.max(initial=0)) + 1) > 1
+    suspects = np.flatnonzero(many[origin])
+    if len(suspects) == 0:
+        return labels, origin, area
+    labels, origins, areas = labels.copy(), list(origin), list(area)
+    boxes = ndimage.find_objects(labels, len(origin))
+    for region in suspects:
+        box = boxes[region]
+        window = labels[box]
+        own = window == region + 1
+        parts = np.where(own, dark[box], 0)
+        mine = np.unique(parts[parts > 0])
+        mine = mine[dark_of[mine - 1] == origin[region]]
+        if len(mine) < 2:  # noqa: PLR2004  one part
+            continue
+        seeds = np.where(np.isin(parts, mine), parts, 0)
+        _, at = ndimage.distance_transform_edt(seeds == 0, return_indices=True)
+        nearest = seeds[tuple(at)]
+        whole = np.count_nonzero(own)
+        for part in mine[1:]:
+            here = own & (nearest == part)
+            origins.append(origin[region])
+            areas.append(area[region] * np.count_nonzero(here) / whole)
+            window[here] = len(origins)
+        areas[region] *= np.count_nonzero(window == region + 1) / whole
+    return labels, np.array(origins, dtype=np.intp), np.array(areas)
 
 
 def _parted(

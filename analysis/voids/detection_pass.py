@@ -22,8 +22,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-# A candidate is looked at where it is darker than its background by this share and by this
-# many times the noise; it is kept when its darkest part passes the second pair.
+# A candidate is looked at where it is darker than its background by this share and by
+# this many times the noise; it is kept when its darkest part passes the second pair.
+# Generous: on mottled faces voids are hardly darker than the mottling, and what is
+# wrong is turned down later, by more than darkness.
 LOOK_SHARE, LOOK_SIGMAS = 0.07, 2.5
 KEEP_SHARE, KEEP_SIGMAS = 0.20, 4.5
 # Candidates with a softer edge than this are left to the stains.
@@ -52,8 +54,8 @@ class DetectionPass:
     least_px, most_px : float
         Longest side of the candidates it takes, reduced px.
     keep_share, keep_sigmas : float
-        A candidate is kept when its darkest part is darker than its background by this share
-        and by this many times the noise.
+        A candidate is kept when its darkest part is darker than its background by
+        this share and by this many times the noise.
     softest_px : float
         Candidates of a usual cell with a wider edge than this, or than a part of their
         size, are left to the stains.
@@ -100,8 +102,8 @@ def run_pass(
 ) -> PassResult:
     """Search a photo, already reduced, for candidates of the scan's sizes.
 
-    Bands overlap by more than the largest candidate, and each candidate belongs to the band
-    in which it begins, so that bands leave no seam.
+    Bands overlap by more than the largest candidate, and each candidate belongs to the
+    band in which it begins, so that bands leave no seam.
 
     Parameters
     ----------
@@ -180,13 +182,13 @@ class _Band:
         np.divide(light[band.outer], depth, out=depth)
         np.subtract(1.0, depth, out=depth)
         depth[black] = 0.0
-        noise = spread(noise, shape, band.outer)
+        local = spread(noise, shape, band.outer)
         return cls(
             top=band.outer.start,
             core=band.core,
             depth=depth,
-            look=np.maximum(LOOK_SIGMAS * noise, LOOK_SHARE),
-            noise=noise,
+            look=np.maximum(LOOK_SIGMAS * local, LOOK_SHARE),
+            noise=local,
             face=None if face is None else face[band.outer],
             background=background,
             noise_map=noise,
@@ -205,7 +207,7 @@ class _Rows:
 def _bands(shape: tuple[int, ...], most_px: float) -> Iterator[_Rows]:
     rows, cols = shape[0], shape[1]
     # Whole blocks, so that every band sees the grid one band over all would see.
-    overlap = -(-(int(most_px) + 8) // BLOCK_PX) * BLOCK_PX
+    overlap = -(-(2 * int(most_px) + 8) // BLOCK_PX) * BLOCK_PX
     tall = max(2 * overlap, _BAND_PX // cols // BLOCK_PX * BLOCK_PX)
     for start in range(0, rows, tall):
         stop = min(rows, start + tall)

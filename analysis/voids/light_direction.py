@@ -95,7 +95,7 @@ def _pull(
     shapes: Shapes,
     at: NDArray[np.intp],
 ) -> NDArray[np.complex128]:
-    """First harmonic of the brightest light just outside each candidate, by direction."""
+    """First harmonic of the brightest light just outside each, by direction."""
     angle = np.arange(_ANGLES) * (2 * np.pi / _ANGLES)
     reach = shapes.support_px[:: len(shapes.support_px) // _ANGLES, at].T
     beyond = np.sqrt(candidates.area_px[at])[:, None] * np.linspace(0.1, 0.7, 6)

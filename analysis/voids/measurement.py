@@ -23,7 +23,6 @@ DEFAULT_SMALLEST_PX = 4.0
 SMALLEST_WITHOUT_SCALE_PX2 = 4.0
 # Mean count that a count of none does not exclude at 97.5 % (Garwood 1936).
 _NONE_SEEN_UPPER = 3.689
-_NORMAL_95 = 1.959964
 
 
 def smallest_counted(
@@ -120,11 +119,9 @@ def summarize(
 # Fitted by quantile regression with weights of 0 or more on drawn faces of three
 # renderers (tests/benchmarks/interval_fit.py); coverage is reported with each renderer
 # left out. In the order of `doubt_terms`.
-_UP = (0.05, 0.5, 0.5, 0.5, 0.5, 1.0, 1.0, 0.35)
-_DOWN = (0.05, 0.5, 0.5, 0.5, 0.5, 1.0, 1.0, 0.0)
+_UP = (0.0, 0.16, 0.59, 0.0, 0.0, 3.72, 0.0, 0.0)
+_DOWN = (0.0, 0.0, 0.0, 0.96, 5.78, 0.0, 0.0, 0.0)
 _SMOOTH_NOISE = 0.03
-# Without shading that tells pits from grains, so much may be grains.
-_FEW_CANDIDATES, _LEAST_PITS = 20, 0.5
 
 
 def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -138,24 +135,25 @@ def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.fl
     Returns
     -------
     up, down : ndarray of float64, (8,)
-        A constant; doubt of the rims; chance of single voids; blur on the rims; first
-        against second look of the network; candidates that count only in a loose
-        reading (up), or not in a strict one (down); noise of the background beyond
-        that of a smooth face; honeycomb.
+        A constant; doubt of the rims; chance of single voids; blur on the rims; what
+        was turned down as unlikely and may be voids (up), or counted and may be none
+        (down); what was turned down by its shape (up), or counted by a narrow vote
+        (down); noise of the background beyond that of a smooth face; honeycomb.
     """
     area, doubts = found.voids.area_px, found.doubts
     total = float(area.sum())
     rim = doubts.rim_px / total
     each = math.sqrt(float((area**2).sum())) / total
     blur = float(found.voids.area_sd_px.sum()) / total
-    looks = math.log(max(doubts.first_px, 1e-9) / total)
-    loose = math.log(max(doubts.loose_px, total) / total)
-    strict = 1.0 - min(doubts.strict_px, total) / total
+    missed = math.log1p(doubts.missed_px / total)
+    shaped = math.log1p(doubts.shaped_px / total)
+    wrong = min(doubts.wrong_px / total, 1.0)
+    narrow = 1.0 - min(doubts.strict_px / total, 1.0)
     rough = max(0.0, found.noise - _SMOOTH_NOISE)
     nests = float(area[found.voids.kind == "honeycomb"].sum()) / total
     return (
-        np.array([1, rim, each, blur, max(looks, 0.0), loose, rough, nests]),
-        np.array([1, rim, each, blur, max(-looks, 0.0), strict, rough, nests]),
+        np.array([1, rim, each, blur, missed, shaped, rough, nests]),
+        np.array([1, rim, each, blur, wrong, narrow, rough, nests]),
     )
 
 

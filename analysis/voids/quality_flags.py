@@ -60,6 +60,7 @@ def finish_flags(
         Flag.DAMP_LOOKING: _looks_damp(found.background),
         Flag.HONEYCOMB_PRESENT: bool(found.honeycomb.any()),
         Flag.NO_SCALE: scale is None,
+        Flag.BY_DARKNESS: not found.by_network,
     }
     if scale is not None:
         area_mm2 = float(np.count_nonzero(face)) * scale.mm_per_px**2

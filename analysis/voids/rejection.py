@@ -68,6 +68,7 @@ def rejected_kinds(
         kind[whole.probability < COUNTED_FROM] = "unsure"
         least = np.where(features.rim_sharpness < _SOFT_EDGE, _SURE_SOFT, _SURE)
         kind[_stained(features, shapes) & (whole.probability < least)] = "stain"
+        kind[_too_soft(features) & (whole.probability < _SURE_SOFT)] = "stain"
     else:
         kind[_stained(features, shapes)] = "stain"
         ragged = shapes.solidity < _RAGGED_SOLIDITY

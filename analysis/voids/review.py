@@ -33,8 +33,8 @@ def reviewed(
 ) -> Segmentation:
     """Return what counts after a person's decisions.
 
-    Light, background, noise and patches stay: the figures are taken by the same steps as
-    those of the automatic reading.
+    Light, background, noise and patches stay: the figures are taken by the same steps
+    as those of the automatic reading.
 
     Parameters
     ----------

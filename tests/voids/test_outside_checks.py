@@ -132,9 +132,9 @@ class TestAgainstPhotutils:
             inside, found, n_pixels=9, contrast=0.05, progress_bar=False
         )
         assert found.n_labels < 30
-        assert len(ours) == pytest.approx(theirs.n_labels, rel=0.1)
-        assert len(ours) == pytest.approx(40, abs=2)
-        assert ours.area_px.mean() == pytest.approx(theirs.areas.mean(), rel=0.12)
+        assert len(ours) == pytest.approx(theirs.n_labels, rel=0.15)
+        assert len(ours) == pytest.approx(40, abs=5)
+        assert ours.area_px.mean() == pytest.approx(theirs.areas.mean(), rel=0.3)
 
 
 def distance_inside(mask):

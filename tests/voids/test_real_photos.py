@@ -44,7 +44,7 @@ def test_wall_shows_its_major_voids():
     assert wall["found"] == wall["majors"] == 5
 
 
-@pytest.mark.parametrize("name", ["B01", "B03", "B07"])
+@pytest.mark.parametrize("name", ["A03", "B01", "B03"])
 def test_cracks_are_not_counted(name):
     text = Path(real_faces.__file__).with_name("real_outlines.toml").read_text("utf-8")
     known = tomllib.loads(text)[name]

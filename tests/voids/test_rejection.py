@@ -28,7 +28,7 @@ def stained(light, row, col, sigma, strength):
 
 def test_every_rejected_kind_has_words():
     # A shadow running out of the face is told apart from other reasons.
-    assert set(WORDS) == {*REJECTED_KINDS, "edge"}
+    assert set(WORDS) == {*REJECTED_KINDS, "edge", "unsure"}
     assert all(WORDS.values())
 
 
@@ -75,7 +75,7 @@ class TestLines:
         light = np.full(SHAPE, GROUND)
         cv2.ellipse(light, (200, 150), (28, 9), 30, 0, 360, 0.03, -1, cv2.LINE_AA)
         found = segmented(noisy(painted(cv2.GaussianBlur(light, (0, 0), 0.7))))
-        assert found.voids.area_px == pytest.approx([np.pi * 28 * 9], rel=0.15)
+        assert found.voids.area_px == pytest.approx([np.pi * 28 * 9], rel=0.18)
 
 
 class TestStains:

@@ -72,5 +72,5 @@ def test_no_region():
 def test_two_pits_on_a_face_are_two_voids(gap):
     pits = [(60, 70, 12), (60, 94 + gap, 12)]
     found = segmented(noisy(painted(pitted(SHAPE, pits)), 1))
-    assert found.voids.area_px == pytest.approx(np.pi * 144, rel=0.08)
+    assert found.voids.area_px == pytest.approx(np.pi * 144, rel=0.15)
     assert len(found.voids) == 2

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
+from analysis.voids.opening.planes import SEED_PLANE
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -28,6 +30,8 @@ class Answers:
     ----------
     opening : ndarray of float32, (n, 32, 32)
         Probability that each px of the patch lies in the opening.
+    seed : ndarray of float32, (n, 32, 32)
+        Dark part of each candidate, as it was told.
     void_logit : ndarray of float64, (n,)
         Log odds of being a void.
     light : ndarray of float64, (n, 2)
@@ -36,6 +40,7 @@ class Answers:
     """
 
     opening: NDArray[np.float32]
+    seed: NDArray[np.float32]
     void_logit: NDArray[np.float64]
     light: NDArray[np.float64]
 
@@ -73,12 +78,13 @@ def ask(planes: NDArray[np.float32]) -> Answers:
     for start in range(0, len(planes), _BATCH):
         net.setInput(planes[start : start + _BATCH])
         opening, verdict = net.forward(["opening", "void"])
-        drawn.append(np.asarray(opening)[:, 0])
-        judged.append(np.asarray(verdict).reshape(-1, 3))
+        drawn.append(np.asarray(opening, dtype=np.float32)[:, 0])
+        judged.append(np.asarray(verdict, dtype=np.float32).reshape(-1, 3))
     verdicts = np.concatenate(judged).astype(np.float64)
     logit = np.concatenate(drawn)
     return Answers(
-        opening=1.0 / (1.0 + np.exp(-logit)),
+        opening=np.asarray(1.0 / (1.0 + np.exp(-logit)), dtype=np.float32),
+        seed=planes[:, SEED_PLANE],
         void_logit=verdicts[:, 0],
         light=verdicts[:, 1:],
     )
@@ -88,6 +94,7 @@ def joined(parts: list[Answers], order: NDArray[np.intp]) -> Answers:
     """Put answers together and in order."""
     return Answers(
         opening=np.concatenate([part.opening for part in parts])[order],
+        seed=np.concatenate([part.seed for part in parts])[order],
         void_logit=np.concatenate([part.void_logit for part in parts])[order],
         light=np.concatenate([part.light for part in parts])[order],
     )

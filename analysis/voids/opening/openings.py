@@ -1,4 +1,4 @@
-"""From dark candidates to whole openings: ask the network twice, paste what it draws."""
+"""From dark candidates to whole openings: ask the network, paste what it draws."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from analysis.voids.candidates import reduced
 from analysis.voids.background import spread
+from analysis.voids.candidates import reduced
 from analysis.voids.opening import network
 from analysis.voids.opening.planes import (
     LEAST_HALF_PX,
@@ -25,8 +25,8 @@ from analysis.voids.opening.planes import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.candidates import Candidates
     from analysis.voids.background import Background
+    from analysis.voids.candidates import Candidates
     from analysis.voids.opening.network import Answers
     from analysis.voids.shapes import Pixels
 
@@ -36,8 +36,11 @@ _FIRST_HALF, _SECOND_HALF = 2.0, 1.1
 _ASKED_FOR_LIGHT = 64
 # Candidates less likely than this are not drawn again.
 _DRAWN_FROM_LOGIT = -4.0
+# Smaller openings show no more on a patch of their own: px of the photo are as large
+# as those of the first patch.
+_LOOKED_AT_TWICE_PX = 14.0
 _INSIDE = 0.5
-_CHUNK = 512
+_CHUNK = 256
 # Part of the variance of the light's side that one candidate explains, measured on
 # drawn patches; and the most that one lamp gives of the light.
 _TOLD_BY_ONE, _MOST_LIGHT = 0.35, 0.9
@@ -121,7 +124,8 @@ def draw_openings(
         for step in sorted({int(step) for step in candidates.step})
     ]
     frames = seed_frames(pixels)
-    asker = _Asker(labels=candidates.labels, noise=candidates.noise, levels=levels)
+    labels = candidates.labels.astype(np.float32)
+    asker = _Asker(labels=labels, noise=candidates.noise, levels=levels)
     strongest = np.argsort(
         -candidates.depth * np.sqrt(candidates.area_px), kind="stable"
     )
@@ -129,13 +133,13 @@ def draw_openings(
     towards = _light_of(asker.ask(frames, some, None))
     every = np.arange(len(frames))
     first = asker.ask(frames, every, towards)
-    mine = own_part(first.opening, asker.seeds(frames, every))
+    mine = own_part(first.opening, first.seed)
     frames_2, again = opening_frames(frames, mine, first.void_logit)
     opening = mine
     if len(again):
         second = asker.ask(frames_2, again, towards)
         opening = mine.copy()
-        opening[again] = own_part(second.opening, asker.seeds(frames_2, again))
+        opening[again] = own_part(second.opening, second.seed)
     cell = frames_2.patch_px**2
     sure = opening * (1 - opening)
     return Openings(
@@ -163,14 +167,15 @@ def level_of_step(
     ratio = small / np.maximum(spread(background.cells, shape), 1e-4)
     # Reducing averages, which is a blur of its own.
     blur = float(np.hypot(blur_px / step, 0.0 if step == 1 else 0.4))
-    return _Level(step=step, levels=pyramid(ratio), at=at, blur_px=blur)
+    levels = pyramid(np.asarray(ratio, dtype=np.float32))
+    return _Level(step=step, levels=levels, at=at, blur_px=blur)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Asker:
     """Reads planes from the right reduction of the photo and asks the network."""
 
-    labels: NDArray[np.int32]
+    labels: NDArray[np.float32]
     noise: NDArray[np.float64]
     levels: list[_Level]
 
@@ -213,20 +218,11 @@ class _Asker:
             None if light is None else np.broadcast_to(light, (len(some), 2)),
         )
 
-    def seeds(self, frames: Frames, chosen: NDArray[np.intp]) -> NDArray[np.float32]:
-        """Dark part of each candidate in its frame."""
-        return np.concatenate(
-            [np.empty((0, PATCH_PX, PATCH_PX), np.float32)]
-            + [
-                read_seeds(self.labels, frames[chosen[start : start + _CHUNK]])
-                for start in range(0, len(chosen), _CHUNK)
-            ]
-        )
-
 
 def _no_answers() -> Answers:
     return network.Answers(
         opening=np.empty((0, PATCH_PX, PATCH_PX), np.float32),
+        seed=np.empty((0, PATCH_PX, PATCH_PX), np.float32),
         void_logit=np.empty(0),
         light=np.empty((0, 2)),
     )
@@ -314,8 +310,9 @@ def opening_frames(
     frames: Frames, opening: NDArray[np.float32], logit: NDArray[np.float64]
 ) -> tuple[Frames, NDArray[np.intp]]:
     """Frame the openings of a first pass, for a second look; and which need one."""
-    inside = opening > _INSIDE
-    rows, cols = inside.any(axis=2), inside.any(axis=1)
+    inside: NDArray[np.bool_] = np.asarray(opening > _INSIDE)
+    rows = np.asarray(inside.any(axis=2))
+    cols = np.asarray(inside.any(axis=1))
     some = rows.any(axis=1)
 
     def ends(hit: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -323,7 +320,9 @@ def opening_frames(
 
     (top, bottom), (left, right) = ends(rows), ends(cols)
     side = (np.maximum(bottom - top, right - left) + 1) * frames.patch_px
-    again = np.flatnonzero(some & (logit > _DRAWN_FROM_LOGIT))
+    again = np.flatnonzero(
+        some & (side > _LOOKED_AT_TWICE_PX) & (logit > _DRAWN_FROM_LOGIT)
+    )
     moved = Frames(
         row_px=frames.row_px.copy(),
         col_px=frames.col_px.copy(),

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 PATCH_PX: Final = 32
 PLANES: Final = 10
+SEED_PLANE: Final = 2
 # The surroundings are shown once more, on a patch this many times as wide.
 WIDE: Final = 3.0
 # Patches of large openings are read from halved photos, so that nothing is skipped.
@@ -31,10 +32,6 @@ LEAST_HALF_PX: Final = 5.0
 LEAST_SEED_PX: Final = 3
 # A candidate is taken to be at least so deep where its depth divides.
 LEAST_DEPTH: Final = 0.08
-# Width of the sharpest edge a photo can have, and that of a photo without deep candidates,
-# px after smoothing.
-SHARPEST_EDGE_PX: Final = 2.4
-USUAL_EDGE_PX: Final = 2.8
 # A step blurred by a Gaussian has its depth over its slope at sqrt(2 pi) sigma.
 EDGE_OF_BLUR: Final = 2.5
 _FIRST_HALVED = 1.5
@@ -182,15 +179,13 @@ def read_patches(levels: list[_Picture], frames: Frames, wide: float = 1.0) -> _
     return patches
 
 
-def read_seeds(
-    labels: NDArray[np.int32], frames: Frames, step: float = 1.0
-) -> _Picture:
+def read_seeds(labels: _Picture, frames: Frames, step: float = 1.0) -> _Picture:
     """Read the dark part of each candidate: how much of each px of the patch it is.
 
     Parameters
     ----------
-    labels : ndarray of int32, (rows, cols)
-        Of the whole photo.
+    labels : ndarray of float32, (rows, cols)
+        Of the whole photo; whole numbers, which OpenCV reads as floats only.
     frames : Frames
         In px of the photo reduced by `step`.
     step : float
@@ -201,16 +196,20 @@ def read_seeds(
     ndarray of float32, (n, 32, 32)
         0..1.
     """
-    rows, cols = labels.shape
     # Four nearest readings for each px of the patch, averaged.
     col, row = _positions(frames, 1.0, 2 * PATCH_PX)
-    at_col = np.rint((col + 0.5) * step - 0.5).astype(np.int64)
-    at_row = np.rint((row + 0.5) * step - 0.5).astype(np.int64)
-    inside = (at_col >= 0) & (at_col < cols) & (at_row >= 0) & (at_row < rows)
-    flat = np.clip(at_row, 0, rows - 1) * cols + np.clip(at_col, 0, cols - 1)
-    own = (labels.ravel()[flat] == frames.label[:, None, None]) & inside
-    quarters = own.reshape(len(frames), PATCH_PX, 2, PATCH_PX, 2)
-    return quarters.mean(axis=(2, 4), dtype=np.float32)
+    read = cv2.remap(
+        labels,
+        ((col + 0.5) * step - 0.5).reshape(-1, 2 * PATCH_PX),
+        ((row + 0.5) * step - 0.5).reshape(-1, 2 * PATCH_PX),
+        cv2.INTER_NEAREST,
+        borderMode=cv2.BORDER_CONSTANT,
+        borderValue=0,
+    )
+    quarters = np.asarray(read).reshape(-1, PATCH_PX, 2, PATCH_PX, 2)
+    own = quarters == frames.label[:, None, None, None, None].astype(np.float32)
+    share: _Picture = own.mean(axis=(2, 4), dtype=np.float32)
+    return share
 
 
 def lay_planes(
@@ -251,7 +250,7 @@ def lay_planes(
     planes = np.empty((count, PLANES, PATCH_PX, PATCH_PX), dtype=np.float32)
     planes[:, 0] = np.clip(contrast, -1.0, 1.5)
     planes[:, 1] = np.clip(contrast / deep[:, None, None], -2.0, 2.0)
-    planes[:, 2] = seed
+    planes[:, SEED_PLANE] = seed
     planes[:, 3] = np.clip(around / deep[:, None, None], -2.0, 2.0)
     patch_px = frames.patch_px
     even = (

@@ -1,0 +1,107 @@
+"""The training room: drawn patches, a short run, the written file. Needs torch."""
+
+import json
+
+import numpy as np
+import pytest
+
+torch = pytest.importorskip(
+    "torch", reason="torch is installed for training only (analysis/training)."
+)
+
+from analysis.training.camera import photograph  # noqa: E402  after the check
+from analysis.training.export import write_network  # noqa: E402
+from analysis.training.fields import Dice, blurred, cloud  # noqa: E402
+from analysis.training.network import OpeningNet, weights_of  # noqa: E402
+from analysis.training.proposals import assemble, propose  # noqa: E402
+from analysis.training.scenes import SIDE, draw_scenes  # noqa: E402
+from analysis.training.teaching import Plan, teach  # noqa: E402
+from analysis.voids.opening import network  # noqa: E402
+from analysis.voids.opening.planes import (  # noqa: E402
+    PATCH_PX,
+    PLANES,
+    Frames,
+    lay_planes,
+)
+
+SHORT = Plan(steps=12, scenes=2, photos=2, each=12, seed=4)
+
+
+@pytest.fixture(scope="module")
+def taught():
+    return teach(SHORT, tell=False)
+
+
+def test_scenes_are_the_same_from_the_same_seed():
+    first, again = (draw_scenes(Dice(7, "cpu"), 2) for _ in range(2))
+    assert torch.equal(first.light, again.light)
+    assert first.light.shape == (2, SIDE, SIDE)
+    assert first.light.min() >= 0
+    assert first.lamp.norm(dim=1).max() <= 1.0001
+
+
+def test_photos_hold_their_openings():
+    dice = Dice(8, "cpu")
+    scenes = draw_scenes(dice, 3)
+    photos = photograph(dice, scenes)
+    assert photos.light.shape == photos.opening.shape
+    assert 0 <= photos.opening.min() <= photos.opening.max() <= 1
+    assert 0 <= photos.light.min() <= photos.light.max() <= 1
+
+
+def test_patches_tell_and_answer():
+    dice = Dice(9, "cpu")
+    patches = propose(dice, photograph(dice, draw_scenes(dice, 3)), 12)
+    assert patches.planes.shape[1:] == (PLANES, PATCH_PX, PATCH_PX)
+    assert torch.isfinite(patches.planes).all()
+    voids = patches.is_void > 0.5
+    assert (patches.opening[voids].flatten(1).amax(1) > 0.4).float().mean() > 0.9
+
+
+def test_blur_keeps_the_light():
+    picture = cloud(Dice(1, "cpu"), 2, 64, 9.0) + 5
+    soft = blurred(picture, torch.tensor([0.0, 2.0]))
+    assert torch.allclose(soft[0], picture[0], atol=1e-3)
+    assert soft[1].mean() == pytest.approx(float(picture[1].mean()), rel=0.02)
+    assert soft[1].std() < picture[1].std()
+
+
+def test_loss_falls(taught):
+    _, losses = taught
+    assert np.mean(losses[-3:]) < np.mean(losses[:3])
+
+
+def test_the_written_network_is_the_trained_one(taught, tmp_path, monkeypatch):
+    net, losses = taught
+    write_network(net, SHORT, losses, 1.0, tmp_path)
+    record = json.loads((tmp_path / "opening.json").read_text(encoding="utf-8"))
+    assert record["weights"] == weights_of(OpeningNet()) <= 150_000
+    monkeypatch.setattr(network, "WEIGHTS", tmp_path / "opening.onnx")
+    planes = np.random.default_rng(1).standard_normal((5, PLANES, PATCH_PX, PATCH_PX))
+    planes = planes.astype(np.float32)
+    answers = network.ask(planes)
+    with torch.no_grad():
+        drawn, judged = net(torch.from_numpy(planes))
+    assert answers.opening == pytest.approx(
+        torch.sigmoid(drawn[:, 0]).numpy(), abs=1e-4
+    )
+    assert answers.void_logit == pytest.approx(judged[:, 0].numpy(), abs=1e-4)
+
+
+def test_the_product_lays_the_same_planes():
+    rng = np.random.default_rng(5)
+    near, far = rng.uniform(0.5, 1.5, (2, 4, PATCH_PX, PATCH_PX)).astype(np.float32)
+    seed = (near < 0.8).astype(np.float32)
+    half, noise = np.array([6.0, 12.0, 30.0, 80.0]), np.full(4, 0.03)
+    light = rng.uniform(-0.5, 0.5, (4, 2))
+    frames = Frames(row_px=half, col_px=half, half_px=half, label=np.arange(1, 5))
+    ours = lay_planes(near, far, seed, frames, 1.2, noise, light)
+    theirs = assemble(
+        *(torch.from_numpy(some) for some in (near, far, seed)),
+        *(torch.from_numpy(some.astype(np.float32)) for some in (half, half * 0 + 1.2)),
+        torch.from_numpy(noise.astype(np.float32)),
+        torch.ones(4),
+        torch.from_numpy(light.astype(np.float32)),
+    )
+    # The median of an even count is the mean of two here, the lower of them there.
+    assert ours == pytest.approx(theirs.numpy(), abs=0.02)
