@@ -85,7 +85,7 @@ def test_what_changed_along_with_it_is_named_with_the_casting_to_make(log):
 
     said = texts(start("compare"))
 
-    assert "It cannot be told from release agent, which changed along with it." in said
+    assert "Release agent changed along with it: it could be either." in said
     assert "had release agent wax" in said
     assert "best both in one pour" in said
 
@@ -138,7 +138,7 @@ def test_each_pair_of_three_levels_is_shown(log):
 def test_band_of_the_user_decides_what_is_the_same(log):
     fill(log, effect=1.0, pours=24, per_pour=6)
     app = start("compare")
-    assert "It is not shown that sealed joints" in texts(app)
+    assert "Too early to say that sealed joints" in texts(app)
 
     ran(app.number_input(key="compare band").set_value(2.0).run())
 
