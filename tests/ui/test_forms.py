@@ -99,7 +99,7 @@ def test_refinished_form_starts_anew_and_can_be_taken_back(wearing):
 
     press(app, "Keep this")
 
-    assert "Only castings since the last refinishing are judged." in texts(app)
+    assert "Only castings since the face was last refinished are judged." in texts(app)
     assert list(batch_marks.refinished_marks(wearing)) == ["Trough A"]
     press(app, "Take back")
     assert "Refinish its face" in texts(app)

@@ -107,4 +107,4 @@ def test_time_never_tried_is_said(shop):
     app = number(shop, "Seconds used now", 900.0)
 
     assert head(app) == "Not enough evidence yet."
-    assert "nothing can be said" in texts(app)
+    assert "nothing to go by" in texts(app)
