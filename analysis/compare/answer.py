@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.model.vocabulary import NONE
+from analysis.fields import NONE
 from analysis.pieces.sealing import JOINTS_SEALED, NOT_SEALED
 
 if TYPE_CHECKING:

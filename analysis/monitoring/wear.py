@@ -10,7 +10,7 @@ from analysis.errors import InputError
 from analysis.model.outlook import FormWear
 from analysis.monitoring.pours import counted, log_shares, spelt
 from analysis.monitoring.trends import FEWEST_CASTINGS, castings_of, remaining, trend
-from analysis.pieces.sealing import NOT_RECORDED, sealings_of
+from analysis.pieces.sealing import sealings_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
