@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.fields import NONE
 from analysis.pieces.sealing import JOINTS_SEALED, NOT_SEALED
+from analysis.vocabulary import NONE
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
