@@ -121,7 +121,7 @@ FLAG_WORDS = MappingProxyType(
         ),
         Flag.HONEYCOMB_PRESENT: (
             "There is a rough patch that looks like honeycomb; its size is given too.",
-            "Look at it: a leaking joint, or mix that did not reach the spot?",
+            "Look whether a joint leaked or mix did not reach the spot.",
         ),
         Flag.BY_DARKNESS: (
             "The part of the program that draws whole openings could not be loaded.",

@@ -155,7 +155,7 @@ def _import(options: argparse.Namespace) -> None:
     if preview.problems:
         msg = (
             f"Nothing was imported, because {_cells(len(preview.problems))} of "
-            f"{source.name} will not go in: correct the table and import it again."
+            f"{source.name} cannot be read: correct the table and import it again."
         )
         raise InputError(msg)
 
@@ -190,7 +190,7 @@ def _tell(preview: records.ImportPreview, imported: int) -> None:
         given = f" {one.given!r}" if one.given else ""
         say(f"Line {one.line}{place}:{given} {one.why}.")
     if preview.columns_left_out:
-        say(f"Not taken in: {', '.join(preview.columns_left_out)}.")
+        say(f"Not imported: {', '.join(preview.columns_left_out)}.")
     for note in preview.notes:
         say(note)
     if not preview.problems:

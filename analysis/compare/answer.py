@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.pieces.sealing import JOINTS_SEALED, NOT_SEALED
+from analysis.vocabulary import NONE
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
@@ -90,7 +91,7 @@ def level_words(by: str, level: str) -> str:
     >>> level_words("joints_sealed", "yes"), level_words("joint_sealing", "tape")
     ('sealed joints', 'joints sealed with tape')
     >>> level_words("vibration_s", "60"), level_words("release_agent", "none")
-    ('vibration s 60', 'release agent none')
+    ('60 s of vibration', 'no release agent')
     """
     if by == JOINTS_SEALED:
         return SEALED.get(level, level)
@@ -98,6 +99,10 @@ def level_words(by: str, level: str) -> str:
         return SEALED["no"]
     if by == "joint_sealing" and level.casefold() != "mixed":
         return f"joints sealed with {level}"
+    if by == "vibration_s":
+        return f"{level} s of vibration"
+    if level.casefold() == NONE:
+        return f"no {by.replace('_', ' ')}"
     return f"{by.replace('_', ' ')} {level}"
 
 
@@ -177,8 +182,10 @@ def verdict_words(comparison: Comparison, pair: PairResult | None = None) -> str
         side = less if shown.verdict == "lower" else more
         return f"{_first_large(first)} had {side} {what} than {second}."
     if shown.verdict == "cannot_separate":
-        others = " and ".join(alias.factor.replace("_", " ") for alias in shown.aliases)
-        return f"It cannot be told from {others}, which changed along with it."
+        *rest, last = (alias.factor.replace("_", " ") for alias in shown.aliases)
+        others = f"{', '.join(rest)} and {last}" if rest else last
+        which = "any of them" if rest else "either"
+        return f"{_first_large(others)} changed along with it: it could be {which}."
     if shown.verdict == "not_enough_evidence":
         return "Not enough evidence yet."
     return f"No clear difference between {first} and {second}."

@@ -109,13 +109,12 @@ def _words_for_sides(
     return Alias(
         factor=factor,
         words=(
-            f"Every piece with {levels[0]} had {factor} {first}, "
-            f"every piece with {levels[1]} had {factor} {second}: cannot separate."
+            f"All pieces with {levels[0]} had {factor} {first} and all with "
+            f"{levels[1]} had {factor} {second}, so the two cannot be told apart."
         ),
         cure=(
-            f"Cast {levels[0]} with {factor} {min(sides[1])}, "
-            f"or {levels[1]} with {factor} {min(sides[0])}, "
-            f"best both in one pour."
+            f"To tell them apart, cast {levels[0]} where {factor} is {min(sides[1])}, "
+            f"or {levels[1]} where it is {min(sides[0])}; best both in one pour."
         ),
     )
 
@@ -192,12 +191,12 @@ def _parted_alias(
         factor=factor,
         words=(
             f"{factor} was {first.min():g} to {first.max():g} with {levels[0]} and "
-            f"{second.min():g} to {second.max():g} with {levels[1]}, never the same: "
-            f"cannot separate."
+            f"{second.min():g} to {second.max():g} with {levels[1]}, never the same, "
+            f"so the two cannot be told apart."
         ),
         cure=(
-            f"Cast {levels[0]} with {factor} {np.median(second):g}, "
-            f"or {levels[1]} with {factor} {np.median(first):g}."
+            f"To tell them apart, cast {levels[0]} where {factor} is "
+            f"{np.median(second):g}, or {levels[1]} where it is {np.median(first):g}."
         ),
     )
 
@@ -268,10 +267,10 @@ def joint_alias(
         Alias(
             factor=factor,
             words=(
-                f"{together} together tell every time whether a piece had {levels[0]} "
-                f"or {levels[1]}: cannot separate."
+                f"{together} together always went with either {levels[0]} or "
+                f"{levels[1]}, so they cannot be told apart."
             ),
-            cure=f"Cast both {levels[0]} and {levels[1]} in one pour, all else equal.",
+            cure=f"Cast {levels[0]} and {levels[1]} in one pour, all else the same.",
         )
         for factor in found
     )

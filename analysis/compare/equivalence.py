@@ -83,6 +83,6 @@ def sameness_words(pair: PairResult, band: float, by: str = "") -> str:
     return {
         "same": f"{start} and {second} are the same within {reach}.",
         "different": f"{start} and {second} differ by more than {reach}.",
-        "not_shown": f"It is not shown that {first} and {second} are the same "
+        "not_shown": f"Too early to say that {first} and {second} are the same "
         f"within {reach}.",
     }[sameness(pair, band)]

@@ -14,41 +14,37 @@ if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
 
 HOLM = "p is adjusted for {pairs} pairs (Holm); intervals are not."
-WITHIN_LIKE = "Compared only where {name} is alike."
-WITHIN_OWN = "Compared within {name}, because it matters for the result."
+WITHIN_LIKE = "Compared only between pieces of the same {name}."
+WITHIN_OWN = "Compared within each {name}, because it makes a difference."
 NOTHING_TO_COMPARE = (
-    "No pour, and no two pours that are alike, hold both levels: there is nothing "
-    "to compare yet. Cast both levels in one pour."
+    "There is nothing to compare yet: no pour has both, and no two pours that are "
+    "otherwise the same have one each. Cast both in one pour."
 )
-TOO_FEW_WAYS = (
-    "The levels can be dealt out in only {n} ways, so even the clearest result could "
-    "be chance: cast more."
-)
-ROUNDING = "The difference is no more than the step of {step:g} the values come in."
-NO_CLEAR = "No clear difference is not the same as no difference: see the interval."
+TOO_FEW_WAYS = "Too few pours to rule out luck: cast one more."
+ROUNDING = "The difference is no larger than the rounding of the values, {step:g}."
+NO_CLEAR = "No clear difference does not mean no difference: look at the interval."
 CONSTANT_BOTH = (
-    "The values do not vary at all within the levels, which measured values do: "
-    "check that they were measured, not copied."
+    "All values of a kind are exactly the same, and measured values never are: check "
+    "that they were measured, not copied."
 )
 CONSTANT_ONE = (
-    "All values of {level} are one and the same, which measured values are not: "
-    "check that they were measured, not copied."
+    "All values of {level} are exactly the same, and measured values never are: check "
+    "that they were measured, not copied."
 )
-SUPPOSED = " (The spread between pours is not known yet and was supposed.)"
-ALONE = "{n} pieces had nothing like them at the other level and do not count."
+SUPPOSED = " (How much pours differ is not known yet, so a usual spread is assumed.)"
 FORMS = (
-    "No form was cast with both levels ({first} forms against {second}): "
-    "differences between forms are part of the answer."
+    "No form was cast both ways ({first} forms against {second}), so differences "
+    "between forms are part of the answer."
 )
 COUNTED = (
     "ratio of voids per area from Poisson regression of the pours' totals, dispersion "
     "{dispersion:.2f}, interval by t; p from: {rest}"
 )
 BEFORE_AFTER = (
-    "All of one level was cast before the other: whatever else changed over time is "
-    "part of the answer. Cast both levels on the same days."
+    "One way was cast before the other, so whatever else changed in that time is part "
+    "of the answer. Cast both on the same days."
 )
-ONE_DAY = "All was cast on one day: another day may differ."
+ONE_DAY = "All of it was cast on one day: another day may turn out differently."
 
 
 def left_out_stage(table: PieceTable, keep: NDArray[np.bool_]) -> str:
@@ -74,8 +70,25 @@ def left_out_stage(table: PieceTable, keep: NDArray[np.bool_]) -> str:
         if other:
             names = ", ".join(sorted({cell or "not known" for cell in other}))
             many = "piece" if len(other) == 1 else "pieces"
-            parts.append(f"{len(other)} {many} of another {name} ({names}){cure}")
+            if name == "stage":  # kept in words parted by underscores
+                names = names.replace("_", " ")
+            words = f"another {name.replace('_', ' ')} ({names})"
+            parts.append(f"{len(other)} {many} of {words}{cure}")
     return f"Left out: {'; '.join(parts)}."
+
+
+def alone(count: int) -> str:
+    """Say that some pieces have no partner to be compared with.
+
+    Examples
+    --------
+    >>> alone(1), alone(156)
+    ('1 piece left out: nothing to pair it with.', \
+'156 pieces left out: nothing to pair them with.')
+    """
+    if count == 1:
+        return "1 piece left out: nothing to pair it with."
+    return f"{count} pieces left out: nothing to pair them with."
 
 
 def zeros(count: int, value: float, outcome: str) -> str:
@@ -84,13 +97,10 @@ def zeros(count: int, value: float, outcome: str) -> str:
     Examples
     --------
     >>> zeros(3, 0.0123, "void_area_percent")
-    'In 3 pieces nothing was counted; 0.012 stands for zero in void_area_percent.'
+    '3 pieces had no voids; 0.012 stands in for zero in void_area_percent.'
     """
     many = "piece" if count == 1 else "pieces"
-    return (
-        f"In {count} {many} nothing was counted; {value:.2g} stands for zero "
-        f"in {outcome}."
-    )
+    return f"{count} {many} had no voids; {value:.2g} stands in for zero in {outcome}."
 
 
 def too_few(
@@ -100,14 +110,14 @@ def too_few(
 
     Examples
     --------
-    >>> too_few(("tape", "none"), 1, 2, 0, "pour").split(":")[0]
+    >>> too_few(("tape", "none"), 1, 2, 0, "pour").split(".")[0]
     'Only 1 pour with tape and 2 with none'
     """
     many = unit if first == 1 else f"{unit}s"
     return (
-        f"Only {first} {many} with {levels[0]} and {second} with {levels[1]}: there is "
-        f"a verdict from 4 against 4, or from 3 that hold both levels ({both} so far); "
-        f"cast both levels in each {unit}, that needs far fewer."
+        f"Only {first} {many} with {levels[0]} and {second} with {levels[1]}. It takes "
+        f"4 against 4, or 3 that have both ({both} so far). Cast both in each {unit}: "
+        f"that needs far fewer."
     )
 
 

@@ -204,9 +204,9 @@ def words(pours: int, pieces: int, ratio: float, power: float, *, mixed: bool) -
     Examples
     --------
     >>> words(6, 3, 0.5, 0.8, mixed=False)
-    'To find a ratio of 0.5 in 8 of 10 trials: 6 pours of each, 3 pieces a pour.'
+    'To see a ratio of 0.5 in 8 of 10 trials, cast 6 pours of each, 3 pieces a pour.'
     """
-    start = f"To find a ratio of {ratio:g} in {10 * power:g} of 10 trials: "
+    start = f"To see a ratio of {ratio:g} in {10 * power:g} of 10 trials, cast "
     if mixed:
         return start + f"{pours} pours that hold {pieces} of each."
     many = "piece a pour" if pieces == 1 else "pieces a pour"

@@ -145,7 +145,7 @@ def choose(
     one = pooled(table.taken(keep), alike=(options.by,))
     if len(one) < keep.sum():
         notes.append(
-            f"{int(keep.sum())} photos were pooled to {len(one)} pieces by area."
+            f"{int(keep.sum())} photos were joined into {len(one)} pieces, by area."
         )
     return (
         Chosen(

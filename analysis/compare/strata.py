@@ -121,7 +121,8 @@ def contradictions(
             continue
         if inside * together < 0:
             found.append(
-                f"Beware of {factor}: taken together the ratio is "
-                f"{exp(together):.2f}, within its levels it is {exp(inside):.2f}."
+                f"Beware of {factor}: over all pieces the ratio is "
+                f"{exp(together):.2f}, but where it is the same it is "
+                f"{exp(inside):.2f}."
             )
     return tuple(found)

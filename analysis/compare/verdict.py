@@ -73,7 +73,7 @@ def _shortfall(case: Case, test: TestResult | None, used: NDArray[np.bool_]) -> 
     if both < LEAST_MIXED_POURS and min(first, second) < LEAST_POURS:
         return say.too_few(case.names, first, second, both, case.cluster_by)
     if test.p_least > ALPHA:
-        return say.TOO_FEW_WAYS.format(n=test.n_arrangements)
+        return say.TOO_FEW_WAYS
     return _flat(case, used)
 
 
@@ -139,7 +139,7 @@ def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
     if zeros:
         notes.append(say.zeros(zeros, case.zero, case.options.outcome))
     if (~used).any():
-        notes.append(say.ALONE.format(n=int((~used).sum())))
+        notes.append(say.alone(int((~used).sum())))
     forms = assigned_to(table, "form", case.x)
     if forms and case.cluster_by != "form":
         notes.append(say.FORMS.format(first=forms[0], second=forms[1]))

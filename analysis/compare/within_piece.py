@@ -137,7 +137,7 @@ def compare_joints(table: PieceTable) -> Comparison:
     if not rows.any():
         msg = (
             "No piece has both a sealed and an open joint with a known band: leave one "
-            "joint of the next pieces open, in turn, and compare then."
+            "joint of each of the next pieces open, taking turns, then compare."
         )
         raise TableError(msg)
     used = table.taken(rows)

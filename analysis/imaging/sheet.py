@@ -393,7 +393,7 @@ def _check_sizes(
         side = float(np.mean(_sides(corners)))
         if abs(side / drawn - 1) > _SAME_SIZE:
             msg = (
-                f"Two markers of different size are in the photo, {side:.0f} and "
+                f"There are two markers of different size in the photo, {side:.0f} and "
                 f"{drawn:.0f} mm: leave only the one whose size you know."
             )
             raise ScaleError(msg)

@@ -121,7 +121,7 @@ def straightened(plane: Plane, shape: tuple[int, int]) -> tuple[View, Scale]:
     mm_per_px = float(np.sqrt(abs(np.linalg.det(at_middle))))
     if not 0 < mm_per_px < np.inf or np.linalg.cond(at_middle) > _COARSEST**2:
         msg = (
-            "The face is seen too flat along it to be straightened "
+            "The photo looks along the face too much to be straightened "
             f"({np.linalg.cond(at_middle):.1f} times shorter one way): photograph it "
             "more squarely."
         )

@@ -267,8 +267,8 @@ def _zero_notes(pieces: PieceColumns) -> list[str]:
     if bare < MANY_WITHOUT_VOIDS:
         return []
     note = (
-        f"{bare:.0%} of the pieces show no void of the smallest counted size; a small "
-        "share stands in for them: trust the bugholes per m² more."
+        f"{bare:.0%} of the pieces have no void of the smallest counted size. A small "
+        "share stands in for them, so go by the bugholes per m² instead."
     )
     return [note]
 
@@ -282,16 +282,15 @@ def _era_notes(
 ) -> list[str]:
     """Say where each era's limits come from."""
     notes = [
-        f"From {pours.pour[b.at]} on there is a new baseline ({b.what})."
-        for b in breaks
+        f"A new baseline starts at pour {pours.pour[b.at]} ({b.what})." for b in breaks
     ]
     for era, (start, stop) in zip(eras, pairwise(starts), strict=True):
         span = "" if len(eras) == 1 else f" from {pours.pour[start]}"
         n = stop - start
         if era.base is None and n < bases.FEWEST_POURS:
             notes.append(
-                f"Too early for limits{span}: {counted(n, 'pour')}, at least "
-                f"{bases.FEWEST_POURS} are needed."
+                f"Too early for limits{span}: {counted(n, 'pour')}, and it takes at "
+                f"least {bases.FEWEST_POURS}."
             )
         elif era.base is None:
             notes.append(
@@ -305,12 +304,12 @@ def _era_notes(
             )
         elif len(era.base.pours) < bases.ENOUGH_POURS:
             notes.append(
-                f"The limits{span} rest on {len(era.base.pours)} pours and are still "
-                f"uncertain; {bases.ENOUGH_POURS} are better."
+                f"The limits{span} come from only {len(era.base.pours)} pours and are "
+                f"still uncertain; {bases.ENOUGH_POURS} would be better."
             )
     if rate is not None:
         notes.append(
             f"With these rules about {rate:.1%} of steady pours are marked by chance "
-            "(by simulation)."
+            "alone (simulated)."
         )
     return notes

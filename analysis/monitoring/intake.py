@@ -139,7 +139,8 @@ def take_in(table: PieceTable) -> Intake:
     first, _ = pieces_of(kept)
     if len(first) < len(kept):
         notes.append(
-            f"{len(kept)} photos were pooled to {counted(len(first), 'piece')} by area."
+            f"{len(kept)} photos were joined into {counted(len(first), 'piece')}, by "
+            f"area."
         )
     one = pooled(kept)
     # In the order cast, so that pours of one day follow each other as they were.

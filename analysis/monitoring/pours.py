@@ -164,8 +164,8 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
         eras = _one_after_the_other(pieces, rows, sealing)
         if eras:
             notes.append(
-                "The joint sealing changed once and for all: each kind is judged by "
-                "its own baseline."
+                "You changed the joint sealing for good, so each kind has a baseline "
+                "of its own."
             )
         else:
             rows = _most_pours(pieces, rows, sealing, "joint_sealing", of, notes)
@@ -262,7 +262,7 @@ def _commonest_version(
     notes.append(
         f"Left out: {counted(len(rows) - int(count[best]), 'piece')} measured by "
         f"another version of the method than {versions[best] or 'the unrecorded one'}; "
-        "measure their photos again to bring them in."
+        "measure their photos again to include them."
     )
     return np.asarray(rows[which == best])
 
@@ -275,14 +275,14 @@ def _dated(
         return rows
     if not known.any():
         notes.append(
-            "No day of casting is recorded: the pours are taken in the order listed."
+            "No casting dates are logged: the pours are taken in the order listed."
         )
         return rows
     dated = np.isin(pieces.pour[rows], pieces.pour[rows[known]])
     if not dated.all():
         gone = len(np.unique(pieces.pour[rows[~dated]]))
         notes.append(
-            f"Left out: {counted(gone, 'pour')} without a day of casting; give the day."
+            f"Left out: {counted(gone, 'pour')} without a casting date; add the date."
         )
     return rows[dated]
 
@@ -311,19 +311,31 @@ def _most_pours(
     np.maximum.at(last, which[known], days[known].astype("datetime64[D]").astype(int))
     best = int(np.lexsort((last, pours))[-1])
     others = [
-        f"{levels[i] or NOT_RECORDED} ({counted(int(pours[i]), 'pour')})"
+        f"{spelt(name, levels[i])} ({counted(int(pours[i]), 'pour')})"
         for i in np.argsort(-pours, kind="stable")
         if i != best
     ]
     shown = ", ".join(others[:MOST_NAMED])
     more = f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
-    here = str(levels[best]) or NOT_RECORDED
+    here = spelt(name, levels[best])
     notes.append(
-        f"Charted here: {title} {here} ({counted(int(pours[best]), 'pour')}). Left "
-        f"out, because unlike is not mixed: {shown}{more}."
+        f"This chart shows {title} {here} ({counted(int(pours[best]), 'pour')}). Left "
+        f"out, since only like goes with like: {shown}{more}."
     )
     of.append((name, here))
     return np.asarray(rows[which == best])
+
+
+def spelt(name: str, level: str) -> str:
+    """Write a level for reading; stages are kept in words parted by underscores.
+
+    Examples
+    --------
+    >>> spelt("stage", "as_struck"), spelt("product_line", "")
+    ('as struck', 'not recorded')
+    """
+    word = str(level) or NOT_RECORDED
+    return word.replace("_", " ") if name == "stage" else word
 
 
 def _one_after_the_other(
@@ -355,14 +367,13 @@ def _say_mixed(
         levels = np.unique(getattr(pieces, name)[rows])
         if len(levels) > 1:
             notes.append(
-                f"Mixed because it was asked for: {name.replace('_', ' ')} "
-                f"({len(levels)} kinds)."
+                f"Mixed, as you asked: {name.replace('_', ' ')} ({len(levels)} kinds)."
             )
     floors = pieces.smallest_counted_mm[rows]
     floors = floors[~np.isnan(floors)]
     if len(floors) and floors.max() > FLOORS_ALIKE * floors.min():
         notes.append(
-            f"The smallest counted size runs from {floors.min():g} to "
-            f"{floors.max():g} mm: part of a rise or fall may be that alone, so count "
-            "all of them again at the largest."
+            f"The smallest counted size runs from {floors.min():g} to {floors.max():g} "
+            f"mm, and that alone can make a rise or a fall: measure all of them again "
+            f"at the largest."
         )

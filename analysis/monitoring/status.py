@@ -9,6 +9,7 @@ import numpy as np
 from analysis.model.monitoring import ChartStatus
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, ewma
+from analysis.monitoring.pours import spelt
 from analysis.monitoring.rules import BEYOND, SMOOTHED, smoothed_half_width
 
 if TYPE_CHECKING:
@@ -174,7 +175,9 @@ def track_of(result: Track) -> str:
     ''
     """
     of = "; ".join(
-        f"{name.replace('_', ' ')} {value}" for name, value in result.of if value
+        f"{name.replace('_', ' ')} {spelt(name, value)}"
+        for name, value in result.of
+        if value
     )
     return f"Followed: {of}." if of else ""
 

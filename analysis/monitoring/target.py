@@ -90,8 +90,8 @@ def chance_of_target(
     notes = []
     if n_pours < FEWEST_POURS:
         notes.append(
-            f"Too early for a chance: {counted(n_pours, 'pour')}, at least "
-            f"{FEWEST_POURS} are needed."
+            f"Too early to say: {counted(n_pours, 'pour')}, and it takes at least "
+            f"{FEWEST_POURS}."
         )
     else:
         rng = np.random.default_rng(seed)
@@ -102,7 +102,7 @@ def chance_of_target(
         low, high = min(low, chance), max(high, chance)
         limited, mended = _what_limits(spread, chance, target)
         if n_pours < FEW_POURS:
-            notes.append(f"{n_pours} pours only, so the interval is wide.")
+            notes.append(f"Only {n_pours} pours, so the interval is wide.")
     return Chance(
         chance=chance,
         low=low,
@@ -155,7 +155,7 @@ def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Cha
     late = slice(max(first, len(points) - FEW_POURS), None)
     if not points.signals[:, late].any():
         return found
-    note = "The newest pours carry a signal, so the chance of the next one may differ."
+    note = "The newest pours stand out, so the next one may turn out differently."
     return replace(found, notes=(*found.notes, note))
 
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from analysis.errors import InputError
 from analysis.model.outlook import FormWear
-from analysis.monitoring.pours import counted, log_shares
+from analysis.monitoring.pours import counted, log_shares, spelt
 from analysis.monitoring.trends import FEWEST_CASTINGS, castings_of, remaining, trend
-from analysis.pieces.sealing import NOT_RECORDED, sealings_of
+from analysis.pieces.sealing import sealings_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -180,7 +180,7 @@ def _judge(
     since = np.array([refinished.get(str(form), 0.0) for form in pieces.form])
     again = bool((since > 0).any())
     if again:
-        notes.append("Only castings since the last refinishing are judged.")
+        notes.append("Only castings since the face was last refinished are judged.")
     rows = np.flatnonzero(pieces.form_use > since)
     rows = rows[_commonest(pieces, rows, notes)]
     kept = pieces.take(rows)
@@ -195,8 +195,8 @@ def _judge(
             share = kept.open_face_share
         else:
             notes.append(
-                "Joint lines were not marked on every piece, so the whole face stands "
-                "for the open face."
+                "Joint lines were not marked on every piece, so the whole face is "
+                "taken as open face."
             )
     logs = log_shares(kept, share)
     face = castings_of(kept, logs)
@@ -242,8 +242,8 @@ def _shop_note(
     if apart is None or apart.shape != "none":
         return []
     note = (
-        "The other forms of the same pours rose about as much: look at mix, release "
-        "and vibration before the form."
+        "The other forms in the same pours got worse by about as much: look at the "
+        "mix, the release agent and the vibration before you blame the form."
     )
     return [note]
 
@@ -262,9 +262,10 @@ def _commonest(
         )
         if len(levels) > 1:
             best = int(count.argmax())
+            level = spelt(title, levels[best])
             notes.append(
-                f"Judged with {title} {levels[best] or NOT_RECORDED} only "
-                f"({count[best]} of {count.sum()} pieces)."
+                f"Only pieces with {title} {level} are judged ({count[best]} of "
+                f"{count.sum()})."
             )
             keep[keep] = which == best
     return keep
@@ -281,20 +282,19 @@ def _advise(
     """Turn the trends into one suggestion and its evidence."""
     if face is None:
         return "too_early", (
-            f"{counted(n_castings, 'comparable casting')}: too early; "
-            f"{FEWEST_CASTINGS} or more at different uses are needed."
+            f"{counted(n_castings, 'comparable casting')}: too early to tell. It takes "
+            f"{FEWEST_CASTINGS} at different uses."
         )
     worn = face.shape != "none"
     if joints is not None and joints.shape != "none" and not worn:
         return "re_seal", (
-            f"Voids in the joint band rise with use ({_words(joints)}), those of the "
-            "open face do not."
+            f"Voids along the joints rise with use ({_words(joints)}), those on the "
+            f"open face do not."
         )
     if not worn:
         return "no_sign", (
-            f"No rise with use is shown by {face.n_castings} castings: over ten uses "
-            f"the share changes by a factor between {face.ratio_low:.2f} and "
-            f"{face.ratio_high:.2f}."
+            f"{face.n_castings} castings show no rise with use: over ten uses the void "
+            f"area changes by {face.ratio_low:.2f} to {face.ratio_high:.2f} times."
         )
     if again:
         return "retire", (
@@ -302,7 +302,7 @@ def _advise(
         )
     extra = ""
     if left[1] == 0.0:
-        extra = " The fitted finish is already outside the target."
+        extra = " By the fitted line it is already outside the target."
     return "refinish", f"Voids rise with use ({_words(face)}).{extra}"
 
 
@@ -313,7 +313,7 @@ def _words(trend: Trend) -> str:
         "step_at": f"a step at use {trend.change_at_use or 0:g}",
     }[trend.shape]
     return (
-        f"{shape}; times {trend.ratio_per_10_uses:.2f} over ten uses, 95 % interval "
+        f"{shape}; {trend.ratio_per_10_uses:.2f} times over ten uses, 95 % "
         f"{trend.ratio_low:.2f} to {trend.ratio_high:.2f}, from "
         f"{counted(trend.n_castings, 'casting')}"
     )

@@ -23,12 +23,12 @@ def too_many(total: int, question: PlanQuestion, bearable: Sequence[float]) -> s
     --------
     >>> from analysis.model.plan import PlanQuestion
     >>> too_many(90, PlanQuestion(by="mix", ratio=0.9), [0.6, 0.5])
-    'To find a ratio of 0.9 takes about 90 pours: ask for 0.6, which takes 12 or fewer.'
+    'To see a ratio of 0.9 takes about 90 pours: ask for 0.6, which takes 12 or fewer.'
     """
-    ask = "cast more pieces a pour or look for another cause"
+    ask = "cast more pieces in a pour, or look for another cause"
     if bearable:
         ask = f"ask for {bearable[0]:g}, which takes 12 or fewer"
-    return f"To find a ratio of {question.ratio:g} takes about {total} pours: {ask}."
+    return f"To see a ratio of {question.ratio:g} takes about {total} pours: {ask}."
 
 
 def no_second_level(by: str, levels: Sequence[str]) -> str:
@@ -57,32 +57,32 @@ def notes_of(
     notes = []
     if inside:
         notes.append(
-            "Both ways are in every pour, so what differs from pour to pour drops out."
+            "Every pour has both ways, so differences between pours cancel out."
         )
         if forms:
             notes.append("Forms take turns, so that a good form favours neither.")
     elif of_pour:
         notes.append(
-            f"A pour has one {_plain(by)}, so pours are compared: they come in twos, "
-            "with the order drawn by lot."
+            f"A pour has only one {_plain(by)}, so pours are compared: in pairs, with "
+            f"the order drawn by lot."
         )
     else:
         kind = form_type or "piece"
         notes.append(
-            f"With one {kind} a pour, pours are compared: they come in twos, with the "
-            f"order drawn by lot. A second {kind} form would need far fewer pours."
+            f"With one {kind} a pour, pours are compared: in pairs, with the order "
+            f"drawn by lot. With a second {kind} form you would need far fewer pours."
         )
     if supposed:
         notes.append(
-            "The log is too young to tell how much pieces differ, so a usual "
-            "difference is supposed. Plan again after a few pours."
+            "The log is too short to tell how much pieces differ, so a usual "
+            "difference is assumed. Plan again after a few pours."
         )
     if resolves:
         others = ", ".join(map(_plain, resolves))
         notes.append(
             f"So far the log cannot tell {_plain(by)} from {others}; these pours can."
         )
-    notes.append("Keep everything else alike. Cast by the lot drawn, not by eye.")
+    notes.append("Keep everything else the same. Cast by the lots drawn, not by eye.")
     return tuple(notes)
 
 
@@ -94,8 +94,6 @@ def level_to_cast(by: str, level: str) -> str:
     >>> level_to_cast("vibration_s", "20"), level_to_cast("joint_sealing", "none")
     ('20 s of vibration', 'open joints')
     """
-    if by == "vibration_s":
-        return f"{level} s of vibration"
     return level_words(by, level)
 
 
@@ -109,7 +107,7 @@ def plan_sentence(plan: Plan) -> str:
     >>> from analysis.pieces.table import piece_table
     >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
     >>> plan_sentence(plan(piece_table([]), asked, ()))
-    'Cast 24 pours of 2 pieces, by turns with mix a and with mix b.'
+    'Cast 24 pours of 2 pieces, taking turns between mix a and mix b.'
     """
     first, second = (level_to_cast(plan.by, level) for level in plan.levels)
     count = plan.pieces_per_level
@@ -121,7 +119,7 @@ def plan_sentence(plan: Plan) -> str:
         )
     many = "1 piece" if count == 1 else f"{count} pieces"
     return (
-        f"Cast {plan.pours} pours of {many}, by turns with {first} and with {second}."
+        f"Cast {plan.pours} pours of {many}, taking turns between {first} and {second}."
     )
 
 

@@ -53,7 +53,7 @@ def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") ->
     big(sheet, sentence)
     held = [f"{one.factor.replace('_', ' ')}: {one.level}" for one in plan.hold]
     if held:
-        heading(sheet, "Keep alike in every pour")
+        heading(sheet, "Keep the same in every pour")
         lines(sheet, held, bullet=BOX)
     lines(sheet, plan.notes, small=True)
     for pour in range(1, plan.pours + 1):

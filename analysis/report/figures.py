@@ -105,14 +105,14 @@ def headline(readings: Sequence[Reading], unit: str = "mm") -> tuple[str, str, s
     share = pooled(readings)
     counted = max((_floor(one, unit) for one in readings), key=lambda one: one[0])[1]
     rest = (
-        f"Other parts cast the same way: {between(pooled(readings, sampled=True))}, "
+        f"The rest cast the same way: {between(pooled(readings, sampled=True))}, "
         f"as far as {_photos(len(readings))} can tell."
     )
     if not sum(one.summary.void_count for one in readings):
         return (
             f"No voids of {counted} or more",
             (
-                "95 % sure that smaller ones make up less than "
+                "95 % sure that voids too small to count make up less than "
                 f"{percent(max(share.high, 0.0001))} % of the face."
             ),
             rest,

@@ -213,7 +213,7 @@ def _scope(
     )
     for name, found in zip((form, product_line), ids, strict=True):
         if name is not None and found is None:
-            msg = f"{name} was taken out of the log: choose another."
+            msg = f"{name} was removed from the log: choose another."
             raise NotInLogError(msg)
     return ids
 

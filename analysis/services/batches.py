@@ -276,5 +276,5 @@ def castings_at(
     for found in list_all(log, Pour, name=pour):
         cast = list_castings(log, pour_id=found.id)[::-1]
         return tuple(one for one in cast if one.piece.form_id in forms)
-    msg = f"Pour {pour} was taken out of the log: choose another."
+    msg = f"Pour {pour} was removed from the log: choose another."
     raise NotInLogError(msg)

@@ -75,5 +75,5 @@ def casting(log: Log, piece_id: int) -> Casting:
     for found in list_castings(log, pour_id=pour_id):
         if found.piece.id == piece_id:
             return found
-    msg = f"Piece {piece_id} was taken out of the log: choose from the list."
+    msg = f"Piece {piece_id} was removed from the log: choose from the list."
     raise NotInLogError(msg)

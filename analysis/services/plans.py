@@ -200,7 +200,7 @@ def pour_token(log: Log, key: str, number: int) -> str:
         token = _token(key, number, attempt)
         if saved_id(log, token) is None:
             return token
-    msg = f"Pour {number} was taken back {_TRIES} times: make a new plan."
+    msg = f"Pour {number} was undone {_TRIES} times: make a new plan."
     raise NotInLogError(msg)
 
 
@@ -300,7 +300,7 @@ def _token(key: str, number: int, attempt: int) -> str:
 def _content(log: Log, key: str) -> dict[str, Any]:
     found = records.load_draft(log, key)
     if found is None:
-        msg = "This plan was thrown away: make a new one."
+        msg = "This plan was deleted: make a new one."
         raise NotInLogError(msg)
     return found
 

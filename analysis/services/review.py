@@ -144,8 +144,8 @@ def open_case(
     reading = load_reading(log, reading_id)
     if reading.method_version != METHOD_VERSION:
         msg = (
-            f"This reading was made by version {reading.method_version} of the steps, "
-            f"now {METHOD_VERSION} is in use: measure the photo again, then review."
+            f"This reading was made by version {reading.method_version} of the method, "
+            f"and now it is {METHOD_VERSION}: measure the photo again, then review it."
         )
         raise InputError(msg)
     photo = seen_as(photo, reading.face.view)
@@ -405,6 +405,6 @@ def _added(case: Case, review: Review, outline: Outline) -> Review:
         seen.inside.shape,
     )
     if covered > _SAME_SPOT:
-        msg = "This spot is outlined already: tap it to count it or to turn it down."
+        msg = "This spot has an outline already: tap it, then say whether it counts."
         raise InputError(msg)
     return review.done(Mark(action="add", spot=len(listed), outline=outline))

@@ -214,7 +214,7 @@ def preview_import(
     for line, cells in zip(grid.lines, grid.rows, strict=True):
         if any(cell is not None for cell in cells[len(grid.header) :]):
             extra = str(next(cell for cell in cells[len(grid.header) :] if cell))
-            why = "stands behind the last column: put quotes around such text"
+            why = "is beyond the last column: put quotes around such text"
             problems.append(ImportProblem(line=line, column="", given=extra, why=why))
         row = _row(line, cells, named, mark, date_order, problems)
         if row is not None:
@@ -265,7 +265,7 @@ def import_pieces(log: Log, preview: ImportPreview, *, save_token: str) -> Saved
     if preview.problems:
         first = preview.problems[0]
         msg = (
-            f"Nothing was imported: {len(preview.problems)} cells will not go in, the "
+            f"Nothing was imported: {len(preview.problems)} cells cannot be read, the "
             f"first on line {first.line}, {first.column} {first.given!r} "
             f"{first.why}: correct the table and import it again."
         )

@@ -244,7 +244,7 @@ def _adjusted_for(
         dict.fromkeys(one.adjusted.name for one in parts if one.adjusted.name != DRIFT)
     )
     shown = ", ".join(name.replace("_", " ") for name in names)
-    words = (f"Held apart from the seconds: {shown}.",) if names else ()
+    words = (f"Allowed for besides the seconds: {shown}.",) if names else ()
     covariates = np.empty((len(table), len(parts)))
     for n, one in enumerate(parts):
         covariates[:, n] = one.column

@@ -29,17 +29,16 @@ MOST_POURS = 12
 SUPPOSED_WITHIN = 0.4  # spread of log shares between pieces of one pour
 WANTED_RATIO = 0.6  # difference worth finding
 
-ONE_MIX = "One mix, the same forms, joints and release; {}"
-BY_LOT = "By lot, in the order you fill: {}."
+ONE_MIX = "Same mix, same forms, same joints, same release agent; {}"
+BY_LOT = "Fill in this order, drawn by lot: {}."
 BY_WATCH = (
-    "Log the seconds by a watch, strike all after the same hours, photograph all alike."
+    "Time it by a watch, strike all after the same hours, photograph all the same way."
 )
 COUNT_STROKES = (
-    "Count the strokes and log them; strokes are no seconds and are never compared "
-    "with them."
+    "Count the strokes and log them. Strokes are never compared with seconds."
 )
-IN_ONE_POUR = "In one pour {} '{}' and {} '{}', all for the same seconds."
-REPEAT = "Repeat in {} pours in all; draw new lots each time."
+IN_ONE_POUR = "In one pour, cast {} '{}' and {} '{}', all for the same seconds."
+REPEAT = "Do this in {} pours in all, with new lots each time."
 
 
 def next_casting(
@@ -73,7 +72,7 @@ def next_casting(
         title = f"Next: check it with {names[0]} and {names[1]} in one pour."
     if decision == "same":
         title = (
-            f"Nothing to settle. To learn more, cast {names[0]} and {names[1]} in one "
+            f"Nothing to decide. To learn more, cast {names[0]} and {names[1]} in one "
             f"pour."
         )
     return TrialCasting(
@@ -141,12 +140,12 @@ def _settings_trial(
 ) -> TrialCasting:
     first, second = "as now", "changed"
     cause = causes[0] if causes else None
-    what = "one other setting: release film, joints or mix"
+    what = "one other thing: release agent, joints or mix"
     if cause is not None:
         first, second, what = {
             "joint_band_percent": ("joints as now", "joints sealed", "joint sealing"),
             "form_use": ("worn form", "refinished form", "the form's wear"),
-            "honeycomb_percent": ("mix as now", "workable mix", "the mix"),
+            "honeycomb_percent": ("mix as now", "wetter or richer mix", "the mix"),
         }.get(
             cause.name,
             (cause.worse or "as now", cause.better or "changed", _word(cause.name)),
@@ -158,7 +157,7 @@ def _settings_trial(
         steps=(
             IN_ONE_POUR.format(_count(pieces), first, pieces, second),
             BY_LOT.format(", ".join(lots)),
-            f"Repeat in {pours} pours in all, then ask again about the time.",
+            f"Do this in {pours} pours in all, then ask again about the time.",
         ),
         times_s=(),
         pours=pours,

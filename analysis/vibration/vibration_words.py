@@ -27,11 +27,11 @@ BY_HAND = frozenset({"rodding", "rod", "tapping", "tilting", "mallet", "spading"
 # segregated, so "until no bubbles rise" is no stop. Streaks and a paste-rich top:
 # trade articles on bleeding and over-vibration.
 OVER_SIGNS = (
-    "A wet, paste-rich layer or standing water on top.",
-    "Stones sunk to the bottom of a broken or cut test piece.",
+    "A wet layer of paste, or standing water, on top.",
+    "Stones at the bottom of a test piece that you break or cut.",
     "Streaks of sand or water marks up the face.",
     "Dark lines or leaks along joints that were tight at shorter times.",
-    "Bubbles still rising is no reason to go on: they do so until the stones sink.",
+    "Bubbles that still rise are no reason to go on: they rise until the stones sink.",
 )
 
 DECISIONS: dict[str, str] = {
@@ -42,20 +42,18 @@ DECISIONS: dict[str, str] = {
     "not_enough_evidence": "Not enough evidence yet",
 }
 CURRENT_NOT_TRIED = (
-    "The time used now lies outside half the shortest and 1.75 times the longest time "
-    "in the log: nothing can be said about it."
+    "You have not cast near the time used now, so there is nothing to go by."
 )
 WITH_THE_DAYS = (
-    "The seconds changed with the calendar: whatever else changed meanwhile cannot be "
-    "told from them."
+    "The seconds changed over the weeks, and so did everything else: the log cannot "
+    "tell which one did it."
 )
-ALONG = "The seconds always changed together with {}: the two cannot be told apart."
-EITHER_SIDE = "The typical piece may lie on either side of the target: cast more pours."
+ALONG = "The seconds always changed with {}: the log cannot tell which one did it."
+EITHER_SIDE = "A typical piece may lie on either side of the target: cast more pours."
 REMEDIES = {
     "joint_band_percent": "Seal and clamp the joints, then look at the time again.",
     "honeycomb_percent": (
-        "Make the mix workable and place it in thinner layers, then look at the time "
-        "again."
+        "Use a mix that can be worked, in thinner layers, then look at the time again."
     ),
     "form_use": "Refinish or replace the worn forms, then look at the time again.",
 }
@@ -131,21 +129,22 @@ def _named(cause: Cause, facts: Facts) -> str:
     if cause.name == "joint_band_percent":
         return (
             f"The voids sit along the joints: {cause.ratio:.2g} times the share of the "
-            f"open face. Vibrating does not close a leaking joint; it drives out more "
-            f"water."
+            f"open face. Vibration does not close a leaking joint: it drives out more "
+            f"grout."
         )
     if cause.name == "form_use":
         return (
-            f"The forms have worn: the share is {cause.ratio:.2g} times that of the "
-            f"first uses, at the same seconds."
+            f"The forms are worn: they give {cause.ratio:.2g} times the void area they "
+            f"gave at first, with the same vibration."
         )
     if cause.name == "honeycomb_percent":
-        return "Stones show on most pieces and the mix was noted as stiff."
+        return "Stones show on most pieces, and the mix was logged as stiff."
     factor = cause.name.replace("_", " ")
     worse, better = cause.worse or "not known", cause.better or "not known"
     return (
-        f"At the same seconds {factor} '{worse}' has {cause.ratio:.2g} times the void "
-        f"area of '{better}', which would meet the target of {target(facts.question)}."
+        f"With the same vibration, {factor} '{worse}' has {cause.ratio:.2g} times the "
+        f"void area of '{better}', and '{better}' would meet the target of "
+        f"{target(facts.question)}."
     )
 
 
@@ -200,16 +199,16 @@ def why(decision: Decision, causes: tuple[Cause, ...], facts: Facts) -> tuple[st
 
 
 SQUEEZE = (
-    "Squeeze a handful: it should hold together and wet the glove. Crumbling is too "
-    "stiff, running off too wet for long vibration."
+    "Squeeze a handful: it should hold together and wet the glove. If it crumbles it "
+    "is too stiff; if it runs it needs hardly any vibration."
 )
 WATCH_JOINTS = (
-    "Look along the joints while filling: water coming out is a leak to seal first."
+    "Watch the joints while you fill: if water comes out, seal that leak first."
 )
-NO_TIME_WILL_DO = "No time near those tried brings the share to the target."
+NO_TIME_WILL_DO = "No time near those you tried reaches the target."
 LOOK_AT = (
-    "Look at the release agent and how thin it is, the joints, the mix and the form "
-    "face: change one at a time, at the same seconds."
+    "Look at the release agent and how thin the film is, the joints, the mix and the "
+    "form face. Change one at a time, with the same vibration."
 )
 
 
@@ -228,9 +227,9 @@ def _reach(facts: Facts) -> str:
         return ""
     high, low = facts.question.target_high, facts.question.target_low
     if facts.expected.middle > high:
-        return "It helps, but will not reach the target alone: look for a second cause."
+        return "That helps, but is not enough by itself: look for a second cause."
     if facts.expected.middle < low:
-        return "It helps, but the face may still have too few voids."
+        return "That helps, but the face may still have too few voids."
     return ""
 
 
@@ -240,13 +239,13 @@ def few(pours: int) -> str:
     Examples
     --------
     >>> few(1)
-    'Only 1 pour of this form type and method is measured; 3 are the least.'
+    'Only 1 pour of this form type and method is measured: it takes at least 3.'
     """
     many = "pour" if pours == 1 else "pours"
     verb = "is" if pours == 1 else "are"
     return (
-        f"Only {pours} {many} of this form type and method {verb} measured; 3 are the "
-        f"least."
+        f"Only {pours} {many} of this form type and method {verb} measured: it takes "
+        f"at least 3."
     )
 
 
@@ -261,7 +260,7 @@ def why_open(gathered: Gathered) -> tuple[str, ...]:
             ),
         )
     return along(gathered) or (
-        "The times tried do not yet differ by more than chance allows.",
+        "The times you tried do not differ by more than chance yet.",
     )
 
 
@@ -313,7 +312,7 @@ def checks(method: str) -> tuple[str, ...]:
     5
     """
     enough = (
-        "Stop when the top lies level, stones have just sunk in and a thin line of "
+        "Stop when the top is level, the stones have just sunk in and a thin line of "
         "mortar shows along the form."
     )
     if by_hand(method):
@@ -325,7 +324,7 @@ def checks(method: str) -> tuple[str, ...]:
         SQUEEZE,
         "Fill in layers of at most 150 mm and work each one.",
         WATCH_JOINTS,
-        "Wipe the release film until no drops or runs are left.",
+        "Wipe the release agent until there are no drops or runs.",
         enough,
     )
 

@@ -79,7 +79,7 @@ def test_dry_run_tells_of_names_in_use(run, file, tmp_path):
 
     result = run("import", table, "--log", tmp_path / "log", "--dry-run")
 
-    refused(result, "1 cell of pieces.csv will not go in")
+    refused(result, "1 cell of pieces.csv cannot be read")
     assert "Line 2, piece: '1'" in result[1]
 
 
@@ -96,7 +96,7 @@ def test_every_line_that_will_not_go_in_is_told_and_nothing_goes_in(
         ),
         "Line 2, vibration_s: '1.200' could be 1200 or 1,200: write it without doubt.",
         "Line 3, piece: is blank.",
-        "Not taken in: eye.",
+        "Not imported: eye.",
     ]
     assert len(records.list_castings(log)) == 2
 

@@ -49,9 +49,7 @@ def test_overlap_is_no_alias():
 def test_three_levels_against_two_are_an_alias():
     table, x = made(12, mix=lambda n: f"even {n % 6}" if n % 2 == 0 else f"odd {n % 4}")
     alias = alias_of(table, "mix", x, LEVELS)
-    assert alias.words.startswith(
-        "Every piece with tape had mix even 0, even 2, even 4"
-    )
+    assert alias.words.startswith("All pieces with tape had mix even 0, even 2, even 4")
 
 
 def test_lots_on_both_sides_are_what_the_level_was_dealt_to():

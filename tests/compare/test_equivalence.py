@@ -19,7 +19,7 @@ class TestSameness:
         assert same.verdict == "no_clear_difference"
         assert sameness(same, 1.25) == "same"
         assert sameness(same, 1.01) == "not_shown"
-        assert "It is not shown" in sameness_words(same, 1.01)
+        assert "Too early to say" in sameness_words(same, 1.01)
 
     def test_outside(self, shop):
         far = compare(shop.table(pours=40), CompareOptions(by="joint_sealing")).head

@@ -70,7 +70,7 @@ def test_a_deliberate_change_starts_a_new_baseline():
     assert [(b.at, b.what) for b in result.breaks] == [(20, "new mix")]
     assert not result.points.signals.any()
     assert result.points.centre[-1] > 2 * result.points.centre[0]
-    assert "From P0021 on there is a new baseline (new mix)." in result.notes
+    assert "A new baseline starts at pour P0021 (new mix)." in result.notes
     assert track_json(result)["baseline_pours"] == [f"P{i:04d}" for i in range(21, 33)]
 
 
@@ -145,7 +145,7 @@ def test_without_counts_there_is_no_count_chart():
 def test_many_faces_without_voids_are_told():
     shares = steady(20)
     shares[::4] = 0.0
-    assert "25% of the pieces show no void" in " ".join(track(pieces(shares)).notes)
+    assert "25% of the pieces have no void" in " ".join(track(pieces(shares)).notes)
 
 
 def test_rules_can_be_chosen_and_carry_their_source():

@@ -45,7 +45,7 @@ def test_photos_of_a_piece_are_pooled_by_area():
     assert taken.pieces.face_area_mm2.tolist() == [3000, 500]
     assert taken.pieces.smallest_counted_mm.tolist() == [1.0, 0.5]
     assert taken.table_rows.tolist() == [0, 1]
-    assert "3 photos were pooled to 2 pieces" in taken.notes[0]
+    assert "3 photos were joined into 2 pieces" in taken.notes[0]
 
 
 def test_rows_without_a_name_are_pieces_of_their_own():

@@ -72,10 +72,10 @@ def test_unlike_pieces_are_not_mixed_unless_asked(name):
     table = pieces([0.01] * 9, **{name: column})
     apart = choose(table, TrackOptions())
     assert apart.rows.tolist() == [0, 2, 4, 6, 8]
-    assert "Left out, because unlike is not mixed" in " ".join(apart.notes)
+    assert "Left out, since only like goes with like" in " ".join(apart.notes)
     mixed = choose(table, TrackOptions(together=(name,)))
     assert len(mixed.rows) == 9
-    assert "Mixed because it was asked for" in " ".join(mixed.notes)
+    assert "Mixed, as you asked" in " ".join(mixed.notes)
 
 
 def test_form_types_stand_in_for_product_lines_that_are_not_recorded():
@@ -122,7 +122,7 @@ def test_pours_without_a_day_are_left_out_unless_none_has_one():
     days = np.array(["2024-01-01", "NaT", "2024-01-03"], "datetime64[D]")
     chosen = choose(pieces([0.01] * 3, cast_on=days), TrackOptions())
     assert chosen.rows.tolist() == [0, 2]
-    assert "1 pour without a day" in chosen.notes[0]
+    assert "1 pour without a casting date" in chosen.notes[0]
     undated = choose(
         pieces([0.01] * 3, cast_on=np.full(3, np.datetime64("NaT"))), TrackOptions()
     )

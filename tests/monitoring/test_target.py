@@ -44,7 +44,7 @@ def test_few_pours_are_wide_and_said_to_be():
     few = chance_of_target(shop(rng, 3, 4), target)
     many = chance_of_target(shop(rng, 40, 4), target)
     assert few.high - few.low > 2 * (many.high - many.low)
-    assert "3 pours only" in few.notes[0]
+    assert "Only 3 pours" in few.notes[0]
 
 
 def test_two_pours_are_too_early():
@@ -118,7 +118,7 @@ def test_a_signal_among_the_newest_pours_is_told():
     table = pieces(np.exp(logs))
     found = chance_now(table, track(table), FinishTarget(low=0.0, high=0.006))
     assert found.n_pours == 20
-    assert "carry a signal" in found.notes[-1]
+    assert "stand out" in found.notes[-1]
 
 
 def test_an_empty_band_is_refused():

@@ -101,7 +101,7 @@ def test_a_rise_in_the_joint_band_alone_asks_for_new_sealing():
     (form,) = form_wear(table)
     assert form.advice == "re_seal"
     assert form.joint_band.shape != "none"
-    assert "joint band" in form.evidence
+    assert "Voids along the joints" in form.evidence
 
 
 def test_joints_marked_on_some_pieces_only_are_told():
@@ -152,7 +152,7 @@ def test_one_stage_and_one_sealing_are_judged():
     sealing = ["tape"] * 20 + ["none"] * 10
     (form,) = form_wear(castings(0.0, joint_sealing=sealing))
     assert form.face.n_castings == 20
-    assert "joint sealing sealed only (20 of 30 pieces)" in form.notes[0]
+    assert "with joint sealing sealed are judged (20 of 30)" in form.notes[0]
 
 
 def test_forms_of_a_type_share_a_slope_but_not_a_level():
@@ -185,7 +185,7 @@ def test_a_drift_of_the_whole_shop_is_not_laid_on_the_form():
         form_use=np.r_[np.arange(1.0, n + 1), np.full(n, np.nan)],
     )
     (form,) = form_wear(table)
-    assert "other forms of the same pours rose" in form.notes[0]
+    assert "other forms in the same pours got worse" in form.notes[0]
 
 
 def test_wear_of_one_form_alone_is_laid_on_it():

@@ -92,7 +92,7 @@ def test_one_form_compares_pours_in_twos():
     levels = [one.level for one in found.assignments]
     for first, second in zip(levels[::2], levels[1::2], strict=True):
         assert {first, second} == {"tape", "none"}
-    assert any("A second trough form" in note for note in found.notes)
+    assert any("With a second trough form" in note for note in found.notes)
 
 
 def test_within_pours_needs_far_fewer_pieces():
@@ -262,7 +262,7 @@ def test_empty_log_gives_todays_trial():
     assert found.form_type is None
     assert {one.form for one in found.assignments} == {None}
     assert found.pieces_per_level == 1
-    assert any("too young" in note for note in found.notes)
+    assert any("too short" in note for note in found.notes)
 
 
 def test_pieces_per_pour_are_kept_to():
@@ -309,7 +309,9 @@ def test_too_small_a_difference_says_what_is_in_reach():
 def test_wild_shop_is_told_so():
     table = shop(pours=30, within=6.0)
     asked = PlanQuestion(by="release_agent", levels=("oil", "wax"))
-    with pytest.raises(InputError, match="cast more pieces a pour or look for another"):
+    with pytest.raises(
+        InputError, match="cast more pieces in a pour, or look for another"
+    ):
         plan(table, asked, forms(2))
 
 

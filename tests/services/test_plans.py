@@ -95,7 +95,7 @@ def test_taken_back_without_end(log):
     for _ in range(plans._TRIES):
         records.hide(log, Pour, cast(log, plan, 1))
 
-    with pytest.raises(NotInLogError, match="taken back 20 times"):
+    with pytest.raises(NotInLogError, match="undone 20 times"):
         plans.pour_token(log, plan.key, 1)
 
 
@@ -114,7 +114,7 @@ def test_thrown_away(log):
     plans.throw_away(log, plan.key)
 
     assert plans.kept_plans(log) == ()
-    with pytest.raises(NotInLogError, match="was thrown away"):
+    with pytest.raises(NotInLogError, match="was deleted"):
         plans.tick(log, plan.key, 1, done=True)
 
 

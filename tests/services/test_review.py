@@ -112,7 +112,7 @@ def test_a_missed_void_is_found_where_it_is_tapped(stored, face_bytes):
     after = service.reviewed_reading(case, review)
     gained = after.summary.void_area_px - case.reading.summary.void_area_px
     assert gained == pytest.approx(np.pi * radius**2, rel=0.12)
-    with pytest.raises(InputError, match="outlined already: tap it"):
+    with pytest.raises(InputError, match="has an outline already"):
         service.find_missed(case, review, (row, col), 4)
 
 

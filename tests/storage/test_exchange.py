@@ -350,7 +350,7 @@ def test_every_line_that_will_not_go_in_is_told_and_nothing_goes_in(log, piece_i
             8,
             "",
             "too much",
-            "stands behind the last column: put quotes around such text",
+            "is beyond the last column: put quotes around such text",
         ),
         (
             9,

@@ -132,7 +132,7 @@ def test_chance_uses_the_target_of_the_log():
     assert "Finish target: up to 0.60 % void area." in said
     assert "in 100 will meet the target" in said
     assert "What holds it back:" in said
-    assert "The newest pours carry a signal" in said
+    assert "The newest pours stand out" in said
 
 
 def test_target_can_be_typed_where_none_is_logged(data):

@@ -89,7 +89,7 @@ def test_few_uses_are_too_early(data):
     app = start("forms")
     assert "Too early to tell" in texts(app)
 
-    assert "too early; 8 or more at different uses" in texts(press_first(app))
+    assert "too early to tell. It takes 8 at different uses" in texts(press_first(app))
 
 
 def test_refinished_form_starts_anew_and_can_be_taken_back(wearing):
@@ -99,7 +99,7 @@ def test_refinished_form_starts_anew_and_can_be_taken_back(wearing):
 
     press(app, "Keep this")
 
-    assert "Only castings since the last refinishing are judged." in texts(app)
+    assert "Only castings since the face was last refinished are judged." in texts(app)
     assert list(batch_marks.refinished_marks(wearing)) == ["Trough A"]
     press(app, "Take back")
     assert "Refinish its face" in texts(app)

@@ -34,6 +34,10 @@ def test_guide_cautions(app):
         assert word in said
 
 
+def test_a_caution_of_several_kinds_of_work_is_told_once(app):
+    assert texts(app).count("Mains power and wet concrete") == 1
+
+
 def test_every_chapter_is_shown(app):
     said = texts(app)
     for title, *_ in guide_words.CHAPTERS:

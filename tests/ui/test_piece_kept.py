@@ -52,7 +52,7 @@ def test_all_facts_of_piece_and_pour_are_shown(log):
     records.change(log, replace(piece(log), note="=1+1 *x*", release_agent=NONE))
     said = texts(page())
 
-    assert "Joint l: tape, leak none" in said
+    assert "Joint l: tape, no leak" in said
     assert "Consolidation: table 40 s" in said
     assert "Release agent: none" in said
     assert "Note: =1+1 *x*" in said

@@ -158,7 +158,7 @@ def test_last_time_in_a_form_is_one_tap_away(data):
 
     said = texts(app)
     assert "31 March 2026: piece P-005, casting 3 in it" in said
-    assert "Joint l: tape, leak none" in said
+    assert "Joint l: tape, no leak" in said
     assert "Consolidation: table 40 s" in said
     assert "Mix: grey" in said
 

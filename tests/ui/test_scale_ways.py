@@ -178,11 +178,11 @@ def test_only_bad_files_are_all_told():
 def test_doubtful_photo_is_told_before_measuring():
     app = typed_scale(upload(start()))
     app = ran(app.number_input(key="smallest").set_value(1.0).run())
-    assert any("too few pixels" in one.value for one in app.warning)
+    assert any("taken from too far away" in one.value for one in app.warning)
     assert not button(app, "Measure").disabled
 
     app = ran(app.number_input(key="smallest").set_value(3.0).run())
-    assert not any("too few pixels" in one.value for one in app.warning)
+    assert not any("taken from too far away" in one.value for one in app.warning)
 
 
 def test_sheet_scales_the_photo_and_is_left_out(data):

@@ -50,7 +50,7 @@ def test_empty_log_gives_todays_trial_and_checks():
 
     assert head(app) == "Next: 20 s and 40 s in one pour."
     said = texts(app)
-    assert "By lot, in the order you fill" in said
+    assert "Fill in this order, drawn by lot" in said
     assert "Squeeze a handful" in said
     assert "standing water" in said
     assert "Local codes" in said
@@ -69,7 +69,7 @@ def test_under_vibrated_panels(shop):
     said = texts(app)
     assert "wall panels" in str([one.options for one in app.selectbox])
     assert "longer than anything tried" in said
-    assert "Held apart from the seconds" in said
+    assert "Allowed for besides the seconds" in said
 
 
 def test_chart_leaves_as_a_file(shop):
@@ -107,4 +107,4 @@ def test_time_never_tried_is_said(shop):
     app = number(shop, "Seconds used now", 900.0)
 
     assert head(app) == "Not enough evidence yet."
-    assert "nothing can be said" in texts(app)
+    assert "nothing to go by" in texts(app)

@@ -102,7 +102,7 @@ def test_stones_of_a_stiff_mix_come_before_seconds():
     answer = vibration(piece_table(rows), made.question)
 
     assert answer.causes == ("honeycomb_percent",)
-    assert any("workable" in line for line in answer.why)
+    assert any("can be worked" in line for line in answer.why)
 
 
 def test_wear_names_the_form():
@@ -116,7 +116,7 @@ def test_confounded_seconds_are_named():
     answer = answer_of("confounded")
 
     assert answer.decision == "not_enough_evidence"
-    assert any("together with release agent" in line for line in answer.why)
+    assert any("changed with release agent" in line for line in answer.why)
     assert any("Keep release agent the same" in line for line in answer.trial.steps)
 
 
@@ -125,7 +125,7 @@ def test_time_outside_what_was_tried_is_not_judged():
 
     assert answer.decision == "not_enough_evidence"
     assert answer.now is None
-    assert any("nothing can be said" in line for line in answer.why)
+    assert any("nothing to go by" in line for line in answer.why)
 
 
 def test_one_pour_is_too_few():

@@ -12,6 +12,7 @@ from ui.guide import words as guide_words
 from ui.widgets.cautions import show_all_cautions
 
 _PICTURES = Path(__file__).resolve().parents[1] / "pictures"
+_DRAWING_PX = 480
 
 
 def render() -> None:
@@ -21,7 +22,9 @@ def render() -> None:
     for title, text, picture, shows in guide_words.CHAPTERS:
         st.header(title, anchor=False)
         if picture:
-            st.image(str(_PICTURES / f"{picture}.svg"), caption=shows, width=480)
+            with st.container(width=_DRAWING_PX):  # and no wider than the phone
+                drawing = str(_PICTURES / f"{picture}.svg")
+                st.image(drawing, caption=shows, width="stretch")
         st.markdown(text)
     st.header(guide_words.CAUTIONS, anchor=False)
     show_all_cautions()

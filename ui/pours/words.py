@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.fields import fields_of
 from analysis.model.writing import day
 from analysis.services.entry import to_texts
+from analysis.vocabulary import NONE, VOCABULARIES
 from ui.widgets.record_words import OUTCOMES, answer, facts, step_line
 from ui.words import NO_READING, figure_brief, pour_name
 
@@ -108,6 +109,13 @@ def last_time_line(casting: Casting) -> str:
     return f"{day(casting.pour.cast_on)}: piece {casting.piece.name}{use}"
 
 
+def _leak(word: str) -> str:
+    """Say a leak: none, a word of the list, or one of the maker's own."""
+    if word == NONE:
+        return "no leak"
+    return f"{word} leak" if word in VOCABULARIES["leak"] else f"leak: {word}"
+
+
 def joint_lines(piece: Piece) -> list[str]:
     """Say how each joint was sealed and whether it leaked.
 
@@ -119,12 +127,12 @@ def joint_lines(piece: Piece) -> list[str]:
     ['Joint sealing: not known']
     >>> joints = (JointState(joint="left", sealing="tape", leak="none"),)
     >>> joint_lines(Piece(name="7", pour_id=1, joints=joints))
-    ['Joint left: tape, leak none']
+    ['Joint left: tape, no leak']
     """
     lines = []
     for state in piece.joints:
         named = f"Joint {state.joint}" if state.joint else "All joints"
-        leak = "" if state.leak is None else f", leak {state.leak}"
+        leak = "" if state.leak is None else f", {_leak(state.leak)}"
         lines.append(f"{named}: {answer('sealing', state.sealing or '')}{leak}")
     return lines or [f"Joint sealing: {answer('sealing', '')}"]
 

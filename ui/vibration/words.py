@@ -52,8 +52,8 @@ def said(text: str) -> str:
 
     Examples
     --------
-    >>> said("Held apart from the seconds: form use.")
-    'Held apart from the seconds: form use.'
+    >>> said("Allowed for besides the seconds: form use.")
+    'Allowed for besides the seconds: form use.'
     """
     return plain_note(text)
 

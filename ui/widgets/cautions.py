@@ -43,10 +43,8 @@ def show_lifting(forms: Iterable[Form]) -> None:
 
 def show_all_cautions() -> None:
     """Show the cautions of all kinds of work, sources and all."""
-    for at in CAUTION_PLACES:
-        for one in cautions(at):
-            st.markdown(
-                f"**{literal(one.title)}.** {literal(f'{one.text} {one.more}')}"
-            )
-            hint(literal(f"{words.SOURCE}: {one.source}"))
+    # One that belongs to several kinds of work is shown once.
+    for one in dict.fromkeys(one for at in CAUTION_PLACES for one in cautions(at)):
+        st.markdown(f"**{literal(one.title)}.** {literal(f'{one.text} {one.more}')}")
+        hint(literal(f"{words.SOURCE}: {one.source}"))
     plain(f"{LOCAL_FIRST} {words.LICENSED}")
