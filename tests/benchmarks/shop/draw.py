@@ -124,11 +124,6 @@ def draw_once(name, seed, base, folder):
     return kept(draw, Path(__file__).parent.glob("*.py"), name, seed, base, folder)
 
 
-def under(name, seed, light, base=REPORTING_BASE):
-    """The same face under another light, seen by the same camera."""
-    return replace(draw(name, seed, base, light=light), kind=f"{name} / {light}")
-
-
 def main():
     parser = argparse.ArgumentParser(description="Write drawn faces to look at.")
     parser.add_argument("folder", type=Path)
