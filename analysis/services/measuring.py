@@ -89,6 +89,7 @@ def measure(
     doubts = light_flags(
         np.ascontiguousarray(photo.pixels[seen.window]), seen.inside
     ) | finish_flags(seen.found, seen.inside, scale, settings.smallest_mm)
+    doubts |= photo.flags
     if face.outline_px is None:
         doubts |= {Flag.WHOLE_PHOTO}
     found, origin = seen.found, seen.origin
