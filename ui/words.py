@@ -88,6 +88,7 @@ STEP_MEASURE = "4  Measure"
 MEASURE_NOW = "Measure"
 STALE = "You changed something above after measuring: measure again."
 STARTING = "Starting"
+STOP = "Stop"
 
 # 5 result
 STEP_RESULT = "5  Result"
