@@ -53,6 +53,7 @@ def parts(*more: Middleware) -> Parts:
     if address and not own(log_folder(), address):
         sys.stdout.flush()
         os._exit(OWNED_ELSEWHERE)  # the server would go on after an exception
+    names = own_names(os.environ.get("STRUCKFACE_SHARED_AT", ""))
     return {
         "routes": [Route("/backups/{name}", backup_file)],
         "middleware": [
