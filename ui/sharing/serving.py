@@ -57,9 +57,7 @@ def parts(*more: Middleware) -> Parts:
     return {
         "routes": [Route("/backups/{name}", backup_file)],
         "middleware": [
-            Middleware(
-                OwnNames, names=own_names(os.environ.get("STRUCKFACE_SHARED_AT", ""))
-            ),
+            Middleware(OwnNames, names=names),
             *more,
         ],
     }
