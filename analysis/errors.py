@@ -41,6 +41,10 @@ class DamagedLogError(RecordError):
     """The log's database is damaged: a backup is to be restored."""
 
 
+class NoWritingError(RecordError):
+    """The log can perhaps be read, but nothing can be written: read-only, or full."""
+
+
 class NewerLogError(DamagedLogError):
     """A newer version of the program has written the log: update, or go back."""
 

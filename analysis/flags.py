@@ -29,6 +29,7 @@ class Flag(StrEnum):
     LOW_RESOLUTION = "low_resolution"
     WHOLE_PHOTO = "whole_photo"
     SMALL_FACE = "small_face"
+    DAMAGED = "damaged"
     # result
     NOTHING_FOUND = "nothing_found"
     UNRELIABLE_FINISH = "unreliable_finish"
@@ -106,6 +107,10 @@ FLAG_WORDS = MappingProxyType(
         Flag.SMALL_FACE: (
             "The face is small: one void more or less would change the figure a lot.",
             "Measure a larger part, or several parts of the piece.",
+        ),
+        Flag.DAMAGED: (
+            "The file looks damaged: parts of the picture are not as they were.",
+            "Copy the photo again, or photograph again.",
         ),
         Flag.NOTHING_FOUND: (
             "No void of the smallest counted size or larger was found.",

@@ -1,6 +1,7 @@
 """The app: `streamlit run ui/app.py`, or `python3 ui/start.py`."""
 
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
@@ -15,7 +16,8 @@ from ui.plan import words as plan_words
 from ui.pours import words as pour_words
 from ui.records import words as records_words
 from ui.vibration import words as vibration_words
-from ui import words
+from analysis.errors import StruckfaceError
+from ui import cache, words
 from ui.sharing import words as share_words
 from ui.home.example import offer, show_strip, show_tour
 from ui.sharing.address import shared_at
@@ -77,11 +79,21 @@ def main() -> None:
     st.logo(Path(__file__).with_name("struckface.svg"), size="large")
     st.html(_STYLE)
     show_strip()
+    _tell_read_only()
     page.run()
     if not page.url_path:
         show_tour()
     if page.url_path != "log_pour":  # the way to an own log
         offer(always=page.url_path == "guide")
+
+
+def _tell_read_only() -> None:
+    """Say on every page that nothing can be saved, and why."""
+    # Pages say themselves why a log cannot be opened at all.
+    with suppress(StruckfaceError):
+        why = cache.log().read_only
+        if why:
+            st.warning(words.literal(f"{words.READ_ONLY} {why}"))
 
 
 if __name__ == "__main__":

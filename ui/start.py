@@ -34,6 +34,10 @@ FIRST_PORT = 8501
 PORTS_TRIED = 100
 LARGEST_PORT = 65535
 GRACE_S = 8.0
+# How long the first app of a data folder may take to come up.
+FIRST_S = 60.0
+# What the server ends with where another app has its data folder.
+OWNED_ELSEWHERE = 75
 
 
 class RequestError(Exception):
@@ -247,7 +251,7 @@ def server_command(python: Path, port: int, *, shared_at: str = "") -> list[str]
         "-m",
         "ui.launch.tether",
         "run",
-        str(ROOT / "ui" / ("sharing/shared.py" if shared_at else "app.py")),
+        str(ROOT / "ui" / "sharing" / ("shared.py" if shared_at else "local.py")),
         f"--server.address={EVERYWHERE if shared_at else HOST}",
         # Named, so that no service elsewhere is asked for it.
         f"--browser.serverAddress={shared_at or HOST}",
@@ -295,6 +299,7 @@ def serve(python: Path, options: Options, port: int) -> int:
     shared_at = _prepare_sharing(python, options, environment) if options.share else ""
     if shared_at:
         environment["STRUCKFACE_SHARED_AT"] = f"http://{shared_at}:{port}"
+    environment["STRUCKFACE_ADDRESS"] = f"http://{HOST}:{port}"
     console.say("Starting Struckface")
     with subprocess.Popen(
         server_command(python, port, shared_at=shared_at),
@@ -323,6 +328,8 @@ def serve(python: Path, options: Options, port: int) -> int:
             return 0
         finally:
             _stop(server)
+    if not answered and server.returncode == OWNED_ELSEWHERE:
+        return _open_first(python, environment, options)
     if not answered:
         provision.distrust(ROOT)
     console.say(
@@ -331,6 +338,39 @@ def serve(python: Path, options: Options, port: int) -> int:
         else "The app did not start; the next start makes its environment again."
     )
     return 1
+
+
+def _open_first(python: Path, environment: "dict[str, str]", options: Options) -> int:
+    """Open the app that has the data folder already; there is one for each."""
+    command = [str(python), "-m", "ui.sharing.owner"]
+    end = time.monotonic() + FIRST_S
+    while True:
+        found = subprocess.run(
+            command,
+            cwd=ROOT,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        address = found.stdout.strip()
+        port = address.rpartition(":")[2]
+        if port.isdecimal() and answers(int(port)):
+            break
+        if time.monotonic() > end:
+            console.say(
+                "Another Struckface has this data folder but does not answer: close "
+                "it, or give another folder after --data."
+            )
+            return 1
+        time.sleep(0.2)
+    console.say(f"Struckface is open already at {address}, with the same data folder.")
+    if options.share:
+        console.say("To share it, close that one and start again with --share.")
+    if not options.headless and _has_screen():
+        # Some browsers hold the call until they are closed; this process ends now.
+        webbrowser.open(address)
+    return 0
 
 
 def _prepare_sharing(

@@ -88,6 +88,7 @@ STEP_MEASURE = "4  Measure"
 MEASURE_NOW = "Measure"
 STALE = "You changed something above after measuring: measure again."
 STARTING = "Starting"
+STOP = "Stop"
 
 # 5 result
 STEP_RESULT = "5  Result"
@@ -183,6 +184,7 @@ NOTHING_LEFT = "No piece fits all of these: choose fewer."
 BACKUPS = "Backups"
 
 # pieces
+READ_ONLY = "The log is open for reading only."
 EMPTY_LOG = "Nothing is logged yet."
 EMPTY_LOG_NEXT = (
     "Photograph a struck face, measure it and save it. The piece is then listed here."
@@ -208,8 +210,10 @@ def literal(text: object) -> str:
     'oil \\$4 \\*new\\*'
     """
     one_line = " ".join(str(text).split())
-    # Emoji names are found after escapes are undone; an invisible joiner parts them.
-    parted = re.sub(r":(?=[-+\w]+:)", ":\u2060", one_line)
+    # Emoji names, addresses of pages and of mail are found after escapes are undone; an
+    # invisible joiner parts them.
+    parted = re.sub(r":(?=[-+\w]+:|//)", ":\u2060", one_line)
+    parted = re.sub(r"(?i)(?<=www)(?=\.)|(?<=[-.\w+])(?=@[-\w]+\.)", "\u2060", parted)
     return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", parted)
 
 

@@ -15,6 +15,8 @@ import pillow_heif
 from PIL import ExifTags, Image, ImageCms
 
 from analysis.errors import PhotoError
+from analysis.flags import Flag
+from analysis.imaging.integrity import broken_at, claimed_too_large, looks_damaged
 from analysis.model.photo import Photo
 
 if TYPE_CHECKING:
@@ -75,7 +77,7 @@ def read_photo(data: bytes, name: str = "") -> Photo:
     ------
     PhotoError
         Empty, not an image, an unknown or animated format, black and white only,
-        too small, too large, or cut short.
+        too small, too large, cut short or damaged.
 
     Examples
     --------
@@ -102,6 +104,11 @@ def read_photo(data: bytes, name: str = "") -> Photo:
     except Exception as error:  # decoders raise anything on a damaged file
         msg = f"{shown} is cut short or damaged: copy it from the phone again."
         raise PhotoError(msg) from error
+    broken = broken_at(data, file_format)
+    if broken:
+        msg = f"{shown} is damaged, {broken}: copy it from the phone again."
+        raise PhotoError(msg)
+    doubts = {Flag.DAMAGED} if looks_damaged(image) else set()
     taken_at, lens_35mm = _camera_time(image), _lens(image)
     pixels, opaque = _to_srgb(_upright(image), shown)
     return Photo(
@@ -113,6 +120,7 @@ def read_photo(data: bytes, name: str = "") -> Photo:
         file_format="JPEG" if file_format == "MPO" else file_format,
         taken_at=taken_at,
         lens_35mm=lens_35mm,
+        flags=frozenset(doubts),
     )
 
 
@@ -173,6 +181,12 @@ def _open(data: bytes, shown: str) -> Image.Image:
         msg = (
             f"{shown} has {width} x {height} pixels, more than "
             f"{LARGEST_PX // 1_000_000} million: photograph in parts."
+        )
+        raise PhotoError(msg)
+    if claimed_too_large(data, (width, height)):
+        msg = (
+            f"{shown} claims {width} x {height} pixels in {len(data)} bytes, which no "
+            "photo has: choose the photo itself."
         )
         raise PhotoError(msg)
     if min(width, height) < SMALLEST_SIDE_PX:

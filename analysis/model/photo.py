@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from analysis.flags import Flag
     from analysis.model.view import View
 
 SCALE_METHODS = ("typed", "two_points", "corners", "sheet", "none")
@@ -42,6 +43,8 @@ class Photo:
         Focal length as on 36 x 24 mm film; None when the file does not say.
     view : View or None
         The view `pixels` are of; None for the photo itself.
+    flags : frozenset of Flag
+        Doubts that its file raises, before anything is measured.
     """
 
     pixels: NDArray[np.uint8]
@@ -52,6 +55,7 @@ class Photo:
     taken_at: datetime | None = None
     lens_35mm: float | None = None
     view: View | None = None
+    flags: frozenset[Flag] = frozenset()
 
     @property
     def key(self) -> str:

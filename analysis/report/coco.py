@@ -6,6 +6,7 @@ picture's upper left corner, so the centre of the first pixel is (0.5, 0.5).
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -49,12 +50,13 @@ def coco_annotations(named: Sequence[tuple[str, Reading]]) -> dict[str, object]:
     """
     images: list[dict[str, object]] = []
     annotations: list[dict[str, object]] = []
-    for image_id, (name, reading) in enumerate(named, start=1):
+    names = _file_names(named)
+    for image_id, (_, reading) in enumerate(named, start=1):
         scale = reading.scale
         images.append(
             {
                 "id": image_id,
-                "file_name": name,
+                "file_name": names[image_id - 1],
                 "width": reading.photo_px[1],
                 "height": reading.photo_px[0],
                 "sha256": reading.photo_sha256,
@@ -71,6 +73,28 @@ def coco_annotations(named: Sequence[tuple[str, Reading]]) -> dict[str, object]:
         for number, name in enumerate(CATEGORIES, start=1)
     ]
     return {"images": images, "categories": categories, "annotations": annotations}
+
+
+def _file_names(named: Sequence[tuple[str, Reading]]) -> list[str]:
+    """Return a name for each photo that leads to no other folder and to no other photo.
+
+    Examples
+    --------
+    >>> _file_names([])
+    []
+    """
+    plain = []
+    for name, reading in named:
+        last = re.split(r"[/\\\\]", name)[-1]
+        shown = "".join(sign for sign in last if sign.isprintable()).strip(" .")
+        plain.append((shown or "photo", reading.photo_sha256))
+    photos: dict[str, set[str]] = {}
+    for shown, sha256 in plain:
+        photos.setdefault(shown.casefold(), set()).add(sha256)
+    return [
+        shown if len(photos[shown.casefold()]) == 1 else f"{sha256[:12]}_{shown}"
+        for shown, sha256 in plain
+    ]
 
 
 def _of_reading(reading: Reading) -> Iterator[dict[str, object]]:

@@ -17,6 +17,7 @@ from analysis.imaging.quality import light_flags
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
+from analysis.services.turns import turn
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
 from analysis.voids.segmentation import BY_DARKNESS, METHOD_VERSION, segment
@@ -43,7 +44,7 @@ def measure(
     settings: MeasureSettings | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> tuple[Reading, NDArray[np.bool_]]:
-    """Measure the voids of a face once.
+    """Measure the voids of a face once, when it is its turn.
 
     Parameters
     ----------
@@ -54,7 +55,8 @@ def measure(
         Without one, the whole photo is the face.
     settings : MeasureSettings, optional
     progress : callable, optional
-        Told the part done, 0..1, and what is being done.
+        Told the part done, 0..1, and what is being done, or the place in line. What
+        it raises ends the measuring.
 
     Returns
     -------
@@ -80,15 +82,31 @@ def measure(
     >>> reading.summary.void_count, bool(mask.any())
     (0, False)
     """
-    face = face or Face()
-    settings = settings or MeasureSettings()
+    with turn(photo.height_px * photo.width_px / 1e6, progress):
+        return _measured(
+            photo,
+            scale,
+            face or Face(),
+            settings or MeasureSettings(),
+            progress or _silent,
+        )
+
+
+def _measured(
+    photo: Photo,
+    scale: Scale | None,
+    face: Face,
+    settings: MeasureSettings,
+    tell: Callable[[float, str], None],
+) -> tuple[Reading, NDArray[np.bool_]]:
+    """Measure now that it is this photo's turn."""
     photo_px = (photo.height_px, photo.width_px)
     photo = seen_as(photo, face.view)
-    tell = progress or _silent
     seen = examined(photo, scale=scale, face=face, settings=settings, tell=tell)
     doubts = light_flags(
         np.ascontiguousarray(photo.pixels[seen.window]), seen.inside
     ) | finish_flags(seen.found, seen.inside, scale, settings.smallest_mm)
+    doubts |= photo.flags
     if face.outline_px is None:
         doubts |= {Flag.WHOLE_PHOTO}
     found, origin = seen.found, seen.origin

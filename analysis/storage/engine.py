@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -24,6 +25,7 @@ from sqlalchemy.pool import NullPool
 from analysis.errors import (
     DamagedLogError,
     InputError,
+    NoWritingError,
     RecordError,
     StruckfaceError,
 )
@@ -33,6 +35,14 @@ if TYPE_CHECKING:
 
 FILE_NAME = "log.sqlite"
 BUSY_TIMEOUT_S = 30.0
+# What a table or a text has lost: the file is no longer what was written.
+_LACKING = re.compile(r"no such (table|column)|Could not decode to UTF-8")
+_NO_WRITING = (
+    sqlite3.SQLITE_READONLY,
+    sqlite3.SQLITE_FULL,
+    sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_CANTOPEN,
+)
 _WRITERS_LOCK = 0x5F4CE  # any number; PostgreSQL's name for 'one writer at a time'
 
 
@@ -46,10 +56,13 @@ class Log:
         SQLAlchemy URL.
     photo_folder : pathlib.Path
         Originals, each named by the sha256 of its bytes.
+    read_only : str
+        Why nothing can be written, in a sentence; empty where it can.
     """
 
     url: str = field(repr=False)
     photo_folder: Path
+    read_only: str = ""
 
     @property
     def file(self) -> Path | None:
@@ -134,7 +147,7 @@ def _sqlite_file(url: str) -> Path | None:
 
 
 @lru_cache(maxsize=32)
-def engine(url: str) -> sa.Engine:
+def engine(url: str, *, read_only: bool = False) -> sa.Engine:
     """Return the engine: a connection of its own for every operation."""
     file = _sqlite_file(url)
     if file is None:
@@ -149,16 +162,24 @@ def engine(url: str) -> sa.Engine:
             raise InputError(msg) from error
     else:
         made = sa.create_engine(
-            url, poolclass=NullPool, creator=partial(_connected, file)
+            url,
+            poolclass=NullPool,
+            creator=partial(_connected, file, read_only=read_only),
         )
         sa.event.listen(made, "connect", _prepare_sqlite)
     sa.event.listen(made, "begin", _begin)
     return made
 
 
-def _connected(file: Path) -> sqlite3.Connection:
+def _connected(file: Path, *, read_only: bool) -> sqlite3.Connection:
     """Connect to a file that is there; an empty log is never made by the way."""
-    return sqlite3.connect(f"{file.as_uri()}?mode=rw", uri=True, timeout=BUSY_TIMEOUT_S)
+    mode = "mode=rw"
+    if read_only:
+        ahead = file.with_name(f"{file.name}-wal")
+        # Where no companion can be made, SQLite must be told that nobody writes.
+        still = not ahead.exists() or not ahead.stat().st_size
+        mode = "mode=ro&immutable=1" if still else "mode=ro"
+    return sqlite3.connect(f"{file.as_uri()}?{mode}", uri=True, timeout=BUSY_TIMEOUT_S)
 
 
 def _prepare_sqlite(connection: Any, _record: object) -> None:  # noqa: ANN401 - a driver's connection
@@ -184,13 +205,22 @@ def _begin(connection: sa.Connection) -> None:
 @contextmanager
 def reading(log: Log) -> Iterator[sa.Connection]:
     """Give a connection that sees one consistent state."""
-    with in_words(log), engine(log.url).connect() as connection, connection.begin():
-        yield connection
+    made = engine(log.url, read_only=bool(log.read_only))
+    try:
+        with in_words(log), made.connect() as connection, connection.begin():
+            yield connection
+    except StruckfaceError:
+        raise
+    except (TypeError, ValueError, OverflowError, LookupError) as error:
+        # What a column cannot have held: a date that is a number, broken JSON.
+        raise DamagedLogError(damaged(log)) from error
 
 
 @contextmanager
 def writing(log: Log) -> Iterator[sa.Connection]:
     """Give the one writer's connection; all of it is kept, or nothing."""
+    if log.read_only:
+        raise NoWritingError(log.read_only)
     with (
         in_words(log),
         engine(log.url).connect().execution_options(writes=True) as connection,
@@ -208,8 +238,11 @@ def in_words(log: Log) -> Iterator[None]:
         if isinstance(error.orig, StruckfaceError):
             raise error.orig from None
         code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
-        if code in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}:
+        lacking = log.file is not None and _LACKING.search(str(error.orig))
+        if lacking or code in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}:
             raise DamagedLogError(damaged(log)) from error
+        if code in _NO_WRITING:
+            raise NoWritingError(_sentence(log, error, code)) from error
         raise RecordError(_sentence(log, error, code)) from error
     except OSError as error:
         msg = (

@@ -238,7 +238,7 @@ def load_reading(log: Log, reading_id: int) -> Reading:
             .where(VOID.c.reading_id == reading_id)
             .order_by(VOID.c.rejected, VOID.c.position)
         ).all()
-    return packing.unpack_reading(row, voids)
+        return packing.unpack_reading(row, voids)
 
 
 def readings_of_piece(log: Log, piece_id: int) -> tuple[ReadingLine, ...]:
@@ -289,7 +289,8 @@ def lines_of(
             PIECE.c.deleted_at.is_(None),
             POUR.c.deleted_at.is_(None),
         )
-        .order_by(READING.c.measured_at.desc(), READING.c.id.desc())
+        # By the log's own count: a clock may have been set back since.
+        .order_by(READING.c.id.desc())
     )
     if piece_id is not None:
         query = query.where(PHOTO_USE.c.piece_id == piece_id)

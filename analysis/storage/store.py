@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 import time
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +15,7 @@ from analysis.errors import (
     DamagedLogError,
     InputError,
     NotInLogError,
+    NoWritingError,
     RecordError,
 )
 from analysis.model.log_views import Saved
@@ -64,7 +67,8 @@ def open_log(
     DamagedLogError
         The database is damaged: a backup is to be restored.
     RecordError
-        The log is locked away, or from a newer version.
+        The log is locked away, or from a newer version. One that can be read but not
+        written to is opened, and says so in `read_only`.
 
     Examples
     --------
@@ -76,13 +80,27 @@ def open_log(
     >>> folder.cleanup()
     """
     log = locate(where)
-    if log.file is not None:
-        _prepare_file(log, create=create)
-    with writing(log) as connection:
-        migrations.upgrade(connection)
-    remove_orphans(log)
+    try:
+        if log.file is not None:
+            _prepare_file(log, create=create)
+        with writing(log) as connection:
+            migrations.upgrade(connection)
+        remove_orphans(log)
+    except NoWritingError as error:
+        return _to_read(log, error)
     tidy(log)
     return log
+
+
+def _to_read(log: Log, error: NoWritingError) -> Log:
+    """Open a log that cannot be written to for reading, if it is of this version."""
+    if log.file is None or not log.file.is_file():
+        raise error
+    opened = replace(log, read_only=str(error))
+    with reading(opened) as connection:
+        if migrations.current_revision(connection) != migrations.revisions()[-1]:
+            raise error
+    return opened
 
 
 def _prepare_file(log: Log, *, create: bool) -> None:
@@ -124,13 +142,28 @@ def _switch_to_wal(log: Log) -> None:
         try:
             with in_words(log), engine(log.url).connect() as connection:
                 raw: Any = connection.connection.driver_connection
-                raw.execute("PRAGMA journal_mode=WAL")
+                _wal(log, raw)
         except RecordError:
             if not pause_s:
                 raise
             time.sleep(pause_s)
         else:
             return
+
+
+def _wal(log: Log, raw: sqlite3.Connection) -> None:
+    """Switch on the driver itself, whose trouble nobody else puts into words."""
+    try:
+        raw.execute("PRAGMA journal_mode=WAL")
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY:
+            msg = f"The log {log.file} is in use by someone else: try again."
+            raise RecordError(msg) from error
+        msg = (
+            f"The log {log.file} may not be written to ({error}): allow writing "
+            "there; nothing was saved."
+        )
+        raise NoWritingError(msg) from error
 
 
 def now() -> datetime:

@@ -84,7 +84,7 @@ def test_sharing_is_asked_for_and_goes_behind_the_gate():
     assert any(part.endswith("shared.py") for part in shared)
     assert "--server.address=0.0.0.0" in shared
     alone = start.server_command(Path("python"), 8600)
-    assert any(part.endswith("app.py") for part in alone)
+    assert any(part.endswith("local.py") for part in alone)
     assert "--server.address=127.0.0.1" in alone
 
 

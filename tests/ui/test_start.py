@@ -17,6 +17,7 @@ import pytest
 
 from ui import start
 from ui.launch import minimum_python, provision
+from ui.sharing import owner, serving
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -167,7 +168,7 @@ def test_server_is_bound_to_this_machine():
 
     assert "--server.address=127.0.0.1" in command
     assert "--server.port=8600" in command
-    assert str(ROOT / "ui" / "app.py") in command
+    assert str(ROOT / "ui" / "sharing" / "local.py") in command
 
 
 @pytest.mark.parametrize(("status", "well"), [(200, True), (503, False)])
@@ -186,6 +187,10 @@ def test_health_is_asked_of_the_machine_itself(status, well, monkeypatch):
         threading.Thread(target=server.handle_request, daemon=True).start()
 
         assert start.answers(server.server_port) is well
+
+
+def test_starter_knows_what_the_server_ends_with():
+    assert start.OWNED_ELSEWHERE == serving.OWNED_ELSEWHERE
 
 
 def test_silence_is_not_health():
@@ -257,6 +262,27 @@ def test_server_that_never_answers_has_its_environment_remade(
     assert start.serve(Path(sys.executable), options, 20000) == 1
     assert "did not start" in capsys.readouterr().out
     assert provision._unfinished_mark(tmp_path / ".venv").exists()
+
+
+@pytest.mark.usefixtures("restored_signals")
+@pytest.mark.parametrize("answers", [True, False])
+def test_second_start_on_a_data_folder_opens_the_first(
+    answers, tmp_path, monkeypatch, capsys
+):
+    owner.own(tmp_path, "http://127.0.0.1:8765")
+    ends = f"raise SystemExit({start.OWNED_ELSEWHERE})"
+    monkeypatch.setattr(
+        start, "server_command", lambda *_, **__: [sys.executable, "-c", ends]
+    )
+    monkeypatch.setattr(start, "answers", lambda port: answers and port == 8765)
+    monkeypatch.setattr(start, "FIRST_S", 0.0)
+    options = start.Options(headless=True, port=None, data=tmp_path, share=False)
+
+    assert start.serve(Path(sys.executable), options, 20000) == (0 if answers else 1)
+    said = capsys.readouterr().out
+    wanted = "open already at http://127.0.0.1:8765" if answers else "does not answer"
+    assert wanted in said
+    owner.let_go(tmp_path)
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from analysis.flags import Flag
@@ -78,3 +80,27 @@ def test_emoji_names_are_parted():
 
 def test_lines_do_not_break_out():
     assert words.literal("a\n\n# b") == "a \\# b"
+
+
+# What GitHub's extension of Markdown makes a link of (its specification, section 6.9).
+LINKED = re.compile(
+    r"(?:https?|ftp)://\w|www\.\w|[-.\w+]+@[-\w]+\.\w", re.IGNORECASE | re.ASCII
+)
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "see https://rebound.example/x",
+        "HTTP://rebound.example",
+        "WWW.rebound.example",
+        "(www.rebound.example)",
+        "a.b+c@rebound.example",
+        "mailto:a@rebound.example",
+    ],
+)
+def test_addresses_in_notes_are_no_links(note):
+    assert LINKED.search(note)
+    shown = re.sub(r"\\(.)", r"\1", words.literal(note))
+    assert not LINKED.search(shown)
+    assert shown.replace("\u2060", "") == note

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 def measured(photo: Photo, request: Request) -> Reading:
     """Measure a photo as asked, telling what is being done."""
     bar = st.progress(0.0, words.STARTING)
+    # Pressing it runs the page anew, which ends this run at its next word.
+    stop = st.empty()
+    stop.button(words.STOP, key="stop measuring", width="stretch")
 
     def tell(part: float, what: str) -> None:
         bar.progress(part, what)
@@ -38,6 +41,7 @@ def measured(photo: Photo, request: Request) -> Reading:
         )
     finally:
         bar.empty()
+        stop.empty()
     return reading
 
 

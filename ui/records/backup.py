@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from analysis.services.log import Log
 
 _DONE = "restored"
+_LARGE_BYTES = 100_000_000
 
 
 def show_backup(log: Log) -> None:
@@ -43,12 +44,21 @@ def show_backup(log: Log) -> None:
             horizontal_alignment="distribute",
         ):
             plain(words.backup_line(path))
-            st.download_button(
-                words.DOWNLOAD, path.read_bytes, path.name, key=f"fetch {path.name}"
-            )
+            _fetch(path)
     st.subheader(words.RESTORE, anchor=False)
     hint(words.RESTORE_WHAT)
     _choose_and_restore(log, backups)
+
+
+def _fetch(path: Path) -> None:
+    """Offer a file; a large one goes straight from the disk, not through memory."""
+    if path.stat().st_size > _LARGE_BYTES and path.suffix == ".zip":
+        # Served beside the pages: ui.sharing.serving.
+        st.link_button(words.DOWNLOAD, f"/backups/{path.name}")
+        return
+    st.download_button(
+        words.DOWNLOAD, path.read_bytes, path.name, key=f"fetch {path.name}"
+    )
 
 
 def _tell_lost(log: Log, path: Path) -> None:

@@ -13,10 +13,7 @@ from streamlit.starlette import App
 from analysis.services.share import log_folder
 from ui.sharing.gate import Gate
 from ui.sharing.keys import Guesses, load_keys
+from ui.sharing.serving import PAGES, parts
 
-app = App(
-    Path(__file__).parents[1] / "app.py",
-    middleware=[
-        Middleware(Gate, keys=load_keys(log_folder()), guesses=Guesses()),
-    ],
-)
+gate = Middleware(Gate, keys=load_keys(log_folder()), guesses=Guesses())
+app = App(PAGES, **parts(gate))

@@ -16,6 +16,10 @@ NOT_LET_IN = (
     "This device is not signed in: open the app's address and type the passphrase."
 )
 NO_KEYS = "No passphrase is set: start the app with --share again."
+NOT_OUR_NAME = (
+    "This is not an address of the app: open the one that was shown when it started."
+)
+NO_SUCH_BACKUP = "There is no such backup: go back to the list of backups."
 WRONG = "That is not the passphrase."
 
 

@@ -1,0 +1,246 @@
+"""Whether a photo's file is whole: what a decoder passes over is looked at here.
+
+A damaged sector does not stop a JPEG decoder: it goes on with whatever the bits mean,
+and the rest of the picture is shifted, flat or of another brightness. Where the file
+itself tells, the photo is refused; where only the picture looks so, it is doubted.
+"""
+
+from __future__ import annotations
+
+import re
+import struct
+import zlib
+from typing import TYPE_CHECKING
+
+import numpy as np
+import simplejpeg
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from PIL import Image
+
+# A photo with fewer bytes than px / this is none: deflate packs zeros 1,032 to 1
+# (zlib's own figure), a JPEG's empty blocks about 340 px to the byte.
+_MOST_PX_PER_BYTE = 1100
+# Small pictures cost nothing, whatever they claim.
+_CLAIM_FROM_PX = 4_000_000
+_PNG_START = b"\x89PNG\r\n\x1a\n"
+_PADDED = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
+_BLOCK = 8
+_LOOKED_AT = ("L", "RGB", "RGBA", "CMYK", "YCbCr")
+_FILLED_ROWS = 16
+_NEAR_BLACK, _NEAR_WHITE = 5, 250
+# A step in brightness along one row of blocks, in grey levels and in sd of its mean.
+_STEP_LEVELS, _STEP_SDS, _LARGEST_STEP = 1.5, 8.0, 40.0
+_STAIRS = 2.5
+_LEAST_COLUMNS = 12
+# Columns over which a lost sector itself may lie.
+_GARBLED_COLUMNS = 12
+
+
+def claimed_too_large(data: bytes, size: tuple[int, int]) -> bool:
+    """Tell whether a file claims more pixels than its bytes could hold.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    size : (int, int)
+        Width and height that its header claims, px.
+
+    Examples
+    --------
+    >>> claimed_too_large(bytes(1000), (16_000, 12_000))
+    True
+    """
+    px = size[0] * size[1]
+    return px > _CLAIM_FROM_PX and px > _MOST_PX_PER_BYTE * len(data)
+
+
+def broken_at(data: bytes, file_format: str) -> str:
+    """Say what of a file is broken; empty where nothing is known to be.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    file_format : str
+        What it is, as Pillow names it.
+
+    Returns
+    -------
+    str
+        A few words, such as 'its picture data ends early'.
+
+    Examples
+    --------
+    >>> broken_at(_PNG_START + bytes(4) + b"IENDxxxx", "PNG")
+    'the check sum of its part IEND is wrong'
+    """
+    if file_format in {"JPEG", "MPO"}:
+        return _broken_jpeg(data)
+    if file_format == "PNG":
+        return _broken_png(data)
+    if file_format == "WEBP":
+        # RIFF, size of what follows, WEBP.
+        claimed = struct.unpack("<I", data[4:8])[0] + 8
+        return "it is shorter than it says" if claimed > len(data) else ""
+    return ""
+
+
+def _broken_jpeg(data: bytes) -> str:
+    """Let a strict decoder look: libjpeg warns of what others show as picture."""
+    try:
+        colours = simplejpeg.decode_jpeg_header(data, strict=False)[2]
+        simplejpeg.decode_jpeg(
+            data,
+            colorspace="CMYK" if colours in {"CMYK", "YCCK"} else "GRAY",
+            # An eighth of the size: all bits are read, few pixels made.
+            min_height=1,
+            min_width=1,
+            min_factor=8,
+            strict=True,
+        )
+    except ValueError as error:
+        said = str(error)
+        # Other remarks are of odd makers, not of damage.
+        if "Corrupt JPEG data" not in said:
+            return ""
+        padded = _PADDED.search(said)
+        if padded and _is_padding(data, int(padded[1])):
+            return ""
+        if "premature end" in said:
+            return "its picture data ends early"
+        return "its picture data is garbled"
+    return ""
+
+
+def _is_padding(data: bytes, count: int) -> bool:
+    """Tell whether the bytes before the end mark are mere filling."""
+    end = data.rfind(b"\xff\xd9")
+    return not data[max(end - count, 0) : end].strip(b"\x00\xff")
+
+
+def _broken_png(data: bytes) -> str:
+    """Check each part against its check sum (PNG, third edition, section 5.3)."""
+    at = len(_PNG_START)
+    while at + 12 <= len(data):
+        length, kind = struct.unpack(">I4s", data[at : at + 8])
+        end = at + 8 + length
+        if end + 4 > len(data):
+            return "it ends early"
+        if (
+            zlib.crc32(data[at + 4 : end])
+            != struct.unpack(">I", data[end : end + 4])[0]
+        ):
+            name = kind.decode("ascii", "replace")
+            return f"the check sum of its part {name} is wrong"
+        if kind == b"IEND":
+            return ""
+        at = end + 4
+    return "it ends early"
+
+
+def looks_damaged(image: Image.Image) -> bool:
+    """Tell whether a decoded picture looks as if its file had been damaged.
+
+    Parameters
+    ----------
+    image : PIL.Image.Image
+        Decoded, not turned.
+
+    Returns
+    -------
+    bool
+        It ends in one value, or it steps in brightness inside one row of a JPEG's
+        blocks and below the next, as only a decoder draws that has lost its place.
+
+    Examples
+    --------
+    >>> from PIL import Image
+    >>> looks_damaged(Image.new("L", (64, 64), 128))
+    False
+    """
+    if image.mode not in _LOOKED_AT:
+        return False
+    rows = _block_rows(image)
+    return _ends_flat(image) or (rows > 0 and _has_staircase(image, rows))
+
+
+def _coarseness(image: Image.Image) -> float:
+    """Grey levels by which a JPEG can tell one block's brightness from another's."""
+    tables = getattr(image, "quantization", None) or {}
+    return max((float(table[0]) for table in tables.values()), default=1.0) / _BLOCK
+
+
+def _block_rows(image: Image.Image) -> int:
+    """Rows that a JPEG codes together; 0 for other files."""
+    layer = getattr(image, "layer", None)
+    if not layer:
+        return 0
+    return _BLOCK * max(int(part[2]) for part in layer)
+
+
+def _ends_flat(image: Image.Image) -> bool:
+    """Tell whether a picture with grain ends in rows of one and the same value.
+
+    So a decoder fills what it has no data for, and so it stays when a program saves
+    that picture anew. A sky or a backdrop has at least some flicker; a frame of one
+    colour lies on both sides.
+    """
+    if min(image.size) < 3 * _FILLED_ROWS:
+        return False
+    start, end = (
+        np.asarray(image.crop((0, top, image.width, top + _FILLED_ROWS)).convert("L"))
+        for top in (0, image.height - _FILLED_ROWS)
+    )
+    value = int(end[0, 0])
+    return (
+        _NEAR_BLACK < value < _NEAR_WHITE
+        and bool((end == value).all())
+        and not bool((np.ptp(start, axis=1) == 0).any())
+    )
+
+
+def _has_staircase(image: Image.Image, rows: int) -> bool:
+    """Tell whether brightness steps from some block on, to the end of the picture.
+
+    A JPEG's blocks tell only how much brighter they are than the one before. Where one
+    is lost, all that follow are off by as much: in its own row from there on, in the
+    next row from the left edge to below it. Such an edge of one step exactly between
+    two rows of blocks is no edge of things.
+    """
+    steps = _steps(image, rows)
+    if steps is None:
+        return False
+    gap = min(_GARBLED_COLUMNS, steps.shape[1] // 4)
+    after = steps.shape[1] - gap
+    total = np.cumsum(steps, axis=1)
+    n = np.arange(1, after)
+    left = total[:, : after - 1] / n
+    right = (total[:, -1:] - total[:, gap:-1]) / (after - n)
+    # Row r steps from behind block k on, row r + 1 up to block k.
+    low = np.minimum(np.abs(right[:-1]), np.abs(left[1:]))
+    same = np.sign(right[:-1]) == np.sign(left[1:])
+    still = np.maximum(np.abs(left[:-1]), np.abs(right[1:]))
+    sd = 1.4826 * np.median(np.abs(steps - np.median(steps)))
+    few = np.minimum(n, after - n)
+    # A soft slope is drawn in stairs of one such level.
+    least = max(_STEP_LEVELS, _STAIRS * _coarseness(image))
+    needed = np.maximum(least, _STEP_SDS * sd / np.sqrt(few))
+    inside = few >= min(_LEAST_COLUMNS, after // 4)
+    return bool((same & inside & (low > needed) & (still < low / 3)).any())
+
+
+def _steps(image: Image.Image, rows: int) -> NDArray[np.float64] | None:
+    """Step at the top of each row of blocks beyond the slope there, per column of 8."""
+    wide = image.width // _BLOCK
+    if wide < 2 * _LEAST_COLUMNS or image.height < 3 * rows:
+        return None
+    lines = []
+    for top in range(rows, image.height - 2, rows):
+        strip = image.crop((0, top - 2, wide * _BLOCK, top + 2)).convert("L")
+        near = np.asarray(strip, dtype=np.float32)
+        step = near[2] - near[1] - ((near[1] - near[0]) + (near[3] - near[2])) / 2
+        lines.append(np.median(step.reshape(wide, _BLOCK), axis=1))
+    return np.clip(np.array(lines, dtype=np.float64), -_LARGEST_STEP, _LARGEST_STEP)
