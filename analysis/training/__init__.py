@@ -1,0 +1,1 @@
+"""Draws what the networks learn from, and trains them; nothing imports this room."""
