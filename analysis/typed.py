@@ -101,7 +101,9 @@ _OTHER_NAMES = MappingProxyType(
     }
 )
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
-_PART = re.compile(rf"\s*({_NUMBER})(?:\s+(\d+)/(\d+)|/(\d+))?\s*(mm2|mm²|[^\d\s+.,-][^\d+,]*)?")
+_PART = re.compile(
+    rf"\s*({_NUMBER})(?:\s+(\d+)/(\d+)|/(\d+))?\s*(mm2|mm²|[^\d\s+.,-][^\d+,]*)?"
+)
 # A leading nought starts no thousands.
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,'\u2019\u00a0\u202f ]\d{3})+(?:[.,]\d+)?")
@@ -225,7 +227,9 @@ def _unit(
     other = UNITS.get(name)
     if other is None or own is None or other.kind != own.kind:
         meant = f"in {unit}" if unit else "without a unit"
-        msg = f"{told}: {word!r} in {text.strip()!r} is not understood: type it {meant}."
+        msg = (
+            f"{told}: {word!r} in {text.strip()!r} is not understood: type it {meant}."
+        )
         raise InputError(msg)
     return other.size / own.size, (other.zero - own.zero) / own.size, other.size
 
@@ -233,4 +237,6 @@ def _unit(
 def _no_number(told: str, text: str, unit: str) -> InputError:
     given = text.strip()
     example = f"12.5 {unit}".strip()
-    return InputError(f"{told}: {given!r} is not a number: type one, such as {example}.")
+    return InputError(
+        f"{told}: {given!r} is not a number: type one, such as {example}."
+    )

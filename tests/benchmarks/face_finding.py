@@ -1,6 +1,6 @@
 """How well the face is found on drawn photos, and what the share then misses.
 
-    python tests/benchmarks/face_finding.py [--photos 252] [--out FILE] [--real-sample 12]
+    python tests/benchmarks/face_finding.py [--photos N] [--out FILE] [--real-sample N]
 
 Overlap is that of what would be measured (inside the outline, less left-out areas) with
 what should be. The share that follows is counted in truth, without the segmenter: true
@@ -17,6 +17,7 @@ import sys
 import time
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import cv2
@@ -32,7 +33,7 @@ from analysis.imaging.outline import propose_outline
 from analysis.model.photo import Face, Photo
 from tests.benchmarks.face_scenes import REPORTING_BASE, draw
 
-PHOTOS = 252  # each bench, thing, shape and light equally often
+PHOTOS = 126  # each bench, thing, shape and light equally often
 GOOD_IOU = 0.93
 NEAR_PERCENT = 5.0
 TARGETS = (
@@ -199,7 +200,7 @@ def calibration(scores):
     yield "| sure | photos | were that good % |"
     yield "|---|---|---|"
     edges = (0, 0.25, 0.5, 0.75, 0.9, 1.001)
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         some = [one for one in scores if low <= one.sure < high]
         if some:
             good = 100 * np.mean([one.iou >= GOOD_IOU for one in some])
@@ -219,16 +220,18 @@ def fitted(scores):
         told = np.where(good, np.log(chance), np.log(1 - chance)).sum()
         return -told + 0.05 * (curve[1:] ** 2).sum()
 
-    found = minimize(badness, np.zeros(3), method="Nelder-Mead", options={"maxiter": 4000})
+    found = minimize(
+        badness, np.zeros(3), method="Nelder-Mead", options={"maxiter": 4000}
+    )
     return tuple(round(float(value), 3) for value in found.x)
 
 
 def measured_sample(base, count):
     """Lines on photos that were also measured, in both outlines."""
-    from analysis.services.measuring import measure  # noqa: PLC0415  only if asked for
     from analysis.imaging.scale import scale_typed  # noqa: PLC0415
+    from analysis.services.measuring import measure  # noqa: PLC0415  only if asked for
 
-    yield "| photo | thing | drawn outline: found % | found outline: found % | error % |"
+    yield "| photo | thing | in the drawn outline % | in the found one % | error % |"
     yield "|---|---|---|---|---|"
     errors = []
     for number in range(count):

@@ -136,7 +136,10 @@ def _wood(rng, shape, px_per_mm):
     tone[(rows % board) < 2.5 * px_per_mm] -= 1.3
     for _ in range(rng.integers(2, 9)):
         at = rng.integers(0, size, 2)[::-1].tolist()
-        axes = (round(rng.uniform(6, 16) * px_per_mm), round(rng.uniform(4, 8) * px_per_mm))
+        axes = (
+            round(rng.uniform(6, 16) * px_per_mm),
+            round(rng.uniform(4, 8) * px_per_mm),
+        )
         cv2.ellipse(tone, at, axes, 0, 0, 360, float(rng.uniform(-1.1, -0.5)), -1)
     tone = tone.T if upright else tone
     return rng.uniform(0.16, 0.42) * np.exp(tone), (1.25, 0.92, 0.6)
@@ -202,7 +205,9 @@ def _wall(rng, shape, px_per_mm):
     light = rng.uniform(0.15, 0.5) * np.exp(tone)
     if rng.random() < 0.5:
         edge = round(shape[0] * rng.uniform(0.6, 0.8))
-        floor = rng.uniform(0.08, 0.3) * np.exp(0.1 * octaves(rng, shape, 40 * px_per_mm))
+        floor = rng.uniform(0.08, 0.3) * np.exp(
+            0.1 * octaves(rng, shape, 40 * px_per_mm)
+        )
         light[edge:] = floor[edge:]
     return light, (1.35, 0.85, 0.65) if red else (1, 1, 0.97)
 
@@ -268,7 +273,9 @@ def _stand(rng, kinds, canvas, long_px):
 
 def _polygon(shape, corners):
     mask = np.zeros(shape, np.uint8)
-    cv2.fillPoly(mask, [np.round(np.asarray(corners) * 16).astype(np.int32)], 1, shift=4)
+    cv2.fillPoly(
+        mask, [np.round(np.asarray(corners) * 16).astype(np.int32)], 1, shift=4
+    )
     return mask > 0
 
 
@@ -300,7 +307,14 @@ def _flat(rng, shape, middle, long_px):
         a, b = sorted(rng.uniform(-0.35, 0.35, 2) * wide)
         deep = high / 2 - high * rng.uniform(0.15, 0.35)
         corners = np.array(
-            [*corners[:3], (b, high / 2), (b, deep), (a, deep), (a, high / 2), corners[3]]
+            [
+                *corners[:3],
+                (b, high / 2),
+                (b, deep),
+                (a, deep),
+                (a, high / 2),
+                corners[3],
+            ]
         )
     lean = rng.normal(0, 0.05)
     spin = np.array([[np.cos(lean), -np.sin(lean)], [np.sin(lean), np.cos(lean)]])
@@ -312,7 +326,9 @@ def _flat(rng, shape, middle, long_px):
     shade, body = np.ones(shape, np.float32), face.copy()
     if rng.random() < 0.3:  # its thickness is seen as well
         turn = rng.uniform(0, 2 * np.pi)
-        shift = long_px * rng.uniform(0.03, 0.12) * np.array([np.cos(turn), np.sin(turn)])
+        shift = (
+            long_px * rng.uniform(0.03, 0.12) * np.array([np.cos(turn), np.sin(turn)])
+        )
         for part in np.linspace(0, 1, 40):
             move = np.array([[1.0, 0, shift[0] * part], [0, 1.0, shift[1] * part]])
             body |= cv2.warpAffine(face.astype(np.uint8), move, shape[::-1]) > 0
@@ -430,7 +446,9 @@ def _seen(rng, canvas, kinds, whole):
     goal = np.clip({"white": 0.6, "grey": 0.28, "dark": 0.09}[kinds["tone"]], 0, 1)
     light *= goal * np.exp(rng.normal(0, 0.15)) / middle
     spread = rng.uniform(0.002, 0.012)
-    light += spread * np.sqrt(np.clip(light, 0.02, 1)) * rng.standard_normal(light.shape)
+    light += (
+        spread * np.sqrt(np.clip(light, 0.02, 1)) * rng.standard_normal(light.shape)
+    )
     code = np.where(
         light <= 0.0031308,
         12.92 * light,

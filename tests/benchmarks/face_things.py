@@ -154,7 +154,11 @@ def _ruler(canvas, gap_mm):
     for mm in range(int(width)):
         long = 9 if mm % 10 == 0 else 6.5 if mm % 5 == 0 else 4
         cv2.line(
-            picture, (round(mm * p), 0), (round(mm * p), round(long * p)), (_INK,) * 3, 1
+            picture,
+            (round(mm * p), 0),
+            (round(mm * p), round(long * p)),
+            (_INK,) * 3,
+            1,
         )
     picture = _numbered(picture, int(width), 14)
     cover = np.ones(picture.shape[:2], np.float32)
@@ -177,7 +181,11 @@ def _tape(canvas, gap_mm):
     for mm in range(0, int(width), 2):
         long = 10 if mm % 10 == 0 else 5
         cv2.line(
-            picture, (round(mm * p), 0), (round(mm * p), round(long * p)), (_INK,) * 3, 1
+            picture,
+            (round(mm * p), 0),
+            (round(mm * p), round(long * p)),
+            (_INK,) * 3,
+            1,
         )
     picture = _numbered(picture, int(width), 15)
     cover = np.ones(picture.shape[:2], np.float32)
@@ -229,7 +237,13 @@ def _print(kind):
 
 
 def _card(canvas, place, gap_mm):
-    papers = ("cards_a4", "cards_a4", "cards_letter", "labels_a4_10", "labels_letter_15")
+    papers = (
+        "cards_a4",
+        "cards_a4",
+        "cards_letter",
+        "labels_a4_10",
+        "labels_letter_15",
+    )
     picture, size = _print(papers[canvas.rng.integers(len(papers))])
     cover = np.ones(picture.shape[:2], np.float32)
     if place == "on":
@@ -256,7 +270,9 @@ def _scale_sheet(canvas, gap_mm):
 def _paper(canvas, gap_mm):
     rng = canvas.rng
     width, height = rng.uniform(70, 210), rng.uniform(50, 140)
-    picture = _blank(width, height) * np.array(((1, 1, 1), (1, 0.9, 0.35))[rng.integers(2)])
+    picture = _blank(width, height) * np.array(
+        ((1, 1, 1), (1, 0.9, 0.35))[rng.integers(2)]
+    )
     ink = np.zeros(picture.shape[:2], np.uint8)
     for line in range(1, int(height // 12)):
         at = (20, round(line * 12 * _PRINT_PX_PER_MM))
@@ -282,15 +298,17 @@ def _hand(canvas, gap_mm):
 
     stroke((330, 95), palm, round(55 * p))
     for k, lean in enumerate((-0.42, -0.15, 0.1, 0.35)):
-        base = palm + (-28, -30 + 20 * k)
+        base = palm + np.array([-28, -30 + 20 * k])
         length = (68, 82, 78, 60)[k] * rng.uniform(0.75, 1.0)
         tip = base + length * np.array([-np.cos(lean), np.sin(lean)])
-        stroke(palm + (0, -18 + 12 * k), base, round(24 * p))
+        stroke(palm + np.array([0, -18 + 12 * k]), base, round(24 * p))
         stroke(base, tip, width)
-    stroke(palm + (10, -20), palm + (-35, -62), round(20 * p))
+    stroke(palm + np.array([10, -20]), palm + np.array([-35, -62]), round(20 * p))
     depth = cv2.distanceTransform(cover, cv2.DIST_L2, 5) / (9 * p)
     skin = np.array(((0.5, 0.28, 0.19), (0.2, 0.1, 0.06), (0.05, 0.18, 0.4)))
-    light = (0.6 + 0.45 * np.sqrt(np.clip(depth, 0, 1)))[..., None] * skin[rng.integers(3)]
+    light = (0.6 + 0.45 * np.sqrt(np.clip(depth, 0, 1)))[..., None] * skin[
+        rng.integers(3)
+    ]
     light = light * (1 + 0.03 * rng.standard_normal(cover.shape))[..., None]
     spot, out = _edge_spot(canvas)
     reach = gap_mm if rng.random() < 0.5 else -rng.uniform(10, 60)
@@ -310,7 +328,10 @@ def _tool(canvas, gap_mm):
     blade = np.array([(0, y - 6), (150, 2), (160, y), (150, height - 2), (0, y + 6)])
     parts = (
         (blade, (0.4, 0.42, 0.44)),
-        (np.array([(155, y - 4), (190, y - 4), (190, y + 4), (155, y + 4)]), (0.2,) * 3),
+        (
+            np.array([(155, y - 4), (190, y - 4), (190, y + 4), (155, y + 4)]),
+            (0.2,) * 3,
+        ),
         (np.array([(185, y - 13), (300, y - 16), (300, y + 16), (185, y + 13)]), None),
     )
     wood = np.array(((0.45, 0.25, 0.1), (0.5, 0.05, 0.04), (0.03, 0.03, 0.03)))
@@ -387,7 +408,13 @@ def _stamp(canvas, gap_mm):
     cv2.circle(ink, at, round(radius * 0.65), 255, max(1, radius // 20))
     left = (at[0] - round(radius * 0.5), at[1] + round(radius * 0.15))
     cv2.putText(
-        ink, "MK 4", left, cv2.FONT_HERSHEY_DUPLEX, radius / 60, 255, max(1, radius // 25)
+        ink,
+        "MK 4",
+        left,
+        cv2.FONT_HERSHEY_DUPLEX,
+        radius / 60,
+        255,
+        max(1, radius // 25),
     )
     seen = (ink > 127) & canvas.face
     canvas.light[seen] *= 0.2

@@ -79,7 +79,7 @@ def _mouths(
     dark: NDArray[np.bool_], least_px: float
 ) -> tuple[list[tuple[NDArray[np.float64], float]], NDArray[np.float64]]:
     """Return round dark spots as middle and diameter, and the size of all others."""
-    count, labels, stats, middles = cv2.connectedComponentsWithStats(
+    _, labels, stats, middles = cv2.connectedComponentsWithStats(
         dark.astype(np.uint8), connectivity=8
     )
     areas = stats[1:, cv2.CC_STAT_AREA].astype(float)
@@ -88,9 +88,7 @@ def _mouths(
     for number in np.flatnonzero(sizes > max(least_px, 5.0)) + 1:
         left, top, wide, high = stats[number, :4].tolist()
         spot = (labels[top : top + high, left : left + wide] == number).astype(np.uint8)
-        contours, _ = cv2.findContours(
-            spot, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
-        )
+        contours, _ = cv2.findContours(spot, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         line: Any = max(contours, key=len)
         if len(line) < 8:  # noqa: PLR2004  an ellipse needs some
             continue

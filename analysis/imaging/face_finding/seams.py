@@ -73,7 +73,10 @@ def _is_one(
     flicker: NDArray[np.float32],
 ) -> bool:
     """Tell whether piece and bay are one surface along their seam."""
-    inner, outer = _near(bay, _LONGEST_SEAM_PX) & piece, _near(piece, _LONGEST_SEAM_PX) & bay
+    inner, outer = (
+        _near(bay, _LONGEST_SEAM_PX) & piece,
+        _near(piece, _LONGEST_SEAM_PX) & bay,
+    )
     line = _near(piece, _LINE_PX) & _near(bay, _LINE_PX)
     inner, outer = inner & ~line, outer & ~line
     if not (inner.any() and outer.any()):

@@ -32,7 +32,7 @@ _CHECKED = 512
 _CHUNK = 16
 
 
-class FaceNetwork(nn.Module):
+class FaceNetwork(nn.Module):  # type: ignore[misc,unused-ignore]  # torch is untyped
     """A U-Net (Ronneberger, Fischer and Brox 2015), narrow and deep.
 
     Examples
@@ -150,7 +150,7 @@ def _overlaps(network: nn.Module, photos: torch.Tensor) -> NDArray[np.float64]:
             in_both = (a & b).sum((1, 2)).float()
             found.append((in_both + 1) / ((a | b).sum((1, 2)) + 1))
     network.train()
-    return torch.cat(found).cpu().numpy().astype(float)
+    return np.asarray(torch.cat(found).cpu().numpy(), np.float64)
 
 
 def train(
@@ -230,7 +230,7 @@ def train(
         nn.utils.clip_grad_norm_(network.parameters(), 1.0)
         learn.step()
         step += 1
-        if time.monotonic() - told > 30:  # noqa: PLR2004
+        if time.monotonic() - told > 30:
             told = time.monotonic()
             iou = _overlaps(network, checked[:set_aside])
             print(  # noqa: T201
@@ -241,4 +241,5 @@ def train(
             )
     for worker in workers:
         worker.terminate()
-    return network.eval().cpu().float()
+    network.eval().cpu().float()
+    return network

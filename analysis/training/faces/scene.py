@@ -82,7 +82,7 @@ def draw_scene(rng: np.random.Generator, size_px: int) -> tuple[Mask, Mask]:
 
 
 def _whole(rng: np.random.Generator, shape: tuple[int, int]) -> _Piece:
-    """A photo that holds nothing but the face."""
+    """Fill the photo with the face."""
     full = np.ones(shape, np.uint8)
     shading = np.exp(rng.uniform(0, 0.3) * field(rng, shape, max(shape)))
     if rng.random() < 0.3:
@@ -133,7 +133,9 @@ def _flat(rng: np.random.Generator, shape: tuple[int, int]) -> _Piece:
     if rng.random() < 0.35:
         _sides(rng, line, face, body, shading)
     if rng.random() < 0.12:  # an opening through it
-        hole = _filled(shape, line.mean(0) + (line - line.mean(0)) * rng.uniform(0.2, 0.7))
+        hole = _filled(
+            shape, line.mean(0) + (line - line.mean(0)) * rng.uniform(0.2, 0.7)
+        )
         face[hole > 0] = 0
         if rng.random() < 0.6:
             body[hole > 0] = 0
@@ -143,7 +145,7 @@ def _flat(rng: np.random.Generator, shape: tuple[int, int]) -> _Piece:
 
 
 def _cut(rng: np.random.Generator, line: Points) -> Points:
-    """Steps, slants and notches in the sides of a slab: L, T, trough and leg."""
+    """Cut steps, slants and notches into the sides of a slab: L, T, trough, leg."""
     a, b, c, d = line
     part, deep = rng.uniform(0.2, 0.8, 2), rng.uniform(0.1, 0.6)
 
@@ -266,7 +268,7 @@ def _round(rng: np.random.Generator, shape: tuple[int, int]) -> _Piece:
 
 
 def _prism(rng: np.random.Generator, shape: tuple[int, int]) -> _Piece:
-    """Posts and planters of flats side by side; each lies at its own slant."""
+    """Stand flats side by side, each at its own slant: posts and planters."""
     rows, cols = shape
     flats = int(rng.integers(2, 7))
     angles = np.sort(rng.uniform(-1.35, 1.35, flats + 1))
@@ -315,7 +317,9 @@ def _free(rng: np.random.Generator, shape: tuple[int, int]) -> _Piece:
         for _ in range(rng.integers(1, 4)):
             turn = rng.uniform(0, 2 * np.pi)
             away = (x - cols / 2) * np.cos(turn) + (y - rows / 2) * np.sin(turn)
-            away += between(rng, 0.1, 20) * field(rng, shape, 120) * (rng.random() < 0.4)
+            away += (
+                between(rng, 0.1, 20) * field(rng, shape, 120) * (rng.random() < 0.4)
+            )
             inside &= away < rng.uniform(0.05, 0.5) * min(rows, cols)
         face = inside.astype(np.uint8)
     else:
@@ -353,8 +357,8 @@ def _composed(
     scene[on] = (skin * piece.shading[..., None])[on]
     if rng.random() < 0.4:  # a line of contact or a worn arris all round
         edge = cv2.morphologyEx(piece.face, cv2.MORPH_GRADIENT, np.ones((3, 3)))
-        soft = cv2.GaussianBlur(edge.astype(np.float32), (0, 0), between(rng, 0.6, 2))
-        scene *= np.exp(rng.uniform(-1.2, 0.5) * soft)[..., None]
+        rim = cv2.GaussianBlur(edge.astype(np.float32), (0, 0), between(rng, 0.6, 2))
+        scene *= np.exp(rng.uniform(-1.2, 0.5) * rim)[..., None]
     things = np.zeros(shape, np.uint8)
     if rng.random() < 0.1:
         things |= tie_holes(rng, scene, piece.face)
@@ -383,13 +387,13 @@ def _neighbours(
         there = x < cols.min() - gap + lean * (y - high[1] / 2)
     elif side == 1:
         there = x > cols.max() + gap + lean * (y - high[1] / 2)
-    elif side == 2:  # noqa: PLR2004
+    elif side == 2:
         there = y < rows.min() - gap + lean * (x - high[0] / 2)
     else:
         there = y > rows.max() + gap + lean * (x - high[0] / 2)
     if rng.random() < 0.5:  # it does not run the whole length
         ends = np.sort(rng.uniform(0, 1, 2))
-        along = y / max(high[1] - low[1], 1) if side < 2 else x / max(high[0], 1)  # noqa: PLR2004
+        along = y / max(high[1] - low[1], 1) if side < 2 else x / max(high[0], 1)
         there &= (along > ends[0]) & (along < ends[1])
     scene[there] = (skin[::-1, ::-1] * tone)[there]
 
@@ -444,7 +448,7 @@ def _placed(
 
 
 def _lit(rng: np.random.Generator, scene: Light) -> None:
-    """Light over all of it: a slope, shadows of what stands outside, the lamp's tint."""
+    """Light all of it: a slope, shadows of what stands outside, the lamp's tint."""
     shape = (scene.shape[0], scene.shape[1])
     y, x = np.mgrid[-1 : 1 : shape[0] * 1j, -1 : 1 : shape[1] * 1j].astype(np.float32)
     turn = rng.uniform(0, 2 * np.pi)
@@ -469,8 +473,10 @@ def _photographed(rng: np.random.Generator, light: Light) -> Mask:
     middle = float(np.percentile(light, rng.uniform(50, 97)))
     light *= between(rng, 0.3, 0.95) / max(middle, 1e-3)
     spread = between(rng, 0.001, 0.03)
-    light += spread * np.sqrt(np.maximum(light, 0.02)) * rng.standard_normal(
-        light.shape, dtype=np.float32
+    light += (
+        spread
+        * np.sqrt(np.maximum(light, 0.02))
+        * rng.standard_normal(light.shape, dtype=np.float32)
     )
     tone = np.clip(light, 0, 1) ** (1 / rng.uniform(1.8, 2.6))
     if rng.random() < 0.4:

@@ -5,7 +5,7 @@ All are light, linear, 1 about white; scales are px of the drawing.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -59,7 +59,7 @@ def rough(
     """
     total = field(rng, shape, wave_px)
     gain = 1.0
-    while wave_px > 2:  # noqa: PLR2004  the finest grain there is
+    while wave_px > 2:
         wave_px /= 2
         gain *= fade
         total += np.float32(gain) * field(rng, shape, wave_px)
@@ -100,7 +100,7 @@ def step(away: Light, edge: float) -> Light:
     return np.asarray(0.5 + 0.5 * np.tanh(away / (2 * edge)), np.float32)
 
 
-def _tinted(tone: Light, tint: Light) -> Light:
+def _tinted(tone: NDArray[Any], tint: Light) -> Light:
     return np.asarray(np.maximum(tone, 0.002)[..., None] * tint, np.float32)
 
 
@@ -171,7 +171,7 @@ def _seams(rng: np.random.Generator, tone: Light) -> None:
 
 
 def _leaks(rng: np.random.Generator, tone: Light) -> None:
-    """A joint that leaked: a band of sand, grains and small holes along a line."""
+    """Draw a joint that leaked: a band of sand and grains along a line."""
     rows, cols = np.mgrid[: tone.shape[0], : tone.shape[1]].astype(np.float32)
     turn = rng.uniform(0, np.pi) if rng.random() < 0.4 else rng.choice([0, np.pi / 2])
     spot = rng.uniform(0, 1, 2) * tone.shape
@@ -210,7 +210,7 @@ def _voids(rng: np.random.Generator, light: Light) -> None:
         ground = float(light[at[1], at[0]])
         axes = (max(1, round(size)), max(1, round(size * rng.uniform(0.5, 1))))
         lean = float(rng.uniform(0, 180))
-        if lit > 0.1 and size > 2:  # noqa: PLR2004
+        if lit > 0.1 and size > 2:
             shift = (at[0] + round(np.cos(turn)), at[1] + round(np.sin(turn)))
             cv2.ellipse(light, shift, axes, lean, 0, 360, ground * (1 + lit), -1)
         cv2.ellipse(light, at, axes, lean, 0, 360, ground * rng.uniform(0.05, 0.7), -1)

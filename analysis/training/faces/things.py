@@ -112,10 +112,12 @@ def _ruler(rng: np.random.Generator) -> Thing:
         high = wide * (0.55 if number % 10 == 0 else 0.38 if number % 5 == 0 else 0.25)
         x = round(number * step)
         cv2.line(thing.light, (x, 0), (x, round(high)), ink, 1)
-        if rng.random() < 0.98 and wide > 20:  # noqa: PLR2004
+        if rng.random() < 0.98 and wide > 20:
             cv2.line(thing.light, (x, wide), (x, wide - round(high * 0.6)), ink, 1)
-        if number % 10 == 0 and wide > 12:  # noqa: PLR2004
-            _write(rng, thing.light, str(number // 10), (x + 1, round(wide * 0.85)), ink)
+        if number % 10 == 0 and wide > 12:
+            _write(
+                rng, thing.light, str(number // 10), (x + 1, round(wide * 0.85)), ink
+            )
     return thing
 
 
@@ -186,7 +188,14 @@ def _paper(rng: np.random.Generator) -> Thing:
     if rng.random() < 0.15:
         thing.cover[:] = 0
         cv2.ellipse(
-            thing.cover, (cols // 2, rows // 2), (cols // 2, rows // 2), 0, 0, 360, 1, -1
+            thing.cover,
+            (cols // 2, rows // 2),
+            (cols // 2, rows // 2),
+            0,
+            0,
+            360,
+            1,
+            -1,
         )
     return thing
 
@@ -213,8 +222,8 @@ def _hand(rng: np.random.Generator) -> Thing:
         cv2.line(shade, ends[0], ends[1], 1, max(1, wide // 2))
     skin = np.array([0.62, 0.36, 0.25]) * between(rng, 0.15, 1.2)
     if rng.random() < 0.35:
-        skin = between(rng, 0.03, 0.5) * colour(rng, 0.7)
-    inner = cv2.distanceTransform(np.uint8(cover), cv2.DIST_L2, 3) / wide
+        skin = (between(rng, 0.03, 0.5) * colour(rng, 0.7)).astype(np.float64)
+    inner = cv2.distanceTransform(cover.astype(np.uint8), cv2.DIST_L2, 3) / wide
     round_light = 0.55 + 0.5 * np.sqrt(np.clip(inner * 1.6, 0, 1))
     round_light += 0.12 * cv2.GaussianBlur(shade, (0, 0), 4)
     round_light *= 1 + 0.05 * rough(rng, cover.shape, 10)
@@ -244,7 +253,9 @@ def _tool(rng: np.random.Generator) -> Thing:
         tone = between(rng, 0.01, 0.7) * colour(rng, rng.uniform(0, 0.8))
         cross = np.abs(np.arange(rows) - y) / max(half, 1)
         gloss = rng.uniform(0.2, 0.9) * np.sqrt(np.clip(1 - cross**2, 0, 1)) + 0.4
-        light[mask > 0] = (gloss[:, None, None] * tone * np.ones((1, cols, 1)))[mask > 0]
+        light[mask > 0] = (gloss[:, None, None] * tone * np.ones((1, cols, 1)))[
+            mask > 0
+        ]
         cover[mask > 0] = 1
         at += part
         if rng.random() < 0.35:
