@@ -5,17 +5,28 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.imaging.face_finding.finding import find_face
+from analysis.imaging.face_finding.papers import papers_in
 from analysis.imaging.overlay import overlay
-from analysis.model.points import xy
+from analysis.model.points import row_col, xy
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     import numpy as np
     from numpy.typing import NDArray
 
     from analysis.model.face_proposal import FaceProposal
     from analysis.model.photo import Photo
+    from analysis.model.points import Points
 
-__all__ = ["face_answer", "face_overlay", "face_sentence", "find_face"]
+__all__ = [
+    "face_answer",
+    "face_overlay",
+    "face_sentence",
+    "find_face",
+    "printed",
+    "small_outlined",
+]
 
 
 def face_answer(found: FaceProposal) -> dict[str, object]:
@@ -70,6 +81,41 @@ def face_sentence(found: FaceProposal) -> str:
         count = len(found.left_out_px)
         told += f", {count} area{'' if count == 1 else 's'} left out"
     return f"{told}; sure to {100 * found.sure:.0f} %."
+
+
+def printed(photo: Photo) -> tuple[Points, ...]:
+    """Return the paper of the sheets and cards in a photo, (x, y) px.
+
+    Examples
+    --------
+    >>> printed.__name__
+    'printed'
+    """
+    return tuple(xy(paper) for paper in papers_in(photo.pixels, photo.lens_35mm))
+
+
+def small_outlined(
+    photo: Photo, outline: Points | None, left_out: Iterable[Points], longest_px: int
+) -> NDArray[np.uint8]:
+    """Return a small picture of a photo with an outline and left-out areas on it.
+
+    Parameters
+    ----------
+    photo : Photo
+    outline : Points or None
+        None draws none.
+    left_out : iterable of Points
+    longest_px : int
+        Longest side of the picture.
+
+    Returns
+    -------
+    ndarray of uint8, (rows, cols, 3)
+    """
+    zoom = min(1.0, longest_px / max(photo.height_px, photo.width_px))
+    lines = [] if outline is None else [row_col(outline)]
+    areas = [row_col(area) for area in left_out]
+    return overlay(photo.pixels, lines, dashed_px=areas, zoom=zoom)
 
 
 def face_overlay(

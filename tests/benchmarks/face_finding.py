@@ -321,8 +321,12 @@ def main():
         lines += measured_sample(asked.seed_base, asked.real_sample)
     if not asked.fit:
         lines += ["", f"12 megapixels: {speed():.2f} s on one thread."]
-    for one in sorted(scores, key=lambda one: one.iou)[: asked.worst]:
-        lines.append(f"{one.number}: {one.iou:.3f}, sure {one.sure:.2f}, {one.kinds}")
+    if asked.worst:
+        lines += ["", "The photos found worst:", ""]
+    lines += [
+        f"- {one.number}: {one.iou:.3f}, sure {one.sure:.2f}, {one.kinds}"
+        for one in sorted(scores, key=lambda one: one.iou)[: asked.worst]
+    ]
     if asked.fit:
         lines.append(f"Curve of sure: {fitted(scores)}")
     sys.stdout.write("\n".join(lines) + "\n")

@@ -78,8 +78,8 @@ def draw(number, base=REPORTING_BASE):
         "beside": BESIDE[order.permutation(len(BESIDE))[number % len(BESIDE)]],
         "shape": SHAPES[(number + number // 6) % 3],
         "light": LIGHTS[(number + number // 18) % 3],
-        "tone": rng.choice(list(TONES), p=(0.25, 0.5, 0.25)),
-        "neighbour": rng.choice(["none", "shaded"], p=(0.75, 0.25)),
+        "tone": str(rng.choice(list(TONES), p=(0.25, 0.5, 0.25))),
+        "neighbour": str(rng.choice(["none", "shaded"], p=(0.75, 0.25))),
     }
     gap_mm = 0.0 if rng.random() < 0.3 else rng.uniform(1, 50)
     kinds["gap"] = (

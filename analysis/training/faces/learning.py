@@ -242,4 +242,5 @@ def train(
     for worker in workers:
         worker.terminate()
     network.eval().cpu().float()
-    return network
+    trained: FaceNetwork = network
+    return trained
