@@ -178,16 +178,18 @@ def test_only_bad_files_are_all_told():
 def test_doubtful_photo_is_told_before_measuring():
     app = typed_scale(upload(start()))
     app = ran(app.text_input(key="smallest").set_value("1").run())
-    assert any("too few pixels" in one.value for one in app.warning)
+    assert any("too far away" in one.value for one in app.warning)
     assert not button(app, "Measure").disabled
 
     app = ran(app.text_input(key="smallest").set_value("3").run())
-    assert not any("too few pixels" in one.value for one in app.warning)
+    assert not any("too far away" in one.value for one in app.warning)
 
 
 def test_sheet_scales_the_photo_and_is_left_out(data):
     app = set_way(upload(start(), sheet_png()), "scale way", "sheet")
     assert "Sheet or card found" in texts(app)
+    assert button(app, "Measure").disabled
+    app = press(app, "The photo holds nothing but face")
     app = press(fill_piece(press(app, "Measure")), "Save")
     reading = latest(data)
 

@@ -235,7 +235,8 @@ def face_step(photo: Photo, looked: Looked | None) -> Faced:
         offer_before(photo, key)
     way = segments(words.FACE_QUESTION, ways, way_key)
     # Paper is never counted, whatever is said of the rest.
-    papers = cache.printed(photo)
+    is_left_out = looked is not None and bool(looked.left_out)
+    papers = () if is_left_out else cache.printed(photo)
     if way == "same" and looked is not None:
         return Faced(looked.outline, papers, True)
     if way == "whole":
