@@ -54,6 +54,7 @@ TAP_RULER = "Tap two marks on the ruler, as far apart as you can."
 DISTANCE = "Distance between the two marks"
 UNIT = "Unit"
 UNITS_MM = {"mm": 1.0, "inch": 25.4}
+UNITS_SHORT = {"mm": "mm", "inch": "in"}
 MM_PER_PX = "mm per px"
 TWO_POINTS_MISSING = "Mark two points on the ruler, then type how far apart they are."
 DISTANCE_MISSING = "Type the distance between the two marks."
@@ -66,7 +67,11 @@ NO_SCALE = (
 # 3 face
 STEP_FACE = "3  Face outline"
 FACE_QUESTION = "What is the face?"
-FACE_WAYS = {"whole": "Whole photo", "corners": "Tap its corners"}
+FACE_WAYS = {
+    "found": "As found",
+    "corners": "Tap its corners",
+    "whole": "Whole photo",
+}
 TAP_CORNERS = "Tap the corners of the face in order, three or more."
 CORNERS_MISSING = "Mark at least three corners, or take the whole photo."
 TYPE_POINTS = "Type the points instead"

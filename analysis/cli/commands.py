@@ -11,6 +11,7 @@ import numpy as np
 
 from analysis.cli.compare import add_compare
 from analysis.cli.example import add_example
+from analysis.cli.faces import add_find_face
 from analysis.cli.files import check_targets, path_of, read_bytes, say, write_json
 from analysis.cli.plan import add_plan
 from analysis.cli.records import add_backup, add_export, add_import, add_restore
@@ -127,6 +128,7 @@ def _parser() -> argparse.ArgumentParser:
         )
     )
     for name, told, add in (
+        ("find-face", "propose what of a photo is face", add_find_face),
         ("import", "take a table of pieces into a log", add_import),
         ("export", "write the pieces of a log as a table", add_export),
         ("backup", "write a whole log to one zip", add_backup),

@@ -12,7 +12,7 @@ from analysis.checks import number
 from analysis.errors import ScaleError
 from analysis.imaging.homography import fitted, fitted_square, moved, slope, spread
 from analysis.imaging.pose import lens_of, posed, unseen_tilt_sd
-from analysis.model.card import EDGE_MM, LAYOUT_OF, LAYOUTS
+from analysis.model.card import LAYOUT_OF, LAYOUTS, PAPER_MM
 from analysis.model.sheet import (
     BELOW_MM,
     CHECK_MM,
@@ -283,8 +283,7 @@ def sheet_area(plane: Plane, *, card: str = "") -> NDArray[np.float64]:
     plane : Plane
         As `find_sheet` gave it.
     card : str
-        A card's layout, empty for the sheet. Of a card only what is printed for the
-        camera and its white edge are known.
+        A card's layout, empty for the sheet.
 
     Returns
     -------
@@ -300,23 +299,15 @@ def sheet_area(plane: Plane, *, card: str = "") -> NDArray[np.float64]:
     ...     method="sheet",
     ... )
     >>> sheet_area(flat)[0].tolist(), sheet_area(flat, card="A")[2].tolist()
-    ([-10.0, -10.0], [46.0, 134.0])
+    ([-10.0, -10.0], [103.0, 140.25])
     """
     if card:
-        left, top, right, below = LAYOUTS[card].block
-        edge = foot = EDGE_MM + _PAPER_SLACK_MM
+        block, edges = LAYOUTS[card].block, PAPER_MM[card]
     else:
-        left, top, (right, below) = 0.0, 0.0, FRAME_MM
-        edge = WHITE_EDGE_MM + _PAPER_SLACK_MM
-        foot = BELOW_MM + _PAPER_SLACK_MM
-    area = np.array(
-        [
-            [left - edge, top - edge],
-            [right + edge, top - edge],
-            [right + edge, below + foot],
-            [left - edge, below + foot],
-        ]
-    )
+        block, edges = (0.0, 0.0, *FRAME_MM), (*(WHITE_EDGE_MM,) * 3, BELOW_MM)
+    left, top = (block[k] - edges[k] - _PAPER_SLACK_MM for k in (0, 1))
+    right, below = (block[k] + edges[k] + _PAPER_SLACK_MM for k in (2, 3))
+    area = np.array([[left, top], [right, top], [right, below], [left, below]])
     return moved(np.linalg.inv(plane.photo_to_mm).astype(np.float64), area)[:, ::-1]
 
 

@@ -86,6 +86,15 @@ LAYOUT_OF = MappingProxyType(
 )
 # Paper left white round the block, all that a finder may count on.
 EDGE_MM = 4.0
+# The whole paper round the block: left, top, right, bottom, of the largest paper that
+# the layout is printed on.
+PAPER_MM: Mapping[str, tuple[float, float, float, float]] = MappingProxyType(
+    {
+        "A": (10.25, 7.0, 10.25, 61.0),
+        "B": (5.8, 4.0, 5.8, 23.0),
+        "C": (6.5, 4.0, 6.5, 18.8),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -31,6 +31,7 @@ from analysis.model.waiting import (
     WaitingPhoto,
 )
 from analysis.services.cards import find_cards, targets_of
+from analysis.services.faces import find_face
 from analysis.services.log import (
     digest,
     list_castings,
@@ -38,7 +39,6 @@ from analysis.services.log import (
     photo_bytes,
     save_reading,
 )
-from analysis.services.marking import propose_outline
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo
 from analysis.services.sheets import points_of, seen, straightened, to_view
@@ -152,13 +152,13 @@ def _tried(
 
 
 def _looked_at(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
-    photo, cards, view, scale, areas = _opened(log, waiting)
+    photo, cards, view, scale, _ = _opened(log, waiting)
     targets, problems = targets_of(log, cards)
     ids = {
         kind: tuple(dict.fromkeys(one.id for one in targets if one.kind == kind))
         for kind in (PIECE, FORM)
     }
-    outline = propose_outline(seen(photo, view).pixels, [row_col(one) for one in areas])
+    outline = find_face(seen(photo, view)).outline_px
     asked = replace(
         waiting.asked,
         piece_ids=ids[PIECE],
@@ -388,5 +388,9 @@ def _opened(log: Log, waiting: WaitingPhoto) -> _Opened:
         except ScaleError:
             continue
         break
-    areas = tuple(points_of(to_view(view, card.area_px)) for card in cards)
+    found = find_face(seen(photo, view))
+    areas = (
+        *(points_of(to_view(view, card.area_px)) for card in cards),
+        *(points_of(area) for area in found.left_out_px),
+    )
     return _Opened(photo, cards, view, scale, areas)

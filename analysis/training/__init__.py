@@ -1,1 +1,1 @@
-"""Draws patches and trains the opening network; nothing else imports this room."""
+"""Draws what the networks learn from, and trains them; nothing imports this room."""

@@ -80,13 +80,25 @@ def sheet_png(*, tilt_deg: float = 10) -> bytes:
 
 
 def upload(app: AppTest, data: bytes | None = None, name: str = "face.png") -> AppTest:
+    """Give a photo and say that it holds nothing but face."""
+    app = given(app, data, name)
+    whole = [one for one in app.button_group if one.key == "face way"]
+    return ran(whole[0].set_value("whole").run()) if whole else app
+
+
+def given(app: AppTest, data: bytes | None = None, name: str = "face.png") -> AppTest:
+    """Give a photo, and say nothing of its face."""
     data = face_png() if data is None else data
     return ran(app.file_uploader(key="upload").upload(name, data).run())
 
 
+def as_typed(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
 def typed_scale(app: AppTest, mm_per_px: float | None = 0.5) -> AppTest:
     app.button_group(key="scale way").set_value("typed").run()
-    return ran(app.number_input(key="mm per px").set_value(mm_per_px).run())
+    return ran(app.text_input(key="mm per px").set_value(as_typed(mm_per_px)).run())
 
 
 def measured(app: AppTest, mm_per_px: float = 0.5) -> AppTest:

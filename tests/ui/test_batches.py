@@ -140,10 +140,10 @@ def test_target_can_be_typed_where_none_is_logged(data):
     app = start("batches")
     assert "Type a finish target" in texts(app)
 
-    ran(app.number_input(key="target high").set_value(0.6).run())
+    ran(app.text_input(key="target high").set_value("0.6").run())
     assert "in 100 will meet the target" in texts(app)
 
-    ran(app.number_input(key="target low").set_value(0.7).run())
+    ran(app.text_input(key="target low").set_value("0.7").run())
     assert "is not below the upper" in texts(app)
 
 

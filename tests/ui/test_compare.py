@@ -140,7 +140,7 @@ def test_band_of_the_user_decides_what_is_the_same(log):
     app = start("compare")
     assert "Too early to say that sealed joints" in texts(app)
 
-    ran(app.number_input(key="compare band").set_value(2.0).run())
+    ran(app.text_input(key="compare band").set_value("2").run())
 
     assert "Sealed joints and open joints are the same within 0.50 to 2.00" in texts(
         app
@@ -154,8 +154,8 @@ def test_worth_of_sealing_asks_for_costs_and_answers(log):
     app = start("compare")
     assert "Type the extra minutes" in texts(app)
 
-    ran(app.number_input(key="worth minutes").set_value(5.0).run())
-    ran(app.number_input(key="worth hour").set_value(30.0).run())
+    ran(app.text_input(key="worth minutes").set_value("5").run())
+    ran(app.text_input(key="worth hour").set_value("30").run())
 
     said = texts(app)
     assert len(app.error) == 0
@@ -169,8 +169,8 @@ def test_negative_cost_is_refused_in_a_sentence(log):
     fill(log)
     judge(log)
     app = start("compare")
-    ran(app.number_input(key="worth minutes").set_value(-5.0).run())
-    ran(app.number_input(key="worth hour").set_value(30.0).run())
+    ran(app.text_input(key="worth minutes").set_value("-5").run())
+    ran(app.text_input(key="worth hour").set_value("30").run())
 
     assert [one.value for one in app.error] != []
 

@@ -11,6 +11,7 @@ from analysis.services import log as log_service
 from tests.ui import screens
 from tests.ui.screens import (
     HOSTILE,
+    as_typed,
     face_png,
     fill_piece,
     labels,
@@ -88,7 +89,7 @@ def test_reading_follows_the_scale_and_is_never_stale():
     app = measured(start(), 0.5)
     before = largest_mm(app)
 
-    ran(app.number_input(key="mm per px").set_value(1.0).run())
+    ran(app.text_input(key="mm per px").set_value("1").run())
     assert "measure again" in texts(app)
     assert not app.metric
 
@@ -110,7 +111,7 @@ def test_reading_follows_the_outline():
 def test_reading_follows_the_smallest_size():
     app = measured(start())
 
-    ran(app.number_input(key="smallest").set_value(8.0).run())
+    ran(app.text_input(key="smallest").set_value("8").run())
     press(app, "Measure")
 
     assert "No voids of 8 mm or more" in texts(app)
@@ -118,9 +119,9 @@ def test_reading_follows_the_smallest_size():
 
 def test_reading_made_before_is_shown_again_for_the_same_answers():
     app = measured(start(), 0.5)
-    ran(app.number_input(key="mm per px").set_value(1.0).run())
+    ran(app.text_input(key="mm per px").set_value("1").run())
 
-    ran(app.number_input(key="mm per px").set_value(0.5).run())
+    ran(app.text_input(key="mm per px").set_value("0.5").run())
 
     assert app.metric
 
@@ -130,7 +131,7 @@ def test_two_typed_points_and_inches_make_a_scale():
     ran(app.text_input(key="ruler points").set_value("10,20 137,20").run())
     app.button_group(key="ruler unit").set_value("inch")
 
-    ran(app.number_input(key="ruler distance").set_value(2.5).run())
+    ran(app.text_input(key="ruler distance").set_value("2.5").run())
 
     assert "0.5 mm per px" in texts(app)
 
@@ -151,7 +152,7 @@ def test_scale_that_cannot_be_is_refused_in_one_sentence(points, distance, words
     app = upload(start())
     app.text_input(key="ruler points").set_value(points)
 
-    ran(app.number_input(key="ruler distance").set_value(distance).run())
+    ran(app.text_input(key="ruler distance").set_value(as_typed(distance)).run())
 
     assert words in texts(app)
     assert screens.button(app, "Measure").disabled
@@ -197,7 +198,7 @@ def test_new_piece_is_saved_with_all_that_was_said(data):
     app.selectbox(key="joint sealing").set_value("tape")
     app.selectbox(key="vibration method").set_value("table")
     app.date_input(key="cast on").set_value(date(2026, 3, 31))
-    ran(app.number_input(key="vibration seconds").set_value(40.0).run())
+    ran(app.text_input(key="vibration seconds").set_value("40").run())
 
     press(app, "Save")
 
@@ -305,7 +306,7 @@ def test_another_photo_lets_marks_and_result_go():
 
     assert not app.metric
     upload(app, face_png(2))
-    assert app.number_input(key="mm per px").value == 0.5
+    assert app.text_input(key="mm per px").value == "0.5"
     assert not app.metric
 
 

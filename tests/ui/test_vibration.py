@@ -36,8 +36,8 @@ def choose(app, label, value):
 
 
 def number(app, label, value):
-    (box,) = (one for one in app.number_input if one.label == label)
-    return ran(box.set_value(value).run())
+    (box,) = (one for one in app.text_input if one.label == label)
+    return ran(box.set_value(str(value)).run())
 
 
 def head(app):

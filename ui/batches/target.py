@@ -44,8 +44,8 @@ def show_chance(
 
 
 def _ask() -> FinishTarget | None:
-    high = number(words.TARGET_HIGH, "target high", fine=True)
-    low = number(words.TARGET_LOW, "target low", fine=True)
+    high = number(words.TARGET_HIGH, "target high", unit="%")
+    low = number(words.TARGET_LOW, "target low", unit="%")
     if high is None:
         return None
     return FinishTarget(low=(low or 0.0) / 100, high=high / 100)

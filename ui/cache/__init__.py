@@ -10,7 +10,7 @@ from uuid import uuid4
 import streamlit as st
 
 from analysis.errors import InputError
-from analysis.services import batch_marks, marking, photo_queue, records, sheets
+from analysis.services import batch_marks, faces, marking, photo_queue, records, sheets
 from analysis.services import batches as batches_service
 from analysis.services import cards as cards_service
 from analysis.services import forms as forms_service
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analysis.flags import Flag
+    from analysis.model.face_proposal import FaceProposal
     from analysis.model.monitoring import PieceColumns
     from analysis.model.outlook import FormWear
     from analysis.model.photo import Face, Photo, Scale
@@ -163,6 +164,40 @@ def cards(photo: Photo) -> tuple[FoundCard, ...]:
 @st.cache_resource(show_spinner=False, max_entries=8)
 def _cards(sha256: str, _photo: Photo) -> tuple[FoundCard, ...]:  # noqa: ARG001  the key
     return cards_service.find_cards(_photo.pixels, _photo.lens_35mm)
+
+
+def face_found(photo: Photo) -> FaceProposal:
+    """Return the face of a photo, or of a view of it, as it is found."""
+    return _face_found(photo.key, photo)
+
+
+@st.cache_resource(show_spinner=words.LOOKING, max_entries=32)
+def _face_found(key: str, _photo: Photo) -> FaceProposal:  # noqa: ARG001  the key
+    return faces.find_face(_photo)
+
+
+def printed(photo: Photo) -> tuple[Points, ...]:
+    """Return the paper of the sheets and cards in a photo: never counted."""
+    return _printed(photo.key, photo)
+
+
+@st.cache_data(show_spinner=False, max_entries=32)
+def _printed(key: str, _photo: Photo) -> tuple[Points, ...]:  # noqa: ARG001  the key
+    return faces.printed(_photo)
+
+
+def outlined_jpeg(log: Log, waiting: WaitingPhoto) -> bytes:
+    """Return a waiting photo, small, with its face and left-out areas outlined."""
+    asked = repr((waiting.sha256, waiting.asked.outline))
+    return _outlined_jpeg(asked, log, waiting)
+
+
+@st.cache_data(show_spinner=False, max_entries=128)
+def _outlined_jpeg(asked: str, _log: Log, _waiting: WaitingPhoto) -> bytes:  # noqa: ARG001  the key
+    shown, _, areas = photo_queue.outlined(_log, _waiting)
+    return encoded(
+        faces.small_outlined(shown, _waiting.asked.outline, areas, THUMB_PX), "JPEG"
+    )
 
 
 def waiting_view(log: Log, waiting: WaitingPhoto) -> tuple[Photo, bool]:

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.checks import number as checked
 from analysis.compare.answer import sentence, verdict_words
 from analysis.compare.equivalence import sameness_words
-from analysis.errors import StruckfaceError
+from analysis.errors import InputError, StruckfaceError
 from ui.cache import compare as cache_compare
 from ui.compare import words
 from ui.compare.chart import piece_chart, points_drawn
+from ui.widgets.fields import number
 from ui.widgets.notice import hint, plain, plain_lines, refuse
 from ui.words import literal
 
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
     from analysis.services.log import Log
     from ui.cache.compare import Asked
+
+_USUAL_BAND, _LEAST_BAND, _MOST_BAND = 1.25, 1.01, 100.0
 
 
 def show_answer(comparison: Comparison, pair: PairResult) -> None:
@@ -75,16 +79,18 @@ def show_looks(log: Log, asked: Asked, pair: PairResult) -> None:
 def show_same(by: str, pair: PairResult) -> None:
     """Let the user say what makes no difference, and hold the answer against it."""
     with st.expander(words.SAME):
-        band = st.number_input(
-            words.BAND,
-            min_value=1.01,
-            max_value=100.0,
-            value=1.25,
-            step=0.05,
-            help=words.BAND_HELP,
-            key="compare band",
-        )
-        plain(sameness_words(pair, band, by))
+        try:
+            typed = number(
+                words.BAND,
+                "compare band",
+                first=_USUAL_BAND,
+                help_text=words.BAND_HELP,
+            )
+            band = _USUAL_BAND if typed is None else typed
+            checked(band, words.BAND, low=_LEAST_BAND, high=_MOST_BAND)
+            plain(sameness_words(pair, band, by))
+        except InputError as error:
+            refuse(error)
 
 
 def show_joints(log: Log) -> None:

@@ -30,10 +30,14 @@ def show_cost_benefit(log: Log, asked: Asked, pair: PairResult) -> None:
         if not any(_known(table, name) for name in ("repair_minutes", "second")):
             st.write(words.COST_BENEFIT_NOTE)
             return
-        minutes = number(words.COST_BENEFIT_MINUTES, "worth minutes")
-        per_hour = number(words.COST_BENEFIT_HOUR, "worth hour")
-        material = number(words.COST_BENEFIT_MATERIAL, "worth material", fine=True)
-        lost = number(words.COST_BENEFIT_SECOND, "worth second")
+        try:
+            minutes = number(words.COST_BENEFIT_MINUTES, "worth minutes", unit="min")
+            per_hour = number(words.COST_BENEFIT_HOUR, "worth hour")
+            material = number(words.COST_BENEFIT_MATERIAL, "worth material")
+            lost = number(words.COST_BENEFIT_SECOND, "worth second")
+        except StruckfaceError as error:
+            refuse(error)
+            return
         if minutes is None or per_hour is None:
             st.write(words.COST_BENEFIT_TYPE)
             return

@@ -135,8 +135,10 @@ def ask_marks(photo: Photo) -> Marks:
             example=words.AREA_EXAMPLE,
             help_text=words.POINTS_HELP,
         )
-        band = number(said.BAND, BAND)
-        smallest = number(words.SMALLEST, SMALLEST, help_text=words.SMALLEST_HELP)
+        band = number(said.BAND, BAND, unit="mm")
+        smallest = number(
+            words.SMALLEST, SMALLEST, unit="mm", help_text=words.SMALLEST_HELP
+        )
         name: str = st.text_input(
             said.FACE_NAME, key=is_answer(FACE_NAME), persist_state="session"
         )

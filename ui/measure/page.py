@@ -55,19 +55,20 @@ def _ask(photo: Photo) -> state.Request | None:
     scale, view = (None, None) if looked is None else (looked.scale, looked.view)
     try:
         shown = cache.seen(photo, view)
-        outline, has_outline = face_step(shown, looked)
+        faced = face_step(shown, looked)
         marks = ask_marks(shown)
     except StruckfaceError as error:
         refuse(error)
         return None
-    if not (has_scale and has_outline):
+    if not (has_scale and faced.is_complete):
         return None
-    if looked is not None:
-        marks = marks._replace(left_out=(*looked.left_out, *marks.left_out))
+    before = () if looked is None else looked.left_out
+    areas = (*before, *faced.left_out, *marks.left_out)
+    marks = marks._replace(left_out=tuple(dict.fromkeys(areas)))
     request = state.Request(
         sha256=photo.sha256,
         scale=scale,
-        outline=outline,
+        outline=faced.outline,
         view=view,
         **marks._asdict(),
     )

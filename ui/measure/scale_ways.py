@@ -49,9 +49,9 @@ def by_corners(photo: Photo) -> Looked | None:
         st.write(said.FOUR_CORNERS)
         corners = marked(photo, said.CORNERS, key=FOUR, most=_ALL_FOUR, mode="polygon")
     with right:
-        unit_mm = _unit()
-        width = number(said.WIDTH, "face width")
-        height = number(said.HEIGHT, "face height")
+        unit, unit_mm = _unit()
+        width = number(said.WIDTH, "face width", unit=unit)
+        height = number(said.HEIGHT, "face height", unit=unit)
         if len(corners) != _ALL_FOUR or width is None or height is None:
             hint(said.FOUR_MISSING)
             return None
@@ -72,7 +72,7 @@ def by_sheet(photo: Photo) -> Looked | None:
     StruckfaceError
         It is not found, or what is found is no sheet.
     """
-    check = number(said.CHECK, "sheet check")
+    check = number(said.CHECK, "sheet check", unit="mm")
     for page, place in zip(("A4", "Letter"), st.columns(2), strict=True):
         with place:
             file_button(
@@ -99,10 +99,10 @@ def by_round(photo: Photo) -> Looked | None:
         st.write(said.ROUND)
         edges = marked(photo, said.ROUND_EDGES, key=EDGES, most=_ALL_FOUR)
     with right:
-        unit_mm = _unit()
-        top = number(said.TOP_DIAMETER, "top diameter")
-        bottom = number(said.BOTTOM_DIAMETER, "bottom diameter")
-        distance = number(said.DISTANCE, "camera distance")
+        unit, unit_mm = _unit()
+        top = number(said.TOP_DIAMETER, "top diameter", unit=unit)
+        bottom = number(said.BOTTOM_DIAMETER, "bottom diameter", unit=unit)
+        distance = number(said.DISTANCE, "camera distance", unit=unit)
         if len(edges) != _ALL_FOUR or top is None:
             hint(said.ROUND_MISSING)
             return None
@@ -115,6 +115,7 @@ def by_round(photo: Photo) -> Looked | None:
         return Looked(scale, view)
 
 
-def _unit() -> float:
+def _unit() -> tuple[str, float]:
+    """Ask for the unit; return its short name and its mm."""
     unit = segments(words.UNIT, {name: name for name in words.UNITS_MM}, UNIT)
-    return words.UNITS_MM[unit]
+    return words.UNITS_SHORT[unit], words.UNITS_MM[unit]

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
 import streamlit as st
 
 from analysis.errors import InputError, ScaleError, StruckfaceError
 from analysis.model.points import xy
-from analysis.services import marking
 from analysis.services.log import digest, list_castings
 from analysis.services.photos import scale_from_points, scale_typed
 from analysis.services.samples import sample_bytes, samples
 from ui import cache, state, words
 from ui.capture import words as capture_words
 from ui.measure import words as face_words
+from ui.measure.face_found import ask_found
 from ui.measure.face_marks import JOINTS, LEFT_OUT, NOW, SLOPED, offer_before
 from ui.measure.scale_ways import EDGES, FOUR, Looked, by_corners, by_round, by_sheet
 from ui.widgets.cards import tell_card
@@ -131,7 +130,7 @@ def _take_sample(sample: Sample) -> None:
     set_marks(CORNERS, sample.outline_xy)
     answers = {
         _SCALE_WAY: "taps",
-        _DISTANCE: sample.ruler_mm,
+        _DISTANCE: f"{sample.ruler_mm:g}",
         _UNIT: "mm",
         _FACE_WAY: "corners",
         JOINTS: "\n".join(write_points(line) for line in sample.joints_xy),
@@ -177,8 +176,8 @@ def _scale_by_taps(photo: Photo) -> Scale | None:
         st.write(words.TAP_RULER)
         ends = marked(photo, words.RULER_POINTS, key=_RULER, most=2)
     with right:
-        distance = number(words.DISTANCE, _DISTANCE)
         unit = segments(words.UNIT, {name: name for name in words.UNITS_MM}, _UNIT)
+        distance = number(words.DISTANCE, _DISTANCE, unit=words.UNITS_SHORT[unit])
         if len(ends) != 2:  # noqa: PLR2004  two ends
             hint(words.TWO_POINTS_MISSING)
             return None
@@ -203,22 +202,31 @@ def _check_inside(photo: Photo, ends: Points) -> None:
 
 
 def _scale_by_typing() -> Scale | None:
-    value = number(words.MM_PER_PX, "mm per px", fine=True)
+    value = number(words.MM_PER_PX, "mm per px", unit="mm/px")
     if value is None:
         hint(words.MM_PER_PX_MISSING)
         return None
     return scale_typed(value)
 
 
-def face_step(photo: Photo, looked: Looked | None) -> tuple[Points | None, bool]:
-    """Ask for the outline; return it, and whether the answer is complete."""
+class Faced(NamedTuple):
+    """Outline, left-out areas that go with it, and whether the answer is complete."""
+
+    outline: Points | None
+    left_out: tuple[Points, ...]
+    is_complete: bool
+
+
+def face_step(photo: Photo, looked: Looked | None) -> Faced:
+    """Ask for the outline; no figure before it was found right, fixed or waived."""
     st.header(words.STEP_FACE, anchor=False)
     view = None if looked is None else looked.view
     ways, key, way_key = words.FACE_WAYS, CORNERS, _FACE_WAY
     if view is not None:  # marks of a view hold in no other
         ways = dict(words.FACE_WAYS)
         if view.kind == "unrolled":
-            ways["whole"] = face_words.WHOLE_STRIP
+            # The strip is what was tapped: it needs no finding.
+            ways = {"whole": face_words.WHOLE_STRIP, "corners": ways["corners"]}
         if looked is not None and looked.outline is not None:
             ways = {"same": face_words.SAME_CORNERS, "corners": ways["corners"]}
         mark = digest(repr(view).encode())[:8]
@@ -226,10 +234,16 @@ def face_step(photo: Photo, looked: Looked | None) -> tuple[Points | None, bool]
     else:
         offer_before(photo, key)
     way = segments(words.FACE_QUESTION, ways, way_key)
+    # Paper is never counted, whatever is said of the rest.
+    is_left_out = looked is not None and bool(looked.left_out)
+    papers = () if is_left_out else cache.printed(photo)
     if way == "same" and looked is not None:
-        return looked.outline, True
+        return Faced(looked.outline, papers, True)
     if way == "whole":
-        return None, True
+        return Faced(None, papers, True)
+    if way == "found":
+        found = ask_found(photo, corners_key=key, way_key=way_key)
+        return Faced(None, (), False) if found is None else Faced(*found, True)
     left, right = st.columns(_PICTURE_AND_FIELDS)
     try:
         with left:
@@ -237,20 +251,16 @@ def face_step(photo: Photo, looked: Looked | None) -> tuple[Points | None, bool]
             corners = marked(photo, words.CORNER_POINTS, key=key, mode="polygon")
     except StruckfaceError as error:
         refuse(error)
-        return None, False
+        return Faced(None, (), False)
     with right:
         st.button(
-            face_words.PROPOSE,
-            on_click=_propose,
-            args=(photo, key, () if looked is None else looked.left_out),
-            width="stretch",
+            face_words.PROPOSE, on_click=_propose, args=(photo, key), width="stretch"
         )
         if len(corners) < 3:  # noqa: PLR2004  a polygon
             st.write(words.CORNERS_MISSING)
-            return None, False
-    return corners, True
+            return Faced(None, (), False)
+    return Faced(corners, papers, True)
 
 
-def _propose(photo: Photo, key: str, papers: tuple[Points, ...]) -> None:
-    rows = [np.array(paper)[:, ::-1] for paper in papers]
-    set_marks(key, xy(marking.propose_outline(photo.pixels, rows)))
+def _propose(photo: Photo, key: str) -> None:
+    set_marks(key, xy(cache.face_found(photo).outline_px))

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS
+from analysis.services.faces import face_sentence
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from analysis.flags import Flag
+    from analysis.model.face_proposal import FaceProposal
 
 # scale
 SCALE_WAYS = {
@@ -41,6 +43,12 @@ DISTANCE = "Camera to the nearest side (blank: not known)"
 STRIP = "Only the strip within 45 degrees of the middle is measured."
 
 # face
+FOUND_PICTURE = "The face as it was found"
+FOUND_RIGHT = "Right"
+FOUND_FIX = "Fix"
+FOUND_ALL = "The photo holds nothing but face"
+FOUND_MISSING = "Look at the outline, then say whether it is right."
+FOUND_UNSURE = "Hardly sure here: look closely, or fix it."
 SAME_CORNERS = "The same corners"
 WHOLE_STRIP = "The whole strip"
 PROPOSE = "Propose an outline"
@@ -72,6 +80,24 @@ BAND = "Joint band, mm on each side"
 # before measuring
 LOOK_FINE = "Light, sharpness and size look fine."
 LOOKS = "Before you measure"
+
+
+def found_line(found: FaceProposal) -> str:
+    """Say what of the photo was taken for face.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from analysis.model.face_proposal import FaceProposal
+    >>> frame = np.array([[0.0, 0.0], [0.0, 9.0], [9.0, 9.0]])
+    >>> found_line(
+    ...     FaceProposal(
+    ...         outline_px=frame, left_out_px=(), sure=0.9, face_share=0.4, whole=False
+    ...     )
+    ... )
+    'The face takes 40 % of the photo.'
+    """
+    return face_sentence(found).partition(";")[0].rstrip(".") + "."
 
 
 def looks(flags: Iterable[Flag]) -> list[str]:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 _LATER = "photo queue later"
 _SURE = ("card", "form_card")
 _LEAST_CORNERS = 3
+_ACROSS = 3
 
 
 def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
@@ -37,6 +38,8 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         return
     st.header(said.CHECK, anchor=False)
     sure = [one for one in to_check if one.why in _SURE and one.asked.has_scale]
+    if sure:
+        _contact_sheet(log, sure)
     if sure and st.button(said.all_right(len(sure)), width="stretch"):
         for one in sure:
             photo_queue.confirm(log, one, one.piece_id or 0, one.asked.outline)
@@ -51,6 +54,17 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     with st.container(horizontal=True):
         st.button(said.LATER, on_click=_later, args=(photo.id,))
         st.button(said.ASIDE, on_click=photo_queue.put_aside, args=(log, photo.id))
+
+
+def _contact_sheet(log: Log, photos: Sequence[WaitingPhoto]) -> None:
+    """Show each photo with its outline: they are accepted by looking, never blind."""
+    st.write(said.LOOK_AT_ALL)
+    for first in range(0, len(photos), _ACROSS):
+        row = photos[first : first + _ACROSS]
+        for place, one in zip(st.columns(_ACROSS), row, strict=False):
+            with place:
+                st.image(cache.outlined_jpeg(log, one), width="stretch")
+                plain(one.name)
 
 
 def _check(log: Log, waiting: WaitingPhoto) -> None:

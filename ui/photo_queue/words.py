@@ -52,6 +52,9 @@ STATES = {
 }
 
 
+LOOK_AT_ALL = "Look at each outline. What is outside it, or dashed, is not counted."
+
+
 def all_right(count: int) -> str:
     """Offer to confirm all photos with a card.
 

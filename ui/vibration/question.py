@@ -8,7 +8,6 @@ import streamlit as st
 
 from analysis.model.vibration import VibrationQuestion
 from analysis.services import vibration as service
-from ui.state import is_answer
 from ui.vibration import words
 from ui.widgets.fields import number, pick
 
@@ -46,7 +45,7 @@ def ask(log: Log, table: PieceTable) -> VibrationQuestion:
         method=method,
         target_low=low,
         target_high=high,
-        current_s=number(words.NOW, "v now", help_text=words.NOW_HELP),
+        current_s=number(words.NOW, "v now", unit="s", help_text=words.NOW_HELP),
         product_line=line,
     )
 
@@ -63,14 +62,8 @@ def _wanted(log: Log, table: PieceTable, form_type: str) -> tuple[float, float, 
         return targets[line].low, targets[line].high, line
     places = st.columns(2)
     with places[0]:
-        low = number(words.LOW, "v low", fine=True)
+        low = number(words.LOW, "v low", unit="%")
     with places[1]:
-        high: float = st.number_input(
-            words.HIGH,
-            value=words.NOT_KNOWN_HIGH,
-            step=0.1,
-            format="%.6g",
-            key=is_answer("v high"),
-            persist_state="session",
-        )
+        high = number(words.HIGH, "v high", unit="%", first=words.NOT_KNOWN_HIGH)
+    high = words.NOT_KNOWN_HIGH if high is None else high
     return (0.0 if low is None else low / 100), high / 100, ""

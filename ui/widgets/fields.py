@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, TypeVar
 
 import streamlit as st
 
+from analysis.typed import said_back, typed_number
 from ui import words
 from ui.state import is_answer
+from ui.widgets.notice import hint
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -64,18 +66,31 @@ def pick_word(
 
 
 def number(
-    label: str, key: str, *, fine: bool = False, help_text: str | None = None
+    label: str,
+    key: str,
+    *,
+    unit: str = "",
+    first: float | None = None,
+    help_text: str | None = None,
 ) -> float | None:
-    """Ask for a number that may stay blank."""
-    value: float | None = st.number_input(
-        label,
-        value=None,
-        step=0.01 if fine else 1.0,
-        format="%.6g" if fine else "%.5g",
-        key=is_answer(key),
-        help=help_text,
-        persist_state="session",
+    """Ask for a number that may stay blank, with a comma or a dot, in any unit.
+
+    It is said back with its unit wherever it is not what was typed, sign by sign.
+
+    Raises
+    ------
+    InputError
+        It is no number, or could be two.
+    """
+    if first is not None:
+        st.session_state.setdefault(key, f"{first:g}")
+    text: str = st.text_input(
+        label, key=is_answer(key), help=help_text, persist_state="session"
     )
+    value = typed_number(text, unit, what=label)
+    read = said_back(value, unit)
+    if read and text.strip() not in {read, f"{value:.9g}"}:
+        hint(f"= {words.literal(read)}")
     return value
 
 

@@ -86,7 +86,7 @@ def _ask_use(log: Log) -> PhotoUse:
     with left:
         stage = pick(words.STAGE, words.STAGES, "stage", index=0)
         state_then = pick(words.SURFACE, words.SURFACES, "surface state", index=0)
-        age = number(words.AGE, "hours since striking")
+        age = number(words.AGE, "hours since striking", unit="h")
     with right:
         purpose = pick(words.PURPOSE, words.PURPOSES, "purpose", index=0)
         unknown = {"": words.UNKNOWN}

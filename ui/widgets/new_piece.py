@@ -88,7 +88,7 @@ def _ask_how(log: Log) -> tuple[str, str, float | None]:
     seconds = None
     if method != NONE:
         seconds = number(
-            words.SECONDS, "vibration seconds", help_text=words.SECONDS_HELP
+            words.SECONDS, "vibration seconds", unit="s", help_text=words.SECONDS_HELP
         )
     return sealing, method, seconds
 

@@ -1,0 +1,231 @@
+"""The face of a photo and what is left out of it, proposed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+from analysis.imaging.face import polygon_mask
+from analysis.imaging.face_finding.edges import inset, outline_of, simplified, snapped
+from analysis.imaging.face_finding.holes import round_holes
+from analysis.imaging.face_finding.network import (
+    BESIDE,
+    FACE,
+    SIDE_PX,
+    THING,
+    looks_like,
+)
+from analysis.imaging.face_finding.papers import papers_in
+from analysis.imaging.face_finding.regions import regions_of
+from analysis.imaging.face_finding.seams import without_seams
+from analysis.model.face_proposal import FaceProposal
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.imaging.face_finding.regions import Regions
+    from analysis.model.photo import Photo
+
+    Line = NDArray[np.float64]
+
+_WORKED_PX = 768
+_REFINED_PX = 1536
+# Edges are looked for within this many places of the network.
+_REACH = 1.6
+_SMALLEST_SIDE_PX = 64
+# Corners: the line is kept to this share of the photo's longest side.
+_BEND = 0.0015
+_MOST_CORNERS = 400
+# The outline keeps a little within the edge: dark ground beyond it and the shadow at
+# its foot would be counted as voids; a strip of face left out changes the share little.
+_INSET = 0.0012
+# Left-out areas take a rim with them, in places of the network.
+_RIM = 0.5
+# Chance that the outline overlaps the face by 93 %: a logistic curve of how sure the
+# network is of its own outline and how alike its looks are; fitted by
+# tests/benchmarks/face_finding.py --fit on photos drawn from other seeds.
+_SURE = (-5.578, -0.798, 4.313)
+_NOTHING_SURE = 0.02
+
+
+def find_face(photo: Photo) -> FaceProposal:
+    """Propose what of a photo is face.
+
+    Parameters
+    ----------
+    photo : Photo
+        Any readable one; where nothing looks like a face the whole of it is proposed,
+        and hardly sure.
+
+    Returns
+    -------
+    FaceProposal
+
+    Examples
+    --------
+    >>> import io
+    >>> from PIL import Image
+    >>> from analysis.imaging.photo import read_photo
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (120, 90), (90, 90, 88)).save(file, "PNG")
+    >>> 0 <= find_face(read_photo(file.getvalue())).sure <= 1
+    True
+    """
+    shape = (photo.height_px, photo.width_px)
+    papers = papers_in(photo.pixels, photo.lens_35mm)
+    looks = looks_like(photo.pixels)
+    _know(looks, papers, photo.opaque, shape)
+    likely = looks.mean(axis=0)
+    zoom = min(1.0, _WORKED_PX / max(shape))
+    worked = (max(1, round(shape[0] * zoom)), max(1, round(shape[1] * zoom)))
+    regions = regions_of(likely, worked)
+    if regions is not None and not regions.whole:
+        regions = without_seams(regions, photo.pixels)
+    if regions is None:
+        return FaceProposal(
+            outline_px=_frame(shape),
+            left_out_px=tuple(papers),
+            sure=_NOTHING_SURE,
+            face_share=1.0,
+            whole=True,
+        )
+    ratio = np.array(shape) / worked
+    outline = _frame(shape)
+    if not regions.whole:
+        outline = _outline(
+            photo.pixels, (outline_of(regions.piece) + 0.5) * ratio - 0.5
+        )
+    inside = polygon_mask((outline + 0.5) / ratio - 0.5, worked)
+    left_out = [
+        paper
+        for paper in papers
+        if (polygon_mask((paper + 0.5) / ratio - 0.5, worked) & inside).any()
+    ]
+    known = np.zeros(worked, bool)
+    for paper in left_out:
+        known |= polygon_mask((paper + 0.5) / ratio - 0.5, worked)
+    small = cv2.resize(photo.pixels, worked[::-1], interpolation=cv2.INTER_AREA)
+    free = inside & ~known
+    holes = round_holes(np.asarray(small, np.uint8), free & ~regions.left_out)
+    lines = [*_areas(regions.left_out & ~known), *holes]
+    left_out += [(line + 0.5) * ratio - 0.5 for line in lines]
+    measured = inside.copy()
+    for area in left_out:
+        measured &= ~polygon_mask((area + 0.5) / ratio - 0.5, worked)
+    return FaceProposal(
+        outline_px=outline,
+        left_out_px=tuple(left_out),
+        sure=sure_of(*doubts(looks, regions)),
+        face_share=float(measured.mean()),
+        whole=regions.whole,
+    )
+
+
+def doubts(looks: NDArray[np.float32], regions: Regions) -> tuple[float, float]:
+    """Return how far the network doubts what was found, and its looks each other.
+
+    Parameters
+    ----------
+    looks : ndarray of float32, (looks, n, n, 3)
+        As `looks_like` gives them.
+    regions : Regions
+        What was made of them.
+
+    Returns
+    -------
+    own, between : float
+        1 less the overlap (0 to 1) that the network itself expects, and 1 less that
+        of all its looks.
+    """
+    side = (SIDE_PX, SIDE_PX)
+    measured = (regions.piece & ~regions.left_out).astype(np.float32)
+    mask = np.asarray(cv2.resize(measured, side, interpolation=cv2.INTER_AREA))
+    face = looks.mean(axis=0)[..., FACE]
+    own = float(np.minimum(face, mask).sum() / np.maximum(face, mask).sum().clip(1e-6))
+    seen = looks.argmax(axis=3) == FACE
+    either = max(int(seen.any(axis=0).sum()), 1)
+    return 1 - own, 1 - float(seen.all(axis=0).sum()) / either
+
+
+def sure_of(own: float, between: float) -> float:
+    """Return the chance of a good outline, from its doubts.
+
+    Examples
+    --------
+    >>> sure_of(0.0, 0.0) > sure_of(0.5, 0.5)
+    True
+    """
+    base, by_own, by_between = _SURE
+    score = base + by_own * _depth(own) + by_between * _depth(between)
+    return float(1 / (1 + np.exp(-np.clip(score, -30, 30))))
+
+
+def _depth(doubt: float) -> float:
+    """Doubts work by their size on a scale of ratios."""
+    return -float(np.log(np.clip(doubt, 1e-3, 1)))
+
+
+def _know(
+    looks: NDArray[np.float32],
+    papers: tuple[Line, ...],
+    opaque: NDArray[np.bool_] | None,
+    shape: tuple[int, int],
+) -> None:
+    """Tell the network's answer what is known: paper is a thing, nothing is no face."""
+    ratio = np.array([SIDE_PX, SIDE_PX]) / shape
+    for paper in papers:
+        there = polygon_mask((paper + 0.5) * ratio - 0.5, (SIDE_PX, SIDE_PX))
+        looks[:, there] = np.eye(3, dtype=np.float32)[THING]
+    if opaque is not None:
+        side = (SIDE_PX, SIDE_PX)
+        seen = cv2.resize(opaque.astype(np.float32), side, interpolation=cv2.INTER_AREA)
+        looks[:, np.asarray(seen) < 0.5] = np.eye(3, dtype=np.float32)[BESIDE]  # noqa: PLR2004
+
+
+def _frame(shape: tuple[int, int]) -> Line:
+    bottom, right = shape[0] - 0.5, shape[1] - 0.5
+    return np.array([(-0.5, -0.5), (-0.5, right), (bottom, right), (bottom, -0.5)])
+
+
+def _outline(pixels: NDArray[np.uint8], rough: Line) -> Line:
+    """Draw a rough outline to the edges of the photo."""
+    shape = (pixels.shape[0], pixels.shape[1])
+    longest = max(shape)
+    zoom = min(1.0, _REFINED_PX / longest)
+    line = rough
+    if min(shape) * zoom >= _SMALLEST_SIDE_PX:
+        size = (round(shape[1] * zoom), round(shape[0] * zoom))
+        small: Any = pixels
+        if zoom < 1:
+            small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+        # CIE Lab in OpenCV's 8 bits: distances are about what the eye sees.
+        colours = cv2.cvtColor(small, cv2.COLOR_RGB2LAB).astype(np.float32)
+        colours = cv2.GaussianBlur(colours, (0, 0), 1.0)
+        ratio = np.array([size[1], size[0]]) / shape
+        reach = max(3, round(_REACH * longest * zoom / SIDE_PX))
+        line = snapped((rough + 0.5) * ratio - 0.5, np.asarray(colours), reach)
+        line = inset(line, _INSET * longest * zoom)
+        line = (line + 0.5) / ratio - 0.5
+    bend = _BEND * longest
+    found = simplified(line, bend)
+    while len(found) > _MOST_CORNERS:
+        bend *= 1.5
+        found = simplified(line, bend)
+    return found if len(found) >= 3 else _frame(shape)  # noqa: PLR2004  a polygon
+
+
+def _areas(mask: NDArray[np.bool_]) -> list[Line]:
+    """Return the outline of each left-out area, with a rim."""
+    step = max(mask.shape) / SIDE_PX
+    wide = max(1, round(_RIM * step))
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * wide + 1, 2 * wide + 1))
+    grown = cv2.dilate(mask.astype(np.uint8), kernel)
+    count, labels = cv2.connectedComponents(grown, connectivity=8)
+    lines = []
+    for number in range(1, count):
+        line = simplified(outline_of(labels == number), 0.4 * step)
+        if len(line) >= 3:  # noqa: PLR2004  a polygon
+            lines.append(line)
+    return lines

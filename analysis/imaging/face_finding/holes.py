@@ -1,0 +1,109 @@
+"""Tie holes and drain holes: round, dark, too regular to be voids."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Line = NDArray[np.float64]
+
+# Of what is around it.
+_DARK = 0.5
+# An ellipse filled to this share of its area and no longer than that is a hole's mouth.
+_LEAST_FILLED, _MOST_LONG = 0.94, 1.15
+# Diameters as shares of the side of a square as large as the face: three or more of one
+# size, two of one size, one alone.
+_OF_MANY, _OF_TWO, _ALONE = 0.016, 0.032, 0.05
+_MANY, _TWO = 3, 2
+_ALIKE = 0.12
+# Larger than the voids about it by this factor.
+_BEYOND_VOIDS = 2.2
+# The mouth's rim and chamfer are left out with it.
+_RIM = 1.3
+_CORNERS = 24
+
+
+def round_holes(pixels: NDArray[np.uint8], piece: NDArray[np.bool_]) -> list[Line]:
+    """Find holes that were formed, not left by air.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, (rows, cols, 3)
+        A reduced photo.
+    piece : ndarray of bool, (rows, cols)
+        The face in it.
+
+    Returns
+    -------
+    list of ndarray of float64, (24, 2)
+        (row, col) around each, its rim taken along.
+
+    Examples
+    --------
+    >>> photo = np.full((300, 400, 3), 160, np.uint8)
+    >>> _ = cv2.circle(photo, (200, 150), 20, (20, 20, 20), -1)
+    >>> holes = round_holes(photo, np.ones((300, 400), bool))
+    >>> [hole.mean(axis=0).round().tolist() for hole in holes]
+    [[150.0, 200.0]]
+    """
+    side = float(np.sqrt(max(int(piece.sum()), 1)))
+    grey = cv2.cvtColor(np.ascontiguousarray(pixels), cv2.COLOR_RGB2GRAY)
+    dark = _darker(np.asarray(grey), side) & piece
+    found, sizes = _mouths(dark, _OF_MANY * side)
+    usual = float(np.median(sizes)) if len(sizes) else 0.0
+    holes = []
+    for middle, size in found:
+        alike = sum(abs(other / size - 1) < _ALIKE for _, other in found)
+        least = _OF_MANY if alike >= _MANY else _OF_TWO if alike >= _TWO else _ALONE
+        if size > least * side and size > _BEYOND_VOIDS * usual:
+            holes.append(_circle(middle, size / 2 * _RIM))
+    return holes
+
+
+def _darker(grey: NDArray[np.uint8], side: float) -> NDArray[np.bool_]:
+    """Mark what is dark in linear light against what is around it."""
+    quarter = cv2.resize(grey, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    window = int(np.clip(side * 0.3 / 4, 3, 127)) | 1
+    ground = cv2.resize(cv2.medianBlur(quarter, window), grey.shape[::-1])
+    # sRGB is about a power of 2.2.
+    limit = _DARK ** (1 / 2.2) * np.asarray(ground, np.float32)
+    return np.asarray(grey < limit)
+
+
+def _mouths(
+    dark: NDArray[np.bool_], least_px: float
+) -> tuple[list[tuple[NDArray[np.float64], float]], NDArray[np.float64]]:
+    """Return round dark spots as middle and diameter, and the size of all others."""
+    _, labels, stats, middles = cv2.connectedComponentsWithStats(
+        dark.astype(np.uint8), connectivity=8
+    )
+    areas = stats[1:, cv2.CC_STAT_AREA].astype(float)
+    sizes = np.sqrt(4 * areas / np.pi)
+    found = []
+    for number in np.flatnonzero(sizes > max(least_px, 5.0)) + 1:
+        left, top, wide, high = stats[number, :4].tolist()
+        spot = (labels[top : top + high, left : left + wide] == number).astype(np.uint8)
+        contours, _ = cv2.findContours(spot, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+        line: Any = max(contours, key=len)
+        if len(line) < 8:  # noqa: PLR2004  an ellipse needs some
+            continue
+        # Pixels' outer sides lie half a px beyond the contour.
+        axes = np.array(cv2.fitEllipse(line)[1]) + 1
+        hull = float(cv2.contourArea(cv2.convexHull(line))) + len(line) / 2
+        filled = float(areas[number - 1]) / max(np.pi / 4 * axes.prod(), hull, 1.0)
+        if filled > _LEAST_FILLED and axes.max() < _MOST_LONG * axes.min():
+            middle = np.array(middles[number][::-1], np.float64)
+            found.append((middle, float(sizes[number - 1])))
+    round_ones = [size for _, size in found]
+    others = sizes[(sizes > 2) & ~np.isin(sizes, round_ones)]  # noqa: PLR2004  no flicker
+    return found, others
+
+
+def _circle(middle: NDArray[np.float64], radius_px: float) -> Line:
+    turns = np.linspace(0, 2 * np.pi, _CORNERS, endpoint=False)
+    return middle + radius_px * np.stack([np.sin(turns), np.cos(turns)], 1)

@@ -1,0 +1,142 @@
+"""The face of a photo, found before any figure."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from analysis.imaging.face_finding.finding import find_face
+from analysis.imaging.face_finding.papers import papers_in
+from analysis.imaging.overlay import overlay
+from analysis.model.points import row_col, xy
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from analysis.model.face_proposal import FaceProposal
+    from analysis.model.photo import Photo
+    from analysis.model.points import Points
+
+__all__ = [
+    "face_answer",
+    "face_overlay",
+    "face_sentence",
+    "find_face",
+    "printed",
+    "small_outlined",
+]
+
+
+def face_answer(found: FaceProposal) -> dict[str, object]:
+    """Return what was found with the keys of the command line's answer.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from analysis.model.face_proposal import FaceProposal
+    >>> found = FaceProposal(
+    ...     outline_px=np.array([[0.0, 0.0], [0.0, 9.0], [9.0, 9.0]]),
+    ...     left_out_px=(),
+    ...     sure=0.912,
+    ...     face_share=0.5,
+    ...     whole=False,
+    ... )
+    >>> face_answer(found)["outline"]
+    [[0.0, 0.0], [9.0, 0.0], [9.0, 9.0]]
+    """
+
+    def plain(line: NDArray[np.float64]) -> list[list[float]]:
+        return [[round(x, 2), round(y, 2)] for x, y in xy(line)]
+
+    return {
+        "outline": plain(found.outline_px),
+        "left_out": [plain(area) for area in found.left_out_px],
+        "sure": round(found.sure, 3),
+        "face_share": round(found.face_share, 4),
+    }
+
+
+def face_sentence(found: FaceProposal) -> str:
+    """Say what was found in one sentence.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from analysis.model.face_proposal import FaceProposal
+    >>> frame = np.array([[0.0, 0.0], [0.0, 9.0], [9.0, 9.0]])
+    >>> face_sentence(
+    ...     FaceProposal(
+    ...         outline_px=frame, left_out_px=(), sure=0.9, face_share=1.0, whole=True
+    ...     )
+    ... )
+    'The whole photo looks like face; sure to 90 %.'
+    """
+    if found.whole:
+        told = "The whole photo looks like face"
+    else:
+        told = f"The face takes {100 * found.face_share:.0f} % of the photo"
+    if found.left_out_px:
+        count = len(found.left_out_px)
+        told += f", {count} area{'' if count == 1 else 's'} left out"
+    return f"{told}; sure to {100 * found.sure:.0f} %."
+
+
+def printed(photo: Photo) -> tuple[Points, ...]:
+    """Return the paper of the sheets and cards in a photo, (x, y) px.
+
+    Examples
+    --------
+    >>> printed.__name__
+    'printed'
+    """
+    return tuple(xy(paper) for paper in papers_in(photo.pixels, photo.lens_35mm))
+
+
+def small_outlined(
+    photo: Photo, outline: Points | None, left_out: Iterable[Points], longest_px: int
+) -> NDArray[np.uint8]:
+    """Return a small picture of a photo with an outline and left-out areas on it.
+
+    Parameters
+    ----------
+    photo : Photo
+    outline : Points or None
+        None draws none.
+    left_out : iterable of Points
+    longest_px : int
+        Longest side of the picture.
+
+    Returns
+    -------
+    ndarray of uint8, (rows, cols, 3)
+    """
+    zoom = min(1.0, longest_px / max(photo.height_px, photo.width_px))
+    lines = [] if outline is None else [row_col(outline)]
+    areas = [row_col(area) for area in left_out]
+    return overlay(photo.pixels, lines, dashed_px=areas, zoom=zoom)
+
+
+def face_overlay(
+    photo: Photo, found: FaceProposal, *, longest_px: int | None = None
+) -> NDArray[np.uint8]:
+    """Outline the face on its photo; left-out areas are dashed.
+
+    Parameters
+    ----------
+    photo : Photo
+    found : FaceProposal
+        Of that photo.
+    longest_px : int, optional
+        Longest side of the picture; without it, full size.
+
+    Returns
+    -------
+    ndarray of uint8, (rows, cols, 3)
+    """
+    longest = max(photo.height_px, photo.width_px)
+    zoom = 1.0 if longest_px is None else min(1.0, longest_px / longest)
+    return overlay(
+        photo.pixels, [found.outline_px], dashed_px=found.left_out_px, zoom=zoom
+    )

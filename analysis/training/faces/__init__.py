@@ -1,0 +1,1 @@
+"""Draws whole photos and trains the network that tells face from all else."""

@@ -1,0 +1,86 @@
+"""Every field a number is typed into: a comma arrives as meant, doubt is refused."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from analysis.errors import InputError
+
+UI = Path(__file__).resolve().parents[2] / "ui"
+
+
+def calls(name):
+    """All calls of a function in ui/, with their file."""
+    for path in sorted(UI.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and name in {
+                getattr(node.func, "id", ""),
+                getattr(node.func, "attr", ""),
+            }:
+                yield path, node
+
+
+def fields():
+    """Key and unit of each field that `number` makes, as they are written."""
+    found = []
+    for path, node in calls("number"):
+        if path.name in {"picture.py", "fields.py"}:
+            continue
+        source = path.read_text(encoding="utf-8")
+        if "from ui.widgets.fields import" not in source or len(node.args) < 2:
+            continue
+        key = ast.unparse(node.args[1])
+        unit = next(
+            (ast.unparse(k.value) for k in node.keywords if k.arg == "unit"), "''"
+        )
+        found.append((f"{path.relative_to(UI)} {key}", unit))
+    return found
+
+
+def page(unit):
+    import streamlit as st  # noqa: PLC0415
+
+    from ui.widgets.fields import number  # noqa: PLC0415  runs by itself
+
+    st.session_state["read"] = number("Asked", "asked", unit=unit)
+
+
+def typed(text, unit):
+    app = AppTest.from_function(page, kwargs={"unit": unit}).run()
+    return app.text_input(key="asked").set_value(text).run()
+
+
+def test_no_field_takes_numbers_in_any_other_way():
+    assert list(calls("number_input")) == []
+
+
+def test_all_fields_are_looked_at():
+    assert len(fields()) >= 20
+
+
+@pytest.mark.parametrize(("place", "unit"), fields())
+def test_a_comma_arrives_as_meant_in_every_field(place, unit):
+    # A unit that depends on another answer is mm or in.
+    known = ast.literal_eval(unit) if unit.startswith("'") else "mm"
+
+    for text in ("0,14", "0.14"):
+        app = typed(text, known)
+        assert not app.exception, place
+        assert app.session_state["read"] == 0.14
+
+
+def test_what_was_understood_is_said_back():
+    (said,) = typed("5 1/2 in", "mm").markdown
+    assert "= 139.7 mm" in said.value.replace("\\", "")
+    assert not typed("12", "mm").markdown
+
+
+def test_doubt_is_refused_where_it_is_typed():
+    (told,) = typed("1.200", "mm").exception
+
+    assert told.message.startswith("Asked: '1.200' could be")
+    assert InputError.__name__ in told.stack_trace[-1] or told.message
