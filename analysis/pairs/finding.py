@@ -97,7 +97,7 @@ def find_in_pair(
     """
     planes = planes_of(first, second, lying.to_second, inside)
     refuse_same_photo(planes, lying)
-    found = candidates_of(planes.darker, planes.inside)
+    found = candidates_of(planes.sought, planes.inside)
     signals = signals_of(found, planes, lying.rms_px)
     towards = sunken_towards(signals)
     pits = has_relief(signals, towards)

@@ -17,10 +17,11 @@ if TYPE_CHECKING:
     from analysis.pairs.spots import Candidates
 
 # The rim lies where the light is half way to the deepest shade this near.
-_CUT, _NEAR = 0.5, np.ones((7, 7), np.uint8)
+_CUT, _NEAR = 0.54, np.ones((7, 7), np.uint8)
 # A lobe: nearly all of it dark under one lamp only. Two make a pit where they lie
 # behind each other along the lamps, closer than this many times their width.
 _ONE_SIDED, _GAP, _BESIDE = 0.6, 1.4, 0.5
+_STEP_PX = 1.6
 
 
 def openings_of(
@@ -52,6 +53,7 @@ def openings_of(
         for first, second in _two_lobes(found, signals, chosen, towards_rad):
             _join(labels, found, origin[first], origin[second])
             origin[origin == origin[second]] = origin[first]
+        _fill_between(labels, planes.relief, chosen, towards_rad)
     return redrawn(found, labels, np.arange(len(found)))
 
 
@@ -71,6 +73,36 @@ def _trimmed(
     open_part[np.unique(parts[outside & (lit > 0)])] = True
     hole = (lit > 0) & ~open_part[parts]
     return np.where(pit & ~kept & ~hole, 0, labels).astype(np.int32)
+
+
+def _fill_between(
+    labels: NDArray[np.int32],
+    relief: NDArray[np.float32],
+    chosen: NDArray[np.bool_],
+    towards_rad: float,
+) -> None:
+    """Fill gaps inside each pit, along the lamps: from first shade to second shade.
+
+    A gap that begins in the second lamp's shade and ends in the first's lies between
+    two pits and stays.
+    """
+    row, col = np.nonzero(np.r_[False, chosen][labels])
+    if len(row) == 0:
+        return
+    owner = labels[row, col]
+    along = col * np.cos(towards_rad) + row * np.sin(towards_rad)
+    line = np.rint(row * np.cos(towards_rad) - col * np.sin(towards_rad)).astype(int)
+    order = np.lexsort((along, line, owner))
+    row, col, owner, line = row[order], col[order], owner[order], line[order]
+    gap = np.diff(along[order])
+    side = cv2.blur(relief, (3, 3))[row, col]
+    open_gap = (np.diff(owner) == 0) & (np.diff(line) == 0) & (gap > _STEP_PX)
+    open_gap &= (side[:-1] < 0) & (side[1:] > 0)
+    filled = np.zeros_like(labels)
+    for at in np.flatnonzero(open_gap).tolist():
+        ends = (int(col[at]), int(row[at])), (int(col[at + 1]), int(row[at + 1]))
+        cv2.line(filled, *ends, int(owner[at]), 2)
+    np.copyto(labels, filled, where=(labels == 0) & (filled > 0))
 
 
 def _two_lobes(

@@ -22,6 +22,7 @@ _DEEPEST_LOG = 4.0
 # Cubic interpolation reaches two px past the second photo's edge.
 _EDGE = np.ones((5, 5), np.uint8)
 _MAD_TO_SD = 1.4826
+_DEEPENED, _SURE_SIGMAS = 3.0, 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,6 +53,12 @@ class Planes:
         """Half the difference of the logs: what changes with the lamp."""
         half: Plane = (self.first - self.second) / 2
         return half
+
+    @property
+    def sought(self) -> Plane:
+        """The darker light, darker still where relief is: shallow pits come out too."""
+        sure = np.maximum(np.abs(self.relief) - _SURE_SIGMAS * self.noise, 0.0)
+        return np.asarray(self.darker * np.exp(-_DEEPENED * sure), dtype=np.float32)
 
     @property
     def colour(self) -> Plane:
