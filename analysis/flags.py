@@ -29,6 +29,7 @@ class Flag(StrEnum):
     LOW_RESOLUTION = "low_resolution"
     WHOLE_PHOTO = "whole_photo"
     SMALL_FACE = "small_face"
+    PARTLY_PAIRED = "partly_paired"
     # result
     NOTHING_FOUND = "nothing_found"
     UNRELIABLE_FINISH = "unreliable_finish"
@@ -104,6 +105,10 @@ FLAG_WORDS = MappingProxyType(
         Flag.SMALL_FACE: (
             "The face is small: one void more or less would change the figure a lot.",
             "Measure a larger part, or several parts of the piece.",
+        ),
+        Flag.PARTLY_PAIRED: (
+            "The second photo shows a part of the face only; that part was measured.",
+            "Photograph from one place, so that both photos show the whole face.",
         ),
         Flag.NOTHING_FOUND: (
             "No void of the smallest counted size or larger was found.",
