@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     Plane = NDArray[np.float32]
     Points = NDArray[np.float64]
+    _Round = tuple[int, int, int, tuple[tuple[float, float, float], ...]]
 
 LARGEST_RMS_PX = 1.0
 _WORKED_PX = 1280
@@ -36,6 +37,8 @@ _LEAST_AGREE, _AGREE_PX, _LEAST_SIGMAS = 0.5, 1.5, 12.0
 _SETTLED_PX = 0.05
 # Small blocks take over where so many of them see enough.
 _SMALL_AGREE = 0.7
+# So many marks leave little to search: the wide looks are left out.
+_MANY_MARKS, _SURE_FROM = 400, 2
 # Blocks, and reach, smoothing and tolerance of the looks at each.
 _ROUNDS = (
     (LARGE_PX, 96, 28, ((28.0, 2.0, 8.0), (8.0, 1.0, 3.0))),
@@ -101,10 +104,11 @@ def register(
     here, there = (levelled(_reduced(light, zoom)) for light in (first, second))
     size = (here.shape[1], here.shape[0])
     face = cv2.resize(inside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    start, _ = guessed(here, there, face)
+    start, count = guessed(here, there, face)
     if start is None:
         raise PairError(OTHER_FACE.format(why="no marks in common"))
-    matrix, rms, sigmas = _refined(here, there, start, np.asarray(face))
+    rounds = _ROUNDS if count < _MANY_MARKS else _ROUNDS[_SURE_FROM:]
+    matrix, rms, sigmas = _refined(here, there, start, np.asarray(face), rounds)
     if not sigmas > _LEAST_SIGMAS:
         raise PairError(OTHER_FACE.format(why="its mottling differs"))
     grow = _grown(first.shape, here.shape)
@@ -176,12 +180,16 @@ def _grown(full: tuple[int, ...], small: tuple[int, ...]) -> Points:
 
 
 def _refined(
-    first: Plane, second: Plane, matrix: Points, inside: NDArray[np.bool_]
+    first: Plane,
+    second: Plane,
+    matrix: Points,
+    inside: NDArray[np.bool_],
+    rounds: tuple[_Round, ...],
 ) -> tuple[Points, float, float]:
     """Refine a guess; return it with its rms in px and how many sigmas it stands."""
     shape = (first.shape[0], first.shape[1])
     rms, sigmas = np.inf, 0.0
-    for block, stride, reach, looks in _ROUNDS:
+    for block, stride, reach, looks in rounds:
         found = surfaces(
             first,
             second,

@@ -106,6 +106,7 @@ def surfaces(
     if len(at) < _FEWEST:
         return None
     window = np.outer(np.hanning(block_px), np.hanning(block_px)).astype(np.float32)
+    # All in single precision, which halves the time and leaves a hundredth of a px.
     spectra = fft.rfft2(np.array(sides, dtype=np.float32) * window)
     cross = spectra[:, 0] * np.conj(spectra[:, 1])
     power = (np.abs(spectra) ** 2).mean(axis=1)
@@ -144,12 +145,12 @@ def _marks(plane: Plane) -> NDArray[np.bool_]:
     return np.asarray(np.abs(plane) > max(_MARK_LOG, _MARK_SPREADS * spread))
 
 
-def _band(block_px: int) -> NDArray[np.float64]:
+def _band(block_px: int) -> Plane:
     down = np.fft.fftfreq(block_px)[:, None]
     cycles = np.hypot(down, np.fft.rfftfreq(block_px)[None])
     slow = 1 / (1 + np.exp(-2 * (cycles * block_px - _SLOWEST)))
-    band: NDArray[np.float64] = (slow * np.exp(-((cycles / _FASTEST) ** 2))) ** 2
-    return band
+    band = (slow * np.exp(-((cycles / _FASTEST) ** 2))) ** 2
+    return np.asarray(band, dtype=np.float32)
 
 
 def shift_of_all(found: Surfaces) -> Points:

@@ -20,41 +20,37 @@ if TYPE_CHECKING:
 
     Plane = NDArray[np.float32]
 
-# Energy of detail a few px large: below this part of the other photo's, one is blurred.
-_LEAST_DETAIL = 0.22
-_FINE_PX, _BROAD_PX = 1.2, 2.4
-# Gain of the difference of these two smoothings for white noise, from its integral.
-_NOISE_GAIN = float(
-    np.sqrt(
-        (1 / _FINE_PX**2 + 1 / _BROAD_PX**2 - 4 / (_FINE_PX**2 + _BROAD_PX**2))
-        / (4 * np.pi)
-    )
-)
+# Slopes weaker than this part of the other photo's, in any direction, are blurred.
+_LEAST_DETAIL, _FINE_PX, _MOST_LOG = 0.68, 1.2, 0.7
 _NO_SLOPE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], dtype=np.float32) / 6
 _MAD_TO_SD, _WORKED_PX = 1.4826, 1600
 # Two shots by hand never agree to these; one photo stored twice does.
 _SAME_SHIFT_PX, _SAME_NOISE = 0.1, 0.35
 
 
-def refuse_blurred(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> None:
+def refuse_blurred(
+    first: Plane, second: Plane, inside: NDArray[np.bool_] | None = None
+) -> None:
     """Refuse a pair of which one photo lacks the detail of the other.
+
+    A blurred photo has weaker slopes all round, a moved one along its movement.
 
     Parameters
     ----------
     first, second : ndarray of float32, (rows, cols)
-        Linear light.
-    inside : ndarray of bool, (rows, cols)
-        Face in the first photo.
+        Linear light, best of the second as it lies on the first.
+    inside : ndarray of bool, (rows, cols), optional
+        What both show; without it, all of each.
 
     Raises
     ------
     PairError
         One is blurred or moved.
     """
-    here = _detail(first, inside)
-    there = _detail(second, None)
-    if min(here, there) < _LEAST_DETAIL * max(here, there):
-        name = "first" if here < there else "second"
+    here, there = _slopes(first, inside), _slopes(second, inside)
+    second_lacks, first_lacks = _weakest(there, here), _weakest(here, there)
+    if min(first_lacks, second_lacks) < _LEAST_DETAIL:
+        name = "first" if first_lacks < second_lacks else "second"
         msg = (
             f"The {name} photo is blurred or was moved beside the other: hold still, "
             "tap to focus on the face, and photograph it again."
@@ -62,22 +58,32 @@ def refuse_blurred(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> No
         raise PairError(msg)
 
 
-def _detail(light: Plane, inside: NDArray[np.bool_] | None) -> float:
-    """Spread of detail a few px large, less what noise makes."""
-    rows, cols = light.shape
+def _slopes(light: Plane, inside: NDArray[np.bool_] | None) -> NDArray[np.float64]:
+    """Mean products of the slopes over details of few px, (2, 2), less their noise."""
     middle = tuple(
-        slice(max(0, (side - _WORKED_PX) // 2), max(0, (side - _WORKED_PX) // 2) + _WORKED_PX)
-        for side in (rows, cols)
+        slice(max(0, (side - _WORKED_PX) // 2), (side + _WORKED_PX + 1) // 2)
+        for side in light.shape
     )
-    plane = levelled(np.ascontiguousarray(light[middle]))
+    plane = np.clip(levelled(np.ascontiguousarray(light[middle])), -_MOST_LOG, _MOST_LOG)
     known = np.ones(plane.shape, bool) if inside is None else inside[middle]
     if not known.any():
-        return 0.0
-    fine = cv2.GaussianBlur(plane, (0, 0), _FINE_PX)
-    broad = cv2.GaussianBlur(plane, (0, 0), _BROAD_PX)
-    energy = float(np.mean((fine - broad)[known] ** 2))
-    noise = _noise(plane, known)
-    return float(np.sqrt(max(energy - (_NOISE_GAIN * noise) ** 2, 1e-10)))
+        return np.zeros((2, 2))
+    calm = cv2.GaussianBlur(plane, (0, 0), _FINE_PX)
+    across = cv2.Sobel(calm, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)[known]
+    down = cv2.Sobel(calm, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)[known]
+    products = np.cov(np.stack([across, down]), bias=True)
+    # White noise of spread s, smoothed so, has slopes of this variance.
+    noise = _noise(plane, known) ** 2 / (8 * np.pi * _FINE_PX**4)
+    return np.asarray(products - noise * np.eye(2), dtype=np.float64)
+
+
+def _weakest(of: NDArray[np.float64], beside: NDArray[np.float64]) -> float:
+    """Least ratio of the slopes of two photos over all directions."""
+    spread, turn = np.linalg.eigh(beside)
+    if not spread.max() > 0:
+        return 1.0
+    whiten = turn / np.sqrt(np.maximum(spread, 1e-3 * spread.max()))
+    return float(np.sqrt(max(np.linalg.eigvalsh(whiten.T @ of @ whiten)[0], 0.0)))
 
 
 def _noise(plane: Plane, known: NDArray[np.bool_]) -> float:

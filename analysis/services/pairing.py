@@ -14,6 +14,7 @@ from analysis.imaging.face import continue_outside, face_mask
 from analysis.imaging.photo import luminance
 from analysis.imaging.quality import light_flags
 from analysis.imaging.registration import register
+from analysis.imaging.registration_blocks import laid_on
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.pair import SecondLight
 from analysis.model.photo import Face
@@ -134,8 +135,7 @@ with the lamp on its other side.
     pixels = np.ascontiguousarray(first.pixels[window])
     here, there = luminance(pixels), luminance(second.pixels)
     tell(0.15, "Lining up the photos")
-    refuse_blurred(here, there, inside)
-    lying = register(here, there, inside)
+    lying = _lined_up(here, there, inside)
     continue_outside(here, inside)
     tell(0.4, "Finding voids")
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
@@ -175,6 +175,22 @@ with the lamp on its other side.
     )
     tell(1.0, "Done")
     return reading, mask
+
+
+def _lined_up(
+    first: NDArray[np.float32],
+    second: NDArray[np.float32],
+    inside: NDArray[np.bool_],
+) -> Registration:
+    """Line up the photos; a blurred one is named before anything else is blamed."""
+    try:
+        lying = register(first, second, inside)
+    except PairError:
+        refuse_blurred(first, second)
+        raise
+    laid, shown = laid_on(second, lying.to_second, (first.shape[0], first.shape[1]))
+    refuse_blurred(first, laid, inside & shown)
+    return lying
 
 
 def _silent(_part: float, _what: str) -> None:
