@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 
 from analysis.errors import PairError, ScaleError
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
 PAIR_VERSION = f"{METHOD_VERSION}, two lights 1"
 # Less of the face in both photos than this is no pair; less than this is told.
 _LEAST_SHARED, _WHOLE_SHARED = 0.5, 0.9
+_HALF_SEEN = 127
 # One photo's doubts that two lights settle.
 _SETTLED = {
     Flag.UNRELIABLE_FINISH,
@@ -175,6 +177,48 @@ with the lamp on its other side.
     )
     tell(1.0, "Done")
     return reading, mask
+
+
+def second_on_first(
+    first: Photo, second: Photo, reading: Reading, *, longest_px: int
+) -> NDArray[np.uint8]:
+    """Lay the second photo half through on the first, for the eye to check.
+
+    Parameters
+    ----------
+    first, second : Photo
+        As measured.
+    reading : Reading
+        Of this pair.
+    longest_px : int
+        Longest side of the picture.
+
+    Returns
+    -------
+    ndarray of uint8, (rows, cols, 3)
+        sRGB; where the second photo shows nothing, the first alone.
+
+    Raises
+    ------
+    PairError
+        The reading is of one photo, or of another pair.
+    """
+    pair = reading.second_light
+    if pair is None or pair.photo_sha256 != second.sha256:
+        msg = "The second photo is not of this reading: measure both photos again."
+        raise PairError(msg)
+    shown = seen_as(first, reading.face.view)
+    zoom = min(1.0, longest_px / max(shown.height_px, shown.width_px))
+    size = (max(1, round(shown.width_px * zoom)), max(1, round(shown.height_px * zoom)))
+    here = cv2.resize(shown.pixels, size, interpolation=cv2.INTER_AREA)
+    shrink = np.diag([1 / zoom, 1 / zoom, 1.0])
+    matrix = np.array(pair.to_second).reshape(3, 3) @ shrink
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    there = cv2.warpPerspective(second.pixels, matrix, size, flags=flags)
+    whole = np.full(second.pixels.shape[:2], 255, np.uint8)
+    inside = cv2.warpPerspective(whole, matrix, size, flags=flags) > _HALF_SEEN
+    mixed = cv2.addWeighted(here, 0.5, there, 0.5, 0.0)
+    return np.asarray(np.where(inside[..., None], mixed, here), dtype=np.uint8)
 
 
 def _lined_up(
