@@ -11,9 +11,7 @@ import numpy as np
 from analysis.errors import PairError
 from analysis.imaging.homography import moved, slope
 from analysis.imaging.registration_blocks import (
-    LARGE_PX,
     LEAST_PEAK,
-    SMALL_PX,
     as_matrix,
     fitted_shifts,
     peaks,
@@ -27,7 +25,7 @@ if TYPE_CHECKING:
 
     Plane = NDArray[np.float32]
     Points = NDArray[np.float64]
-    _Round = tuple[int, int, int, tuple[tuple[float, float, float], ...]]
+    _Round = tuple[int, int, tuple[tuple[float, float, float], ...]]
 
 LARGEST_RMS_PX = 1.0
 _WORKED_PX = 1280
@@ -40,14 +38,17 @@ _SMALL_AGREE = 0.7
 # So many marks leave little to search: the wide looks are left out.
 _MANY_MARKS, _SURE_FROM = 400, 2
 # Blocks, and reach, smoothing and tolerance of the looks at each.
+_LARGE, _SMALL = 1, 2
 _ROUNDS = (
-    (LARGE_PX, 96, 28, ((28.0, 2.0, 8.0), (8.0, 1.0, 3.0))),
-    (LARGE_PX, 96, 16, ((8.0, 1.0, 3.0), (4.0, 1.0, 1.5))),
-    (LARGE_PX, 96, 8, ((3.0, 1.0, 1.0), (2.0, 0.7, 0.5))),
-    (SMALL_PX, 64, 8, ((3.0, 0.7, 0.8), (1.5, 0.5, 0.4))),
-    (SMALL_PX, 64, 8, ((3.0, 0.7, 0.8), (1.5, 0.5, 0.4))),
-    (SMALL_PX, 64, 8, ((3.0, 0.7, 0.8), (1.5, 0.5, 0.4))),
+    (_LARGE, 28, ((28.0, 2.0, 8.0), (8.0, 1.0, 3.0))),
+    (_LARGE, 16, ((8.0, 1.0, 3.0), (4.0, 1.0, 1.5))),
+    (_LARGE, 8, ((3.0, 1.0, 1.0), (2.0, 0.7, 0.5))),
+    (_SMALL, 8, ((3.0, 0.7, 0.8), (1.5, 0.5, 0.4))),
+    (_SMALL, 8, ((3.0, 0.7, 0.8), (1.5, 0.5, 0.4))),
+    (_SMALL, 8, ((3.0, 0.7, 0.8), (1.5, 0.5, 0.4))),
 )
+# A large block, on a face large enough for a few of them beside each other.
+_BLOCKS_PX, _BLOCKS_BESIDE = (256, 128, 64), 1.7
 OTHER_FACE = (
     "The second photo does not show the same face, or nothing on it lines up ({why}): "
     "photograph one face twice, or lay a card beside it in both photos."
@@ -179,6 +180,14 @@ def _grown(full: tuple[int, ...], small: tuple[int, ...]) -> Points:
     )
 
 
+def _large_block(inside: NDArray[np.bool_]) -> int:
+    """Side of the large blocks on a face, px."""
+    rows, cols = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
+    shorter = min(rows[-1] - rows[0], cols[-1] - cols[0]) + 1 if len(rows) else 0
+    fitting = [side for side in _BLOCKS_PX if shorter >= _BLOCKS_BESIDE * side]
+    return fitting[0] if fitting else _BLOCKS_PX[-1]
+
+
 def _refined(
     first: Plane,
     second: Plane,
@@ -189,15 +198,17 @@ def _refined(
     """Refine a guess; return it with its rms in px and how many sigmas it stands."""
     shape = (first.shape[0], first.shape[1])
     rms, sigmas = np.inf, 0.0
-    for block, stride, reach, looks in rounds:
+    large = _large_block(inside)
+    for part, reach, looks in rounds:
+        block = large // part
         found = surfaces(
             first,
             second,
             matrix,
             inside,
             block_px=block,
-            stride_px=stride,
-            reach_px=reach,
+            stride_px=block * 3 // 8 if part == _LARGE else block // 2,
+            reach_px=min(reach, block // 8),
         )
         if found is None:
             break
@@ -208,7 +219,7 @@ def _refined(
         off = np.hypot(*(shift - near).T)
         seen = height > LEAST_PEAK
         agree = seen & (off < _AGREE_PX)
-        if block == SMALL_PX and agree.mean() < _SMALL_AGREE:
+        if part == _SMALL and agree.mean() < _SMALL_AGREE:
             break
         matrix = matrix @ np.linalg.inv(as_matrix(small, shape))
         rms = float(np.sqrt(np.mean(off[seen] ** 2))) if seen.any() else np.inf
@@ -216,6 +227,6 @@ def _refined(
             rms = max(rms, float(np.sqrt(np.mean(off**2))))
         sigmas = float(height.mean() * np.sqrt(len(height)))
         step = float(np.sqrt(np.mean((near**2).sum(axis=1))))
-        if block == SMALL_PX and step < _SETTLED_PX:
+        if part == _SMALL and step < _SETTLED_PX:
             break
     return matrix / matrix[2, 2], rms, sigmas

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     Plane = NDArray[np.float32]
     Points = NDArray[np.float64]
 
-LARGE_PX, SMALL_PX = 256, 128
 _FEWEST = 4
 # Beyond this (log), or this many times the usual spread, a px belongs to a pit or mark.
 _MARK_LOG, _MARK_SPREADS, _MAD_TO_SD = 0.15, 4.0, 1.4826

@@ -102,7 +102,8 @@ def find_in_pair(
     towards = sunken_towards(signals)
     pits = has_relief(signals, towards)
     # Lights alike leave no relief to see, so that all spots are asked where they stand.
-    refuse_same_light(lights_of(found, planes, pits if pits.any() else None))
+    refuse_same_light(lights_of(found, planes, pits))
+    refuse_same_light(lights_of(found, planes))
     patches = patches_of(found, planes.darker, planes.inside, mm_per_px)
     found = openings_of(found, planes, signals, pits, towards)
     whole = found

@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 # Lamps closer than this leave pits and grains alike.
 LEAST_ANGLE_DEG = 25.0
 _LEAST_PX, _THINNEST = 20.0, 8.0
-_LEAST_AGREEMENT, _SIGMAS, _FEWEST = 0.12, 4.0, 6
+_LEAST_AGREEMENT, _SIGMAS, _FEWEST = 0.12, 4.0, 5
+# A pit is shaded this strongly in any one light; a grain is not.
+_SHADED = 0.45
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,13 +51,15 @@ def lights_of(
 ) -> Lights:
     """Estimate both lamps from the shading inside dark spots.
 
+    Where the lamps stand alike no relief shows, so that pits are told by their strong
+    shading instead.
+
     Parameters
     ----------
     found : Candidates
     planes : Planes
     chosen : ndarray of bool, (n,), optional
-        Spots known to be pits; without them all round enough spots, of which grains
-        and stains shade evenly and so say nothing.
+        Spots known to be pits; without them all round spots shaded in both photos.
 
     Returns
     -------
@@ -65,7 +69,10 @@ def lights_of(
     usable = (found.spots.area_px >= _LEAST_PX) & (thin < _THINNEST)
     if chosen is not None:
         usable = usable & chosen if (usable & chosen).any() else chosen
-    sides = [_away(found, plane, usable) for plane in (planes.first, planes.second)]
+    shading = [_shading(found, plane) for plane in (planes.first, planes.second)]
+    if chosen is None:
+        usable &= np.minimum(*np.abs(shading)) > _SHADED
+    sides = [_agreed(vectors[usable]) for vectors in shading]
     if chosen is not None and not usable.any():
         return Lights(first_rad=None, second_rad=None, sure=False)
     sure = all(side[1] for side in sides)
@@ -75,16 +82,13 @@ def lights_of(
     return Lights(first_rad=first, second_rad=second, sure=sure)
 
 
-def _away(
-    found: Candidates, plane: NDArray[np.float32], usable: NDArray[np.bool_]
-) -> tuple[complex, bool]:
-    """Mean direction in which spots grow lighter, and whether they agree on it."""
-    at = np.flatnonzero(usable)
-    if len(at) == 0:
-        return 0j, False
+def _shading(
+    found: Candidates, plane: NDArray[np.float32]
+) -> NDArray[np.complex128]:
+    """Correlation of light with column and, as the imaginary part, row in each spot."""
     pixels, shapes = found.pixels, found.shapes
     value = plane.ravel()[pixels.flat].astype(np.float64)
-    value -= (pixels.total(value) / pixels.total())[pixels.label]
+    value -= (pixels.total(value) / np.maximum(pixels.total(), 1.0))[pixels.label]
     power = pixels.total(value**2)
 
     def along(offset: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -93,11 +97,17 @@ def _away(
 
     across = along(pixels.col - shapes.col_px[pixels.label])
     down = along(pixels.row - shapes.row_px[pixels.label])
-    vectors = (across + 1j * down)[at]
+    return across + 1j * down
+
+
+def _agreed(vectors: NDArray[np.complex128]) -> tuple[complex, bool]:
+    """Mean direction in which spots grow lighter, and whether they agree on it."""
+    if len(vectors) == 0:
+        return 0j, False
     mean = complex(vectors.mean())
-    error = float(np.sqrt(np.mean(np.abs(vectors - mean) ** 2) / len(at)))
+    error = float(np.sqrt(np.mean(np.abs(vectors - mean) ** 2) / len(vectors)))
     agree = (
-        len(at) >= _FEWEST
+        len(vectors) >= _FEWEST
         and abs(mean) > _LEAST_AGREEMENT
         and abs(mean) > _SIGMAS * error
     )

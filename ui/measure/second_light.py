@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from analysis.model.reading import Reading
 
 _GHOST_PX = 900
+_DRAWING = Path(__file__).resolve().parents[1] / "pictures" / "photo_second_light.svg"
 
 
 def second_step(
@@ -57,6 +59,7 @@ def _ask(photo: Photo) -> state.Shot | None:
     if state.second() is not None:
         return state.second()
     st.write(second_words.WHY)
+    st.image(str(_DRAWING), caption=second_words.HOW, width=320)
     st.image(cache.photo_jpeg(photo.key, photo), caption=second_words.STAND, width=240)
     if state.waiting():
         st.button(second_words.NEXT_WAITING, on_click=_take_waiting, width="stretch")

@@ -12,6 +12,7 @@ WHY = (
     "For grain, stains, dark or rough faces: photograph the same face again with the "
     "lamp on its other side. What changes is a void, what stays is colour."
 )
+HOW = "Half way up, an arm's length away: once from the left, once from the right."
 STAND = "Stand as for this picture, and move the lamp only."
 UPLOAD = "Photo with the lamp on the other side"
 NEXT_WAITING = "Use the next photo of the upload"
