@@ -10,7 +10,7 @@ import numpy as np
 def pair_of_photos(*, pits=8, grains=25, angles=(180.0, 0.0), seed=3, size=(360, 480)):
     """PNG bytes of both photos; the second is moved by (9, -6) px and turned a little.
 
-    A pit is a cone: the half towards the lamp lies in shade, the other shines. Grains
+    A pit is a bowl: it darkens towards the lamp. Grains
     are flush and dark. Mottling lines the photos up.
     """
     rng = np.random.default_rng(seed)
@@ -33,7 +33,7 @@ def pair_of_photos(*, pits=8, grains=25, angles=(180.0, 0.0), seed=3, size=(360,
         for number, (row, col) in enumerate(places[:pits]):
             off, radius = np.hypot(y - row, x - col), 7 + number % 4
             side = ((x - col) * towards[0] + (y - row) * towards[1]) / radius
-            light[off < radius] = (0.55 - 0.4 * np.sign(side))[off < radius]
+            light[off < radius] = (0.5 - 0.42 * side)[off < radius]
         photo = cv2.warpPerspective(
             (albedo * light).astype(np.float32), motion @ back, size[::-1]
         )

@@ -52,7 +52,7 @@ def test_pits_are_counted_and_grains_are_not(pair, answer):
 
 def test_openings_are_whole(answer):
     reading, _ = answer
-    # Cones of radius 7 to 10 px, two of each.
+    # Bowls of radius 7 to 10 px, two of each.
     truth = sum(np.pi * radius**2 * 2 for radius in (7, 8, 9, 10))
 
     assert reading.summary.void_area_px == pytest.approx(truth, rel=0.12)
