@@ -80,9 +80,7 @@ class Registration:
     scale: float
 
 
-def register(
-    first: Plane, second: Plane, inside: NDArray[np.bool_]
-) -> Registration:
+def register(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> Registration:
     """Line up two photos of one face in different lights.
 
     Parameters
@@ -104,7 +102,9 @@ def register(
     zoom = min(1.0, _WORKED_PX / max(first.shape))
     here, there = (levelled(_reduced(light, zoom)) for light in (first, second))
     size = (here.shape[1], here.shape[0])
-    face = cv2.resize(inside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    face = (
+        cv2.resize(inside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    )
     start, count = guessed(here, there, face)
     if start is None:
         raise PairError(OTHER_FACE.format(why="no marks in common"))

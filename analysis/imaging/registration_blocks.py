@@ -266,7 +266,9 @@ def as_matrix(parameters: Points, shape: tuple[int, int]) -> Points:
     """
     wide = shape[1]
     small = parameters / wide
-    unit = np.array([[1 / wide, 0, -0.5], [0, 1 / wide, -shape[0] / 2 / wide], [0, 0, 1]])
+    unit = np.array(
+        [[1 / wide, 0, -0.5], [0, 1 / wide, -shape[0] / 2 / wide], [0, 0, 1]]
+    )
     bent = np.array(
         [
             [1 + small[1], small[2], small[0]],

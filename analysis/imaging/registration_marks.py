@@ -87,7 +87,7 @@ def guessed(
 def _matched(
     first: Plane, second: Plane, inside: NDArray[np.bool_]
 ) -> tuple[Points, Points]:
-    """Marks that look alike, (x, y) px in both photos."""
+    """Return marks that look alike, (x, y) px in both photos."""
     zoom = min(1.0, _SEARCHED_PX / max(first.shape))
     finder = cv2.SIFT_create(
         nfeatures=_FEATURES, contrastThreshold=_CONTRAST, edgeThreshold=_EDGE
@@ -95,7 +95,9 @@ def _matched(
     starts, ends = [np.empty((0, 2))], [np.empty((0, 2))]
     for (smooth, step), full in zip(_LOOKS, _FULL_LOG, strict=True):
         scale = zoom / step
-        sides = [_marks(plane, smooth, scale, full, finder) for plane in (first, second)]
+        sides = [
+            _marks(plane, smooth, scale, full, finder) for plane in (first, second)
+        ]
         (here, what), (there, like) = sides
         if min(len(here), len(there)) < _FEWEST:
             continue

@@ -64,7 +64,9 @@ def _slopes(light: Plane, inside: NDArray[np.bool_] | None) -> NDArray[np.float6
         slice(max(0, (side - _WORKED_PX) // 2), (side + _WORKED_PX + 1) // 2)
         for side in light.shape
     )
-    plane = np.clip(levelled(np.ascontiguousarray(light[middle])), -_MOST_LOG, _MOST_LOG)
+    plane = np.clip(
+        levelled(np.ascontiguousarray(light[middle])), -_MOST_LOG, _MOST_LOG
+    )
     known = np.ones(plane.shape, bool) if inside is None else inside[middle]
     if not known.any():
         return np.zeros((2, 2))
@@ -87,7 +89,10 @@ def _weakest(of: NDArray[np.float64], beside: NDArray[np.float64]) -> float:
 
 
 def _noise(plane: Plane, known: NDArray[np.bool_]) -> float:
-    """Noise of single px (Immerkaer 1996, Computer Vision and Image Understanding 64)."""
+    """Noise of single px.
+
+    After Immerkaer 1996, Computer Vision and Image Understanding 64.
+    """
     rough = cv2.filter2D(plane, cv2.CV_32F, _NO_SLOPE)
     return float(_MAD_TO_SD * np.median(np.abs(rough[known])))
 
@@ -123,8 +128,8 @@ def refuse_same_light(lights: Lights) -> None:
     angle = lights.angle_deg
     if lights.sure and angle is not None and angle < LEAST_ANGLE_DEG:
         msg = (
-            f"The light comes from one side in both photos ({angle:.0f}° apart, at least "
-            f"{LEAST_ANGLE_DEG:g}° are needed): hold the lamp once to the left and once "
-            "to the right of the face."
+            f"The light comes from one side in both photos ({angle:.0f}° apart, at "
+            f"least {LEAST_ANGLE_DEG:g}° are needed): hold the lamp once to the left "
+            "and once to the right of the face."
         )
         raise PairError(msg)

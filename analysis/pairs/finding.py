@@ -111,7 +111,9 @@ def find_in_pair(
     signals = signals_of(found, planes, lying.rms_px)
     pits = has_relief(signals, towards)
     lights = lights_of(found, planes, pits if pits.any() else None)
-    kind, evidence = _kinds(found, photo, planes.darker, patches, pits, signals, towards)
+    kind, evidence = _kinds(
+        found, photo, planes.darker, patches, pits, signals, towards
+    )
     at_edge = edge_pixels(found, planes.inside)
     kind[_runs_out(found, at_edge, planes.inside)] = "edge"
     near = _near_limit(signals)
@@ -154,7 +156,9 @@ def _kinds(
     in_patch = _in_patch(patches, found)
     evidence, line, soft = weighed(found, photo, darker, in_patch)
     kind = np.where(soft, "stain", "grain").astype("<U12")
-    kind[signals.along(towards) < -signals.noise - 0.3 * signals.change] = "joint_or_fin"
+    kind[signals.along(towards) < -signals.noise - 0.3 * signals.change] = (
+        "joint_or_fin"
+    )
     kind[pits | in_patch] = ""
     kind[line != ""] = line[line != ""]
     return kind, evidence
@@ -171,7 +175,7 @@ def _in_patch(patches: NDArray[np.bool_], found: Candidates) -> NDArray[np.bool_
 
 
 def _middles(found: Candidates) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """A px of each spot near its middle: the one in the middle of its list."""
+    """Return a px of each spot near its middle: the middle one of its list."""
     pixels = found.pixels
     starts = np.searchsorted(pixels.label, np.arange(len(found)))
     ends = np.searchsorted(pixels.label, np.arange(len(found)), side="right")

@@ -82,9 +82,7 @@ def lights_of(
     return Lights(first_rad=first, second_rad=second, sure=sure)
 
 
-def _shading(
-    found: Candidates, plane: NDArray[np.float32]
-) -> NDArray[np.complex128]:
+def _shading(found: Candidates, plane: NDArray[np.float32]) -> NDArray[np.complex128]:
     """Correlation of light with column and, as the imaginary part, row in each spot."""
     pixels, shapes = found.pixels, found.shapes
     value = plane.ravel()[pixels.flat].astype(np.float64)

@@ -61,7 +61,7 @@ def reading_answer(reading: Reading) -> dict[str, object]:
 
 
 def _pair_answer(reading: Reading) -> dict[str, object]:
-    """What a pair adds; nothing for a reading of one photo."""
+    """Tell what a pair adds; nothing for a reading of one photo."""
     second = reading.second_light
     if second is None:
         return {}

@@ -253,6 +253,7 @@ def joint_band(
     shape: tuple[int, ...],
     window: tuple[slice, slice],
 ) -> NDArray[np.bool_] | None:
+    """Mark the joint bands of a window; None without joint lines or scale."""
     if scale is None or not face.joints:
         return None
     band_px = face.joint_band_mm / scale.mm_per_px
@@ -262,6 +263,7 @@ def joint_band(
 def patch_outlines(
     found: Segmentation, origin: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], ...]:
+    """Outline honeycomb patches, (row, col) px of the photo."""
     if not found.honeycomb.any():
         return ()
     patches, count = labelled(found.honeycomb)

@@ -108,11 +108,10 @@ def measure_pair(
     >>> file = io.BytesIO()
     >>> Image.new("RGB", (300, 300), (150, 150, 150)).save(file, "PNG")
     >>> photo = read_photo(file.getvalue())
-    >>> measure_pair(photo, photo)
+    >>> measure_pair(photo, photo)  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
-    analysis.errors.PairError: Both files are the same photo: photograph the face again \
-with the lamp on its other side.
+    analysis.errors.PairError: Both files are the same photo: ...
     """
     face, settings = face or Face(), settings or MeasureSettings()
     tell = progress or _silent
@@ -249,7 +248,7 @@ def _doubts(
     settings: MeasureSettings,
     shared: float,
 ) -> frozenset[Flag]:
-    """Flags of both photos, less those that two lights settle."""
+    """Collect flags of both photos, less those that two lights settle."""
     all_of_it = np.ones(second.pixels.shape[:2], dtype=bool)
     doubts = light_flags(pixels, pair.inside) | light_flags(second.pixels, all_of_it)
     doubts |= finish_flags(pair.found, pair.inside, scale, settings.smallest_mm)

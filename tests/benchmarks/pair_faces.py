@@ -111,7 +111,7 @@ def hand_motion(rng, wide, high):
 
 
 def two_lamps(rng):
-    """Azimuth, elevation in degrees and lamp's part: once from left, once from right."""
+    """Azimuth, elevation (degrees) and lamp's part: once from left, once from right."""
     ambient = rng.uniform(*AMBIENT)
     lamps = []
     for side in (180.0, 0.0):
@@ -183,7 +183,7 @@ def photographed(scene, rng, fine, lamp, sky, camera, size_px, matrix):
 
 
 def draw_pair(name, seed, base=PAIR_BASE, *, size_px=(HIGH_PX, WIDE_PX), lamps=None):
-    """Draw the `seed`-th pair of a kind; `lamps` as in `DrawnPair`, else left, right."""
+    """Draw the `seed`-th pair of a kind; `lamps` as in `DrawnPair`, else by hand."""
     rng = np.random.default_rng([base, zlib.crc32(name.encode()), seed])
     scene, fine, px_per_mm = draw_scene(name, rng, size_px)
     sky = sky_seen(scene.height_mm, scene.step_mm)

@@ -94,7 +94,11 @@ def measure_pair(first, second, mm_per_px):
         (folder / "first.jpg").write_bytes(first)
         (folder / "second.jpg").write_bytes(second)
         figures, mask = folder / "figures.json", folder / "mask.png"
-        command = ["measure-pair", str(folder / "first.jpg"), str(folder / "second.jpg")]
+        command = [
+            "measure-pair",
+            str(folder / "first.jpg"),
+            str(folder / "second.jpg"),
+        ]
         command += ["--mm-per-px", repr(mm_per_px)]
         command += ["--json", str(figures), "--mask", str(mask)]
         said, start = io.StringIO(), time.process_time()
@@ -190,14 +194,18 @@ def _dump(pair, mask, path):
     path.parent.mkdir(parents=True, exist_ok=True)
     photo = cv2.imdecode(np.frombuffer(pair.first, np.uint8), cv2.IMREAD_COLOR)
     for drawn, colour in ((pair.labels > 0, (255, 255, 0)), (mask, (255, 0, 255))):
-        lines, _ = cv2.findContours(np.uint8(drawn), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+        lines, _ = cv2.findContours(
+            np.uint8(drawn), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE
+        )
         cv2.drawContours(photo, lines, -1, colour, 1)
     cv2.imwrite(str(path), photo)
 
 
 def _recoded(jpeg, change):
     photo = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_COLOR)
-    return cv2.imencode(".jpg", change(photo), [cv2.IMWRITE_JPEG_QUALITY, 90])[1].tobytes()
+    return cv2.imencode(".jpg", change(photo), [cv2.IMWRITE_JPEG_QUALITY, 90])[
+        1
+    ].tobytes()
 
 
 def _streak(length, degrees):
@@ -212,7 +220,7 @@ def _streak(length, degrees):
 
 
 def wrong_pairs(name, seed, base, cache):
-    """Whether each kind of wrong pair made of this face is refused: name to sentence."""
+    """Refusals of each kind of wrong pair made of this face: name to sentence."""
     cv2.setNumThreads(1)
     pair = draw_pair_once(name, seed, base, cache)
     other_kind = PAIR_KINDS[(PAIR_KINDS.index(name) + 5) % len(PAIR_KINDS)]
@@ -226,7 +234,8 @@ def wrong_pairs(name, seed, base, cache):
         "the same file": pair.first,
         "the same photo, stored anew": _recoded(pair.first, lambda photo: photo),
         "blurred": _recoded(
-            pair.second, lambda photo: cv2.GaussianBlur(photo, (0, 0), rng.uniform(3, 6))
+            pair.second,
+            lambda photo: cv2.GaussianBlur(photo, (0, 0), rng.uniform(3, 6)),
         ),
         "moved": _recoded(pair.second, lambda photo: cv2.filter2D(photo, -1, streak)),
     }
@@ -273,7 +282,13 @@ def pooled(scores):
 
 
 def _cell(value):
-    return "-" if np.isnan(value) else f"{value:.3g}" if abs(value) < 100 else f"{value:.0f}"
+    return (
+        "-"
+        if np.isnan(value)
+        else f"{value:.3g}"
+        if abs(value) < 100
+        else f"{value:.0f}"
+    )
 
 
 def targets(results, wrong):
@@ -324,7 +339,11 @@ def targets(results, wrong):
     )
     judge("easy: mean IoU", lambda r: r[0] in EASY, lambda f: pooled(f)["IoU"], 0.9, 1)
     judge(
-        "easy: mean bias %", lambda r: r[0] in EASY, lambda f: pooled(f)["bias %"], -3, 3
+        "easy: mean bias %",
+        lambda r: r[0] in EASY,
+        lambda f: pooled(f)["bias %"],
+        -3,
+        3,
     )
     judge(
         "clean: largest share %",
@@ -395,7 +414,9 @@ def run(asked):
     fixed = [[value] * len(jobs) for value in (asked.seed_base, asked.cache)]
     columns = [*zip(*jobs, strict=True), *fixed]
     wrong_jobs = [job for job in jobs if job[1] < asked.wrong_seeds]
-    wrong_fixed = [[value] * len(wrong_jobs) for value in (asked.seed_base, asked.cache)]
+    wrong_fixed = [
+        [value] * len(wrong_jobs) for value in (asked.seed_base, asked.cache)
+    ]
     wrong_columns = [*zip(*wrong_jobs, strict=True), *wrong_fixed] if wrong_jobs else []
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     with ProcessPoolExecutor(asked.jobs) as pool:
@@ -408,7 +429,9 @@ def main():
     parser = argparse.ArgumentParser(description="Pairs in two lights, drawn faces.")
     parser.add_argument("--kinds", nargs="+", choices=PAIR_KINDS, default=PAIR_KINDS)
     parser.add_argument("--seeds", type=int, default=SEEDS, help="pairs per kind")
-    parser.add_argument("--wrong-seeds", type=int, default=1, help="of them, wrong ones")
+    parser.add_argument(
+        "--wrong-seeds", type=int, default=1, help="of them, wrong ones"
+    )
     parser.add_argument("--seed-base", type=int, default=PAIR_BASE)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--out", type=Path, help="write the tables as markdown")
@@ -417,7 +440,9 @@ def main():
     asked = parser.parse_args()
     lines = list(report(*run(asked)))
     if asked.seed_base != PAIR_BASE:
-        lines.insert(0, f"Tuning pairs (seed base {asked.seed_base}), not for reports.\n")
+        lines.insert(
+            0, f"Tuning pairs (seed base {asked.seed_base}), not for reports.\n"
+        )
     sys.stdout.write("\n".join(lines) + "\n")
     if asked.out:
         asked.out.write_text("\n".join(lines) + "\n", encoding="utf-8")

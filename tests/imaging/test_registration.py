@@ -1,4 +1,4 @@
-"""Two photos of one face lined up: by colour, by relief that turns its sign, by both."""
+"""Two photos of one face lined up: by colour, and by relief that turns its sign."""
 
 import cv2
 import numpy as np
@@ -23,9 +23,7 @@ SIZE = (420, 560)
 
 def field(seed, sigmas, size=SIZE):
     rng = np.random.default_rng(seed)
-    total = sum(
-        cv2.GaussianBlur(rng.normal(0, 1, size), (0, 0), s) * s for s in sigmas
-    )
+    total = sum(cv2.GaussianBlur(rng.normal(0, 1, size), (0, 0), s) * s for s in sigmas)
     return (total / total.std()).astype(np.float32)
 
 
@@ -101,8 +99,9 @@ def test_only_the_face_counts():
     """What moves beside the face, as a background does, is left out."""
     first, second = photos(mottle=0.05, relief=0.0)
     rng = np.random.default_rng(9)
-    second[:, 400:] = 0.3 * np.exp(0.2 * cv2.GaussianBlur(
-        rng.normal(0, 3, SIZE), (0, 0), 3))[:, 400:]
+    second[:, 400:] = (
+        0.3 * np.exp(0.2 * cv2.GaussianBlur(rng.normal(0, 3, SIZE), (0, 0), 3))[:, 400:]
+    )
     inside = np.zeros(SIZE, bool)
     inside[:, :360] = True
 

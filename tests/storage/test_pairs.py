@@ -1,4 +1,5 @@
 import hashlib
+from datetime import date
 
 import pytest
 
@@ -24,8 +25,6 @@ PAIR = SecondLight(
 
 @pytest.fixture
 def piece_id(log):
-    from datetime import date
-
     pour = add(log, Pour(name="P", cast_on=date(2026, 3, 2)), save_token="pour").id
     return add(log, Piece(name="1", pour_id=pour), save_token="piece").id
 
@@ -57,8 +56,6 @@ def test_a_reading_of_one_photo_has_no_second(log, piece_id):
 
 
 def test_a_pair_is_kept_with_a_new_piece(log):
-    from datetime import date
-
     number = save_with_new_piece(
         log,
         pour=Pour(name="P", cast_on=date(2026, 3, 2)),

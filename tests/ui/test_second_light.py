@@ -6,8 +6,17 @@ import pytest
 
 from analysis.services import log as log_service
 from tests.services.pair_photos import pair_of_photos
-from tests.ui.screens import button, fill_piece, labels, press, ran, start, texts
-from tests.ui.screens import typed_scale, upload
+from tests.ui.screens import (
+    button,
+    fill_piece,
+    labels,
+    press,
+    ran,
+    start,
+    texts,
+    typed_scale,
+    upload,
+)
 
 
 @pytest.fixture(autouse=True)
@@ -42,8 +51,9 @@ def test_two_files_in_any_order_make_one_reading(data, files, order):
     (line,) = log_service.list_readings(log)
     reading = log_service.load_reading(log, line.id)
     assert reading.second_light.photo_sha256 == log_service.digest(files[order[1]])
-    assert log_service.photo_bytes(log, reading.second_light.photo_sha256) == (
-        files[order[1]]
+    assert (
+        log_service.photo_bytes(log, reading.second_light.photo_sha256)
+        == (files[order[1]])
     )
 
 

@@ -27,10 +27,12 @@ def lined_up(second: SecondLight) -> str:
     Examples
     --------
     >>> from analysis.model.pair import SecondLight
-    >>> lined_up(SecondLight(photo_sha256="", to_second=(1, 0, 0, 0, 1, 0, 0, 0, 1),
-    ...     shift_px=12.3, rotation_deg=-0.6, registration_rms_px=0.21,
-    ...     light_angle_deg=None))
-    'Moved 12 px, turned 0.6°, lined up to 0.2 px. No relief tells where the lamps stood.'
+    >>> second = SecondLight(
+    ...     photo_sha256="", to_second=(1, 0, 0, 0, 1, 0, 0, 0, 1), shift_px=12.3,
+    ...     rotation_deg=-0.6, registration_rms_px=0.21, light_angle_deg=178.0,
+    ... )
+    >>> lined_up(second)
+    'Moved 12 px, turned 0.6°, lined up to 0.2 px. 178° between the lamps.'
     """
     lights = (
         "No relief tells where the lamps stood."
@@ -38,6 +40,6 @@ def lined_up(second: SecondLight) -> str:
         else f"{second.light_angle_deg:.0f}° between the lamps."
     )
     return (
-        f"Moved {second.shift_px:.0f} px, turned {abs(second.rotation_deg):.1f}°, lined "
-        f"up to {second.registration_rms_px:.1f} px. {lights}"
+        f"Moved {second.shift_px:.0f} px, turned {abs(second.rotation_deg):.1f}°, "
+        f"lined up to {second.registration_rms_px:.1f} px. {lights}"
     )
