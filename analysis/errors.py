@@ -29,6 +29,10 @@ class FaceError(InputError):
     """The face outline, a left-out area or a joint line cannot be used."""
 
 
+class PairError(InputError):
+    """Two photos cannot be measured as one pair."""
+
+
 class TableError(InputError):
     """A table of pieces cannot be read as one."""
 

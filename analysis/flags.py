@@ -30,6 +30,7 @@ class Flag(StrEnum):
     WHOLE_PHOTO = "whole_photo"
     SMALL_FACE = "small_face"
     DAMAGED = "damaged"
+    PARTLY_PAIRED = "partly_paired"
     # result
     NOTHING_FOUND = "nothing_found"
     UNRELIABLE_FINISH = "unreliable_finish"
@@ -111,6 +112,10 @@ FLAG_WORDS = MappingProxyType(
         Flag.DAMAGED: (
             "The file looks damaged: parts of the picture are not as they were.",
             "Copy the photo again, or photograph again.",
+        ),
+        Flag.PARTLY_PAIRED: (
+            "The second photo shows a part of the face only; that part was measured.",
+            "Photograph from one place, so that both photos show the whole face.",
         ),
         Flag.NOTHING_FOUND: (
             "No void of the smallest counted size or larger was found.",

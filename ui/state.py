@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from analysis.model.view import View
 
 _SHOT = "shot"
+_SECOND = "second shot"
 _READINGS = "readings"
 _TOKENS = "save tokens"
 _SAVED = "saved"
@@ -54,6 +55,7 @@ class Request:
     view: View | None = None
     up: str = ""
     face_name: str = ""
+    second_sha256: str = ""
 
 
 def shot() -> Shot | None:
@@ -65,9 +67,21 @@ def shot() -> Shot | None:
 def set_shot(new: Shot | None) -> None:
     """Take another photo in hand, or none; readings of the one before are let go."""
     st.session_state[_SHOT] = new
+    st.session_state.pop(_SECOND, None)
     st.session_state.pop(_READINGS, None)
     _drafts().pop(st.session_state.pop(_DRAFT, ""), None)
     st.query_params.pop(_DRAFT, None)
+
+
+def second() -> Shot | None:
+    """Return the photo with the lamp on the other side, if one is at hand."""
+    found: Shot | None = st.session_state.get(_SECOND)
+    return found
+
+
+def set_second(new: Shot | None) -> None:
+    """Take a second photo of the face in hand, or none."""
+    st.session_state[_SECOND] = new
 
 
 def wait_in_line(shots: list[Shot], refused: list[str]) -> None:
@@ -155,7 +169,7 @@ def keep_draft() -> None:
     if shot() is None:
         return
     key = st.session_state.setdefault(_DRAFT, uuid4().hex)
-    kept = {_SHOT, _READINGS, _TOKENS, _SAVED, _ANSWERS, _DRAFT}
+    kept = {_SHOT, _SECOND, _READINGS, _TOKENS, _SAVED, _ANSWERS, _DRAFT}
     kept |= st.session_state.get(_ANSWERS, set())
     drafts = _drafts()
     drafts.pop(key, None)

@@ -23,6 +23,7 @@ from analysis.flags import FLAG_WORDS, Flag
 from analysis.model.photo import Face, JointLine
 from analysis.model.reading import MeasureSettings
 from analysis.services.measuring import measure
+from analysis.services.pairing import measure_pair
 from analysis.services.photos import (
     encoded,
     read_photo,
@@ -117,6 +118,13 @@ def _parser() -> argparse.ArgumentParser:
             "measure", help="measure the voids of one photo", allow_abbrev=False
         )
     )
+    pair = verbs.add_parser(
+        "measure-pair",
+        help="measure one face photographed in two lights",
+        allow_abbrev=False,
+    )
+    _add_measure(pair, "PHOTO_A")
+    pair.add_argument("second", metavar="PHOTO_B")
     add_compare(
         verbs.add_parser(
             "compare", help="compare the levels of a factor", allow_abbrev=False
@@ -142,8 +150,8 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _add_measure(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("photo", metavar="PHOTO")
+def _add_measure(parser: argparse.ArgumentParser, name: str = "PHOTO") -> None:
+    parser.add_argument("photo", metavar=name)
     parser.add_argument("--mm-per-px", type=float)
     parser.add_argument("--smallest-mm", type=float)
     parser.add_argument("--outline", metavar="PTS", help="x,y x,y ... in px")
@@ -153,13 +161,16 @@ def _add_measure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", metavar="FILE", help="- is stdout")
     parser.add_argument("--mask", metavar="FILE")
     parser.add_argument("--overlay", metavar="FILE")
-    parser.set_defaults(run=_measure)
+    parser.set_defaults(run=_measure, second=None)
 
 
 def _measure(options: argparse.Namespace) -> None:
     path = path_of(options.photo)
     targets = (options.mask, options.overlay, options.json)
-    check_targets(path, [path_of(name) for name in targets if name not in {None, "-"}])
+    written = [path_of(name) for name in targets if name not in {None, "-"}]
+    check_targets(path, written)
+    if options.second is not None:
+        check_targets(path_of(options.second), written)
     photo = read_photo(read_bytes(path, "photo"), path.name)
     outline = options.outline
     face = Face(
@@ -172,7 +183,14 @@ def _measure(options: argparse.Namespace) -> None:
     )
     scale = None if options.mm_per_px is None else scale_typed(options.mm_per_px)
     settings = MeasureSettings(smallest_mm=options.smallest_mm)
-    reading, mask = measure(photo, scale=scale, face=face, settings=settings)
+    if options.second is None:
+        reading, mask = measure(photo, scale=scale, face=face, settings=settings)
+    else:
+        other = path_of(options.second)
+        second = read_photo(read_bytes(other, "photo"), other.name)
+        reading, mask = measure_pair(
+            photo, second, scale=scale, face=face, settings=settings
+        )
     if options.mask is not None:
         Path(options.mask).write_bytes(encoded(mask))
     if options.overlay is not None:

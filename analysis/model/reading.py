@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.flags import Flag
+    from analysis.model.pair import SecondLight
     from analysis.model.photo import Face, Scale
 
 KINDS = ("pinhole", "bughole", "large_void", "honeycomb")
@@ -235,6 +236,8 @@ class Reading:
         UTC.
     photo_px : tuple of int
         (rows, columns) of the upright photo.
+    second_light : SecondLight or None
+        The second photo of a pair; None for a reading of one photo.
     """
 
     photo_sha256: str
@@ -254,3 +257,4 @@ class Reading:
     library_versions: tuple[tuple[str, str], ...]
     measured_at: datetime
     photo_px: tuple[int, int]
+    second_light: SecondLight | None = None

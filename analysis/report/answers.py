@@ -55,7 +55,22 @@ def reading_answer(reading: Reading) -> dict[str, object]:
         "light_flags": sorted(reading.light_flags),
         "flags": sorted(reading.flags),
         "method_version": reading.method_version,
+        **_pair_answer(reading),
         "voids": void_rows(reading),
+    }
+
+
+def _pair_answer(reading: Reading) -> dict[str, object]:
+    """Tell what a pair adds; nothing for a reading of one photo."""
+    second = reading.second_light
+    if second is None:
+        return {}
+    return {
+        "second_photo_sha256": second.photo_sha256,
+        "shift_px": second.shift_px,
+        "rotation_deg": second.rotation_deg,
+        "registration_rms_px": second.registration_rms_px,
+        "light_angle_deg": second.light_angle_deg,
     }
 
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from analysis.model.reading import Summary
     from analysis.voids.segmentation import Segmentation
 
-_LIBRARIES = ("numpy", "opencv-python-headless", "scikit-image", "scipy", "pillow")
+LIBRARIES = ("numpy", "opencv-python-headless", "scikit-image", "scipy", "pillow")
 _MARGIN_PX = 2
 
 
@@ -122,12 +122,12 @@ def _measured(
         summary=seen.summary(found),
         voids=found.voids.moved(origin),
         rejected=found.rejected.moved(origin),
-        honeycomb_px=_patch_outlines(found, origin),
+        honeycomb_px=patch_outlines(found, origin),
         light_flags=doubts & LIGHT_FLAGS,
         flags=doubts - LIGHT_FLAGS,
         lamp_towards_rad=found.light.towards_rad,
         method_version=METHOD_VERSION if found.by_network else BY_DARKNESS,
-        library_versions=tuple((name, version(name)) for name in _LIBRARIES),
+        library_versions=tuple((name, version(name)) for name in LIBRARIES),
         measured_at=datetime.now(UTC),
         photo_px=photo_px,
     )
@@ -220,7 +220,7 @@ def examined(
     tell(0.05, "Marking the face")
     photo = seen_as(photo, face.view)
     whole = face_mask(photo, face)
-    window = _window(whole)
+    window = window_of(whole)
     inside = whole[window]
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
     tell(0.15, "Levelling the light")
@@ -238,7 +238,7 @@ def examined(
         found=found,
         window=window,
         inside=inside,
-        band=_band(face, scale, whole.shape, window),
+        band=joint_band(face, scale, whole.shape, window),
         scale=scale,
         smallest_mm=size_mm,
         smallest_px2=size_px2,
@@ -255,7 +255,7 @@ def _silent(_part: float, _what: str) -> None:
     pass
 
 
-def _window(face: NDArray[np.bool_]) -> tuple[slice, slice]:
+def window_of(face: NDArray[np.bool_]) -> tuple[slice, slice]:
     """Smallest box around the face, so that the rest costs nothing."""
     rows = np.flatnonzero(face.any(axis=1))
     cols = np.flatnonzero(face.any(axis=0))
@@ -265,21 +265,23 @@ def _window(face: NDArray[np.bool_]) -> tuple[slice, slice]:
     )
 
 
-def _band(
+def joint_band(
     face: Face,
     scale: Scale | None,
     shape: tuple[int, ...],
     window: tuple[slice, slice],
 ) -> NDArray[np.bool_] | None:
+    """Mark the joint bands of a window; None without joint lines or scale."""
     if scale is None or not face.joints:
         return None
     band_px = face.joint_band_mm / scale.mm_per_px
     return joint_band_mask(face.joints, band_px, (shape[0], shape[1]))[window]
 
 
-def _patch_outlines(
+def patch_outlines(
     found: Segmentation, origin: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], ...]:
+    """Outline honeycomb patches, (row, col) px of the photo."""
     if not found.honeycomb.any():
         return ()
     patches, count = labelled(found.honeycomb)

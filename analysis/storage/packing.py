@@ -6,9 +6,11 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import sqlalchemy as sa
 
 from analysis.checks import sealed
 from analysis.flags import Flag
+from analysis.model.pair import SecondLight
 from analysis.model.photo import Face, JointLine, Scale
 from analysis.model.reading import (
     MeasureSettings,
@@ -168,7 +170,19 @@ def reading_values(reading: Reading) -> dict[str, Any]:
         "method_version": reading.method_version,
         "library_versions": [list(pair) for pair in reading.library_versions],
         "measured_at": reading.measured_at,
+        "second_light": _packed_pair(reading.second_light),
     }
+
+
+def _packed_pair(second: SecondLight | None) -> dict[str, Any] | sa.Null:
+    # SQL's own NULL, so that a reading of one photo is told by the column alone.
+    return sa.null() if second is None else asdict(second)
+
+
+def _unpack_pair(packed: dict[str, Any] | None) -> SecondLight | None:
+    if packed is None:
+        return None
+    return SecondLight(**packed | {"to_second": tuple(packed["to_second"])})
 
 
 def unpack_reading(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carry any type
@@ -205,4 +219,5 @@ def unpack_reading(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carr
         library_versions=tuple((name, number) for name, number in row.library_versions),
         measured_at=row.measured_at,
         photo_px=(row.photo_height_px, row.photo_width_px),
+        second_light=_unpack_pair(row.second_light),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +14,8 @@ from analysis.model.log_views import ReadingLine
 from analysis.storage import packing
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.engine import writing
-from analysis.storage.photo_store import digest
-from analysis.storage.photos import check_piece, keep_photo, tidied, use_id
+from analysis.storage.photo_store import digest, put
+from analysis.storage.photos import check_piece, keep_photo, photo_row, tidied, use_id
 from analysis.storage.records import write
 from analysis.storage.store import insert, missing, now, save_once, set_deleted
 from analysis.storage.tables import (
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
     from analysis.model.reading import Reading
     from analysis.model.workshop import Form
     from analysis.storage.engine import Log
+
+    SecondFile = tuple[bytes, Photo]
 
 # What a reading in brief is made of; outlines and voids are left where they are.
 _OF_LINE = (
@@ -84,6 +87,7 @@ def save_reading(
     save_token: str,
     use: PhotoUse | None = None,
     reviews_id: int | None = None,
+    second: SecondFile | None = None,
 ) -> Saved:
     """Keep a reading with its photo and voids: all of it, or nothing.
 
@@ -105,6 +109,8 @@ def save_reading(
         Purpose, stage and surface state; representative if not given.
     reviews_id : int, optional
         The stored reading this one is a person's review of; it stays beside it.
+    second : tuple of bytes and Photo, optional
+        The second file of a pair, kept unchanged too, and the same decoded.
 
     Returns
     -------
@@ -120,7 +126,7 @@ def save_reading(
     RecordError
         Disk full, folder read-only, log damaged or busy.
     """
-    parts = (photo_bytes, photo, reading, use or PhotoUse(), reviews_id)
+    parts = (photo_bytes, photo, reading, use or PhotoUse(), reviews_id, second)
     return _save(log, save_token, lambda _: piece_id, parts)
 
 
@@ -135,6 +141,7 @@ def save_with_new_piece(
     reading: Reading,
     save_token: str,
     use: PhotoUse | None = None,
+    second: SecondFile | None = None,
 ) -> Saved:
     """Keep a reading with the piece it shows, its pour and form: all, or nothing.
 
@@ -146,7 +153,7 @@ def save_with_new_piece(
         The new piece.
     pour, form : Pour, Form, optional
         New ones; their ids take the place of the piece's `pour_id` and `form_id`.
-    photo_bytes, photo, reading, save_token, use
+    photo_bytes, photo, reading, save_token, use, second
         As for `save_reading`.
 
     Returns
@@ -165,7 +172,7 @@ def save_with_new_piece(
         form_id = piece.form_id if form is None else write(connection, form)
         return write(connection, replace(piece, pour_id=pour_id, form_id=form_id))
 
-    parts = (photo_bytes, photo, reading, use or PhotoUse(), None)
+    parts = (photo_bytes, photo, reading, use or PhotoUse(), None, second)
     return _save(log, save_token, new_piece, parts)
 
 
@@ -173,10 +180,10 @@ def _save(
     log: Log,
     token: str,
     find_piece: Callable[[sa.Connection], int],
-    parts: tuple[bytes, Photo, Reading, PhotoUse, int | None],
+    parts: tuple[bytes, Photo, Reading, PhotoUse, int | None, SecondFile | None],
 ) -> Saved:
     """Keep a reading of the piece found or made on the same connection."""
-    photo_bytes, photo, reading, use, reviews_id = parts
+    photo_bytes, photo, reading, use, reviews_id, second = parts
     if not digest(photo_bytes) == photo.sha256 == reading.photo_sha256:
         msg = (
             "The reading was not made on this photo "
@@ -184,14 +191,32 @@ def _save(
             "measure the photo again, then save."
         )
         raise InputError(msg)
+    _check_second(reading, second)
 
     def work(connection: sa.Connection) -> int:
         piece_id = find_piece(connection)
         shown = keep_photo(connection, log, photo_bytes, photo, piece_id, use)
+        if second is not None:
+            put(log, second[0], second[1].sha256)
+            photo_row(connection, second[1], len(second[0]))
         return insert_reading(connection, reading, shown, reviews_id)
 
-    with tidied(log, photo.sha256):
+    with ExitStack() as tidy:
+        for sha256 in (photo.sha256, *(() if second is None else (second[1].sha256,))):
+            tidy.enter_context(tidied(log, sha256))
         return save_once(log, token, "reading", work)
+
+
+def _check_second(reading: Reading, second: SecondFile | None) -> None:
+    """Refuse a pair without its second file, or with another one."""
+    told = None if reading.second_light is None else reading.second_light.photo_sha256
+    given = None if second is None else digest(second[0])
+    if told != given or (second is not None and second[1].sha256 != given):
+        msg = (
+            f"The second photo of the reading is {(told or 'none')[:12]}, "
+            f"{(given or 'none')[:12]} was given: measure both photos again, then save."
+        )
+        raise InputError(msg)
 
 
 def insert_reading(
@@ -201,6 +226,7 @@ def insert_reading(
     values = packing.reading_values(reading) | {
         "photo_use_id": shown,
         "reviews_id": reviews_id,
+        "second_photo_id": _second_id(connection, reading),
         "created_at": now(),
     }
     reading_id = insert(connection, READING, values)
@@ -209,6 +235,17 @@ def insert_reading(
     if rows:
         connection.execute(sa.insert(VOID), rows)
     return reading_id
+
+
+def _second_id(connection: sa.Connection, reading: Reading) -> int | None:
+    """Key of the second photo's row; None for a reading of one photo."""
+    if reading.second_light is None:
+        return None
+    sha256 = reading.second_light.photo_sha256
+    found: int | None = connection.scalar(
+        sa.select(PHOTO.c.id).where(PHOTO.c.sha256 == sha256)
+    )
+    return found
 
 
 def load_reading(log: Log, reading_id: int) -> Reading:

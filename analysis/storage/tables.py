@@ -273,6 +273,8 @@ READING = sa.Table(
     sa.Column("measured_at", UtcTime, nullable=False),
     *kept(),
     link("reviews_id", "reading"),
+    sa.Column("second_light", sa.JSON),
+    link("second_photo_id", "photo"),
     sa.CheckConstraint("void_share_low <= void_share_high", name="void_share_order"),
     sa.CheckConstraint(
         "(mm_per_px IS NULL) = (scale_method IS NULL) "

@@ -105,6 +105,16 @@ def shade(scene, rng, light):
     (low, high), (least, most) = LIGHTS[light]
     elevation, lamp = np.radians(rng.uniform(low, high)), rng.uniform(least, most)
     azimuth = rng.uniform(0, 2 * np.pi)
+    light_on = lit(scene, azimuth, elevation, lamp, flat=light == "flat")
+    warm = np.array([1.0, 0.985, 0.96], np.float32) ** rng.uniform(-1, 1)
+    return scene.albedo * light_on[..., None] * warm
+
+
+def lit(scene, azimuth, elevation, lamp, *, flat=False, sky=None):
+    """Light that reaches each point and comes back, the bare ground at about 1.
+
+    `lamp` is the lamp's part of all light; `sky` what `sky_seen` told, if known.
+    """
     step, height = scene.step_mm, scene.height_mm
     right, down, up = _unit_normals(height, step)
     # rows run down, so the lamp's row direction is +sin(azimuth) towards the lamp
@@ -113,14 +123,13 @@ def shade(scene, rng, light):
         - np.cos(elevation) * (right * np.cos(azimuth) + down * np.sin(azimuth))
     )
     facing = np.clip(facing, 0, None) / np.sin(elevation)
-    penumbra = 0.02 + 0.12 * (light == "flat")
+    penumbra = 0.02 + 0.12 * flat
     seen = lamp_seen(height, step, azimuth, elevation, penumbra)
-    sky = sky_seen(height, step) * scene.gloom
+    sky = (sky_seen(height, step) if sky is None else sky) * scene.gloom
     bounce = 0.17 * (1 - sky) * scene.albedo.mean()
     light_on = lamp * np.minimum(facing, 3) * seen
     light_on += (1 - lamp) * sky * (0.35 + 0.65 * up) + bounce
-    warm = np.array([1.0, 0.985, 0.96], np.float32) ** rng.uniform(-1, 1)
-    return scene.albedo * light_on[..., None] * warm
+    return light_on
 
 
 def look_slanted(image, height, step, degrees):

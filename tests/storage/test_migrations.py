@@ -164,6 +164,7 @@ def test_every_state_has_its_test():
         "0010",
         "0011",
         "0012",
+        "0013",
     )
 
 
@@ -270,6 +271,11 @@ def test_a_reading_of_every_state_can_be_reviewed(tmp_path, state, script):
     assert (new.reviews_id, new.reviewed_by) == (10, "R")
     assert (old.id, old.reviewed_by) == (10, None)
     assert piece_table(log)[0].reviewed == "yes"
+
+
+def test_a_reading_of_the_twelfth_state_is_of_one_photo(tmp_path):
+    log = open_log(at(tmp_path / "log", "0012", AS_0002).file.parent)
+    assert load_reading(log, 10).second_light is None
 
 
 def test_columns_added_later_refuse_too(tmp_path):

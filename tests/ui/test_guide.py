@@ -58,8 +58,9 @@ def test_terms_are_in_order_and_told_once():
     assert len(set(names)) == len(names)
 
 
-def test_forms_to_following_have_a_drawing_each():
+def test_second_light_to_following_have_a_drawing_each():
     assert [title for title, *_ in DRAWN] == [
+        "Two photos, two lights",
         "Forms",
         "Sealing joints",
         "Vibration",

@@ -38,6 +38,30 @@ still be hiding below that size.
         "",
     ),
     (
+        "Two photos, two lights",
+        """
+From one photo nobody can tell a flush dark grain from a small void, or a stain from a
+shallow one. Two photos can: the shade in a void changes sides with the lamp, colour
+stays.
+
+- Hold the torch **half way up and an arm's length away**, once to the left of the face
+  and once to the right. Keep the phone where it is: a step aside is fine, another
+  distance is not.
+- The darker the place, the better. Daylight from all round weakens the shade.
+- Wipe nothing, wet nothing, move nothing in between. A card or the sheet on the face
+  may stay.
+- **Worth it** on exposed sand, salt-and-pepper, terrazzo, stained, damp or rough faces,
+  and wherever the tool says that it cannot trust the finish.
+- **One photo will do** on a plain, even face: the second changes the figure little.
+
+On **Measure a face**, open *Second light* below the first result and give the other
+photo, in either order. What only one of them shows is not measured. Readings of two
+photos are compared with each other, not with readings of one.
+""",
+        "guide_second_light",
+        "The torch to the left, then to the right; the phone stays where it is",
+    ),
+    (
         "Forms",
         """
 The form face prints the show face: every scratch, grain and speck of old paste comes

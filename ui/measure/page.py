@@ -11,6 +11,7 @@ from ui import cache, state, words
 from ui.measure import draft
 from ui.measure.face_marks import ask_marks
 from ui.measure.measuring import look_first, measured
+from ui.measure.second_light import second_step
 from ui.measure.steps import face_step, photo_step, scale_step
 from ui.widgets.keeping import save_step
 from ui.widgets.notice import refuse
@@ -42,6 +43,8 @@ def _steps() -> None:
         reading = _measure_step(photo, request)
     if request is None or reading is None:
         return
+    with st.container():
+        request, reading = second_step(photo, request, reading)
     with st.container():
         st.header(words.STEP_RESULT, anchor=False)
         show_reading(photo, reading)

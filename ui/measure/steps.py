@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from analysis.model.points import Points
     from analysis.services.samples import Sample
 
-_FILE_KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
+FILE_KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
 _RULER = "ruler points"
 CORNERS = "face corners"
 _DISTANCE = "ruler distance"
@@ -70,7 +70,7 @@ def _tell_card(photo: Photo) -> None:
 
 def _ask_photo() -> None:
     given = st.file_uploader(
-        words.UPLOAD, type=_FILE_KINDS, key="upload", accept_multiple_files=True
+        words.UPLOAD, type=FILE_KINDS, key="upload", accept_multiple_files=True
     )
     if given:
         _take_all(given)

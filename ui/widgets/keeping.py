@@ -112,6 +112,7 @@ def _save(
     shot = state.shot()
     if answers is None or shot is None:
         raise InputError(words.PIECE_MISSING)
+    second = _second_file(reading)
     if isinstance(answers, int):
         return log_service.save_reading(
             log,
@@ -121,6 +122,7 @@ def _save(
             reading=reading,
             save_token=token,
             use=use,
+            second=second,
         )
     piece, pour, form = build_piece(answers)
     return log_service.save_with_new_piece(
@@ -133,7 +135,16 @@ def _save(
         reading=reading,
         save_token=token,
         use=use,
+        second=second,
     )
+
+
+def _second_file(reading: Reading) -> tuple[bytes, Photo] | None:
+    """Return the second file of a pair with what it shows."""
+    shot = state.second()
+    if reading.second_light is None or shot is None:
+        return None
+    return shot.data, cache.photo(shot.sha256, shot.name, shot.data)
 
 
 def _link(log: Log, sha256: str, reading_id: int | None) -> None:

@@ -1,0 +1,73 @@
+"""The second photo of a face measured in two lights."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analysis.checks import number
+from analysis.errors import PairError
+
+_MATRIX = 9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondLight:
+    """How the second photo of a pair lies on the first, which the reading is of.
+
+    Attributes
+    ----------
+    photo_sha256 : str
+        Of the second file's bytes.
+    to_second : tuple of float
+        Homography from (x, y, 1) px of the picture measured to px of the second photo,
+        row by row.
+    shift_px : float
+        How far the middle of the picture moves, 0 or more.
+    rotation_deg : float
+        How far directions turn there, from the column axis towards the row axis.
+    registration_rms_px : float
+        Root mean square by which parts of the face miss it, px of the picture.
+    light_angle_deg : float or None
+        Between the directions towards the two lamps as seen in the picture, 0 to 180;
+        None where no relief tells it.
+    """
+
+    photo_sha256: str
+    to_second: tuple[float, ...]
+    shift_px: float
+    rotation_deg: float
+    registration_rms_px: float
+    light_angle_deg: float | None
+
+    def __post_init__(self) -> None:
+        """Refuse figures that no pair can have."""
+        if len(self.to_second) != _MATRIX:
+            msg = (
+                f"A pair needs a 3 x 3 matrix, {len(self.to_second)} numbers were "
+                "given: measure both photos again."
+            )
+            raise PairError(msg)
+        for value in self.to_second:
+            number(value, "A number of the pair's matrix", error=PairError)
+        for value, name in (
+            (self.shift_px, "Shift of the second photo"),
+            (self.registration_rms_px, "Misfit of the pair"),
+        ):
+            number(value, name, low=0, unit="px", error=PairError)
+        number(
+            self.rotation_deg,
+            "Turn of the second photo",
+            low=-180,
+            high=180,
+            unit="°",
+            error=PairError,
+        )
+        if self.light_angle_deg is not None:
+            number(
+                self.light_angle_deg,
+                "Angle between the lights",
+                low=0,
+                high=180,
+                unit="°",
+                error=PairError,
+            )

@@ -1,0 +1,1 @@
+"""Two photos of one face in two lights: relief told from colour."""

@@ -1,0 +1,193 @@
+"""From two lined-up photos to the voids of their face."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.flags import Flag
+from analysis.pairs.doubts import refuse_same_light, refuse_same_photo
+from analysis.pairs.lights import lights_of
+from analysis.pairs.openings import openings_of
+from analysis.pairs.planes import planes_of
+from analysis.pairs.relief import SURE_LOG, has_relief, signals_of, sunken_towards
+from analysis.pairs.spots import (
+    candidates_of,
+    edge_pixels,
+    parted,
+    patches_of,
+    segmented,
+    weighed,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.imaging.registration import Registration
+    from analysis.pairs.lights import Lights
+    from analysis.pairs.relief import Signals
+    from analysis.pairs.spots import Candidates
+    from analysis.voids.evidence import Evidence
+    from analysis.voids.segmentation import Segmentation
+
+    Plane = NDArray[np.float32]
+
+# A shadow over a part of the face is large and runs out of it.
+_LARGE_PART, _EDGE_PART = 0.03, 0.25
+_DOUBT = (0.6, 1.6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PairFound:
+    """Voids of a face seen in two lights, in the frame of the first photo.
+
+    Attributes
+    ----------
+    found : Segmentation
+    inside : ndarray of bool, (rows, cols)
+        The measured face: what both photos show of it.
+    lights : Lights
+    doubtful_px2 : float
+        Area of spots whose relief is close to what decides.
+    """
+
+    found: Segmentation
+    inside: NDArray[np.bool_]
+    lights: Lights
+    doubtful_px2: float
+
+
+def find_in_pair(
+    photo: NDArray[np.uint8],
+    first: Plane,
+    second: Plane,
+    inside: NDArray[np.bool_],
+    lying: Registration,
+    *,
+    smallest_px2: float,
+    mm_per_px: float | None,
+) -> PairFound:
+    """Find the voids that two photos of a face show.
+
+    Parameters
+    ----------
+    photo : ndarray of uint8, (rows, cols, 3)
+        sRGB of the first photo.
+    first, second : ndarray of float32, (rows, cols)
+        Linear light of both, each in its own frame.
+    inside : ndarray of bool, (rows, cols)
+        Measured face in the first photo.
+    lying : Registration
+        How the second lies on the first.
+    smallest_px2 : float
+        Smallest counted area, px².
+    mm_per_px : float or None
+        Scale of the first photo.
+
+    Returns
+    -------
+    PairFound
+
+    Raises
+    ------
+    PairError
+        Both files are one photo, or the lamps stand on one side.
+    """
+    planes = planes_of(first, second, lying.to_second, inside)
+    refuse_same_photo(planes, lying)
+    found = candidates_of(planes.sought, planes.inside)
+    signals = signals_of(found, planes, lying.rms_px)
+    towards = sunken_towards(signals)
+    pits = has_relief(signals, towards)
+    # Lights alike leave no relief to see, so that all spots are asked where they stand.
+    refuse_same_light(lights_of(found, planes, pits))
+    refuse_same_light(lights_of(found, planes))
+    patches = patches_of(found, planes.darker, planes.inside, mm_per_px)
+    found = openings_of(found, planes, signals, pits, towards)
+    whole = found
+    found = parted(found, _in_patch(patches, found))
+    signals = signals_of(found, planes, lying.rms_px)
+    pits = has_relief(signals, towards)
+    lights = lights_of(found, planes, pits if pits.any() else None)
+    kind, evidence = _kinds(
+        found, photo, planes.darker, patches, pits, signals, towards
+    )
+    at_edge = edge_pixels(found, planes.inside)
+    kind[_runs_out(found, at_edge, planes.inside)] = "edge"
+    near = _near_limit(signals)
+    split = np.bincount(whole.spots.labels[_middles(found)], minlength=len(whole) + 1)
+    result = segmented(
+        found,
+        kind,
+        evidence,
+        patches,
+        {
+            Flag.TOUCHES_EDGE: at_edge > 0,
+            Flag.SPLIT: split[whole.spots.labels[_middles(found)]] > 1,
+            Flag.SHALLOW: near,
+        },
+        face=planes.inside,
+        noise=planes.noise,
+        lamp_rad=lights.first_rad if pits.any() else None,
+        smallest_px2=smallest_px2,
+        mm_per_px=mm_per_px,
+    )
+    doubt = near & (found.spots.area_px >= smallest_px2) & (kind != "crack")
+    return PairFound(
+        found=result,
+        inside=planes.inside,
+        lights=lights,
+        doubtful_px2=float(found.spots.area_px[doubt].sum()),
+    )
+
+
+def _kinds(
+    found: Candidates,
+    photo: NDArray[np.uint8],
+    darker: Plane,
+    patches: NDArray[np.bool_],
+    pits: NDArray[np.bool_],
+    signals: Signals,
+    towards: float | None,
+) -> tuple[NDArray[np.str_], Evidence]:
+    """Why each spot is turned down; empty for a void."""
+    in_patch = _in_patch(patches, found)
+    evidence, line, soft = weighed(found, photo, darker, in_patch)
+    kind = np.where(soft, "stain", "grain").astype("<U12")
+    kind[signals.along(towards) < -signals.noise - 0.3 * signals.change] = (
+        "joint_or_fin"
+    )
+    kind[pits | in_patch] = ""
+    kind[line != ""] = line[line != ""]
+    return kind, evidence
+
+
+def _near_limit(signals: Signals) -> NDArray[np.bool_]:
+    low, high = _DOUBT
+    limit = np.maximum(SURE_LOG, 4 * signals.noise)
+    return np.asarray((signals.change > low * limit) & (signals.change < high * limit))
+
+
+def _in_patch(patches: NDArray[np.bool_], found: Candidates) -> NDArray[np.bool_]:
+    return np.asarray(patches[_middles(found)])
+
+
+def _middles(found: Candidates) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return a px of each spot near its middle: the middle one of its list."""
+    pixels = found.pixels
+    starts = np.searchsorted(pixels.label, np.arange(len(found)))
+    ends = np.searchsorted(pixels.label, np.arange(len(found)), side="right")
+    flat = pixels.flat[(starts + ends - 1) // 2] if len(found) else np.empty(0, np.intp)
+    row, col = np.divmod(flat, pixels.shape[1])
+    return row.astype(np.intp), col.astype(np.intp)
+
+
+def _runs_out(
+    found: Candidates, at_edge: NDArray[np.int64], inside: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Tell large dark areas that the edge of the face bounds for a good part."""
+    large = found.spots.area_px > _LARGE_PART * np.count_nonzero(inside)
+    rim = 2 * np.sqrt(np.pi * found.spots.area_px)
+    return np.asarray(large & (at_edge > _EDGE_PART * rim))

@@ -1,0 +1,128 @@
+"""What two lined-up photos show together: relief, colour, and the darker of both."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.imaging.registration_blocks import laid_on
+from analysis.pairs.spots import ground_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Plane = NDArray[np.float32]
+
+_SMOOTHING_PX, _DARKEST = 0.7, 1e-4
+# Depths beyond this say nothing more: e^-4 of the ground is black.
+_DEEPEST_LOG = 4.0
+# Cubic interpolation reaches two px past the second photo's edge.
+_EDGE = np.ones((5, 5), np.uint8)
+_MAD_TO_SD = 1.4826
+_DEEPENED, _SURE_SIGMAS = 3.0, 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Planes:
+    """Two photos in the frame of the first, the ground of each at 1.
+
+    Attributes
+    ----------
+    first, second : ndarray of float32, (rows, cols)
+        Log of the light over its own ground.
+    darker : ndarray of float32, (rows, cols)
+        Light over ground of whichever photo is darker there: a pit shows the shadows
+        of both lamps, so most of its opening.
+    inside : ndarray of bool, (rows, cols)
+        The measured face, as far as both photos show it.
+    noise : float
+        Flicker of `relief` where nothing is.
+    """
+
+    first: Plane
+    second: Plane
+    darker: Plane
+    inside: NDArray[np.bool_]
+    noise: float
+
+    @property
+    def relief(self) -> Plane:
+        """Half the difference of the logs: what changes with the lamp."""
+        half: Plane = (self.first - self.second) / 2
+        return half
+
+    @property
+    def sought(self) -> Plane:
+        """The darker light, darker still where relief is: shallow pits come out too."""
+        sure = np.maximum(np.abs(self.relief) - _SURE_SIGMAS * self.noise, 0.0)
+        return np.asarray(self.darker * np.exp(-_DEEPENED * sure), dtype=np.float32)
+
+    @property
+    def colour(self) -> Plane:
+        """Their mean: what does not."""
+        mean: Plane = (self.first + self.second) / 2
+        return mean
+
+
+def planes_of(
+    first: Plane,
+    second: Plane,
+    to_second: NDArray[np.float64],
+    inside: NDArray[np.bool_],
+) -> Planes:
+    """Lay the second photo on the first and level both.
+
+    Parameters
+    ----------
+    first, second : ndarray of float32, (rows, cols)
+        Linear light; the second in its own frame.
+    to_second : ndarray of float64, (3, 3)
+        From (x, y, 1) px of the first photo to the second.
+    inside : ndarray of bool, (rows, cols)
+        Measured face in the first photo.
+
+    Returns
+    -------
+    Planes
+
+    Examples
+    --------
+    >>> grey = np.full((60, 80), 0.4, np.float32)
+    >>> planes = planes_of(grey, grey / 2, np.eye(3), np.ones(grey.shape, bool))
+    >>> float(np.abs(planes.relief).max()) < 1e-5
+    True
+    """
+    laid, shown = laid_on(second, to_second, (first.shape[0], first.shape[1]))
+    shown = _eroded(shown) & inside
+    logs = [_levelled(light, shown) for light in (first, laid)]
+    darker = np.exp(np.minimum(*logs))
+    difference = (logs[0] - logs[1]) / 2
+    middle = float(np.median(difference[shown])) if shown.any() else 0.0
+    # What is left of two grounds that differ is no relief.
+    logs[0] -= middle
+    logs[1] += middle
+    flicker = np.abs(difference[shown] - middle)
+    return Planes(
+        first=logs[0],
+        second=logs[1],
+        darker=darker.astype(np.float32),
+        inside=shown,
+        noise=_MAD_TO_SD * float(np.median(flicker)) if flicker.size else 0.0,
+    )
+
+
+def _eroded(shown: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Keep off the edge of the second photo, but not of the first."""
+    kept = cv2.erode(
+        shown.astype(np.uint8), _EDGE, borderType=cv2.BORDER_CONSTANT, borderValue=1
+    )
+    return np.asarray(kept > 0)
+
+
+def _levelled(light: Plane, inside: NDArray[np.bool_]) -> Plane:
+    smooth = cv2.GaussianBlur(np.maximum(light, _DARKEST), (0, 0), _SMOOTHING_PX)
+    ratio = np.maximum(smooth, _DARKEST) / ground_of(np.asarray(smooth), inside)
+    return np.maximum(np.log(ratio), -_DEEPEST_LOG).astype(np.float32)

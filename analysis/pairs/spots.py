@@ -1,0 +1,254 @@
+"""The one place where pairs ask the room of voids: candidates, shapes, lists."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.flags import Flag
+from analysis.model.reading import VoidCatalog
+from analysis.voids.candidates import find_spots
+from analysis.voids.evidence import weigh
+from analysis.voids.ground import ground_light
+from analysis.voids.honeycomb import honeycomb_patches
+from analysis.voids.lamp import SHADED_FROM_PX2, Lamp
+from analysis.voids.lines import on_lines
+from analysis.voids.rejection import WORDS, rejected_kinds
+from analysis.voids.segmentation import Segmentation, area_sd, size_kinds
+from analysis.voids.shapes import outlines, region_pixels, region_shapes
+from analysis.voids.splitting import split_touching
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.voids.candidates import Spots, Surroundings
+    from analysis.voids.evidence import Evidence
+    from analysis.voids.shapes import Pixels, Shapes
+
+    Plane = NDArray[np.float32]
+
+_CELL_PX = 12
+_NEAR_LIMIT = 1.5
+_NO_WORDS = {"grain": "looks alike in both lights: grain or mark"}
+LINE_KINDS = ("crack", "joint_or_fin")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Candidates:
+    """Dark spots with their pixels and shapes."""
+
+    spots: Spots
+    pixels: Pixels
+    shapes: Shapes
+    around: Surroundings
+
+    def __len__(self) -> int:
+        """Count them."""
+        return len(self.spots.area_px)
+
+
+def ground_of(light: Plane, inside: NDArray[np.bool_]) -> Plane:
+    """Light without voids, at every px."""
+    return ground_light(light, None if inside.all() else inside, _CELL_PX).spread()
+
+
+def candidates_of(darker: Plane, inside: NDArray[np.bool_]) -> Candidates:
+    """Find dark spots; outside the face there are none.
+
+    Examples
+    --------
+    >>> flat = np.ones((90, 120), np.float32)
+    >>> flat[40:50, 60:70] = 0.2
+    >>> len(candidates_of(flat, np.ones(flat.shape, bool)))
+    1
+    """
+    spots, around = find_spots(darker, None if inside.all() else inside)
+    return listed(spots, around)
+
+
+def listed(spots: Spots, around: Surroundings) -> Candidates:
+    """List the pixels and shapes of spots."""
+    pixels = region_pixels(spots.labels, len(spots.area_px))
+    return Candidates(
+        spots=spots, pixels=pixels, shapes=region_shapes(pixels), around=around
+    )
+
+
+def redrawn(
+    found: Candidates, labels: NDArray[np.int32], origin: NDArray[np.intp]
+) -> Candidates:
+    """Return spots with new labels; each keeps the figures of the one it came from.
+
+    Parameters
+    ----------
+    found : Candidates
+    labels : ndarray of int32, (rows, cols)
+        1 to m.
+    origin : ndarray of intp, (m,)
+        0-based spot of `found` that each came from.
+
+    Returns
+    -------
+    Candidates
+        With areas in whole px.
+    """
+    old = found.spots
+    size = np.bincount(labels.ravel(), minlength=len(origin) + 1)[1:]
+    kept = size > 0
+    number = np.zeros(len(origin) + 1, dtype=np.int32)
+    number[1:][kept] = 1 + np.arange(np.count_nonzero(kept))
+    origin = origin[kept]
+    spots = replace(
+        old,
+        labels=number[labels],
+        area_px=size[kept].astype(np.float64),
+        depth=old.depth[origin],
+        noise=old.noise[origin],
+        edge_px=old.edge_px[origin],
+        ground=old.ground[origin],
+        step=old.step[origin],
+    )
+    return listed(spots, found.around)
+
+
+def parted(found: Candidates, in_patch: NDArray[np.bool_]) -> Candidates:
+    """Part those that are several touching voids."""
+    labels, origin = split_touching(found.spots.labels, found.shapes, in_patch)
+    return redrawn(found, labels, origin)
+
+
+def patches_of(
+    found: Candidates,
+    darker: Plane,
+    inside: NDArray[np.bool_],
+    mm_per_px: float | None,
+) -> NDArray[np.bool_]:
+    """Mark honeycomb."""
+    centres = np.column_stack([found.shapes.row_px, found.shapes.col_px])
+    return honeycomb_patches(
+        darker,
+        found.around.ground,
+        found.around.dim,
+        inside,
+        mm_per_px,
+        np.rint(centres).astype(np.intp),
+    )
+
+
+def weighed(
+    found: Candidates,
+    photo: NDArray[np.uint8],
+    darker: Plane,
+    in_patch: NDArray[np.bool_],
+) -> tuple[Evidence, NDArray[np.str_], NDArray[np.bool_]]:
+    """Evidence of one photo, which of them are lines, and which have a soft edge."""
+    evidence = weigh(found.spots, found.pixels, found.shapes, photo, darker, None)
+    line = on_lines(
+        found.around.dim, darker, found.around.ground, found.pixels, found.shapes
+    )
+    kind = rejected_kinds(evidence, found.shapes, line, in_patch)
+    return evidence, np.where(np.isin(kind, LINE_KINDS), kind, ""), kind == "stain"
+
+
+def edge_pixels(found: Candidates, face: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Count the px of each spot at the edge of the face."""
+    inner = cv2.erode(
+        face.astype(np.uint8),
+        np.ones((3, 3), np.uint8),
+        borderType=cv2.BORDER_CONSTANT,
+        borderValue=0,
+    )
+    met = found.spots.labels[inner == 0]
+    return np.bincount(met, minlength=len(found) + 1)[1:].astype(np.int64)
+
+
+def segmented(
+    found: Candidates,
+    kind: NDArray[np.str_],
+    evidence: Evidence,
+    patches: NDArray[np.bool_],
+    doubts: dict[Flag, NDArray[np.bool_]],
+    *,
+    face: NDArray[np.bool_],
+    noise: float,
+    lamp_rad: float | None,
+    smallest_px2: float,
+    mm_per_px: float | None,
+) -> Segmentation:
+    """List what was found as the room of voids lists it.
+
+    Parameters
+    ----------
+    found : Candidates
+    kind : ndarray of str, (n,)
+        Why a spot is turned down; empty for a void.
+    evidence : Evidence
+    patches : ndarray of bool, (rows, cols)
+        Honeycomb.
+    doubts : dict
+        Flags, spot by spot.
+    face : ndarray of bool, (rows, cols)
+    noise : float
+        Flicker of the relief.
+    lamp_rad : float or None
+        Towards the first lamp.
+    smallest_px2 : float
+        Smallest counted area, px².
+    mm_per_px : float or None
+
+    Returns
+    -------
+    Segmentation
+    """
+    spots, shapes, pixels = found.spots, found.shapes, found.pixels
+    big = spots.area_px >= smallest_px2
+    counted, turned_down = big & (kind == ""), big & (kind != "")
+    sizes_mm = np.sqrt(4.0 * spots.area_px / np.pi) * (mm_per_px or np.nan)
+    row, col = (np.rint(at).astype(np.intp) for at in (shapes.row_px, shapes.col_px))
+    names = np.where(patches[row, col], "honeycomb", size_kinds(sizes_mm))
+    names = np.where(kind == "", names, kind)
+    doubts = {**doubts, Flag.NEAR_LIMIT: spots.area_px < _NEAR_LIMIT * smallest_px2}
+    flags = [
+        frozenset(flag for flag, holds in doubts.items() if holds[at])
+        for at in range(len(found))
+    ]
+    lines = outlines(spots.labels, len(found))
+
+    def catalog(chosen: NDArray[np.bool_]) -> VoidCatalog:
+        at = np.flatnonzero(chosen)
+        words = {**WORDS, **_NO_WORDS}
+        return VoidCatalog(
+            row_px=shapes.row_px[at],
+            col_px=shapes.col_px[at],
+            area_px=spots.area_px[at],
+            area_sd_px=area_sd(spots.area_px[at], spots.step[at]),
+            feret_max_px=shapes.feret_max_px[at],
+            kind=np.where(names[at] == "edge", "other", names[at]),
+            reason=tuple(words.get(str(name), "") for name in names[at]),
+            contrast=evidence.contrast[at],
+            rim_sharpness=evidence.rim_sharpness[at],
+            shading=evidence.shading[at],
+            colour_shift=evidence.colour_shift[at],
+            elongation=shapes.elongation[at],
+            solidity=shapes.solidity[at],
+            flags=tuple(flags[i] for i in at),
+            outline_px=tuple(lines[i] for i in at),
+        )
+
+    mask = np.zeros(face.shape, dtype=bool)
+    mask.ravel()[pixels.flat[counted[pixels.label]]] = True
+    return Segmentation(
+        voids=catalog(counted),
+        rejected=catalog(turned_down),
+        mask=mask,
+        honeycomb=patches,
+        lamp=Lamp(towards_rad=lamp_rad, rakes=False),
+        ground=found.around.ground,
+        blur_px=evidence.sharp_edge_px,
+        noise=noise,
+        dark_share=float(mask.mean()),
+        spot_count=int(np.count_nonzero(counted & (spots.area_px >= SHADED_FROM_PX2))),
+    )

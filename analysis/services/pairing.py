@@ -1,0 +1,308 @@
+"""Measure a face in two lights: two photos to one reading."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.errors import PairError, ScaleError
+from analysis.flags import LIGHT_FLAGS, Flag
+from analysis.imaging.face import continue_outside, face_mask
+from analysis.imaging.photo import luminance
+from analysis.imaging.quality import light_flags
+from analysis.imaging.registration import register
+from analysis.imaging.registration_blocks import laid_on
+from analysis.imaging.viewing import seen as seen_as
+from analysis.model.pair import SecondLight
+from analysis.model.photo import Face
+from analysis.model.reading import MeasureSettings, Reading
+from analysis.pairs.doubts import refuse_blurred
+from analysis.pairs.finding import find_in_pair
+from analysis.pairs.interval import with_pair_interval
+from analysis.services.measuring import (
+    LIBRARIES,
+    joint_band,
+    patch_outlines,
+    window_of,
+)
+from analysis.voids.audit import finish_flags
+from analysis.voids.measurement import smallest_counted, summarize
+from analysis.voids.segmentation import METHOD_VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from analysis.imaging.registration import Registration
+    from analysis.model.photo import Photo, Scale
+    from analysis.model.reading import Summary
+    from analysis.pairs.finding import PairFound
+
+# A pair measures otherwise than one photo does, so that its version is its own.
+PAIR_VERSION = f"{METHOD_VERSION}, two lights 1"
+# Less of the face in both photos than this is no pair; less than this is told.
+_LEAST_SHARED, _WHOLE_SHARED = 0.5, 0.9
+_HALF_SEEN = 127
+# One photo's doubts that two lights settle.
+_SETTLED = {
+    Flag.UNRELIABLE_FINISH,
+    Flag.FLAT_LIGHT,
+    Flag.GRAZING_LIGHT,
+    Flag.DAMP_LOOKING,
+}
+
+
+def measure_pair(
+    first: Photo,
+    second: Photo,
+    *,
+    scale: Scale | None = None,
+    face: Face | None = None,
+    settings: MeasureSettings | None = None,
+    progress: Callable[[float, str], None] | None = None,
+) -> tuple[Reading, NDArray[np.bool_]]:
+    """Measure the voids of a face photographed twice, the lamp on either side.
+
+    Parameters
+    ----------
+    first : Photo
+        The one that scale, face and answer belong to.
+    second : Photo
+        The same face, the lamp on its other side.
+    scale : Scale, optional
+        Of the first; without one, shares are of voids of at least 4 px.
+    face : Face, optional
+        Marked in the first; without one, the whole photo is the face. What the second
+        does not show of it is not measured.
+    settings : MeasureSettings, optional
+    progress : callable, optional
+        Told the part done, 0..1, and what is being done.
+
+    Returns
+    -------
+    reading : Reading
+        Of the first photo, with `second_light`.
+    mask : ndarray of bool, (rows, cols)
+        Counted voids on the first photo, or on the view the face is marked in.
+
+    Raises
+    ------
+    PairError
+        One photo twice, two faces, one photo blurred, lights on one side, or photos
+        that do not lie on each other within 1 px rms.
+    FaceError
+        The face cannot be measured.
+    ScaleError
+        A smallest size in mm was asked for without a scale.
+
+    Examples
+    --------
+    >>> import io
+    >>> from PIL import Image
+    >>> from analysis.imaging.photo import read_photo
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (300, 300), (150, 150, 150)).save(file, "PNG")
+    >>> photo = read_photo(file.getvalue())
+    >>> measure_pair(photo, photo)  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    analysis.errors.PairError: Both files are the same photo: ...
+    """
+    face, settings = face or Face(), settings or MeasureSettings()
+    tell = progress or _silent
+    if first.sha256 == second.sha256:
+        msg = (
+            "Both files are the same photo: photograph the face again with the lamp "
+            "on its other side."
+        )
+        raise PairError(msg)
+    if scale is None and settings.smallest_mm is not None:
+        msg = (
+            f"A smallest size of {settings.smallest_mm:g} mm needs a scale: "
+            "give the mm per px."
+        )
+        raise ScaleError(msg)
+    photo_px = (first.height_px, first.width_px)
+    first = seen_as(first, face.view)
+    tell(0.05, "Marking the face")
+    whole = face_mask(first, face)
+    window = window_of(whole)
+    inside = whole[window]
+    pixels = np.ascontiguousarray(first.pixels[window])
+    here, there = luminance(pixels), luminance(second.pixels)
+    tell(0.15, "Lining up the photos")
+    lying = _lined_up(here, there, inside)
+    continue_outside(here, inside)
+    tell(0.4, "Finding voids")
+    size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
+    pair = find_in_pair(
+        pixels,
+        here,
+        there,
+        inside,
+        lying,
+        smallest_px2=size_px2,
+        mm_per_px=None if scale is None else scale.mm_per_px,
+    )
+    shared = np.count_nonzero(pair.inside) / np.count_nonzero(inside)
+    if shared < _LEAST_SHARED:
+        msg = (
+            f"The second photo shows {100 * shared:.0f} % of the face, at least "
+            f"{100 * _LEAST_SHARED:.0f} % are needed: photograph both from one place."
+        )
+        raise PairError(msg)
+    tell(0.8, "Adding up")
+    band = joint_band(face, scale, whole.shape, window)
+    summary = summarize(pair.found, pair.inside, band, scale, size_mm, size_px2)
+    doubts = _doubts(pair, pixels, second, scale, settings, shared)
+    if face.outline_px is None:
+        doubts |= {Flag.WHOLE_PHOTO}
+    mask = np.zeros(whole.shape, dtype=bool)
+    mask[window] = pair.found.mask
+    reading = _reading(
+        first,
+        second,
+        pair,
+        lying,
+        with_pair_interval(summary, pair, size_px2),
+        origin=np.array([part.start for part in window], dtype=np.float64),
+        given=(scale, face, settings, photo_px),
+        doubts=doubts,
+    )
+    tell(1.0, "Done")
+    return reading, mask
+
+
+def second_on_first(
+    first: Photo, second: Photo, reading: Reading, *, longest_px: int
+) -> NDArray[np.uint8]:
+    """Lay the second photo half through on the first, for the eye to check.
+
+    Parameters
+    ----------
+    first, second : Photo
+        As measured.
+    reading : Reading
+        Of this pair.
+    longest_px : int
+        Longest side of the picture.
+
+    Returns
+    -------
+    ndarray of uint8, (rows, cols, 3)
+        sRGB; where the second photo shows nothing, the first alone.
+
+    Raises
+    ------
+    PairError
+        The reading is of one photo, or of another pair.
+    """
+    pair = reading.second_light
+    if pair is None or pair.photo_sha256 != second.sha256:
+        msg = "The second photo is not of this reading: measure both photos again."
+        raise PairError(msg)
+    shown = seen_as(first, reading.face.view)
+    zoom = min(1.0, longest_px / max(shown.height_px, shown.width_px))
+    size = (max(1, round(shown.width_px * zoom)), max(1, round(shown.height_px * zoom)))
+    here = cv2.resize(shown.pixels, size, interpolation=cv2.INTER_AREA)
+    shrink = np.diag([1 / zoom, 1 / zoom, 1.0])
+    matrix = np.array(pair.to_second).reshape(3, 3) @ shrink
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    there = cv2.warpPerspective(second.pixels, matrix, size, flags=flags)
+    whole = np.full(second.pixels.shape[:2], 255, np.uint8)
+    inside = cv2.warpPerspective(whole, matrix, size, flags=flags) > _HALF_SEEN
+    mixed = cv2.addWeighted(here, 0.5, there, 0.5, 0.0)
+    return np.asarray(np.where(inside[..., None], mixed, here), dtype=np.uint8)
+
+
+def _lined_up(
+    first: NDArray[np.float32],
+    second: NDArray[np.float32],
+    inside: NDArray[np.bool_],
+) -> Registration:
+    """Line up the photos; a blurred one is named before anything else is blamed."""
+    try:
+        lying = register(first, second, inside)
+    except PairError:
+        refuse_blurred(first, second)
+        raise
+    laid, shown = laid_on(second, lying.to_second, (first.shape[0], first.shape[1]))
+    refuse_blurred(first, laid, inside & shown)
+    return lying
+
+
+def _silent(_part: float, _what: str) -> None:
+    pass
+
+
+def _doubts(
+    pair: PairFound,
+    pixels: NDArray[np.uint8],
+    second: Photo,
+    scale: Scale | None,
+    settings: MeasureSettings,
+    shared: float,
+) -> frozenset[Flag]:
+    """Collect flags of both photos, less those that two lights settle."""
+    all_of_it = np.ones(second.pixels.shape[:2], dtype=bool)
+    doubts = light_flags(pixels, pair.inside) | light_flags(second.pixels, all_of_it)
+    doubts |= finish_flags(pair.found, pair.inside, scale, settings.smallest_mm)
+    doubts -= _SETTLED
+    return doubts | ({Flag.PARTLY_PAIRED} if shared < _WHOLE_SHARED else set())
+
+
+def _reading(
+    first: Photo,
+    second: Photo,
+    pair: PairFound,
+    lying: Registration,
+    summary: Summary,
+    *,
+    origin: NDArray[np.float64],
+    given: tuple[Scale | None, Face, MeasureSettings, tuple[int, int]],
+    doubts: frozenset[Flag],
+) -> Reading:
+    scale, face, settings, photo_px = given
+    found = pair.found
+    # From px of the whole picture, not of the window.
+    back = np.array([[1.0, 0.0, -origin[1]], [0.0, 1.0, -origin[0]], [0.0, 0.0, 1.0]])
+    matrix = lying.to_second @ back
+    return Reading(
+        photo_sha256=first.sha256,
+        width_px=first.width_px,
+        height_px=first.height_px,
+        scale=scale,
+        face=face,
+        settings=settings,
+        summary=summary,
+        voids=found.voids.moved(origin),
+        rejected=found.rejected.moved(origin),
+        honeycomb_px=patch_outlines(found, origin),
+        light_flags=doubts & LIGHT_FLAGS,
+        flags=doubts - LIGHT_FLAGS,
+        lamp_towards_rad=found.lamp.towards_rad,
+        method_version=PAIR_VERSION,
+        library_versions=tuple((name, version(name)) for name in LIBRARIES),
+        measured_at=datetime.now(UTC),
+        photo_px=photo_px,
+        second_light=SecondLight(
+            photo_sha256=second.sha256,
+            to_second=tuple(float(value) for value in (matrix / matrix[2, 2]).ravel()),
+            shift_px=_shift(matrix, first),
+            rotation_deg=lying.rotation_deg,
+            registration_rms_px=lying.rms_px,
+            light_angle_deg=pair.lights.angle_deg,
+        ),
+    )
+
+
+def _shift(matrix: NDArray[np.float64], photo: Photo) -> float:
+    """How far the middle of the picture moves, px."""
+    middle = np.array([(photo.width_px - 1) / 2, (photo.height_px - 1) / 2, 1.0])
+    x, y, weight = matrix @ middle
+    return float(np.hypot(x / weight - middle[0], y / weight - middle[1]))

@@ -1,0 +1,215 @@
+"""Measuring in two lights: what is found, what is refused, what the answer tells."""
+
+import io
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from analysis.errors import PairError, ScaleError
+from analysis.flags import Flag
+from analysis.model.pair import SecondLight
+from analysis.model.photo import Face
+from analysis.model.reading import MeasureSettings
+from analysis.services.measuring import measure
+from analysis.services.pairing import measure_pair, second_on_first
+from analysis.services.photos import read_photo, reading_answer, scale_typed
+from tests.services.pair_photos import pair_of_photos
+
+SCALE = scale_typed(0.15)
+
+
+def photos(**given):
+    return [read_photo(data) for data in pair_of_photos(**given)]
+
+
+def changed(photo, change):
+    file = io.BytesIO()
+    Image.fromarray(change(np.asarray(photo.pixels))).save(file, "PNG")
+    return read_photo(file.getvalue())
+
+
+@pytest.fixture(scope="module")
+def pair():
+    return photos()
+
+
+@pytest.fixture(scope="module")
+def answer(pair):
+    return measure_pair(*pair, scale=SCALE)
+
+
+def test_pits_are_counted_and_grains_are_not(pair, answer):
+    reading, mask = answer
+    alone, _ = measure(pair[0], scale=SCALE)
+
+    assert reading.summary.void_count == 8
+    assert alone.summary.void_count > 20
+    assert mask.shape == pair[0].pixels.shape[:2]
+    assert set(reading.rejected.kind) <= {"grain", "stain", "other"}
+
+
+def test_openings_are_whole(answer):
+    reading, _ = answer
+    # Bowls of radius 7 to 10 px, two of each.
+    truth = sum(np.pi * radius**2 * 2 for radius in (7, 8, 9, 10))
+
+    assert reading.summary.void_area_px == pytest.approx(truth, rel=0.12)
+    low, high = (
+        end * reading.summary.face_area_px
+        for end in (reading.summary.void_share.low, reading.summary.void_share.high)
+    )
+    assert low < truth < high
+
+
+def test_answer_tells_how_the_photos_lie(answer):
+    told = reading_answer(answer[0])
+
+    # The second is moved by (9, -6) px and turned by atan(0.012) about the corner.
+    middle = np.array([[0.9999, -0.012], [0.012, 0.9999]]) @ [239.5, 179.5]
+    shift = middle - [239.5 - 9, 179.5 + 6]
+    assert told["shift_px"] == pytest.approx(np.hypot(*shift), abs=0.3)
+    assert told["rotation_deg"] == pytest.approx(np.degrees(0.012), abs=0.05)
+    assert told["registration_rms_px"] < 0.6
+    assert told["light_angle_deg"] == pytest.approx(180, abs=15)
+    assert told["method_version"] != "1"
+
+
+def test_a_single_photo_has_no_such_keys(pair):
+    assert "shift_px" not in reading_answer(measure(pair[0])[0])
+
+
+def test_the_order_does_not_matter(pair, answer):
+    other, _ = measure_pair(pair[1], pair[0], scale=SCALE)
+
+    assert other.summary.void_count == answer[0].summary.void_count
+    assert other.summary.void_area_px == pytest.approx(
+        answer[0].summary.void_area_px, rel=0.05
+    )
+
+
+def test_a_face_without_relief_is_zero_and_tells_no_angle():
+    reading, mask = measure_pair(*photos(pits=0), scale=SCALE)
+
+    assert reading.summary.void_share.value == 0.0
+    assert reading.summary.void_share.high > 0.0
+    assert reading.second_light.light_angle_deg is None
+    assert not mask.any()
+    assert Flag.UNRELIABLE_FINISH not in reading.flags
+
+
+def test_only_the_outlined_face_is_measured(pair, answer):
+    left = Face(outline_px=[(0, 0), (0, 239), (359, 239), (359, 0)])
+
+    reading, mask = measure_pair(*pair, scale=SCALE, face=left)
+
+    assert 0 < reading.summary.void_count < answer[0].summary.void_count
+    assert not mask[:, 242:].any()
+    assert Flag.WHOLE_PHOTO not in reading.flags
+
+
+def test_lights_on_one_side_are_refused():
+    with pytest.raises(PairError, match="comes from one side in both"):
+        measure_pair(*photos(angles=(180.0, 170.0)))
+
+
+def test_the_same_file_is_refused(pair):
+    with pytest.raises(PairError, match="same photo"):
+        measure_pair(pair[0], pair[0])
+
+
+def test_the_same_photo_stored_anew_is_refused(pair):
+    stored = changed(
+        pair[0], lambda pixels: np.clip(pixels + 1, 0, 254).astype(np.uint8)
+    )
+    with pytest.raises(PairError, match=r"same photo|one side"):
+        measure_pair(pair[0], stored)
+
+
+def test_another_face_is_refused(pair):
+    with pytest.raises(PairError, match="same face"):
+        measure_pair(pair[0], photos(seed=11)[1])
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_a_blurred_photo_is_refused_by_name(pair, which):
+    given = list(pair)
+    given[which] = changed(pair[which], lambda px: cv2.GaussianBlur(px, (0, 0), 3.0))
+    with pytest.raises(
+        PairError, match=f"The {('first', 'second')[which]} photo is blur"
+    ):
+        measure_pair(*given)
+
+
+def test_a_moved_photo_is_refused(pair):
+    streak = np.full((1, 15), 1 / 15)
+    moved = changed(pair[1], lambda px: cv2.filter2D(px, -1, streak))
+    with pytest.raises(PairError, match="blurred or was moved"):
+        measure_pair(pair[0], moved)
+
+
+def test_half_of_the_face_is_no_pair(pair):
+    part = changed(pair[1], lambda px: px[:, :200])
+    with pytest.raises(PairError, match=r"% of the face|same face"):
+        measure_pair(pair[0], part)
+
+
+def test_most_of_the_face_is_told(pair):
+    part = changed(pair[1], lambda px: px[:, :380])
+
+    reading, mask = measure_pair(pair[0], part, scale=SCALE)
+
+    assert Flag.PARTLY_PAIRED in reading.flags
+    assert not mask[:, 385:].any()
+    assert reading.summary.face_area_px < 0.85 * mask.size
+
+
+def test_a_size_in_mm_needs_a_scale(pair):
+    with pytest.raises(ScaleError, match="needs a scale"):
+        measure_pair(*pair, settings=MeasureSettings(smallest_mm=2))
+
+
+def test_progress_is_told(pair):
+    told = []
+    measure_pair(*pair, progress=lambda part, what: told.append((part, what)))
+    assert [part for part, _ in told] == sorted(part for part, _ in told)
+    assert told[-1] == (1.0, "Done")
+
+
+def test_the_second_lies_on_the_first(pair, answer):
+    laid = second_on_first(*pair, answer[0], longest_px=240)
+
+    assert laid.shape == (180, 240, 3)
+    first = cv2.resize(pair[0].pixels, (240, 180), interpolation=cv2.INTER_AREA)
+    inner = np.s_[20:160, 20:220]
+    assert np.abs(laid[inner].astype(float) - first[inner]).mean() < 6
+
+
+def test_another_second_is_not_laid_on(pair, answer):
+    with pytest.raises(PairError, match="not of this reading"):
+        second_on_first(pair[0], pair[0], answer[0], longest_px=240)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"to_second": (1.0,)}, "3 x 3"),
+        ({"to_second": (np.nan,) * 9}, "finite"),
+        ({"shift_px": -1.0}, "Shift"),
+        ({"registration_rms_px": np.nan}, "Misfit"),
+        ({"rotation_deg": 200.0}, "Turn"),
+        ({"light_angle_deg": 181.0}, "Angle"),
+    ],
+)
+def test_impossible_pairs_are_refused(change, words):
+    given = {
+        "photo_sha256": "",
+        "to_second": (1.0, 0, 0, 0, 1, 0, 0, 0, 1),
+        "shift_px": 1.0,
+        "rotation_deg": 0.0,
+        "registration_rms_px": 0.1,
+        "light_angle_deg": 90.0,
+    }
+    with pytest.raises(PairError, match=words):
+        SecondLight(**given | change)

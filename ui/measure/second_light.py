@@ -1,0 +1,110 @@
+"""The same face again, the lamp on its other side: one more photo, one tap."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.model.reading import MeasureSettings
+from analysis.services.log import digest
+from analysis.services.pairing import measure_pair, second_on_first
+from ui import cache, state, words
+from ui.measure import second_words
+from ui.measure.measuring import face_of
+from ui.measure.steps import FILE_KINDS
+from ui.widgets.notice import hint, plain, refuse
+
+if TYPE_CHECKING:
+    from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+    from analysis.model.photo import Photo
+    from analysis.model.reading import Reading
+
+_GHOST_PX = 900
+_DRAWING = Path(__file__).resolve().parents[1] / "pictures" / "photo_second_light.svg"
+
+
+def second_step(
+    photo: Photo, request: state.Request, reading: Reading
+) -> tuple[state.Request, Reading]:
+    """Offer a second photo; return the pair's reading once both were measured."""
+    with st.expander(second_words.STEP, expanded=state.second() is not None):
+        second = _ask(photo)
+        if second is None:
+            return request, reading
+        both = replace(request, second_sha256=second.sha256)
+        try:
+            other = cache.photo(second.sha256, second.name, second.data)
+            plain(f"{second.name}, {other.width_px} x {other.height_px} px")
+            if st.button(second_words.MEASURE_BOTH, type="primary", width="stretch"):
+                state.remember_reading(both, _measured(photo, other, request))
+        except StruckfaceError as error:
+            refuse(error)
+        _change()
+        found = state.reading_for(both)
+        if found is None or found.second_light is None:
+            return request, reading
+        hint(second_words.lined_up(found.second_light))
+        laid = second_on_first(photo, other, found, longest_px=_GHOST_PX)
+        st.image(laid, caption=second_words.LAID)
+        return both, found
+
+
+def _ask(photo: Photo) -> state.Shot | None:
+    """Return the second photo at hand, or ask for one."""
+    if state.second() is not None:
+        return state.second()
+    st.write(second_words.WHY)
+    st.image(str(_DRAWING), caption=second_words.HOW, width=320)
+    st.image(cache.photo_jpeg(photo.key, photo), caption=second_words.STAND, width=240)
+    if state.waiting():
+        st.button(second_words.NEXT_WAITING, on_click=_take_waiting, width="stretch")
+    given = st.file_uploader(
+        second_words.UPLOAD, type=FILE_KINDS, key=f"second of {photo.sha256}"
+    )
+    if given is not None:
+        _take(given)
+    return None
+
+
+def _take(given: UploadedFile) -> None:
+    data = given.getvalue()
+    try:
+        cache.photo(digest(data), given.name, data)
+    except StruckfaceError as error:
+        refuse(error)
+        return
+    state.set_second(state.Shot(data=data, name=given.name, sha256=digest(data)))
+    st.rerun()
+
+
+def _take_waiting() -> None:
+    state.set_second(state.next_in_line())
+
+
+def _change() -> None:
+    st.button(second_words.NONE, on_click=state.set_second, args=(None,))
+
+
+def _measured(photo: Photo, other: Photo, request: state.Request) -> Reading:
+    bar = st.progress(0.0, words.STARTING)
+
+    def tell(part: float, what: str) -> None:
+        bar.progress(part, what)
+
+    try:
+        reading, _ = measure_pair(
+            photo,
+            other,
+            scale=request.scale,
+            face=face_of(request),
+            settings=MeasureSettings(smallest_mm=request.smallest_mm),
+            progress=tell,
+        )
+    finally:
+        bar.empty()
+    return reading
