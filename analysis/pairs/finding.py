@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from analysis.pairs.lights import Lights
     from analysis.pairs.relief import Signals
     from analysis.pairs.spots import Candidates
-    from analysis.voids.evidence import Evidence
+    from analysis.voids.features import Features
     from analysis.voids.segmentation import Segmentation
 
     Plane = NDArray[np.float32]
@@ -111,7 +111,7 @@ def find_in_pair(
     signals = signals_of(found, planes, lying.rms_px)
     pits = has_relief(signals, towards)
     lights = lights_of(found, planes, pits if pits.any() else None)
-    kind, evidence = _kinds(
+    kind, features = _kinds(
         found, photo, planes.darker, patches, pits, signals, towards
     )
     at_edge = edge_pixels(found, planes.inside)
@@ -121,7 +121,7 @@ def find_in_pair(
     result = segmented(
         found,
         kind,
-        evidence,
+        features,
         patches,
         {
             Flag.TOUCHES_EDGE: at_edge > 0,
@@ -151,17 +151,17 @@ def _kinds(
     pits: NDArray[np.bool_],
     signals: Signals,
     towards: float | None,
-) -> tuple[NDArray[np.str_], Evidence]:
+) -> tuple[NDArray[np.str_], Features]:
     """Why each spot is turned down; empty for a void."""
     in_patch = _in_patch(patches, found)
-    evidence, line, soft = weighed(found, photo, darker, in_patch)
+    features, line, soft = weighed(found, photo, darker, in_patch)
     kind = np.where(soft, "stain", "grain").astype("<U12")
     kind[signals.along(towards) < -signals.noise - 0.3 * signals.change] = (
         "joint_or_fin"
     )
     kind[pits | in_patch] = ""
     kind[line != ""] = line[line != ""]
-    return kind, evidence
+    return kind, features
 
 
 def _near_limit(signals: Signals) -> NDArray[np.bool_]:

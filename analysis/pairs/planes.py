@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from analysis.imaging.registration_blocks import laid_on
-from analysis.pairs.spots import ground_of
+from analysis.pairs.spots import background_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -124,5 +124,5 @@ def _eroded(shown: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 def _levelled(light: Plane, inside: NDArray[np.bool_]) -> Plane:
     smooth = cv2.GaussianBlur(np.maximum(light, _DARKEST), (0, 0), _SMOOTHING_PX)
-    ratio = np.maximum(smooth, _DARKEST) / ground_of(np.asarray(smooth), inside)
+    ratio = np.maximum(smooth, _DARKEST) / background_of(np.asarray(smooth), inside)
     return np.maximum(np.log(ratio), -_DEEPEST_LOG).astype(np.float32)

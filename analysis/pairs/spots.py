@@ -10,22 +10,23 @@ import numpy as np
 
 from analysis.flags import Flag
 from analysis.model.reading import VoidCatalog
-from analysis.voids.candidates import find_spots
-from analysis.voids.evidence import weigh
-from analysis.voids.ground import ground_light
+from analysis.voids.background import background_light
+from analysis.voids.candidates import find_candidates
+from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches
-from analysis.voids.lamp import SHADED_FROM_PX2, Lamp
+from analysis.voids.light_direction import SHADED_FROM_PX2, LightDirection
 from analysis.voids.lines import on_lines
 from analysis.voids.rejection import WORDS, rejected_kinds
-from analysis.voids.segmentation import Segmentation, area_sd, size_kinds
+from analysis.voids.segmentation import Doubts, Segmentation, area_sd, size_kinds
 from analysis.voids.shapes import outlines, region_pixels, region_shapes
 from analysis.voids.splitting import split_touching
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.candidates import Spots, Surroundings
-    from analysis.voids.evidence import Evidence
+    from analysis.voids.candidates import Candidates as DarkSpots
+    from analysis.voids.candidates import Surroundings
+    from analysis.voids.features import Features
     from analysis.voids.shapes import Pixels, Shapes
 
     Plane = NDArray[np.float32]
@@ -40,7 +41,7 @@ LINE_KINDS = ("crack", "joint_or_fin")
 class Candidates:
     """Dark spots with their pixels and shapes."""
 
-    spots: Spots
+    spots: DarkSpots
     pixels: Pixels
     shapes: Shapes
     around: Surroundings
@@ -50,9 +51,9 @@ class Candidates:
         return len(self.spots.area_px)
 
 
-def ground_of(light: Plane, inside: NDArray[np.bool_]) -> Plane:
+def background_of(light: Plane, inside: NDArray[np.bool_]) -> Plane:
     """Light without voids, at every px."""
-    return ground_light(light, None if inside.all() else inside, _CELL_PX).spread()
+    return background_light(light, None if inside.all() else inside, _CELL_PX).spread()
 
 
 def candidates_of(darker: Plane, inside: NDArray[np.bool_]) -> Candidates:
@@ -65,11 +66,11 @@ def candidates_of(darker: Plane, inside: NDArray[np.bool_]) -> Candidates:
     >>> len(candidates_of(flat, np.ones(flat.shape, bool)))
     1
     """
-    spots, around = find_spots(darker, None if inside.all() else inside)
+    spots, around = find_candidates(darker, None if inside.all() else inside)
     return listed(spots, around)
 
 
-def listed(spots: Spots, around: Surroundings) -> Candidates:
+def listed(spots: DarkSpots, around: Surroundings) -> Candidates:
     """List the pixels and shapes of spots."""
     pixels = region_pixels(spots.labels, len(spots.area_px))
     return Candidates(
@@ -108,7 +109,7 @@ def redrawn(
         depth=old.depth[origin],
         noise=old.noise[origin],
         edge_px=old.edge_px[origin],
-        ground=old.ground[origin],
+        background=old.background[origin],
         step=old.step[origin],
     )
     return listed(spots, found.around)
@@ -130,7 +131,7 @@ def patches_of(
     centres = np.column_stack([found.shapes.row_px, found.shapes.col_px])
     return honeycomb_patches(
         darker,
-        found.around.ground,
+        found.around.background,
         found.around.dim,
         inside,
         mm_per_px,
@@ -143,14 +144,16 @@ def weighed(
     photo: NDArray[np.uint8],
     darker: Plane,
     in_patch: NDArray[np.bool_],
-) -> tuple[Evidence, NDArray[np.str_], NDArray[np.bool_]]:
-    """Evidence of one photo, which of them are lines, and which have a soft edge."""
-    evidence = weigh(found.spots, found.pixels, found.shapes, photo, darker, None)
-    line = on_lines(
-        found.around.dim, darker, found.around.ground, found.pixels, found.shapes
+) -> tuple[Features, NDArray[np.str_], NDArray[np.bool_]]:
+    """Features of one photo, which of them are lines, and which have a soft edge."""
+    features = measure_features(
+        found.spots, found.pixels, found.shapes, photo, darker, None
     )
-    kind = rejected_kinds(evidence, found.shapes, line, in_patch)
-    return evidence, np.where(np.isin(kind, LINE_KINDS), kind, ""), kind == "stain"
+    line = on_lines(
+        found.around.dim, darker, found.around.background, found.pixels, found.shapes
+    )
+    kind = rejected_kinds(features, found.shapes, line, in_patch, None)
+    return features, np.where(np.isin(kind, LINE_KINDS), kind, ""), kind == "stain"
 
 
 def edge_pixels(found: Candidates, face: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -168,7 +171,7 @@ def edge_pixels(found: Candidates, face: NDArray[np.bool_]) -> NDArray[np.int64]
 def segmented(
     found: Candidates,
     kind: NDArray[np.str_],
-    evidence: Evidence,
+    features: Features,
     patches: NDArray[np.bool_],
     doubts: dict[Flag, NDArray[np.bool_]],
     *,
@@ -185,14 +188,14 @@ def segmented(
     found : Candidates
     kind : ndarray of str, (n,)
         Why a spot is turned down; empty for a void.
-    evidence : Evidence
+    features : Features
     patches : ndarray of bool, (rows, cols)
         Honeycomb.
     doubts : dict
         Flags, spot by spot.
     face : ndarray of bool, (rows, cols)
     noise : float
-        Flicker of the relief.
+        Noise of the relief.
     lamp_rad : float or None
         Towards the first lamp.
     smallest_px2 : float
@@ -228,10 +231,10 @@ def segmented(
             feret_max_px=shapes.feret_max_px[at],
             kind=np.where(names[at] == "edge", "other", names[at]),
             reason=tuple(words.get(str(name), "") for name in names[at]),
-            contrast=evidence.contrast[at],
-            rim_sharpness=evidence.rim_sharpness[at],
-            shading=evidence.shading[at],
-            colour_shift=evidence.colour_shift[at],
+            contrast=features.contrast[at],
+            rim_sharpness=features.rim_sharpness[at],
+            shading=features.shading[at],
+            colour_shift=features.colour_shift[at],
             elongation=shapes.elongation[at],
             solidity=shapes.solidity[at],
             flags=tuple(flags[i] for i in at),
@@ -245,10 +248,27 @@ def segmented(
         rejected=catalog(turned_down),
         mask=mask,
         honeycomb=patches,
-        lamp=Lamp(towards_rad=lamp_rad, rakes=False),
-        ground=found.around.ground,
-        blur_px=evidence.sharp_edge_px,
+        light=LightDirection(towards_rad=lamp_rad, rakes=False),
+        background=found.around.background,
+        blur_px=features.sharp_edge_px,
         noise=noise,
-        dark_share=float(mask.mean()),
-        spot_count=int(np.count_nonzero(counted & (spots.area_px >= SHADED_FROM_PX2))),
+        counted_share=float(mask.mean()),
+        candidate_count=int(
+            np.count_nonzero(counted & (spots.area_px >= SHADED_FROM_PX2))
+        ),
+        doubts=_no_doubts(float(spots.area_px[counted].sum())),
+        by_network=True,
+    )
+
+
+def _no_doubts(area_px: float) -> Doubts:
+    """Doubts of one photo do not hold for a pair, whose interval is its own."""
+    return Doubts(
+        rim_px=0.0,
+        dark_px=area_px,
+        first_px=area_px,
+        strict_px=area_px,
+        missed_px=0.0,
+        wrong_px=0.0,
+        shaped_px=0.0,
     )

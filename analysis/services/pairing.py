@@ -29,8 +29,8 @@ from analysis.services.measuring import (
     patch_outlines,
     window_of,
 )
-from analysis.voids.audit import finish_flags
 from analysis.voids.measurement import smallest_counted, summarize
+from analysis.voids.quality_flags import finish_flags
 from analysis.voids.segmentation import METHOD_VERSION
 
 if TYPE_CHECKING:
@@ -285,7 +285,7 @@ def _reading(
         honeycomb_px=patch_outlines(found, origin),
         light_flags=doubts & LIGHT_FLAGS,
         flags=doubts - LIGHT_FLAGS,
-        lamp_towards_rad=found.lamp.towards_rad,
+        lamp_towards_rad=found.light.towards_rad,
         method_version=PAIR_VERSION,
         library_versions=tuple((name, version(name)) for name in LIBRARIES),
         measured_at=datetime.now(UTC),

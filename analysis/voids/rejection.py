@@ -42,7 +42,7 @@ def rejected_kinds(
     shapes: Shapes,
     on_line: NDArray[np.bool_],
     in_patch: NDArray[np.bool_],
-    whole: Completed,
+    whole: Completed | None,
 ) -> NDArray[np.str_]:
     """Name why each candidate is turned down.
 
@@ -55,8 +55,9 @@ def rejected_kinds(
         Pieces of a long thin mark.
     in_patch : ndarray of bool, (n,)
         Candidates in honeycomb, where voids run together into long shapes.
-    whole : Completed
-        The openings, and how likely each is a void.
+    whole : Completed or None
+        The openings, and how likely each is a void; without them darkness alone
+        decides.
 
     Returns
     -------
@@ -64,7 +65,7 @@ def rejected_kinds(
         One of the rejected kinds, or empty for a void.
     """
     kind = np.full(len(features.contrast), "", dtype="<U12")
-    if whole.by_network:
+    if whole is not None and whole.by_network:
         kind[whole.probability < COUNTED_FROM] = "unsure"
         least = np.where(features.rim_sharpness < _SOFT_EDGE, _SURE_SOFT, _SURE)
         kind[_stained(features, shapes) & (whole.probability < least)] = "stain"
