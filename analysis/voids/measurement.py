@@ -91,7 +91,8 @@ def summarize(
     low, high = measured_interval(share, ends, smallest_px2 / face_px)
     tiles, tiles_face = tile_sums(found.mask, face)
     sampled = _widened(
-        Share(value=share, low=low, high=high), *sampled_interval(tiles, tiles_face)
+        Share(value=share, low=low, high=high),
+        *sampled_interval(tiles, tiles_face, found.voids.area_px),
     )
     mm2 = None if scale is None else scale.mm_per_px**2
     count = len(found.voids)

@@ -50,17 +50,23 @@ def tile_sums(
 
 
 def sampled_interval(
-    voids: NDArray[np.float64], faces: NDArray[np.float64]
+    voids: NDArray[np.float64],
+    faces: NDArray[np.float64],
+    areas: NDArray[np.float64] | None = None,
 ) -> tuple[float, float]:
     """95 % interval of the share of the face as cast, by block bootstrap.
 
     Tiles are drawn anew with replacement; the ends are percentiles of the ratio of
-    sums, widened for few tiles as Student's t widens a normal interval.
+    sums, widened for few tiles as Student's t widens a normal interval. Few voids give
+    few different sums: where their areas are known, the ends are at least those of a
+    gamma law with the spread of that many voids, as Garwood's are for a count (1936).
 
     Parameters
     ----------
     voids, faces : ndarray of float64, (n,)
         Void and face area of each tile, n of 1 or more.
+    areas : ndarray of float64, (m,), optional
+        Area of each void.
 
     Returns
     -------
@@ -81,7 +87,18 @@ def sampled_interval(
     ratios = (drawn @ voids) / np.maximum(drawn @ faces, 1e-9)
     low, high = np.percentile(ratios, [2.5, 97.5])
     wider = float(special.stdtrit(tiles - 1, 0.975) / special.ndtri(0.975))
+    low = max(0.0, share - (share - float(low)) * wider)
+    high = min(1.0, share + (float(high) - share) * wider)
+    if areas is None or len(areas) == 0 or share == 0.0:
+        return low, high
+    spread = max(
+        float((areas**2).sum() / areas.sum() ** 2),
+        (float(ratios.std()) / share * wider) ** 2,
+    )
+    alike = 1.0 / spread  # so many voids of one size would spread as much
     return (
-        max(0.0, share - (share - float(low)) * wider),
-        min(1.0, share + (float(high) - share) * wider),
+        min(low, share * float(special.gammaincinv(alike, 0.025)) / alike),
+        min(
+            1.0, max(high, share * float(special.gammaincinv(alike + 1, 0.975)) / alike)
+        ),
     )

@@ -101,3 +101,28 @@ class TestInterval:
             low, high = sampled_interval(voids, np.full(64, 2500.0))
             hits += low <= truth <= high
         assert 0.89 <= hits / 200 <= 0.99
+
+
+class TestFewVoids:
+    def test_as_wide_as_garwoods_for_a_count(self):
+        """Voids of one size are a count: exact limits of Garwood (1936)."""
+        tiles = np.zeros(64)
+        tiles[[3, 17, 30, 41, 60]] = 10.0
+        faces = np.full(64, 1000.0)
+        low, high = sampled_interval(tiles, faces, np.full(5, 10.0))
+        exact_low, exact_high = stats.chi2.ppf([0.025, 0.975], [10, 12]) / 2
+        share = tiles.sum() / faces.sum()
+        assert low <= share * exact_low / 5 * 1.001
+        assert high >= share * exact_high / 5 * 0.999
+
+    def test_never_narrower_than_without(self):
+        rng = np.random.default_rng(9)
+        areas = rng.gamma(2, 20, 40)
+        voids = np.bincount(rng.integers(0, 64, 40), areas, 64)
+        faces = np.full(64, 2500.0)
+        plain, wide = (
+            sampled_interval(voids, faces),
+            sampled_interval(voids, faces, areas),
+        )
+        assert wide[0] <= plain[0]
+        assert wide[1] >= plain[1]
