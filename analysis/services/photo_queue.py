@@ -15,6 +15,8 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from analysis.errors import ConflictError, NotInLogError, ScaleError, StruckfaceError
 from analysis.matching.whose import Candidate, Shown, propose_pieces
 from analysis.model.card import FORM, PIECE
@@ -55,6 +57,8 @@ from analysis.storage.waiting import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 
+    from numpy.typing import NDArray
+
     from analysis.imaging.card import FoundCard
     from analysis.model.log_views import ReadingLine
     from analysis.model.photo import Photo, Scale
@@ -78,6 +82,7 @@ __all__ = [
 
 # Put aside, or checked by someone else, while it was worked on.
 _MEANWHILE = (NotInLogError, ConflictError)
+_SAME_PAPER = 0.1
 _LOGGER = logging.getLogger(__name__)
 _THREADS: dict[str, threading.Thread] = {}
 _LOCK = threading.Lock()
@@ -389,8 +394,17 @@ def _opened(log: Log, waiting: WaitingPhoto) -> _Opened:
             continue
         break
     found = find_face(seen(photo, view))
-    areas = (
-        *(points_of(to_view(view, card.area_px)) for card in cards),
-        *(points_of(area) for area in found.left_out_px),
-    )
+    printed = [to_view(view, card.area_px) for card in cards]
+    others = [
+        area
+        for area in found.left_out_px
+        if not any(_is_same(area, paper) for paper in printed)
+    ]
+    areas = tuple(points_of(area) for area in (*printed, *others))
     return _Opened(photo, cards, view, scale, areas)
+
+
+def _is_same(area: NDArray[np.float64], paper: NDArray[np.float64]) -> bool:
+    """Tell whether two areas are of one paper, seen before and after straightening."""
+    off = float(np.abs(area.mean(axis=0) - paper.mean(axis=0)).max())
+    return off < _SAME_PAPER * float(np.ptp(paper, axis=0).max())

@@ -16,9 +16,11 @@ if TYPE_CHECKING:
 _DARK = 0.5
 # An ellipse filled to this share of its area and no longer than that is a hole's mouth.
 _LEAST_FILLED, _MOST_LONG = 0.94, 1.15
+# Smaller ones are left in: round voids of one size exist, and a hole counted as a void
+# is seen on the picture, a void left out is not missed by anyone.
 # Diameters as shares of the side of a square as large as the face: three or more of one
 # size, two of one size, one alone.
-_OF_MANY, _OF_TWO, _ALONE = 0.016, 0.032, 0.05
+_OF_MANY, _OF_TWO, _ALONE = 0.032, 0.042, 0.055
 _MANY, _TWO = 3, 2
 _ALIKE = 0.12
 # Larger than the voids about it by this factor.

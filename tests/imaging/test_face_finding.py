@@ -1,0 +1,73 @@
+"""The face found in a photo: outline, left-out areas, and what must stay in."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from analysis.imaging.face import polygon_mask
+from analysis.imaging.face_finding.finding import find_face
+from analysis.imaging.face_finding.holes import round_holes
+from analysis.model.card import LAYOUTS, PAPER_MM
+from analysis.report.card_sheet import CARD_PAPERS
+from tests.benchmarks.face_finding import overlap, photo_of, taken
+from tests.benchmarks.face_scenes import draw
+
+BASE = 71
+
+
+@pytest.mark.parametrize("number", [0, 3, 9])
+def test_drawn_faces_are_found(number):
+    drawn = draw(number, BASE)
+
+    found = find_face(photo_of(drawn.pixels))
+
+    mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
+    assert overlap(mask, drawn.face) > 0.9
+    assert found.face_share == pytest.approx(mask.mean(), abs=0.01)
+
+
+def test_the_same_photo_gives_the_same_face():
+    photo = photo_of(draw(0, BASE).pixels)
+
+    first, second = find_face(photo), find_face(photo)
+
+    assert np.array_equal(first.outline_px, second.outline_px)
+    assert first.sure == second.sure
+
+
+def test_a_close_photo_is_whole():
+    grain = np.random.default_rng(3).normal(140, 5, (300, 400, 1)).clip(0, 255)
+
+    assert find_face(photo_of(np.repeat(grain, 3, axis=2).astype(np.uint8))).whole
+
+
+def test_round_voids_of_one_size_stay_in():
+    photo = np.full((600, 800, 3), 160, np.uint8)
+    for col in range(100, 800, 120):
+        cv2.circle(photo, (col, 300), 9, (40, 40, 40), -1)
+
+    assert round_holes(photo, np.ones((600, 800), bool)) == []
+
+
+def test_tie_holes_are_left_out():
+    photo = np.full((600, 800, 3), 160, np.uint8)
+    for spot in ((200, 150), (600, 150), (200, 450), (600, 450)):
+        cv2.circle(photo, spot, 14, (25, 25, 25), -1)
+
+    holes = round_holes(photo, np.ones((600, 800), bool))
+
+    assert len(holes) == 4
+    inside = sum(polygon_mask(hole, (600, 800)) for hole in holes)
+    assert inside.sum() >= 4 * np.pi * 14**2
+
+
+@pytest.mark.parametrize("name", CARD_PAPERS)
+def test_the_whole_paper_of_every_print_is_known(name):
+    paper = CARD_PAPERS[name]
+    left, top, right, below = PAPER_MM[paper.layout]
+    block = LAYOUTS[paper.layout].block
+
+    assert left + right + block[2] - block[0] >= paper.size[0] - 0.1
+    assert top + below + block[3] - block[1] >= paper.size[1] - 0.1
