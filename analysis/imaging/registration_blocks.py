@@ -53,7 +53,7 @@ class Surfaces:
     @property
     def reach_px(self) -> float:
         """Largest shift looked at."""
-        return (self.fit.shape[1] - 1) / 4
+        return float(self.fit.shape[1] - 1) / 4
 
 
 def surfaces(
@@ -248,7 +248,7 @@ def fitted_shifts(
         root = np.sqrt(weight)[:, None]
         system = (terms * root[..., None]).reshape(-1, 8)
         ridge = np.diag(_RIDGE * weight.mean() + 1e-9)
-        found = np.linalg.solve(
+        found[:] = np.linalg.solve(
             system.T @ system + ridge, system.T @ (shift * root).ravel()
         )
         off = np.hypot(*(shift - terms @ found).T)
@@ -277,4 +277,4 @@ def as_matrix(parameters: Points, shape: tuple[int, int]) -> Points:
         ]
     )
     matrix: Points = np.linalg.inv(unit) @ bent @ unit
-    return matrix / matrix[2, 2]
+    return np.asarray(matrix / matrix[2, 2])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -67,8 +67,10 @@ def guessed(
         maxIters=_TRIALS,
         confidence=0.999,
     )
-    count = 0 if turn is None else int(np.count_nonzero(agree))
-    if turn is None or count < _FEWEST:
+    # OpenCV gives None where no map is found, which its types do not say.
+    found: Any = turn
+    count = 0 if found is None else int(np.count_nonzero(agree))
+    if found is None or count < _FEWEST:
         return None, count
     coarse = np.vstack([turn, [0.0, 0.0, 1.0]]).astype(np.float64)
     off = start @ coarse[:2, :2].T + coarse[:2, 2] - end
@@ -78,10 +80,11 @@ def guessed(
     plane, agree = cv2.findHomography(
         start[near], end[near], cv2.RANSAC, _FINE_PX, maxIters=_TRIALS
     )
-    fine = 0 if plane is None else int(np.count_nonzero(agree))
-    if plane is None or fine < max(_FEWEST_FOR_PLANE, count // 2):
+    found = plane
+    fine = 0 if found is None else int(np.count_nonzero(agree))
+    if found is None or fine < max(_FEWEST_FOR_PLANE, count // 2):
         return coarse, count
-    return np.asarray(plane, dtype=np.float64), fine
+    return np.asarray(found, dtype=np.float64), fine
 
 
 def _matched(
@@ -89,7 +92,7 @@ def _matched(
 ) -> tuple[Points, Points]:
     """Return marks that look alike, (x, y) px in both photos."""
     zoom = min(1.0, _SEARCHED_PX / max(first.shape))
-    finder = cv2.SIFT_create(
+    finder = cv2.SIFT.create(
         nfeatures=_FEATURES, contrastThreshold=_CONTRAST, edgeThreshold=_EDGE
     )
     starts, ends = [np.empty((0, 2))], [np.empty((0, 2))]
@@ -118,7 +121,8 @@ def _marks(
 ) -> tuple[Points, NDArray[np.float32]]:
     """Places (x, y) in px of the plane and descriptions of the marks of one look."""
     calm = np.clip(plane, -_KEPT_LOG, _KEPT_LOG)
-    calm = cv2.GaussianBlur(calm, (0, 0), smooth_px / scale**0.5)
+    blurred = cv2.GaussianBlur(calm, (0, 0), smooth_px / scale**0.5)
+    calm = np.asarray(blurred, dtype=np.float32)
     small = cv2.resize(calm, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     codes = 127.5 + 127.5 * np.clip(small / full_log, -1.0, 1.0)
     found, described = finder.detectAndCompute(codes.astype(np.uint8), None)

@@ -120,7 +120,9 @@ def _two_lobes(
     turns = len(shapes.support_px)
 
     def reach(angle: float, at: NDArray[np.intp]) -> NDArray[np.float64]:
-        return shapes.support_px[round(angle / (2 * np.pi) * turns) % turns, at]
+        return np.asarray(
+            shapes.support_px[round(angle / (2 * np.pi) * turns) % turns, at]
+        )
 
     right = towards_rad + np.pi / 2
     wide_first = reach(right, first) + reach(right + np.pi, first)

@@ -51,8 +51,7 @@ class Planes:
     @property
     def relief(self) -> Plane:
         """Half the difference of the logs: what changes with the lamp."""
-        half: Plane = (self.first - self.second) / 2
-        return half
+        return np.asarray((self.first - self.second) / 2, dtype=np.float32)
 
     @property
     def sought(self) -> Plane:
@@ -63,8 +62,7 @@ class Planes:
     @property
     def colour(self) -> Plane:
         """Their mean: what does not."""
-        mean: Plane = (self.first + self.second) / 2
-        return mean
+        return np.asarray((self.first + self.second) / 2, dtype=np.float32)
 
 
 def planes_of(

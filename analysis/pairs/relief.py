@@ -81,7 +81,7 @@ def signals_of(found: Candidates, planes: Planes, rms_px: float) -> Signals:
     edge = contrast * np.minimum(rms_px, 0.5) * rim / 2
     return Signals(
         change=change,
-        turn=turn / (count * np.maximum(radius, 1.0)),
+        turn=np.asarray(turn / (count * np.maximum(radius, 1.0)), dtype=np.complex128),
         noise=np.hypot(planes.noise, np.hypot(edge, _EDGE_OFF * contrast * rim)),
         side=pixels.total(relief) / (change * count),
     )
