@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -71,6 +72,7 @@ def _plan(options: argparse.Namespace) -> None:
         ratio=options.ratio,
         power=options.power,
         pieces_per_pour=options.pieces_per_pour,
+        seed=secrets.randbelow(2**32),
     )
     made = plan_of_log(log, question)
     if options.sheet is not None:

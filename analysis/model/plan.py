@@ -38,8 +38,9 @@ class PlanQuestion:
         Chance of finding it, 0.5 to 0.99.
     pieces_per_pour : int or None
         At most this many pieces a pour; None takes every form of the type.
-    seed : int
-        Of the lots.
+    seed : int or None
+        Of the lots; None takes a fixed one here, and a fresh one for each plan where
+        a plan is made for a log.
 
     Examples
     --------
@@ -53,7 +54,7 @@ class PlanQuestion:
     ratio: float = 0.5
     power: float = 0.8
     pieces_per_pour: int | None = None
-    seed: int = 20_011
+    seed: int | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned."""
@@ -140,6 +141,8 @@ class Plan:
         Piece by piece.
     notes : tuple of str
         Why it is laid out so.
+    seed : int
+        Of the lots, so that they can be drawn again.
     """
 
     by: str
@@ -158,3 +161,4 @@ class Plan:
     hold: tuple[Hold, ...]
     assignments: tuple[Assignment, ...]
     notes: tuple[str, ...]
+    seed: int = 0

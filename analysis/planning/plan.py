@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
     from analysis.model.plan import OwnedForm, PlanQuestion
 
+USUAL_SEED = 20_011
 SUPPOSED_WITHIN = 0.35  # of log shares between pieces of a pour; own judgement
 LEAST_DF = 6
 MILDER = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
@@ -127,7 +128,8 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
         spread = (between**2 + within**2 / pieces) ** 0.5
         chance = power_between(count, spread, question.ratio)
     resolves, hold = _untangled(table, by, levels)
-    random = np.random.default_rng(question.seed)
+    seed = USUAL_SEED if question.seed is None else question.seed
+    random = np.random.default_rng(seed)
     deal = deal_inside if inside else deal_pours
     return Plan(
         by=by,
@@ -154,6 +156,7 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
             supposed=supposed,
             resolves=resolves,
         ),
+        seed=seed,
     )
 
 

@@ -185,7 +185,9 @@ def test_a_drift_of_the_whole_shop_is_not_laid_on_the_form():
         form_use=np.r_[np.arange(1.0, n + 1), np.full(n, np.nan)],
     )
     (form,) = form_wear(table)
-    assert "other forms of the same pours rose" in form.notes[0]
+    assert "other forms rose about as much" in form.notes[0]
+    assert form.advice == "no_sign"
+    assert "the shop has drifted" in form.evidence
 
 
 def test_wear_of_one_form_alone_is_laid_on_it():
