@@ -373,3 +373,73 @@ def joints(random, ratio, *, pieces=2):
 def joints_of_one(random, ratio):
     """Eight joints of one piece."""
     return joints(random, ratio, pieces=1)
+
+
+def followed(random, carried=0.5, pours=60):
+    """Return shares of steady pours, of which half carries over to the next."""
+    values = np.zeros(pours + 20)
+    for at in range(1, pours + 20):
+        values[at] = carried * values[at - 1] + random.normal()
+    return 0.005 * np.exp(0.25 * values[20:])
+
+
+def drifting_forms(random, drift=0.02, pours=24, forms=4):
+    """Sound forms in a shop that drifts: each pour casts two of them."""
+    uses = random.integers(0, 10, forms)
+    rows = []
+    for pour in range(pours):
+        shift = drift * pour + random.normal(0, 0.15)
+        for form in sorted(random.permutation(forms)[:2].tolist()):
+            uses[form] += 1
+            share = 0.5 * np.exp(shift + random.normal(0, 0.2))
+            rows.append((pour, f"F{form}", int(uses[form]), float(share)))
+    return rows
+
+
+PLANNED_FORMS = tuple("ABCD")
+
+
+class Yard:
+    """A yard with four forms, whose pours go on."""
+
+    def __init__(self, random, form_sd, within=0.4, between=0.35):
+        self.random, self.within, self.between = random, within, between
+        self.form = dict(zip(PLANNED_FORMS, random.normal(0, form_sd, 4), strict=True))
+        self.pour = 0
+
+    def cast(self, levels, ratio):
+        """Return rows of one pour: a level for each form."""
+        shift = self.random.normal(0, self.between)
+        self.pour += 1
+        return [
+            {
+                "piece": f"{self.pour}-{form}",
+                "pour": f"P{self.pour:03d}",
+                "cast_on": str(days([self.pour])[0]),
+                "form": form,
+                "form_type": "trough",
+                "joint_sealing": level,
+                "void_area_percent": CENTRE
+                * np.exp(
+                    shift
+                    + self.form[form]
+                    + self.random.normal(0, self.within)
+                    + (np.log(ratio) if level == "tape" else 0.0)
+                ),
+            }
+            for form, level in levels.items()
+        ]
+
+    def before(self, pours=12):
+        """Return the pours of the log: each form by chance at either level."""
+        rows = []
+        for _ in range(pours):
+            levels = dict(
+                zip(
+                    PLANNED_FORMS,
+                    self.random.permutation(["tape"] * 2 + ["none"] * 2),
+                    strict=True,
+                )
+            )
+            rows += self.cast(levels, 0.6)
+        return rows

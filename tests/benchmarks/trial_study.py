@@ -22,11 +22,21 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import numpy as np
 import trial_shops as shops
+import vibration_shops
 
 from analysis.compare.compare import compare, compare_factors
 from analysis.compare.within_piece import compare_joints
 from analysis.model.comparison import CompareOptions
+from analysis.model.plan import OwnedForm, PlanQuestion
+from analysis.monitoring.charts import track
+from analysis.monitoring.example import pieces as followed_pieces
+from analysis.monitoring.wear import form_wear
+from analysis.pieces.table import piece_table
+from analysis.planning.plan import plan
+from analysis.vibration.vibration import vibration
 
+DECISIONS = ("more", "same", "less", "other_cause_first", "not_enough_evidence")
+MARKED_MOST = 0.06
 TAPE = CompareOptions(by="joint_sealing", levels=("tape", "none"))
 FIRM = {"lower", "higher"}
 
@@ -123,6 +133,114 @@ def studied(asked, count, seed):
     return false / count, right / count, wrong / count, bias
 
 
+def followed(count, seed):
+    """Return the share of pours marked, and of charts that warn."""
+    random = np.random.default_rng(seed)
+    marked, told = [], []
+    for _ in range(count):
+        chart = track(followed_pieces(shops.followed(random)))
+        marked.append(chart.points.signals.any(axis=0).mean())
+        told.append(any("Neighbouring pours are alike" in n for n in chart.notes))
+    marked, told = np.array(marked), np.array(told)
+    met = (told | (marked <= MARKED_MOST)).mean()
+    return (
+        f"| pours that carry over by half | {count} | {marked.mean():.3f} of pours "
+        f"marked, {told.mean():.3f} of charts warn | at most 0.06 marked or a warning: "
+        f"{met:.3f} of charts, 0.90 wanted | {'met' if met >= 0.9 else 'NOT met'} |"
+    )
+
+
+def worn(count, seed):
+    """Return how often a sound form is told to be refinished in a drifting shop."""
+    random = np.random.default_rng(seed)
+    told = forms = 0
+    for _ in range(count):
+        rows = shops.drifting_forms(random)
+        pour, form, use, share = zip(*rows, strict=True)
+        table = followed_pieces(
+            np.array(share) / 100,
+            pours=[f"P{n:03d}" for n in pour],
+            form=list(form),
+            form_use=[float(n) for n in use],
+        )
+        for one in form_wear(table):
+            told += one.advice in {"refinish", "retire"}
+            forms += 1
+    rate = told / forms
+    return (
+        f"| sound forms in a shop that drifts 2 % a pour | {count} | {rate:.3f} of "
+        f"{forms} forms told to be refinished | at most 0.03 | "
+        f"{'met' if rate <= 0.03 else 'NOT met'} |"
+    )
+
+
+def shaken(kind, count, seed, words, wanted):
+    """Return what vibration says of a kind of shop."""
+    said = []
+    for n in range(count):
+        made = vibration_shops.shop(kind, np.random.default_rng([seed, n]))
+        answer = vibration(piece_table(made.rows), made.question)
+        said.append((answer.decision, answer.decision in made.right))
+    share = {word: np.mean([one[0] == word for one in said]) for word in DECISIONS}
+    right = float(np.mean([one[1] for one in said]))
+    told = ", ".join(f"{k} {v:.3f}" for k, v in share.items() if v)
+    met = wanted(share, right)
+    return f"| {kind} | {count} | {told} | {words} | {'met' if met else 'NOT met'} |"
+
+
+def planned(form_sd, count, seed):
+    """Return how often a plan for 0.80 finds what it was made for."""
+    random = np.random.default_rng(seed)
+    forms = [OwnedForm(name=name, form_type="trough") for name in shops.PLANNED_FORMS]
+    found, promised, pours = [], [], []
+    for n in range(count):
+        yard = shops.Yard(random, form_sd)
+        log = piece_table(yard.before())
+        asked = PlanQuestion(
+            by="joint_sealing", levels=("tape", "none"), ratio=0.6, seed=n
+        )
+        made = plan(log, asked, forms)
+        rows = []
+        for pour in range(1, made.pours + 1):
+            dealt = {o.form: o.level for o in made.assignments if o.pour == pour}
+            rows += yard.cast(dealt, 0.6)
+        for row in rows:
+            row |= {"trial": "seal", "trial_pours": made.pours, "dealt": "by_lot"}
+        verdict, _ = plainly(piece_table(rows))
+        found.append(verdict == "lower")
+        promised.append(made.chance)
+        pours.append(made.pours)
+    kept = float(np.mean(found))
+    kind = "alike" if form_sd == 0 else f"unlike (log spread {form_sd:g})"
+    return (
+        f"| plan for 0.80, forms {kind} | {count} | promised "
+        f"{np.mean(promised):.2f}, kept {kept:.3f}, {np.mean(pours):.1f} pours | "
+        f"0.75 to 0.90 | {'met' if 0.75 <= kept <= 0.9 else 'NOT met'} |"
+    )
+
+
+OTHERS = {
+    "carry over": followed,
+    "sound forms": lambda count, seed: worn(max(count // 4, 10), seed),
+    "looks": lambda count, seed: shaken(
+        "bad_looks_shaken_longer",
+        count,
+        seed,
+        "firm 'less' at most 0.03",
+        lambda share, _: share["less"] <= 0.03,
+    ),
+    "varied within pours": lambda count, seed: shaken(
+        "varied_within_pours",
+        count,
+        seed,
+        "right at least 0.80, not enough evidence at most 0.20",
+        lambda share, right: right >= 0.8 and share["not_enough_evidence"] <= 0.2,
+    ),
+    "plan alike": lambda count, seed: planned(0.0, count, seed),
+    "plan unlike": lambda count, seed: planned(0.5, count, seed),
+}
+
+
 def line(name, asked, count, seed):
     start = time.perf_counter()
     false, right, wrong, bias = studied(asked, count, seed)
@@ -170,6 +288,15 @@ def main(argv):
         if given.only and not any(word in name for word in given.only):
             continue
         done = line(name, asked, given.shops, given.seed + n)
+        say(done)
+        lines.append(done)
+    start = ["", "| shop | shops | told | wanted | target |", "|" + " --- |" * 5]
+    say("\n".join(start))
+    lines += start
+    for n, (name, study) in enumerate(OTHERS.items()):
+        if given.only and not any(word in name for word in given.only):
+            continue
+        done = study(given.shops, given.seed + 100 + n)
         say(done)
         lines.append(done)
     if given.out:

@@ -66,8 +66,8 @@ def test_a_baseline_that_rises_is_told():
     values = 0.03 * np.arange(20) + random.normal(0, 0.25, 20)
     tau, p_value = lean(values)
     assert (tau > 0, p_value < 0.05) == (True, True)
-    (told,) = notes(values, values, None)
-    assert told.startswith("The baseline itself rises")
+    said = notes(values, values, None)
+    assert any(note.startswith("The baseline itself rises") for note in said)
 
 
 def test_too_few_or_too_even_days_say_nothing_of_the_air():
