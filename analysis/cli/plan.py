@@ -92,7 +92,7 @@ def _plan(options: argparse.Namespace) -> None:
 
 def _words(made: Plan) -> str:
     rows = [
-        f"Pour {one.pour}, filled {one.order}: {one.form or 'any form'}, {one.level}"
+        f"Pour {one.pour}, filled {one.order}: {one.place or 'any form'}, {one.level}"
         for one in sorted(made.assignments, key=lambda one: (one.pour, one.order))
     ]
     held = [f"Keep {one.factor} at {one.level}." for one in made.hold]

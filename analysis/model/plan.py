@@ -8,16 +8,17 @@ from typing import Literal
 from analysis.checks import named, number
 from analysis.errors import InputError
 
-Layout = Literal["within_pours", "between_pours"]
+Layout = Literal["within_pours", "between_pours", "within_pieces"]
 TWO = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnedForm:
-    """A form that can be cast once in a pour."""
+    """A form that can be cast once in a pour, and the names of its joints."""
 
     name: str
     form_type: str | None = None
+    joints: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +96,8 @@ class Assignment:
         Drawn by lot.
     order : int
         When it is filled in its pour, from 1; by lot.
+    joint : str
+        The joint the level is for, where the joints of a piece are dealt out.
     """
 
     pour: int
@@ -102,6 +105,12 @@ class Assignment:
     form: str | None
     level: str
     order: int
+    joint: str = ""
+
+    @property
+    def place(self) -> str:
+        """Say where the level goes: a form, or a joint of it; empty for any form."""
+        return " / ".join(part for part in (self.form, self.joint) if part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,9 +131,10 @@ class Plan:
         The question, as it was filled in.
     layout : str
         ``within_pours``: both levels in each pour; ``between_pours``: one level a pour,
-        in pairs of pours that follow one another.
+        in pairs of pours that follow one another; ``within_pieces``: both levels on
+        joints of each piece, one piece a pour.
     pieces_per_level : int
-        Pieces of a level in a pour that has it.
+        Pieces of a level in a pour that has it; joints, where those are dealt out.
     pours : int
         In all.
     chance : float

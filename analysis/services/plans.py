@@ -92,7 +92,11 @@ def plan_of_log(
     1
     """
     forms = [
-        OwnedForm(name=form.name, form_type=form.form_type)
+        OwnedForm(
+            name=form.name,
+            form_type=form.form_type,
+            joints=tuple(joint.name for joint in form.joints),
+        )
         for form in records.list_all(log, Form)
     ]
     if question.seed is None:
@@ -245,6 +249,9 @@ def pour_of_plan(
         key=lambda one: one.order,
     )
     forms = {form.name: form.id for form in records.list_all(log, Form)}
+    joints = {one.joint: one.level for one in planned if one.joint}
+    if joints:  # one piece, whose joints each have a lot of their own
+        planned = planned[:1]
     names = records.next_names(log, Piece, count=len(planned))
     pieces = []
     for one, called in zip(planned, names, strict=True):
@@ -255,6 +262,9 @@ def pour_of_plan(
         settings = [(hold.factor, hold.level) for hold in made.hold]
         for factor, level in [*settings, (made.by, one.level)]:
             piece, pour = _with(log, piece, pour, factor, level)
+        if joints:
+            states = tuple(JointState(joint=k, sealing=v) for k, v in joints.items())
+            piece = replace(piece, joints=states)
         pieces.append(piece)
     return pour, tuple(pieces)
 

@@ -77,7 +77,7 @@ def trial_pours(log: Log) -> dict[str, TrialPour]:
             lots = {
                 one["form"] or "": one["level"]
                 for one in made["assignments"]
-                if one["pour"] == number
+                if one["pour"] == number and not one.get("joint")
             }
             for attempt in range(TRIES):
                 pour_id = saved_id(log, token_of(key, number, attempt))

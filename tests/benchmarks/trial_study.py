@@ -51,6 +51,7 @@ class Asked:
     false_most: float | None = 0.07
     power_least: float | None = 0.6
     bias_most: float | None = None
+    fewer: int = 1  # times fewer shops where one takes long
     right: str = "lower"  # the right verdict where there is an effect
 
 
@@ -102,7 +103,7 @@ COMPARED = {
     "4 against 12 pours, unequal spread": Asked(draw=shops.unequal_spread),
     "looking again after each two pours": Asked(draw=shops.looking, ask=after_each_two),
     "eight settings asked about at once": Asked(
-        draw=shops.eight_factors, ask=each_of_eight, ratio=0.4
+        draw=shops.eight_factors, ask=each_of_eight, ratio=0.4, fewer=4
     ),
     "eight joints on two pieces, five-fold": Asked(
         draw=shops.joints, ask=by_joints, ratio=0.2, power_least=0.9
@@ -243,6 +244,7 @@ OTHERS = {
 
 def line(name, asked, count, seed):
     start = time.perf_counter()
+    count = max(count // asked.fewer, 10)
     false, right, wrong, bias = studied(asked, count, seed)
     spent = (time.perf_counter() - start) / count / 2 * 1e3
     met = [
