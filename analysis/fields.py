@@ -338,6 +338,8 @@ _TABLE = _owned(
     ("passes", "Passes", "number", "setting", _amount("", 0, 1_000_000, "passes")),
     ("trial", "Trial", "text", "name", {"column": "trial"}),
     ("assigned", "How levels were assigned", "text", "name", {"column": "dealt"}),
+    ("trial_factor", "What the trial is about", "text", "name", {"column": "trial_factor"}),
+    ("trial_pours", "Pours planned", "whole", "name", _amount("", 1, 10_000, "trial_pours")),
 )
 # fmt: on
 

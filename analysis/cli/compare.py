@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.cli.files import add_table_source, say, table_asked, write_json
 from analysis.compare.answer import comparison_keys, comparison_words
 from analysis.compare.compare import compare
+from analysis.compare.within_piece import compare_joints, holds_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 
@@ -43,6 +44,14 @@ def add_compare(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="compare inside each of its levels, then join",
     )
+    parser.add_argument(
+        "--adjust-for",
+        metavar="FACTOR",
+        nargs="+",
+        action="extend",
+        help="take these out of the answer; chosen by themselves if left out, "
+        "'none' takes out nothing",
+    )
     parser.add_argument("--json", metavar="FILE", help="- is stdout")
     parser.set_defaults(run=_compare)
 
@@ -52,12 +61,22 @@ def _compare(options: argparse.Namespace) -> None:
         by=_named(options.by, "--by"),
         levels=tuple(_named(level, "--level") for level in options.level),
         within=tuple(_named(name, "--within") for name in options.within),
+        adjust_for=_adjusted(options.adjust_for),
     )
-    found = compare(table_asked(options), wanted)
+    table = table_asked(options)
+    of_joints = wanted.by in {"joint_sealing", "joints_sealed"} and holds_joints(table)
+    found = compare_joints(table, wanted) if of_joints else compare(table, wanted)
     if options.json is None:
         say(comparison_words(found))
     else:
         write_json(comparison_keys(found), options.json)
+
+
+def _adjusted(given: list[str] | None) -> tuple[str, ...] | None:
+    if given is None:
+        return None
+    names = tuple(_named(name, "--adjust-for") for name in given)
+    return () if names == ("none",) else names
 
 
 def _named(given: str, option: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -71,6 +72,7 @@ def _plan(options: argparse.Namespace) -> None:
         ratio=options.ratio,
         power=options.power,
         pieces_per_pour=options.pieces_per_pour,
+        seed=secrets.randbelow(2**32),
     )
     made = plan_of_log(log, question)
     if options.sheet is not None:
@@ -90,7 +92,7 @@ def _plan(options: argparse.Namespace) -> None:
 
 def _words(made: Plan) -> str:
     rows = [
-        f"Pour {one.pour}, filled {one.order}: {one.form or 'any form'}, {one.level}"
+        f"Pour {one.pour}, filled {one.order}: {one.place or 'any form'}, {one.level}"
         for one in sorted(made.assignments, key=lambda one: (one.pour, one.order))
     ]
     held = [f"Keep {one.factor} at {one.level}." for one in made.hold]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analysis.cli.files import add_table_source, say, table_asked, write_json
@@ -10,6 +11,7 @@ from analysis.model.monitoring import TrackOptions
 from analysis.monitoring.intake import follow
 from analysis.monitoring.output import track_json
 from analysis.monitoring.status import track_summary
+from analysis.services.batches import lines_of
 
 if TYPE_CHECKING:
     import argparse
@@ -38,11 +40,22 @@ def _track(options: argparse.Namespace) -> None:
         form=_name(options.form, "--form"),
         product_line=_name(options.product_line, "--product-line"),
     )
-    result = follow(table_asked(options), wanted)
+    table = table_asked(options)
+    lines = lines_of(table, wanted)
+    results = {
+        line: follow(table, replace(wanted, product_line=line)) for line in lines
+    }
+    first = next(iter(results.values())) if results else follow(table, wanted)
     if options.json is None:
-        say(track_summary(result))
-    else:
-        write_json(track_json(result), options.json)
+        several = (f"{line}: {track_summary(one)}" for line, one in results.items())
+        say("\n\n".join(several) if results else track_summary(first))
+        return
+    keys = track_json(first)
+    if results:
+        keys["lines"] = [
+            {"product_line": line, **track_json(one)} for line, one in results.items()
+        ]
+    write_json(keys, options.json)
 
 
 def _name(given: str | None, option: str) -> str | None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.cli.files import add_table_source, say, table_asked, write_json
-from analysis.model.vibration import VibrationQuestion
+from analysis.errors import InputError
+from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
 from analysis.vibration.vibration import vibration
 from analysis.vibration.vibration_words import vibration_keys, vibration_text
 
@@ -43,6 +44,18 @@ def add_vibration(parser: argparse.ArgumentParser) -> None:
         type=float,
         help="seconds used now; the latest pour's if left out",
     )
+    parser.add_argument(
+        "--dose",
+        choices=tuple(DOSE_COLUMNS),
+        default="seconds",
+        help="what is counted: seconds, strokes of a rod, passes",
+    )
+    parser.add_argument(
+        "--current",
+        metavar="F",
+        type=float,
+        help="seconds, strokes or passes used now; the latest pour's if left out",
+    )
     parser.add_argument("--json", metavar="FILE", help="- is stdout")
     parser.set_defaults(run=_vibration)
 
@@ -53,10 +66,26 @@ def _vibration(options: argparse.Namespace) -> None:
         method=options.method.strip(),
         target_low=options.target_low / 100,
         target_high=options.target_high / 100,
-        current_s=options.current_s,
+        current_s=_current(options),
+        dose=options.dose,
     )
     answer = vibration(table_asked(options), question)
     if options.json is None:
         say(vibration_text(answer))
     else:
         write_json(vibration_keys(answer), options.json)
+
+
+def _current(options: argparse.Namespace) -> float | None:
+    """Return the amount used now; seconds may be given by their own option, too."""
+    if options.current_s is None:
+        given: float | None = options.current
+        return given
+    if options.dose != "seconds" or options.current is not None:
+        msg = (
+            "--current-s is seconds used now: with another dose, or beside --current, "
+            "leave it out and give --current."
+        )
+        raise InputError(msg)
+    seconds: float = options.current_s
+    return seconds

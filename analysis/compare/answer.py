@@ -19,9 +19,14 @@ OUTCOME_WORDS = {
     "honeycomb_percent": "honeycomb",
     "repair_minutes": "repair time",
 }
-COMPARED = {
+COMPARED = {  # words where the levels were dealt by lot, so that they are the cause
     "largest_void_mm": ("a smaller", "a larger", "largest void"),
     "voids_per_m2": ("fewer", "more", "voids"),
+}
+WENT_ALONG = {
+    "not_by_lot": "they were not dealt by lot, so what else differed may be the cause",
+    "unknown": "whether they were dealt by lot is not noted, so what else differed may "
+    "be the cause",
 }
 SMALL_RATIO, SHORT_RATIO, LARGE_RATIO, HUGE_RATIO = 0.1, 10.0, 1e3, 1e6
 SEALED = {"yes": "sealed joints", "no": "open joints", "mixed": "mixed joints"}
@@ -32,6 +37,7 @@ def _pair_keys(pair: PairResult) -> dict[str, object]:
         "unit": pair.unit,
         "levels": list(pair.levels),
         "estimate_ratio": pair.ratio,
+        "ratio_of_geometric_means": pair.geometric_ratio,
         "ratio_low": pair.ratio_low,
         "ratio_high": pair.ratio_high,
         "p_value": pair.p_value,
@@ -46,6 +52,9 @@ def _pair_keys(pair: PairResult) -> dict[str, object]:
             for group in pair.groups
         ],
         "verdict": pair.verdict,
+        "verdict_unadjusted": pair.verdict_unadjusted,
+        "adjusted_for": list(pair.adjusted_for),
+        "dealt": pair.dealt,
         "inseparable_from": [alias.factor for alias in pair.aliases],
         "pieces_needed": pair.pieces_needed,
         "pours_needed": pair.pours_needed,
@@ -178,17 +187,39 @@ def verdict_words(comparison: Comparison, pair: PairResult | None = None) -> str
     what = OUTCOME_WORDS[comparison.outcome]
     first, second = (level_words(comparison.by, name) for name in shown.levels)
     if shown.verdict in {"lower", "higher"}:
+        if shown.dealt != "by_lot":
+            return _went_along(shown, first, what)
         less, more, what = COMPARED.get(comparison.outcome, ("less", "more", what))
         side = less if shown.verdict == "lower" else more
-        return f"{_first_large(first)} had {side} {what} than {second}."
+        return f"{_first_large(first)} made {side} {what} than {second}."
     if shown.verdict == "cannot_separate":
-        *rest, last = (alias.factor.replace("_", " ") for alias in shown.aliases)
+        *rest, last = (
+            "time" if alias.factor == "cast_on" else alias.factor.replace("_", " ")
+            for alias in shown.aliases
+        )
         others = f"{', '.join(rest)} and {last}" if rest else last
         which = "any of them" if rest else "either"
         return f"{_first_large(others)} changed along with it: it could be {which}."
     if shown.verdict == "not_enough_evidence":
         return "Not enough evidence yet."
     return f"No clear difference between {first} and {second}."
+
+
+def _went_along(shown: PairResult, first: str, what: str) -> str:
+    """Say that a level and a finish went together, without naming a cause."""
+    small, large = (
+        ("smaller", "larger")
+        if what == "largest void"
+        else (
+            "lower",
+            "higher",
+        )
+    )
+    side = small if shown.verdict == "lower" else large
+    return (
+        f"{_first_large(first)} went along with the {side} {what}: "
+        f"{WENT_ALONG[shown.dealt]}."
+    )
 
 
 def comparison_words(comparison: Comparison) -> str:

@@ -1,4 +1,4 @@
-"""One pair of levels made ready: alike pieces, strata, units, covariates."""
+"""One pair of levels made ready: alike pieces, strata, what levels were assigned to."""
 
 from __future__ import annotations
 
@@ -8,10 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare import notes as say
+from analysis.compare.alongside import Beside, beside, columns_of
 from analysis.compare.answer import level_words
+from analysis.compare.assignment import assignment_of
 from analysis.compare.confounding import assigned_to
-from analysis.compare.design import codes, label_codes, lay_out, means
+from analysis.compare.design import codes, lay_out, means
+from analysis.compare.few_voids import pooled_shares
 from analysis.compare.gls import fit
+from analysis.compare.looking import look_at
 from analysis.compare.rows import one_stage, strata_of
 from analysis.compare.strata import matters
 from analysis.model.comparison import GroupSummary, StratumEstimate
@@ -19,29 +23,61 @@ from analysis.pieces.likeness import like_columns
 from analysis.pieces.zeros import log_of, zero_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
+    from analysis.compare.assignment import Assignment
     from analysis.compare.gls import Fit
+    from analysis.compare.looking import Look
     from analysis.compare.rows import Chosen
-    from analysis.model.comparison import CompareOptions, PieceTable
-
-FORMS_ARE_UNITS = 3
+    from analysis.model.comparison import CompareOptions
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Case:
-    """One pair of levels, ready to be tested."""
+    """One pair of levels, ready to be tested.
+
+    Attributes
+    ----------
+    options : CompareOptions
+        What was asked.
+    levels : tuple of str
+        The pair.
+    pieces : Chosen
+        n pieces.
+    x, y : ndarray of float64, (n,)
+        1 for the first level; log outcome.
+    plain : ndarray of float64, (n,), or None
+        Shares over their mean, to be tested in place of logarithms where faces hold
+        few voids and those of one level are larger.
+    zero : float
+        What stands for zero in the logarithm.
+    within : tuple of str
+        Factors whose levels are never mixed.
+    stratum, stratum_name : ndarray, (n,)
+        Strata.
+    assigned : Assignment
+        What the levels were assigned to.
+    beside : tuple of Beside
+        What is taken out.
+    look : Look or None
+        Where the pieces are those of one trial of a known size.
+    """
 
     options: CompareOptions
     levels: tuple[str, str]
     pieces: Chosen
     x: NDArray[np.float64]
     y: NDArray[np.float64]
+    plain: NDArray[np.float64] | None
     zero: float
     within: tuple[str, ...]
     stratum: NDArray[np.int64]
     stratum_name: NDArray[np.str_]
-    cluster_by: str
+    assigned: Assignment
+    beside: tuple[Beside, ...]
+    look: Look | None
 
     @property
     def names(self) -> tuple[str, str]:
@@ -49,20 +85,23 @@ class Case:
         first, second = self.levels
         return level_words(self.options.by, first), level_words(self.options.by, second)
 
-
-def _cluster_column(table: PieceTable, by: str, x: NDArray[np.float64]) -> str:
-    """Return what the level was assigned to where pours hold both: pours or forms."""
-    if by in {"form", "form_type", "product_line"}:
-        return "pour"
-    pour_sides = assigned_to(table, "pour", x)
-    form_sides = assigned_to(table, "form", x)
-    if pour_sides is None and form_sides and min(form_sides) >= FORMS_ARE_UNITS:
-        return "form"
-    return "pour"
+    @property
+    def cluster(self) -> NDArray[np.int64]:
+        """Return the group of each piece that a level was assigned to."""
+        return self.assigned.group
 
 
-def prepare(chosen: Chosen, pair: tuple[str, str], options: CompareOptions) -> Case:
-    """Make one pair of levels ready: like with like, strata, logarithms."""
+def prepare(
+    chosen: Chosen,
+    pair: tuple[str, str],
+    options: CompareOptions,
+    barred: Iterable[str] = (),
+) -> Case:
+    """Make one pair of levels ready: like with like, strata, logarithms.
+
+    `barred` are columns that always went along with the levels: they cannot be taken
+    out.
+    """
     x = (chosen.table.text[options.by] == pair[0]).astype(np.float64)
     keep = one_stage(chosen, options.by, x)
     if not keep.all():
@@ -94,39 +133,57 @@ def prepare(chosen: Chosen, pair: tuple[str, str], options: CompareOptions) -> C
             [names, chosen.table.text["vibration_method"]], len(x)
         )
         within.append("vibration_method")
+    assigned = assignment_of(chosen.table, options.by, x)
+    if options.adjust_for is None:
+        taken = beside(
+            chosen.table,
+            options.by,
+            x,
+            y,
+            assigned.group,
+            stratum,
+            (*within, *alike, *barred),
+        )
+    else:
+        taken = named(options.adjust_for)
     return Case(
         options=options,
         levels=pair,
         pieces=replace(chosen, notes=(*chosen.notes, *notes)),
         x=x,
         y=y,
+        plain=pooled_shares(chosen, options.outcome, x, assigned.group),
         zero=zero,
         within=tuple(within),
         stratum=stratum,
         stratum_name=names,
-        cluster_by=_cluster_column(chosen.table, options.by, x),
+        assigned=assigned,
+        beside=taken,
+        look=look_at(chosen.table, options.by),
     )
 
 
-def covariates_of(case: Case) -> NDArray[np.float64] | None:
-    """Return the columns of the factors to adjust for; seconds go by method."""
-    table, columns = case.pieces.table, []
-    for name in case.options.adjust_for:
-        cells = table.text[name]
-        if name not in table.number or len(np.unique(cells)) <= 2:  # noqa: PLR2004
-            columns += [cells == level for level in np.unique(cells)[1:]]
-            continue
-        values = table.number[name]
-        groups = np.full(len(values), "")
-        if name == "vibration_s" and "vibration_method" in table.text:
-            groups = table.text["vibration_method"]
-        for group in np.unique(groups):
-            inside = groups == group
-            columns += [np.where(inside, values - values[inside].mean(), 0.0)]
-            columns += [inside]
-    if not columns:
-        return None
-    return np.column_stack([np.asarray(c, dtype=np.float64) for c in columns])
+def named(factors: Iterable[str]) -> tuple[Beside, ...]:
+    """Return factors a user named, to be taken out whatever they do.
+
+    Examples
+    --------
+    >>> [one.name for one in named(("mix",))]
+    ['mix']
+    """
+    return tuple(Beside(name=name, leaning=0.0) for name in factors)
+
+
+def covariates_of(
+    case: Case, taken: Iterable[Beside] | None = None
+) -> NDArray[np.float64] | None:
+    """Return the columns that are taken out; None where nothing is."""
+    found = [
+        columns_of(case.pieces.table, one.name, case.cluster)
+        for one in (case.beside if taken is None else taken)
+    ]
+    known = [columns for columns in found if columns is not None]
+    return np.column_stack(known) if known else None
 
 
 def summaries(
@@ -137,8 +194,7 @@ def summaries(
     Pours weigh as in the estimate where that is a plain ratio of the two means, and
     alike where it is joined from several strata or from inside pours.
     """
-    table = case.pieces.table
-    cluster = label_codes(table.text[case.cluster_by])
+    table, cluster = case.pieces.table, case.cluster
     weight = np.ones(int(cluster.max(initial=0)) + 1)
     plain = answer is not None and answer.design.nuisance.shape[1] == 1
     if answer is not None and plain and not answer.design.mixed.any():
@@ -162,7 +218,7 @@ def summaries(
 
 def units(case: Case, used: NDArray[np.bool_]) -> tuple[int, int, int]:
     """Return clusters of the first level, of the second, and of both."""
-    cluster = case.pieces.table.text[case.cluster_by][used]
+    cluster = case.cluster[used]
     first = set(cluster[case.x[used] > 0].tolist())
     second = set(cluster[case.x[used] == 0].tolist())
     return len(first), len(second), len(first & second)
@@ -172,10 +228,10 @@ def unit_of(case: Case, used: NDArray[np.bool_]) -> str:
     """Return what the test counts as one, in words."""
     first, second, both = units(case, used)
     if not both:
-        return case.cluster_by
+        return case.assigned.unit
     if both == first == second:
-        return f"piece within {case.cluster_by}"
-    return f"{case.cluster_by} and piece within {case.cluster_by}"
+        return f"piece within {case.assigned.unit}"
+    return f"{case.assigned.unit} and piece within {case.assigned.unit}"
 
 
 def strata_estimates(
@@ -185,7 +241,6 @@ def strata_estimates(
     names = np.unique(case.stratum_name[used])
     if len(names) < 2 or len(names) > 24:  # noqa: PLR2004
         return ()
-    pour = case.pieces.table.text[case.cluster_by]
     found = []
     for name in names.tolist():
         rows = used & (case.stratum_name == name)
@@ -193,13 +248,14 @@ def strata_estimates(
             lay_out(
                 case.y[rows],
                 case.x[rows],
-                label_codes(pour[rows]),
+                codes(case.cluster[rows]),
                 np.zeros(int(rows.sum()), dtype=np.int64),
             )
         )
         if answer is not None:
             first, second = (
-                len(np.unique(pour[rows & (case.x == side)])) for side in (1.0, 0.0)
+                len(np.unique(case.cluster[rows & (case.x == side)]))
+                for side in (1.0, 0.0)
             )
             found.append(
                 StratumEstimate(

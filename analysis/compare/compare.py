@@ -10,23 +10,23 @@ import numpy as np
 from statsmodels.stats.multitest import multipletests
 
 from analysis.compare import notes as say
+from analysis.compare.alongside import MOST_LEVELS
 from analysis.compare.answer import level_words
+from analysis.compare.assignment import FORMS_THEMSELVES, dealt_of
 from analysis.compare.case import (
-    covariates_of,
     prepare,
     strata_estimates,
     summaries,
     unit_of,
 )
-from analysis.compare.confounding import find_aliases
+from analysis.compare.confounding import find_aliases, nearly_alias
 from analysis.compare.counts import count_ratio
-from analysis.compare.design import label_codes, lay_out
-from analysis.compare.gls import fit
-from analysis.compare.permutation import ALPHA, permutation_test
+from analysis.compare.examine import examine, ratio_of_means
+from analysis.compare.permutation import ALPHA
 from analysis.compare.rows import Chosen, choose, strata_of
 from analysis.compare.strata import contradictions
-from analysis.compare.student import wide_interval
-from analysis.compare.verdict import cautions, needed_for, verdict_of
+from analysis.compare.verdict import FIRM, cautions, looked, needed_for, verdict_of
+from analysis.fields import role_of
 from analysis.model.comparison import ComparedPieces, Comparison, PairResult
 
 if TYPE_CHECKING:
@@ -34,12 +34,11 @@ if TYPE_CHECKING:
 
     from analysis.compare.case import Case
     from analysis.compare.counts import CountRatio
-    from analysis.compare.gls import Fit
-    from analysis.compare.permutation import TestResult
-    from analysis.model.comparison import CompareOptions, PieceTable, Verdict
+    from analysis.compare.examine import Examined
+    from analysis.model.comparison import Alias, CompareOptions, PieceTable, Verdict
 
-MANY_ZEROS = 0.1
-MOSTLY_ZEROS = 0.8
+MANY_QUESTIONS = 3
+TOO_LITTLE_LEFT = 0.5  # of what the pours say, with what went along taken out
 
 
 def compare(table: PieceTable, options: CompareOptions) -> Comparison:
@@ -77,7 +76,7 @@ def compare(table: PieceTable, options: CompareOptions) -> Comparison:
     >>> table = read_table(chr(10).join(rows))
     >>> answer = compare(table, CompareOptions(by="joint_sealing")).head
     >>> answer.verdict, round(answer.ratio, 2), round(answer.p_value, 3)
-    ('lower', 0.41, 0.004)
+    ('lower', 0.42, 0.004)
     """
     chosen, levels = choose(table, options)
     pairs: list[PairResult] = []
@@ -121,7 +120,7 @@ def compare_factors(
     Returns
     -------
     dict of str to Comparison
-        Per factor. p is not adjusted for the number of factors.
+        Per factor; p of the head lines is adjusted for the number of factors (Holm).
 
     Raises
     ------
@@ -141,7 +140,7 @@ def compare_factors(
     >>> {name: answer.head.verdict for name, answer in found.items()}
     {'sealing': 'lower', 'oil': 'no_clear_difference'}
     """
-    return {
+    found = {
         factor: compare(
             table,
             replace(
@@ -149,12 +148,21 @@ def compare_factors(
                 by=factor,
                 levels=(),
                 adjust_for=(
-                    *options.adjust_for,
+                    *(options.adjust_for or ()),
                     *(other for other in factors if other != factor),
                 ),
             ),
         )
         for factor in factors
+    }
+    heads = holm([one.head for one in found.values()], say.HOLM_FACTORS)
+    return {
+        factor: replace(
+            one,
+            head=head,
+            pairs=tuple(head if pair is one.head else pair for pair in one.pairs),
+        )
+        for (factor, one), head in zip(found.items(), heads, strict=True)
     }
 
 
@@ -171,7 +179,7 @@ def _all_pieces(chosen: Chosen, options: CompareOptions) -> ComparedPieces:
     )
 
 
-def holm(pairs: list[PairResult]) -> list[PairResult]:
+def holm(pairs: list[PairResult], words: str = say.HOLM) -> list[PairResult]:
     """Adjust p for the number of pairs (Holm), and take back verdicts lost by it.
 
     Examples
@@ -194,7 +202,7 @@ def holm(pairs: list[PairResult]) -> list[PairResult]:
             pair,
             p_value=float(p),
             verdict=verdict,
-            rests_on=(*pair.rests_on, say.HOLM.format(pairs=len(tested))),
+            rests_on=(*pair.rests_on, words.format(pairs=len(tested))),
         )
     return adjusted
 
@@ -207,53 +215,61 @@ def _pair(
     strict = tuple(name for name in strict if name in chosen.table.text)
     names = (level_words(options.by, pair[0]), level_words(options.by, pair[1]))
     aliases = find_aliases(chosen.table, options.by, before, names, strict)
-    case = prepare(chosen, pair, options)
-    clusters = label_codes(case.pieces.table.text[case.cluster_by])
-    covariates = covariates_of(case)
-    design = lay_out(case.y, case.x, clusters, case.stratum, covariates)
-    answer = fit(design)
-    test = None
-    if answer is not None:
-        test = permutation_test(answer, seed=options.seed, guard=covariates is not None)
-        test = _widened(answer, test, case, design.kept)
-    used = design.kept if answer is not None else np.ones(len(case.x), dtype=bool)
-    counted = _counted(case, clusters, used) if covariates is None else None
-    groups = summaries(case, used, answer)
-    verdict, why = verdict_of(case, answer, test, used, groups)
+    case = prepare(chosen, pair, options, [alias.factor for alias in aliases])
+    found = examine(case, case.beside)
+    plain = examine(case, ()) if case.beside else found
+    verdict, why = verdict_of(case, found)
+    unadjusted, _ = verdict_of(case, plain)
     if aliases:
         verdict, why = "cannot_separate", ()
-    estimate = None if answer is None else answer.log_ratio
-    low, high = (test.low, test.high) if test else (None, None)
+    elif unadjusted in FIRM and verdict not in FIRM:
+        aliases, why = _taken_away(case, found, plain, why)
+        verdict = "cannot_separate" if aliases else verdict
+    answer, test, used = found.answer, found.test, found.used
+    ratio, low, high = ratio_of_means(case, found)
+    if ratio is not None and verdict in FIRM and (ratio < 1) != (verdict == "lower"):
+        verdict, why = "no_clear_difference", (say.NO_CLEAR,)
     method = say.method(
-        test, case.cluster_by, options.outcome, adjusted=covariates is not None
+        test, case.assigned.unit, options.outcome, adjusted=bool(case.beside)
     )
+    counted = None if case.beside else _counted(case, used)
     if counted is not None:
-        if counted.log_ratio * (estimate or 0.0) < 0 and verdict in {"lower", "higher"}:
-            verdict, why = "no_clear_difference", (say.NO_CLEAR,)
-        estimate, low, high = counted.log_ratio, counted.low, counted.high
+        ratio, low, high = (_exp(v) for v in counted[:3])
+        if ratio is not None and verdict in FIRM:
+            agree = (ratio < 1) == (verdict == "lower")
+            verdict, why = (verdict, why) if agree else _unclear()
         method = say.COUNTED.format(dispersion=counted.dispersion, rest=method)
     needed = needed_for(case, answer, used)
     result = PairResult(
-        unit=unit_of(case, used) if answer is not None else case.cluster_by,
+        unit=unit_of(case, used) if answer is not None else case.assigned.unit,
         levels=pair,
-        ratio=_exp(estimate),
-        ratio_low=_exp(low),
-        ratio_high=_exp(high),
+        ratio=ratio,
+        ratio_low=low,
+        ratio_high=high,
         p_value=test.p_value if test else None,
         method=method,
-        groups=groups,
+        groups=summaries(case, used, answer),
         verdict=verdict,
         aliases=aliases,
         strata=strata_estimates(case, used),
         pieces_needed=needed[0],
         pours_needed=needed[1],
         why=why,
-        rests_on=case.pieces.notes,
+        rests_on=(
+            *looked(case, found),
+            *case.pieces.notes,
+            *say.taken_out(adjusted_for(case)),
+        ),
         misleading=(
             *contradictions(case.pieces.table, case.x, case.y, options, case.within),
             *cautions(case, used),
+            *_many_questions(case),
         ),
         needed=needed[2],
+        geometric_ratio=None if answer is None else _exp(answer.log_ratio),
+        adjusted_for=adjusted_for(case),
+        verdict_unadjusted=unadjusted,
+        dealt=dealt_of(case.pieces.table, options.by),
     )
     shown = ComparedPieces(
         piece=case.pieces.table.text["piece"],
@@ -266,13 +282,52 @@ def _pair(
     return result, shown
 
 
+def adjusted_for(case: Case) -> tuple[str, ...]:
+    """Return what is taken out: settings, drift, and forms or days that hold both."""
+    apart = (one.name for one in case.assigned.apart if one.name == "form")
+    return (*(one.name for one in case.beside), *apart)
+
+
+def _taken_away(
+    case: Case, found: Examined, plain: Examined, why: tuple[str, ...]
+) -> tuple[tuple[Alias, ...], tuple[str, ...]]:
+    """Say what took a difference away: a setting that leaves too little, or chance."""
+    most = case.beside[0]
+    left = 0.0
+    if found.answer is not None and plain.answer is not None:
+        left = found.answer.information / plain.answer.information
+    if left < TOO_LITTLE_LEFT:
+        return (nearly_alias(most.name, case.names, max(left, 0.0)),), ()
+    names = ", ".join(one.name for one in case.beside)
+    return (), (say.ADJUSTED_AWAY.format(names=names), *why)
+
+
+def _many_questions(case: Case) -> tuple[str, ...]:
+    """Say how often chance finds something where every setting is asked about."""
+    table = case.pieces.table
+    if dealt_of(table, case.options.by) == "by_lot":
+        return ()
+    count = sum(
+        role_of(name) == "setting"
+        and name not in FORMS_THEMSELVES | {"joints_sealed"}
+        and 1 < len(np.unique(cells[cells != ""])) <= MOST_LEVELS
+        for name, cells in table.text.items()
+    )
+    if count < MANY_QUESTIONS:
+        return ()
+    chance = round(100 * (1 - (1 - ALPHA) ** count))
+    return (say.MANY_QUESTIONS.format(count=count, chance=chance),)
+
+
+def _unclear() -> tuple[Verdict, tuple[str, ...]]:
+    return "no_clear_difference", (say.NO_CLEAR,)
+
+
 def _exp(value: float | None) -> float | None:
     return None if value is None else float(np.exp(value))
 
 
-def _counted(
-    case: Case, clusters: NDArray[np.int64], used: NDArray[np.bool_]
-) -> CountRatio | None:
+def _counted(case: Case, used: NDArray[np.bool_]) -> CountRatio | None:
     """Return the count model's ratio where the outcome is a count."""
     if case.options.outcome != "voids_per_m2":
         return None
@@ -281,19 +336,6 @@ def _counted(
         number["void_count"][used],
         number["face_area_mm2"][used],
         case.x[used],
-        clusters[used],
+        case.cluster[used],
         case.stratum[used],
     )
-
-
-def _widened(
-    answer: Fit, test: TestResult, case: Case, kept: NDArray[np.bool_]
-) -> TestResult:
-    """Widen the interval where many values are zeros."""
-    share = float((case.pieces.value[kept] <= case.zero).mean())
-    if share < MANY_ZEROS or test.low is None or test.high is None:
-        return test
-    wide = wide_interval(answer, few=share > MOSTLY_ZEROS)
-    if wide is None:
-        return replace(test, low=None, high=None)
-    return replace(test, low=min(test.low, wide[0]), high=max(test.high, wide[1]))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.fields import role_of
 from analysis.model.comparison import LEAST_POURS, Alias
 from analysis.pieces.sealing import JOINTS_SEALED
 
@@ -16,28 +17,16 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import PieceTable
 
-# Names of things and results, not settings.
-NOT_FACTORS = frozenset(
-    {
-        "piece",
-        "pour",
-        "cast_on",
-        "face_area_mm2",
-        "void_area_percent",
-        "void_count",
-        "largest_void_mm",
-        "joint_band_percent",
-        "open_face_percent",
-        "honeycomb_percent",
-        "repair_minutes",
-    }
-)
 # The same thing under another name, or a part of it.
 ONE_THING = (
     frozenset({"joint_sealing", JOINTS_SEALED}),
     frozenset({"form", "form_type", "product_line"}),
     frozenset({"vibration_method", "vibration_s"}),
 )
+RIVALS = frozenset({"setting", "condition_of_day", "condition_of_measuring"})
+# What the estimate weighs by; order in time is looked at by itself.
+NO_RIVALS = frozenset({"face_area_mm2", "cast_on", "cast_at"})
+TIME = "cast_on"
 MANY = 3  # levels on each side from which a factor is a unit, not a setting
 SPAN_LEVELS = 8
 TWO = 2
@@ -54,14 +43,26 @@ def candidates(table: PieceTable, by: str) -> tuple[str, ...]:
     >>> candidates(table, "pour")
     ('mix',)
     """
-    same = {by}.union(*(names for names in ONE_THING if by in names))
-    if by == "vibration_s":
-        same.discard("vibration_method")
+    same = {by, *same_thing(by)}
     if JOINTS_SEALED in table.text and "joint_sealing" not in same:
         same.add(JOINTS_SEALED)
     return tuple(
-        name for name in table.text if name not in NOT_FACTORS and name not in same
+        name
+        for name in table.text
+        if name not in same and name not in NO_RIVALS and role_of(name) in RIVALS
     )
+
+
+def same_thing(by: str) -> frozenset[str]:
+    """Return the columns that are a factor under another name, or a part of it.
+
+    Examples
+    --------
+    >>> sorted(same_thing("vibration_method"))
+    ['vibration_method', 'vibration_s']
+    """
+    same = frozenset({by}).union(*(names for names in ONE_THING if by in names))
+    return same - {"vibration_method"} if by == "vibration_s" else same
 
 
 def _is_measure(table: PieceTable, factor: str, known: NDArray[np.bool_]) -> bool:
@@ -294,14 +295,77 @@ def find_aliases(
     ['mix']
     """
     names = candidates(table, by)
+    when = time_alias(table, x, levels)
     alone = [
         alias
         for name in dict.fromkeys((*names, *within))
         if (alias := alias_of(table, name, x, levels, strict=name in within))
     ]
+    if when is not None:
+        alone.append(when)
     if alone:
         return tuple(alone)
     return joint_alias(table, names, x, levels)
+
+
+def time_alias(
+    table: PieceTable, x: NDArray[np.float64], levels: tuple[str, str]
+) -> Alias | None:
+    r"""Tell whether one level was all cast before the other.
+
+    Examples
+    --------
+    >>> from analysis.pieces.table import read_table
+    >>> rows = [f"{n},{n},2026-01-0{n}" for n in range(1, 9)]
+    >>> table = read_table("\n".join(["piece,pour,cast_on", *rows]))
+    >>> x = np.repeat([1.0, 0.0], 4)
+    >>> time_alias(table, x, ("tape", "none")).factor
+    'cast_on'
+    """
+    days = table.text.get(TIME)
+    if days is None or (days == "").any():
+        return None
+    first, second = np.sort(days[x > 0]), np.sort(days[x == 0])
+    pours = table.text["pour"]
+    few = min(len(np.unique(pours[x == side])) for side in (1.0, 0.0))
+    if few < LEAST_POURS:
+        return None
+    before, after = levels
+    if first[0] > second[-1]:
+        before, after = after, before
+    elif second[0] <= first[-1]:
+        return None
+    return Alias(
+        factor=TIME,
+        words=(
+            f"All of {before} was cast before all of {after}: what else changed "
+            f"meanwhile (hands, weather, mix, forms) cannot be told from it."
+        ),
+        cure=f"Cast {before} again now, best together with {after} in one pour.",
+    )
+
+
+def nearly_alias(factor: str, levels: tuple[str, str], kept: float) -> Alias:
+    """Name a setting that went along so often that too little is left without it.
+
+    Examples
+    --------
+    >>> nearly_alias("oil", ("tape", "none"), 0.2).words.split(":")[0]
+    'oil went along with tape against none nearly always'
+    """
+    return Alias(
+        factor=factor,
+        words=(
+            f"{factor} went along with {levels[0]} against {levels[1]} nearly always: "
+            f"with it taken out {100 * kept:.0f} % of what the pours say is left, and "
+            f"that shows no difference."
+        ),
+        cure=(
+            f"Cast both {levels[0]} and {levels[1]} in one pour with {factor} alike."
+            if factor != TIME
+            else f"Cast {levels[0]} and {levels[1]} in turn, best in one pour."
+        ),
+    )
 
 
 def assigned_to(

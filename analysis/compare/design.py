@@ -13,7 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.compare.shrinkage import group_variance
+
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
 TINY = 1e-9
@@ -39,6 +43,8 @@ class Design:
         Units change levels only inside their block.
     nuisance : ndarray of float64, (n, k)
         Columns whose effect is taken out; the first is the intercept.
+    penalty : ndarray of float64, (k,)
+        0 for a free column; 1 over the variance of its effect for a random one.
     kept : ndarray of bool, (rows given,)
         Which of the given rows are here.
     """
@@ -50,6 +56,7 @@ class Design:
     unit: NDArray[np.int64]
     block: NDArray[np.int64]
     nuisance: NDArray[np.float64]
+    penalty: NDArray[np.float64]
     kept: NDArray[np.bool_]
 
     def __len__(self) -> int:
@@ -106,6 +113,39 @@ def means(
     return mean.reshape(-1, *values.shape[1:]), count
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Apart:
+    """A grouping whose effect is taken out.
+
+    Attributes
+    ----------
+    name : str
+        ``form``, ``day`` or ``pour``.
+    group : ndarray of int64, (n,)
+        Group of each row.
+    leans : bool
+        The levels lean on it, so each group gets a free number of its own.
+    """
+
+    name: str
+    group: NDArray[np.int64]
+    leans: bool
+
+
+def contrasts(group: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return columns that tell groups apart, none before the others.
+
+    Examples
+    --------
+    >>> contrasts(np.array([0, 1, 2, 2])).shape
+    (4, 2)
+    """
+    count = int(group.max(initial=0)) + 1
+    centred = np.eye(count) - 1 / count
+    basis = np.linalg.svd(centred)[0][:, : count - 1]
+    return np.asarray(basis[group])
+
+
 def _both_levels(x: NDArray[np.float64], group: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Tell for each row whether its group holds both levels."""
     mean, _ = means(x, group)
@@ -128,6 +168,7 @@ def lay_out(
     pour: NDArray[np.int64],
     stratum: NDArray[np.int64],
     covariates: NDArray[np.float64] | None = None,
+    apart: Sequence[Apart] = (),
 ) -> Design:
     """Sort rows into units and blocks; drop rows with nothing to compare with.
 
@@ -141,6 +182,9 @@ def lay_out(
         Codes from 0.
     covariates : ndarray of float64, (n, k), optional
         Further columns to take out.
+    apart : sequence of Apart
+        Groupings whose effects are taken out: freely where the levels lean on them,
+        else as random ones.
 
     Returns
     -------
@@ -176,6 +220,7 @@ def lay_out(
             unit=empty,
             block=empty,
             nuisance=np.zeros((0, 1)),
+            penalty=np.zeros(1),
             kept=kept,
         )
     cluster, block = codes(cluster), codes(block)
@@ -184,6 +229,19 @@ def lay_out(
     columns += [(strata == s).astype(float) for s in np.unique(strata)[1:]]
     if covariates is not None:
         columns += list(covariates[kept].T)
+    groups = [(one.leans, contrasts(codes(one.group[kept]))) for one in apart]
+    for leans, group in groups:
+        columns += list(group.T) if leans else []
+    nuisance = _independent(np.column_stack(columns))
+    free = nuisance.shape[1]
+    penalty = np.zeros(free)
+    for leans, group in groups:
+        if leans or not group.shape[1]:
+            continue
+        variance = group_variance(y, group, nuisance[:, :free], cluster)
+        if variance > 0:
+            nuisance = np.column_stack([nuisance, group])
+            penalty = np.append(penalty, np.full(group.shape[1], 1 / variance))
     return Design(
         y=y,
         x=x,
@@ -191,7 +249,8 @@ def lay_out(
         mixed=mixed,
         unit=codes(cluster, within.astype(np.int64)),
         block=block,
-        nuisance=_independent(np.column_stack(columns)),
+        nuisance=nuisance,
+        penalty=penalty,
         kept=kept,
     )
 

@@ -216,7 +216,10 @@ def fit(design: Design) -> Fit | None:
     z = design.nuisance
     weighted_z = weighted(z)
     inverse = np.asarray(
-        np.linalg.pinv(z.T @ weighted_z, rcond=1e-10, hermitian=True), dtype=np.float64
+        np.linalg.pinv(
+            z.T @ weighted_z + np.diag(design.penalty), rcond=1e-10, hermitian=True
+        ),
+        dtype=np.float64,
     )
     x_own = weighted(design.x)
     x_own = x_own - weighted_z @ (inverse @ (weighted_z.T @ design.x))

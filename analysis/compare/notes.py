@@ -14,6 +14,11 @@ if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
 
 HOLM = "p is adjusted for {pairs} pairs (Holm); intervals are not."
+HOLM_FACTORS = "p is adjusted for {pairs} settings asked about (Holm)."
+MANY_QUESTIONS = (
+    "{count} settings differ here: where each is asked about, chance alone finds "
+    "something in {chance} of 100 tables. Ask about one, and deal it by lot."
+)
 WITHIN_LIKE = "Compared only between pieces of the same {name}."
 WITHIN_OWN = "Compared within each {name}, because it makes a difference."
 NOTHING_TO_COMPARE = (
@@ -40,10 +45,11 @@ COUNTED = (
     "ratio of voids per area from Poisson regression of the pours' totals, dispersion "
     "{dispersion:.2f}, interval by t; p from: {rest}"
 )
-BEFORE_AFTER = (
-    "One way was cast before the other, so whatever else changed in that time is part "
-    "of the answer. Cast both on the same days."
+ADJUSTED_AWAY = (
+    "Before {names} was taken out there seemed to be a difference; with it taken out "
+    "none is clear."
 )
+TIME_WORDS = "drift over time"
 ONE_DAY = "All of it was cast on one day: another day may turn out differently."
 
 
@@ -91,6 +97,19 @@ def alone(count: int) -> str:
     return f"{count} pieces left out: nothing to pair them with."
 
 
+def taken_out(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Say what was taken out of the comparison.
+
+    Examples
+    --------
+    >>> taken_out(("release_agent", "cast_on"))
+    ('Taken out: release agent, drift over time.',)
+    """
+    words = (TIME_WORDS if name == "cast_on" else name for name in names)
+    listed = ", ".join(word.replace("_", " ") for word in words)
+    return (f"Taken out: {listed}.",) if listed else ()
+
+
 def zeros(count: int, value: float, outcome: str) -> str:
     """Say what stands for zero.
 
@@ -131,7 +150,7 @@ def method(test: TestResult | None, unit: str, outcome: str, *, adjusted: bool) 
     """
     if test is None:
         return "none: nothing to compare"
-    start = f"ratio of geometric means of {outcome}, weighted by {unit}; "
+    start = f"ratio of area-weighted means of {outcome}; test by {unit} on logarithms, "
     if adjusted:
         start = f"adjusted {start}"
     if test.kind == "t":

@@ -120,6 +120,21 @@ def power_within(
     return _found((pieces,) * pours, _effect(log(ratio), spread), seed)
 
 
+def power_of_blocks(
+    blocks: int, units: int, spread: float, ratio: float, seed: int = 20_011
+) -> float:
+    """Return the chance that blocks of `units` of each level find a ratio, 0..1.
+
+    For the joints of pieces, which need no least number of pours.
+
+    Examples
+    --------
+    >>> power_of_blocks(2, 4, 0.5, 0.2) > 0.9
+    True
+    """
+    return _found((units,) * blocks, _effect(log(ratio), spread), seed)
+
+
 def _guess(spread: float, ratio: float, power: float) -> int:
     """Return pours per level by the normal formula, a place to start from."""
     reach = float(stats.norm.ppf(1 - ALPHA / 2) + stats.norm.ppf(power))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import CompareOptions, PieceTable
 
+FLAT = "flat"  # a word about light that is got from the shading inside voids
+PLAIN = "plain"
+LIKE_LIGHT = "light"
 RESULTS = frozenset({*OUTCOMES, "piece", "void_count", "face_area_mm2"})
 
 
@@ -128,7 +131,10 @@ def choose(
         (np.isnan(values), f"{options.outcome} not known"),
         (table.text["pour"] == "", "pour not known"),
         *((table.text[name] == "", f"{name} not known") for name in options.within),
-        *((table.text[name] == "", f"{name} not known") for name in options.adjust_for),
+        *(
+            (table.text[name] == "", f"{name} not known")
+            for name in options.adjust_for or ()
+        ),
     ):
         lost = int((gone & keep).sum())
         if lost:
@@ -142,7 +148,7 @@ def choose(
             f"compare the joints inside the piece."
         )
     keep &= ~other
-    one = pooled(table.taken(keep), alike=(options.by,))
+    one = outer_light(pooled(table.taken(keep), alike=(options.by,)))
     if len(one) < keep.sum():
         notes.append(
             f"{int(keep.sum())} photos were joined into {len(one)} pieces, by area."
@@ -155,12 +161,42 @@ def choose(
     )
 
 
+def outer_light(table: PieceTable) -> PieceTable:
+    r"""Take out of the light what is told from the voids themselves.
+
+    Whether light is flat is seen by the shading inside voids, so it is told only
+    where there are some: a level with fewer voids would seem to have other light.
+
+    Examples
+    --------
+    >>> from analysis.pieces.table import read_table
+    >>> table = read_table("piece,pour,light\n1,A,flat_light+uneven_light\n2,A,plain\n")
+    >>> outer_light(table).text["light"].tolist()
+    ['uneven_light', 'plain']
+    """
+    cells = table.text.get(LIKE_LIGHT)
+    if cells is None:
+        return table
+    words = {
+        cell: "+".join(p for p in cell.split("+") if FLAT not in p.casefold())
+        for cell in np.unique(cells).tolist()
+    }
+    if words == {cell: cell for cell in words}:
+        return table
+    others = sorted({left for left in words.values() if left} - {""})
+    usual = PLAIN if PLAIN in others or not others else others[0]
+    cleaned = np.array(
+        [words[cell] or (usual if cell else "") for cell in cells.tolist()]
+    )
+    return replace(table, text={**table.text, LIKE_LIGHT: cleaned})
+
+
 def _asked_checked(table: PieceTable, options: CompareOptions) -> None:
     """Refuse columns that are not there, that are results, or that are named twice."""
     if not len(table):
         msg = "There is no piece to compare yet: measure one and save it with its pour."
         raise TableError(msg)
-    others = (*options.within, *options.adjust_for)
+    others = (*options.within, *(options.adjust_for or ()))
     for name in (options.by, *others):
         column_checked(table, name)
         if name in RESULTS or (name == "pour" and name == options.by):

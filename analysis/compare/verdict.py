@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare import notes as say
-from analysis.compare.case import units
+from analysis.compare.case import summaries, units
 from analysis.compare.confounding import assigned_to
+from analysis.compare.looking import advice
+from analysis.compare.looking import words as look_words
 from analysis.compare.permutation import ALPHA
 from analysis.compare.power import SUPPOSED_SPREAD, pours_needed
 from analysis.compare.power import words as needed_words
@@ -18,10 +20,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.compare.case import Case
+    from analysis.compare.examine import Examined
     from analysis.compare.gls import Fit
     from analysis.compare.permutation import TestResult
-    from analysis.model.comparison import GroupSummary, Verdict
+    from analysis.model.comparison import Verdict
 
+FIRM = frozenset({"lower", "higher"})
 SLACK = 1e-6
 DECIMALS = 7
 NEARLY = 1.02  # geometric means of neighbouring steps lie this near to one step
@@ -70,33 +74,30 @@ def _shortfall(case: Case, test: TestResult | None, used: NDArray[np.bool_]) -> 
     if test is None or test.p_value is None:
         return say.NOTHING_TO_COMPARE
     first, second, both = units(case, used)
-    if both < LEAST_MIXED_POURS and min(first, second) < LEAST_POURS:
-        return say.too_few(case.names, first, second, both, case.cluster_by)
+    few = both < LEAST_MIXED_POURS and min(first, second) < LEAST_POURS
+    if few and not case.options.few_units:
+        return say.too_few(case.names, first, second, both, case.assigned.unit)
     if test.p_least > ALPHA:
         return say.TOO_FEW_WAYS
     return _flat(case, used)
 
 
-def verdict_of(
-    case: Case,
-    answer: Fit | None,
-    test: TestResult | None,
-    used: NDArray[np.bool_],
-    groups: tuple[GroupSummary, GroupSummary],
-) -> tuple[Verdict, tuple[str, ...]]:
+def verdict_of(case: Case, found: Examined) -> tuple[Verdict, tuple[str, ...]]:
     """Return the verdict about the first level, and why where there is none.
 
     Whether another factor could stand in is not looked at here.
     """
+    answer, test, used = found.answer, found.test, found.used
     short = _shortfall(case, test, used)
     if short or answer is None or test is None or test.p_value is None:
         return "not_enough_evidence", (short,)
-    means = [group.geometric_mean or 0.0 for group in groups]
+    means = [group.geometric_mean or 0.0 for group in summaries(case, used, answer)]
     step = _step(case.pieces.value[used])
     coarse = _spread(case, used) < step
     if coarse and abs(means[0] - means[1]) <= step * NEARLY:
         return "no_clear_difference", (say.ROUNDING.format(step=step),)
-    if test.p_value > ALPHA:
+    level = ALPHA if case.look is None else case.look.level
+    if test.p_value > level:
         return "no_clear_difference", (say.NO_CLEAR,)
     return ("lower" if answer.log_ratio < 0 else "higher"), ()
 
@@ -105,7 +106,7 @@ def needed_for(
     case: Case, answer: Fit | None, used: NDArray[np.bool_]
 ) -> tuple[int, int, str]:
     """Return pieces and pours needed per level, and the sentence."""
-    pour = case.pieces.table.text[case.cluster_by][used]
+    pour = case.cluster[used]
     sizes = np.unique(pour, return_counts=True)[1]
     typical = max(1, round(float(np.median(sizes)))) if len(sizes) else 1
     _, _, both = units(case, used)
@@ -127,9 +128,19 @@ def needed_for(
     return pours * pieces, pours, words
 
 
-def _apart(first: NDArray[np.str_], second: NDArray[np.str_]) -> bool:
-    """Tell whether all dates of one level lie before those of the other."""
-    return bool(max(first) < min(second) or max(second) < min(first))
+def looked(case: Case, found: Examined) -> tuple[str, ...]:
+    """Say what to do with a trial that is under way, nothing without one."""
+    answer, test, look = found.answer, found.test, case.look
+    if look is None or answer is None or test is None:
+        return ()
+    said = advice(
+        look,
+        test.p_value,
+        answer.log_ratio,
+        answer.standard_error,
+        case.options.ratio,
+    )
+    return (look_words(look, said),)
 
 
 def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
@@ -141,13 +152,10 @@ def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
     if (~used).any():
         notes.append(say.alone(int((~used).sum())))
     forms = assigned_to(table, "form", case.x)
-    if forms and case.cluster_by != "form":
+    if forms and case.assigned.unit != "form":
         notes.append(say.FORMS.format(first=forms[0], second=forms[1]))
     if "cast_on" in table.text and (table.text["cast_on"] != "").all():
         days = table.text["cast_on"]
-        first, second = days[case.x > 0], days[case.x == 0]
-        if len(first) and len(second) and _apart(first, second):
-            notes.append(say.BEFORE_AFTER)
-        elif len(np.unique(days)) == 1:
+        if len(np.unique(days)) == 1:
             notes.append(say.ONE_DAY)
     return tuple(notes)

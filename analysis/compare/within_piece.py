@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import Comparison
 
+JOINTS_ARE_UNITS = 4  # of a piece; with fewer the ways to deal them are too few
 NEEDED = ("piece", "pour", "joint", "joint_sealing", "joint_band_percent")
 
 
@@ -98,23 +99,63 @@ def _by_pour(table: PieceTable) -> PieceTable:
     )
 
 
-def compare_joints(table: PieceTable) -> Comparison:
+def _joints_as_units(table: PieceTable) -> PieceTable:
+    """Return the joints as pieces, the piece as their pour, the place as their form."""
+    piece = np.char.add(np.char.add(table.text["pour"], " / "), table.text["piece"])
+    taken = {
+        "piece": np.char.add(np.char.add(piece, " / "), table.text["joint"]),
+        "pour": piece,
+        "form": table.text["joint"],
+    }
+    kept = ("joint_sealing", JOINTS_SEALED, "dealt", "trial", "trial_factor")
+    text = taken | {name: table.text[name] for name in kept if name in table.text}
+    share = table.number["joint_band_percent"]
+    return PieceTable(
+        text=text | {"joint_band_percent": table.text["joint_band_percent"]},
+        number={"joint_band_percent": share},
+        line=table.line,
+    )
+
+
+def holds_joints(table: PieceTable) -> bool:
+    r"""Tell whether a table has one row per joint.
+
+    Examples
+    --------
+    >>> from analysis.pieces.table import read_table
+    >>> head = "piece,pour,joint,joint_sealing,joint_band_percent\n"
+    >>> holds_joints(read_table(head + "1,A,left,tape,0.4\n"))
+    True
+    """
+    return all(name in table.text for name in NEEDED) and bool(
+        (table.text["joint"] != "").all()
+    )
+
+
+def compare_joints(
+    table: PieceTable, options: CompareOptions | None = None
+) -> Comparison:
     """Compare sealed with open joint bands inside pieces that have both.
 
-    Everything but the joint is the same then: mix, pour, form, hands. Bands of one
-    side are averaged inside the piece and pieces inside the pour, and the pours'
-    differences are tested by changing their sign.
+    Everything but the joint is the same then: mix, pour, form, hands. Where pieces
+    have four such joints or more, the joints are the units and their levels are dealt
+    anew inside each piece: eight joints of one piece can be dealt in 70 ways. With
+    fewer, bands of one side are averaged inside the piece and pieces inside the pour,
+    and the pours' differences are tested by changing their sign.
 
     Parameters
     ----------
     table : PieceTable
         From `joint_table`.
+    options : CompareOptions, optional
+        By ``joint_sealing`` with two kinds; by default sealed against open.
 
     Returns
     -------
     Comparison
-        By ``joints_sealed``, first level ``yes``. Where each joint had one sealing
-        only, its place in the form cannot be told from the sealing.
+        By ``joints_sealed``, first level ``yes``, if nothing else is asked. Where
+        each joint had one sealing only and there are few of them, its place in the
+        form cannot be told from the sealing.
 
     Raises
     ------
@@ -141,21 +182,30 @@ def compare_joints(table: PieceTable) -> Comparison:
         )
         raise TableError(msg)
     used = table.taken(rows)
-    answer = compare(
-        _by_pour(used),
-        CompareOptions(
-            by=JOINTS_SEALED, levels=("yes", "no"), outcome="joint_band_percent"
-        ),
-    )
-    x = (used.text[JOINTS_SEALED] == "yes").astype(np.float64)
-    place = alias_of(used, "joint", x, ("sealed joints", "open joints"), strict=True)
-    pieces = len(np.unique(codes(*(label_codes(used.text[n]) for n in NEEDED[:2]))))
-    groups = tuple(replace(group, n_pieces=pieces) for group in answer.head.groups)
-    head = replace(
-        answer.head,
-        unit="joint within piece",
-        groups=(groups[0], groups[1]),
-        verdict="cannot_separate" if place else answer.head.verdict,
-        aliases=(place,) if place else (),
-    )
-    return replace(answer, head=head, pairs=(head,))
+    asked = options or CompareOptions(by=JOINTS_SEALED, levels=("yes", "no"))
+    asked = replace(asked, outcome="joint_band_percent", few_units=True)
+    each = codes(*(label_codes(used.text[n]) for n in NEEDED[:2]))
+    pieces = int(each.max()) + 1
+    many = int(np.bincount(each).max()) >= JOINTS_ARE_UNITS
+    if many:
+        answer = compare(_joints_as_units(used), replace(asked, adjust_for=()))
+    else:
+        answer = compare(
+            _by_pour(used),
+            CompareOptions(
+                by=JOINTS_SEALED, levels=("yes", "no"), outcome="joint_band_percent"
+            ),
+        )
+    head = replace(answer.head, unit="joint within piece")
+    if not many:
+        x = (used.text[JOINTS_SEALED] == "yes").astype(np.float64)
+        words = ("sealed joints", "open joints")
+        place = alias_of(used, "joint", x, words, strict=True)
+        head = replace(
+            head,
+            verdict="cannot_separate" if place else head.verdict,
+            aliases=(place,) if place else (),
+        )
+    groups = tuple(replace(group, n_pieces=pieces) for group in head.groups)
+    head = replace(head, groups=(groups[0], groups[1]))
+    return replace(answer, head=head, pairs=(head, *answer.pairs[1:]))

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 Verdict = Literal[
     "lower", "higher", "no_clear_difference", "not_enough_evidence", "cannot_separate"
 ]
+Dealt = Literal["by_lot", "not_by_lot", "unknown"]
 OUTCOMES = (
     "void_area_percent",
     "voids_per_m2",
@@ -84,8 +85,9 @@ class CompareOptions:
         takes all that occur.
     within : tuple of str
         Factors whose levels are never mixed: compared inside each, then joined.
-    adjust_for : tuple of str
-        Factors and covariates whose effect is taken out.
+    adjust_for : tuple of str or None
+        Factors and covariates whose effect is taken out; None chooses them as
+        `analysis.compare.alongside` does.
     outcome : str
         One of `OUTCOMES`.
     ratio : float
@@ -94,16 +96,20 @@ class CompareOptions:
         Chance of finding it, 0..1.
     seed : int
         Of the Monte Carlo permutations.
+    few_units : bool
+        A verdict may rest on one or two groups whose units are alike in all else, as
+        the joints of a piece are; the number of ways to deal them out decides.
     """
 
     by: str
     levels: tuple[str, ...] = ()
     within: tuple[str, ...] = ()
-    adjust_for: tuple[str, ...] = ()
+    adjust_for: tuple[str, ...] | None = None
     outcome: str = "void_area_percent"
     ratio: float = 0.5
     power: float = 0.8
     seed: int = 20_011
+    few_units: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot be asked."""
@@ -195,11 +201,11 @@ class PairResult:
     ----------
     unit : str
         What the test counts as one: ``pour``, ``piece within pour``,
-        ``pour and piece within pour`` or ``form``.
+        ``pour and piece within pour``, ``form`` or ``day``.
     levels : tuple of str
         The first is the one the verdict is about.
     ratio, ratio_low, ratio_high : float or None
-        Geometric mean of the first over the second level, with its 95 % interval.
+        Area-weighted mean of the first over the second level, with its 95 % interval.
     p_value : float or None
         Two-sided, adjusted (Holm) where there are several pairs.
     method : str
@@ -222,6 +228,14 @@ class PairResult:
         What could mislead.
     needed : str
         What it would take to find the ratio that was asked for.
+    geometric_ratio : float or None
+        Ratio of the geometric means, something small standing for zeros.
+    adjusted_for : tuple of str
+        What was taken out; ``cast_on`` is drift over time.
+    verdict_unadjusted : str
+        The verdict with nothing taken out but the units' own order.
+    dealt : str
+        ``by_lot``, ``not_by_lot`` or ``unknown``: it changes words, no verdict.
     """
 
     unit: str
@@ -241,6 +255,10 @@ class PairResult:
     rests_on: tuple[str, ...] = ()
     misleading: tuple[str, ...] = ()
     needed: str = ""
+    geometric_ratio: float | None = None
+    adjusted_for: tuple[str, ...] = ()
+    verdict_unadjusted: Verdict = "not_enough_evidence"
+    dealt: Dealt = "unknown"
 
     @property
     def notes(self) -> tuple[str, ...]:

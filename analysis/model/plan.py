@@ -8,16 +8,17 @@ from typing import Literal
 from analysis.checks import named, number
 from analysis.errors import InputError
 
-Layout = Literal["within_pours", "between_pours"]
+Layout = Literal["within_pours", "between_pours", "within_pieces"]
 TWO = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnedForm:
-    """A form that can be cast once in a pour."""
+    """A form that can be cast once in a pour, and the names of its joints."""
 
     name: str
     form_type: str | None = None
+    joints: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,8 +39,9 @@ class PlanQuestion:
         Chance of finding it, 0.5 to 0.99.
     pieces_per_pour : int or None
         At most this many pieces a pour; None takes every form of the type.
-    seed : int
-        Of the lots.
+    seed : int or None
+        Of the lots; None takes a fixed one here, and a fresh one for each plan where
+        a plan is made for a log.
 
     Examples
     --------
@@ -53,7 +55,7 @@ class PlanQuestion:
     ratio: float = 0.5
     power: float = 0.8
     pieces_per_pour: int | None = None
-    seed: int = 20_011
+    seed: int | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned."""
@@ -94,6 +96,8 @@ class Assignment:
         Drawn by lot.
     order : int
         When it is filled in its pour, from 1; by lot.
+    joint : str
+        The joint the level is for, where the joints of a piece are dealt out.
     """
 
     pour: int
@@ -101,6 +105,12 @@ class Assignment:
     form: str | None
     level: str
     order: int
+    joint: str = ""
+
+    @property
+    def place(self) -> str:
+        """Say where the level goes: a form, or a joint of it; empty for any form."""
+        return " / ".join(part for part in (self.form, self.joint) if part)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,9 +131,10 @@ class Plan:
         The question, as it was filled in.
     layout : str
         ``within_pours``: both levels in each pour; ``between_pours``: one level a pour,
-        in pairs of pours that follow one another.
+        in pairs of pours that follow one another; ``within_pieces``: both levels on
+        joints of each piece, one piece a pour.
     pieces_per_level : int
-        Pieces of a level in a pour that has it.
+        Pieces of a level in a pour that has it; joints, where those are dealt out.
     pours : int
         In all.
     chance : float
@@ -140,6 +151,8 @@ class Plan:
         Piece by piece.
     notes : tuple of str
         Why it is laid out so.
+    seed : int
+        Of the lots, so that they can be drawn again.
     """
 
     by: str
@@ -158,3 +171,4 @@ class Plan:
     hold: tuple[Hold, ...]
     assignments: tuple[Assignment, ...]
     notes: tuple[str, ...]
+    seed: int = 0

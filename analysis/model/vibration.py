@@ -14,6 +14,12 @@ if TYPE_CHECKING:
 
 Decision = Literal["more", "same", "less", "other_cause_first", "not_enough_evidence"]
 LONGEST_S = 86_400.0
+Dose = Literal["seconds", "strokes", "passes"]
+DOSE_COLUMNS: dict[str, str] = {
+    "seconds": "vibration_s",
+    "strokes": "strokes",
+    "passes": "passes",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +36,9 @@ class VibrationQuestion:
         Seconds used now; None takes the latest pour's median.
     product_line : str
         The line the answer is for; ``""`` is what was cast lately.
+    dose : str
+        What is counted: ``seconds``, ``strokes`` of a rod or ``passes`` of a screed.
+        The fields named ``_s`` hold that amount, whatever it is.
 
     Examples
     --------
@@ -45,9 +54,16 @@ class VibrationQuestion:
     target_high: float
     current_s: float | None = None
     product_line: str = ""
+    dose: Dose = "seconds"
 
     def __post_init__(self) -> None:
         """Refuse what cannot be asked."""
+        if self.dose not in DOSE_COLUMNS:
+            msg = (
+                f"The dose must be one of {', '.join(DOSE_COLUMNS)}, {self.dose!r} was "
+                f"given."
+            )
+            raise InputError(msg)
         named(self.form_type, "The form type")
         named(self.method, "The vibration method")
         for value, name in (
@@ -63,7 +79,9 @@ class VibrationQuestion:
             )
             raise InputError(msg)
         if self.current_s is not None:
-            number(self.current_s, "Seconds used now", low=0, high=LONGEST_S, unit="s")
+            unit = "s" if self.dose == "seconds" else self.dose
+            name = f"{self.dose.capitalize()} used now"
+            number(self.current_s, name, low=0, high=LONGEST_S, unit=unit)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

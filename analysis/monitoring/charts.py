@@ -13,8 +13,10 @@ from analysis.model.monitoring import Break, Gap, PourPoints, Track, TrackOption
 from analysis.monitoring import baseline as bases
 from analysis.monitoring.false_alarms import false_alarm_rate
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewma
+from analysis.monitoring.neighbours import carry_over, widening
+from analysis.monitoring.neighbours import notes as neighbour_notes
 from analysis.monitoring.pours import choose, counted, pour_values
-from analysis.monitoring.rules import broken, named, smoothed_half_width
+from analysis.monitoring.rules import BEYOND, broken, named, smoothed_half_width
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -87,6 +89,7 @@ def track(pieces: PieceColumns, options: TrackOptions | None = None) -> Track:
         *chosen.notes,
         *_zero_notes(kept),
         *_era_notes(pours, breaks, eras, starts, rate),
+        *_neighbour_notes(kept, pours, last, starts),
         *_gap_notes(pours, gaps),
     )
     return Track(
@@ -167,15 +170,17 @@ def _era(
             spread_factor=factor,
         )
     centre = base.limits.centre
-    standard = (logs - centre) / base.sigma
+    single, smooth = widening(carry_over(logs[base.pours]))
+    wide = base.sigma * single
+    standard = (logs - centre) / wide
     m = len(base.pours)
-    sigma = base.limits.sigma
+    sigma = base.limits.sigma * single
     smoothed = centre + sigma * ewma(standard, 0.0, EWMA_WEIGHT)
-    width = sigma * smoothed_half_width(n, m)
+    width = sigma * smoothed_half_width(n, m) * (smooth / single)
     columns |= {
         "centre": np.full(n, np.exp(centre)),
-        "lower": np.exp(centre - SIGMAS * base.sigma),
-        "upper": np.minimum(np.exp(centre + SIGMAS * base.sigma), 1.0),
+        "lower": np.exp(centre - SIGMAS * wide),
+        "upper": np.minimum(np.exp(centre + SIGMAS * wide), 1.0),
         "jump_upper": np.full(n, base.limits.range_upper),
         "smoothed": np.minimum(np.exp(smoothed), 1.0),
         "smoothed_lower": np.exp(centre - width),
@@ -184,9 +189,21 @@ def _era(
     return _Era(
         base=base,
         columns=columns,
-        signals=broken(standard, rules, centre_from=m),
+        signals=_signals(standard, rules, m, smooth / single),
         spread_factor=factor,
     )
+
+
+def _signals(
+    standard: NDArray[np.float64], rules: tuple[Rule, ...], m: int, further: float
+) -> NDArray[np.bool_]:
+    """Return where rules are broken; those over several pours bear a further width."""
+    found = broken(standard, rules, centre_from=m)
+    if further > 1:
+        wider = broken(standard / further, rules, centre_from=m)
+        several = np.array([rule != BEYOND for rule in rules])
+        found[several] = wider[several]
+    return found
 
 
 def _counts(
@@ -248,6 +265,25 @@ def _gaps(cast_on: NDArray[np.datetime64]) -> tuple[Gap, ...]:
     return tuple(
         Gap(at=int(i) + 1, days=int(days[i])) for i in np.flatnonzero(days > long)
     )
+
+
+def _neighbour_notes(
+    kept: PieceColumns, pours: Pours, last: _Era, starts: list[int]
+) -> list[str]:
+    """Say of the latest era whether pours carry over, lean, or go with the air."""
+    if last.base is None:
+        return []
+    start = starts[-2]
+    logs = pours.log_share[start:]
+    air = dict(kept.amounts).get("air c")
+    warm = None
+    if air is not None:
+        known = np.isfinite(air)
+        count = np.bincount(pours.of_piece[known], minlength=len(pours.pour))
+        total = np.bincount(pours.of_piece[known], air[known], len(pours.pour))
+        with np.errstate(invalid="ignore"):
+            warm = (total / count)[start:]
+    return neighbour_notes(logs, logs[last.base.pours], warm)
 
 
 def _gap_notes(pours: Pours, gaps: tuple[Gap, ...]) -> list[str]:

@@ -12,6 +12,8 @@ from analysis.monitoring.pours import counted, log_shares, spelt
 from analysis.monitoring.trends import FEWEST_CASTINGS, castings_of, remaining, trend
 from analysis.pieces.sealing import sealings_of
 
+FEWEST_OTHERS = 8  # pieces of other forms, for their drift
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date
@@ -141,7 +143,8 @@ def rest_of_shop(pieces: PieceColumns) -> NDArray[np.float64]:
     -------
     ndarray of float64, (n,)
         Mean natural log of the share of the other forms' pieces of the pour, each
-        taken from its own form's mean; NaN where no other form was cast.
+        taken from its own form's mean. Where a pour cast no other form, what the
+        other forms' straight drift over days says; NaN where nothing is known.
 
     Examples
     --------
@@ -160,8 +163,35 @@ def rest_of_shop(pieces: PieceColumns) -> NDArray[np.float64]:
     apart = logs - (np.bincount(kind, logs) / np.bincount(kind))[kind]
     others = np.bincount(pour)[pour] - np.bincount(own)[own]
     total = np.bincount(pour, apart)[pour] - np.bincount(own, apart)[own]
-    rest = np.full(len(pieces), np.nan)
+    rest = _drift_of_others(pieces, form, logs)
     rest[others > 0] = total[others > 0] / others[others > 0]
+    return rest
+
+
+def _drift_of_others(
+    pieces: PieceColumns, form: NDArray[np.intp], logs: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the straight drift of all other forms at each piece's day, NaN if none.
+
+    For pours that cast one form: each other form keeps a level of its own, and all
+    share one slope over days.
+    """
+    rest = np.full(len(pieces), np.nan)
+    if np.isnat(pieces.cast_on).any():
+        return rest
+    day = pieces.cast_on.astype(np.int64).astype(np.float64)
+    size = np.bincount(form).astype(np.float64)
+    day_apart = day - (np.bincount(form, day) / size)[form]
+    log_apart = logs - (np.bincount(form, logs) / size)[form]
+    cross = np.bincount(form, day_apart * log_apart)
+    square = np.bincount(form, day_apart**2)
+    for name in range(len(size)):
+        others_square = float(square.sum() - square[name])
+        if others_square <= 0 or size.sum() - size[name] < FEWEST_OTHERS:
+            continue
+        slope = float(cross.sum() - cross[name]) / others_square
+        mine = form == name
+        rest[mine] = slope * day_apart[mine]
     return rest
 
 
@@ -202,14 +232,21 @@ def _judge(
     face = castings_of(kept, logs)
     of_face = trend(face, rng)
     left: tuple[float | None, float | None, float | None] = (None, None, None)
-    if of_face is not None and not by_type:
-        if target is not None:
-            whole = castings_of(kept, log_shares(kept))
-            left = remaining(whole, uses, target.high, rng)
-        if of_face.shape != "none":
-            notes += _shop_note(kept, logs, rest[rows], rng)
+    with_shop = False
+    if of_face is not None and not by_type and target is not None:
+        whole = castings_of(kept, log_shares(kept))
+        left = remaining(whole, uses, target.high, rng)
+    if of_face is not None and of_face.shape != "none":
+        said = _shop_note(kept, logs, rest[rows], rng)
+        notes += said
+        with_shop = bool(said) and not by_type
     advice, evidence = _advise(
-        of_face, of_joints, len(face.use), left, again=again and not by_type
+        of_face,
+        of_joints,
+        len(face.use),
+        left,
+        again=again and not by_type,
+        with_shop=with_shop,
     )
     return FormWear(
         name=name,
@@ -236,7 +273,7 @@ def _shop_note(
     rest: NDArray[np.float64],
     rng: np.random.Generator,
 ) -> list[str]:
-    """Say so when the other forms rose in the same pours."""
+    """Say so when nothing is left of a rise once the other forms' is taken out."""
     known = np.isfinite(rest)
     apart = trend(castings_of(pieces.take(known), (logs - rest)[known]), rng)
     if apart is None or apart.shape != "none":
@@ -278,6 +315,7 @@ def _advise(
     left: tuple[float | None, float | None, float | None],
     *,
     again: bool,
+    with_shop: bool = False,
 ) -> tuple[str, str]:
     """Turn the trends into one suggestion and its evidence."""
     if face is None:
@@ -285,7 +323,12 @@ def _advise(
             f"{counted(n_castings, 'comparable casting')}: too early to tell. It takes "
             f"{FEWEST_CASTINGS} at different uses."
         )
-    worn = face.shape != "none"
+    worn = face.shape != "none" and not with_shop
+    if with_shop:
+        return "no_sign", (
+            f"Voids rise with use ({_words(face)}), but those of the other forms rose "
+            f"as much meanwhile: the shop has drifted, this form need not have worn."
+        )
     if joints is not None and joints.shape != "none" and not worn:
         return "re_seal", (
             f"Voids along the joints rise with use ({_words(joints)}), those on the "

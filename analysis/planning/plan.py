@@ -27,8 +27,18 @@ from analysis.errors import InputError
 from analysis.fields import columns_of_role, row_fields
 from analysis.model.plan import TWO, Hold, Plan
 from analysis.pieces.sealing import JOINTS_SEALED
+from analysis.planning.joints import (
+    SUPPOSED_BETWEEN_JOINTS,
+    deal_joints,
+    plan_joints,
+)
 from analysis.planning.lots import deal_inside, deal_pours
-from analysis.planning.plan_words import no_second_level, notes_of, too_many
+from analysis.planning.plan_words import (
+    joint_notes,
+    no_second_level,
+    notes_of,
+    too_many,
+)
 from analysis.vocabulary import MIXED, NONE, NOT_APPLICABLE
 
 if TYPE_CHECKING:
@@ -38,7 +48,9 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import PieceTable
     from analysis.model.plan import OwnedForm, PlanQuestion
+    from analysis.planning.joints import JointPlan
 
+USUAL_SEED = 20_011
 SUPPOSED_WITHIN = 0.35  # of log shares between pieces of a pour; own judgement
 LEAST_DF = 6
 MILDER = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
@@ -104,6 +116,12 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
     levels = _levels(alike, by, question) or _levels(table, by, question)
     if not levels:
         raise InputError(no_second_level(by, levels_to_plan(table, by)))
+    seed = USUAL_SEED if question.seed is None else question.seed
+    if by == "joint_sealing" and question.pieces_per_pour is None:
+        jointed = [form for form in forms if form.name in set(names)]
+        found = plan_joints(jointed, question.ratio, question.power)
+        if found is not None:
+            return _of_joints(table, levels, form_type, question, found, seed)
     room = len(names) or TWO
     if question.pieces_per_pour is not None:
         room = min(room, question.pieces_per_pour)
@@ -127,7 +145,7 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
         spread = (between**2 + within**2 / pieces) ** 0.5
         chance = power_between(count, spread, question.ratio)
     resolves, hold = _untangled(table, by, levels)
-    random = np.random.default_rng(question.seed)
+    random = np.random.default_rng(seed)
     deal = deal_inside if inside else deal_pours
     return Plan(
         by=by,
@@ -154,6 +172,39 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
             supposed=supposed,
             resolves=resolves,
         ),
+        seed=seed,
+    )
+
+
+def _of_joints(
+    table: PieceTable,
+    levels: tuple[str, str],
+    form_type: str | None,
+    question: PlanQuestion,
+    found: JointPlan,
+    seed: int,
+) -> Plan:
+    """Lay out pieces whose joints hold both levels."""
+    by = "joint_sealing"
+    resolves, hold = _untangled(table, by, levels)
+    return Plan(
+        by=by,
+        levels=levels,
+        form_type=form_type,
+        ratio=question.ratio,
+        power=question.power,
+        layout="within_pieces",
+        pieces_per_level=found.joints_per_level,
+        pours=found.pieces,
+        chance=found.chance,
+        spread_within=SUPPOSED_BETWEEN_JOINTS,
+        spread_between=0.0,
+        supposed=True,
+        resolves=resolves,
+        hold=hold,
+        assignments=deal_joints(np.random.default_rng(seed), levels, found),
+        notes=joint_notes(resolves),
+        seed=seed,
     )
 
 

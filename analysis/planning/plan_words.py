@@ -86,6 +86,27 @@ def notes_of(
     return tuple(notes)
 
 
+def joint_notes(resolves: Sequence[str]) -> tuple[str, ...]:
+    """Say why the joints of a piece are dealt out, and what it asks of the photo.
+
+    Examples
+    --------
+    >>> joint_notes(())[0][:40]
+    'Both ways are on joints of one piece, so'
+    """
+    notes = [
+        "Both ways are on joints of one piece, so mix, pour, form and hands drop out.",
+        "Hang the sheet at the bench: each joint by its name, as the lot drew it.",
+        "Mark each joint line on the photo by name: its band is what is compared.",
+        "How much joints of a piece differ is supposed until the log tells.",
+    ]
+    if resolves:
+        others = ", ".join(map(_plain, resolves))
+        notes.append(f"So far the log cannot tell joint sealing from {others}.")
+    notes.append("Keep everything else alike. Seal by the lot drawn, not by eye.")
+    return tuple(notes)
+
+
 def level_to_cast(by: str, level: str) -> str:
     """Name a level so that 'with' can stand before it.
 
@@ -116,6 +137,16 @@ def plan_sentence(plan: Plan) -> str:
         return (
             f"Cast {plan.pours} pours, each with {count} {kind} with {first} and "
             f"{count} with {second}."
+        )
+    if plan.layout == "within_pieces":
+        kind = plan.form_type or "piece"
+        many = f"1 {kind}" if plan.pours == 1 else f"{plan.pours} {kind}s, one a pour"
+        return (
+            f"Cast {many}, {count} of its joints with {first} and {count} with "
+            f"{second}."
+            if plan.pours == 1
+            else f"Cast {many}, in each {count} joints with {first} and {count} with "
+            f"{second}."
         )
     many = "1 piece" if count == 1 else f"{count} pieces"
     return (
@@ -157,6 +188,7 @@ def plan_keys(plan: Plan) -> dict[str, object]:
                 "form": one.form,
                 "level": one.level,
                 "order": one.order,
+                **({"joint": one.joint} if one.joint else {}),
             }
             for one in plan.assignments
         ],

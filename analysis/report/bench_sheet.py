@@ -71,7 +71,7 @@ def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") ->
                 (
                     BOX,
                     f"{one.order}.",
-                    one.form or "",
+                    one.place,
                     one.level,
                     _BLANK,
                     _BLANK,

@@ -37,6 +37,7 @@ __all__ = [
     "castings_at",
     "form_names",
     "line_names",
+    "lines_of",
     "measured_pieces",
     "pieces_of_log",
     "sealings_of",
@@ -197,6 +198,24 @@ def line_names(pieces: PieceColumns) -> tuple[str, ...]:
     ('b', 'a')
     """
     return _by_number(pieces.product_line)
+
+
+def lines_of(table: PieceTable, wanted: TrackOptions) -> tuple[str, ...]:
+    r"""Return the product lines to follow each by itself; none where there is one.
+
+    Examples
+    --------
+    >>> from analysis.services.tables import table_from_csv
+    >>> rows = "1,A,0.4,pot\n2,A,0.3,bench\n3,B,0.3,bench\n"
+    >>> table = table_from_csv("piece,pour,void_area_percent,product_line\n" + rows)
+    >>> lines_of(table, TrackOptions())
+    ('bench', 'pot')
+    """
+    pieces = measured_pieces(table)
+    if wanted.product_line is not None or wanted.form is not None or pieces is None:
+        return ()
+    names = tuple(name for name in line_names(pieces) if name)
+    return names if len(names) > 1 else ()
 
 
 def form_names(pieces: PieceColumns, product_line: str | None) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from analysis.pieces.pooling import by_area
 from analysis.pieces.standing import standing_readings
 from analysis.pieces.table import piece_table
 from analysis.services.tables import NO_SETTINGS
+from analysis.services.trial_marks import with_trials
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.piece_table import outcomes_of_pieces
@@ -79,7 +80,8 @@ def trials_of_log(log: Log, *, stage: str | None = None) -> PieceTable:
     0
     """
     further = outcomes_of_pieces(log, stage=stage)
-    rows = (asdict(row) for row in rows_of_log(log, stage=stage, common_floor=True))
+    cast = rows_of_log(log, stage=stage, common_floor=True)
+    rows = with_trials(log, (asdict(row) for row in cast))
     return piece_table(
         {name: cell for name, cell in row.items() if name not in NO_SETTINGS}
         | dict.fromkeys(("largest_void_mm", "repair_minutes", "second"))

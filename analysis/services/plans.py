@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from analysis.report.bench_sheet import bench_sheet
 from analysis.services import records
 from analysis.services.comparisons import trials_of_log
 from analysis.services.entry import from_texts, to_texts
+from analysis.services.trial_marks import PREFIX, TRIES, token_of
 from analysis.storage.store import saved_id
 
 if TYPE_CHECKING:
@@ -37,9 +39,6 @@ __all__ = [
     "throw_away",
     "tick",
 ]
-
-_PREFIX = "plan "
-_TRIES = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,10 +92,40 @@ def plan_of_log(
     1
     """
     forms = [
-        OwnedForm(name=form.name, form_type=form.form_type)
+        OwnedForm(
+            name=form.name,
+            form_type=form.form_type,
+            joints=tuple(joint.name for joint in form.joints),
+        )
         for form in records.list_all(log, Form)
     ]
+    if question.seed is None:
+        question = replace(question, seed=fresh_seed(log, question))
     return plan(table or trials_of_log(log), question, forms)
+
+
+def fresh_seed(log: Log, question: PlanQuestion) -> int:
+    """Return the seed of the next plan's lots: another one once a plan is kept.
+
+    It follows from the day, the question and the plans in the log, so that a plan
+    does not change while one looks at it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log, asked = open_log(folder), PlanQuestion(by="mix", levels=("a", "b"))
+    ...     fresh_seed(log, asked) == fresh_seed(log, asked)
+    True
+    """
+    drawn = (
+        records.today().isoformat(),
+        repr(question),
+        *sorted(records.list_drafts(log, PREFIX)),
+    )
+    digest = hashlib.sha256("|".join(drawn).encode()).digest()
+    return int.from_bytes(digest[:4], "big")
 
 
 def factors_to_plan(table: PieceTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -130,7 +159,7 @@ def keep_plan(log: Log, made: Plan, *, save_token: str) -> str:
     str
         Its key.
     """
-    key = f"{_PREFIX}{save_token}"
+    key = f"{PREFIX}{save_token}"
     if records.load_draft(log, key) is None:
         content = {"made_on": records.today().isoformat(), "ticked": []}
         records.save_draft(log, key, content | {"plan": asdict(made)})
@@ -148,7 +177,7 @@ def kept_plans(log: Log) -> tuple[KeptPlan, ...]:
     ...     kept_plans(open_log(folder))
     ()
     """
-    return tuple(kept_plan(log, key) for key in records.list_drafts(log, _PREFIX))
+    return tuple(kept_plan(log, key) for key in records.list_drafts(log, PREFIX))
 
 
 def kept_plan(log: Log, key: str) -> KeptPlan:
@@ -164,8 +193,8 @@ def kept_plan(log: Log, key: str) -> KeptPlan:
     live = {pour.id for pour in records.list_all(log, Pour)}
     cast: dict[int, int | None] = dict.fromkeys(content["ticked"])
     for number in range(1, made.pours + 1):
-        for attempt in range(_TRIES):
-            pour_id = saved_id(log, _token(key, number, attempt))
+        for attempt in range(TRIES):
+            pour_id = saved_id(log, token_of(key, number, attempt))
             if pour_id is None:
                 break
             if pour_id in live:
@@ -196,11 +225,11 @@ def pour_token(log: Log, key: str, number: int) -> str:
 
     A pour that was taken back leaves its token used; the next one is given.
     """
-    for attempt in range(_TRIES):
-        token = _token(key, number, attempt)
+    for attempt in range(TRIES):
+        token = token_of(key, number, attempt)
         if saved_id(log, token) is None:
             return token
-    msg = f"Pour {number} was undone {_TRIES} times: make a new plan."
+    msg = f"Pour {number} was undone {TRIES} times: make a new plan."
     raise NotInLogError(msg)
 
 
@@ -220,6 +249,9 @@ def pour_of_plan(
         key=lambda one: one.order,
     )
     forms = {form.name: form.id for form in records.list_all(log, Form)}
+    joints = {one.joint: one.level for one in planned if one.joint}
+    if joints:  # one piece, whose joints each have a lot of their own
+        planned = planned[:1]
     names = records.next_names(log, Piece, count=len(planned))
     pieces = []
     for one, called in zip(planned, names, strict=True):
@@ -230,6 +262,9 @@ def pour_of_plan(
         settings = [(hold.factor, hold.level) for hold in made.hold]
         for factor, level in [*settings, (made.by, one.level)]:
             piece, pour = _with(log, piece, pour, factor, level)
+        if joints:
+            states = tuple(JointState(joint=k, sealing=v) for k, v in joints.items())
+            piece = replace(piece, joints=states)
         pieces.append(piece)
     return pour, tuple(pieces)
 
@@ -291,10 +326,6 @@ _USUAL = (
     "release_application",
     "curing",
 )
-
-
-def _token(key: str, number: int, attempt: int) -> str:
-    return f"{key} pour {number}" + (f" again {attempt}" if attempt else "")
 
 
 def _content(log: Log, key: str) -> dict[str, Any]:

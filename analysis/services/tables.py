@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from analysis.model.log_views import PieceRow
 from analysis.pieces.table import piece_table, read_table
+from analysis.services.trial_marks import with_trials
 from analysis.storage.piece_table import piece_table as rows_of_log
 
 if TYPE_CHECKING:
@@ -76,4 +77,8 @@ def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:
     0
     """
     rows = rows_of_log(log, stage=stage, common_floor=True)
-    return piece_table({name: getattr(row, name) for name in _COLUMNS} for row in rows)
+    return piece_table(
+        with_trials(
+            log, ({name: getattr(row, name) for name in _COLUMNS} for row in rows)
+        )
+    )

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from analysis.compare.choices import NOT_CHOSEN
 from analysis.compare.design import label_codes
-from analysis.compare.rows import RESULTS, Chosen, column_checked
+from analysis.compare.rows import (
+    RESULTS,
+    Chosen,
+    column_checked,
+    outer_light,
+)
+from analysis.errors import TableError
+from analysis.fields import role_of
+from analysis.model.vibration import DOSE_COLUMNS
 from analysis.pieces.likeness import ONE_ONLY, first_choice, like_columns
 from analysis.pieces.order import casting_order
 from analysis.pieces.pooling import pooled
@@ -42,9 +50,17 @@ NOT_ADJUSTED_FOR = frozenset(
         "form",
         "tool",
         "strokes",
+        "passes",
     }
 )
 DRIFT = "cast_on"
+# Pours that got more may have been others to begin with: looked worse, or had other
+# hands. Unless a lot dealt it, how pours differ by their amount says nothing of what it
+# does; taking the pour's mean out leaves what differs inside pours (Mundlak 1978,
+# Econometrica 46:69).
+OF_POURS = "pours' own amount"
+SMALLEST_CHANGE = 0.02
+OF_POURS_SD = 1.5  # of the log share, per unit of log amount
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +104,8 @@ class Gathered:
         Median of the latest pour.
     notes : tuple of str
         What was left out or adjusted for.
+    dealt : ndarray of bool, (n,)
+        Pieces whose seconds were dealt by lot.
     """
 
     table: PieceTable
@@ -98,6 +116,7 @@ class Gathered:
     late: NDArray[np.bool_]
     current_s: float | None
     notes: tuple[str, ...]
+    dealt: NDArray[np.bool_]
 
     @property
     def seconds(self) -> NDArray[np.float64]:
@@ -143,19 +162,21 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     """
     if not len(table):
         return None
+    table = _with_dose(table, question)
     for name in ASKED:
         column_checked(table, name)
     kept, notes = _alike(table, question)
     if not len(kept):
         return None
-    one = pooled(kept, alike=("vibration_s",))
+    one = outer_light(pooled(kept, alike=("vibration_s",)))
     chosen = Chosen(table=one, value=one.number[OUTCOME], notes=())
     # A face without a void is below any target, whatever the smallest size was.
     least = question.target_low or question.target_high
     zero = min(zero_of(one, chosen.value, OUTCOME), 100 * least / 2)
     seconds = one.number["vibration_s"]
     order = casting_order(one)
-    adjusted, covariates, sd, words = _adjusted_for(chosen, order)
+    dealt = dealt_rows(one, DOSE_COLUMNS[question.dose])
+    adjusted, covariates, sd, words = _adjusted_for(chosen, order, dealt)
     late = _late(one, order, question.product_line)
     latest = late & (order == order[late].max())
     return Gathered(
@@ -173,7 +194,45 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
         late=late,
         current_s=float(np.median(seconds[latest])),
         notes=(*notes, *words),
+        dealt=dealt,
     )
+
+
+def _with_dose(table: PieceTable, question: VibrationQuestion) -> PieceTable:
+    """Return the table with the amount asked for where the seconds stand."""
+    name = DOSE_COLUMNS[question.dose]
+    if name == "vibration_s":
+        return table
+    column_checked(table, name)
+    if name not in table.number:
+        msg = f"{name} is always blank: log how many were given to each piece."
+        raise TableError(msg)
+    return replace(
+        table,
+        text={**table.text, "vibration_s": table.text[name]},
+        number={**table.number, "vibration_s": table.number[name]},
+    )
+
+
+def dealt_rows(table: PieceTable, column: str) -> NDArray[np.bool_]:
+    r"""Tell which pieces got their amount by lot.
+
+    Examples
+    --------
+    >>> from analysis.pieces.table import read_table
+    >>> rows = read_table("piece,pour,dealt\n1,A,by_lot\n2,B,\n")
+    >>> dealt_rows(rows, "vibration_s").tolist()
+    [True, False]
+    """
+    cells = table.text.get("dealt")
+    if cells is None:
+        return np.zeros(len(table), dtype=bool)
+    words = np.char.replace(np.char.lower(cells), " ", "_")
+    found = words == "by_lot"
+    factors = table.text.get("trial_factor")
+    if factors is not None:
+        found &= (factors == column) | (factors == "")
+    return np.asarray(found)
 
 
 def _alike(
@@ -230,7 +289,7 @@ def _late(
 
 
 def _adjusted_for(
-    chosen: Chosen, order: NDArray[np.int64]
+    chosen: Chosen, order: NDArray[np.int64], dealt: NDArray[np.bool_]
 ) -> tuple[
     tuple[Adjustment, ...], NDArray[np.float64], NDArray[np.float64], tuple[str, ...]
 ]:
@@ -240,8 +299,13 @@ def _adjusted_for(
     if "form" in table.text and len(np.unique(table.text["form"])) > 1:
         parts += _levels("form", table.text["form"], FORM_SD)
     parts += _slope(DRIFT, order.astype(np.float64), DRIFT_SD)
+    parts += _of_pours(table, dealt)
     names = list(
-        dict.fromkeys(one.adjusted.name for one in parts if one.adjusted.name != DRIFT)
+        dict.fromkeys(
+            one.adjusted.name
+            for one in parts
+            if one.adjusted.name not in {DRIFT, OF_POURS}
+        )
     )
     shown = ", ".join(name.replace("_", " ") for name in names)
     words = (f"Allowed for besides the seconds: {shown}.",) if names else ()
@@ -268,12 +332,28 @@ def _settings(chosen: Chosen, *, pours: int) -> Iterator[_Part]:
         count = len(np.unique(cells))
         if name == "form_use":
             yield from _slope(name, table.number[name], SLOPE_SD)
-        elif name in NOT_ADJUSTED_FOR and name not in alike:
+        elif name not in alike and (
+            name in NOT_ADJUSTED_FOR or role_of(name) in {"result", "name"}
+        ):
             continue
         elif name in table.number and count > 2 and name not in alike:  # noqa: PLR2004
             yield from _slope(name, table.number[name], LEVEL_SD / 2)
         elif 1 < count <= min(MOST_LEVELS, max(2, pours // 3)):
             yield from _levels(name, cells, LEVEL_SD)
+
+
+def _of_pours(table: PieceTable, dealt: NDArray[np.bool_]) -> list[_Part]:
+    """Return the mean amount of pours where no lot dealt it."""
+    seconds = table.number["vibration_s"]
+    u = log_seconds(seconds, seconds)
+    pour = label_codes(table.text["pour"])
+    mean = (np.bincount(pour, u) / np.bincount(pour))[pour]
+    by_lot = (np.bincount(pour, dealt) == np.bincount(pour))[pour]
+    if by_lot.all() or np.ptp(mean[~by_lot]) <= SMALLEST_CHANGE:
+        return []
+    own = np.where(by_lot, 0.0, mean - mean[~by_lot].mean())
+    adjusted = Adjustment(name=OF_POURS, is_slope=True)
+    return [_Part(adjusted, own, OF_POURS_SD)]
 
 
 def _levels(name: str, cells: NDArray[np.str_], spread: float) -> list[_Part]:

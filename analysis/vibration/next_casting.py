@@ -9,7 +9,7 @@ import numpy as np
 from analysis.compare.power import pours_needed
 from analysis.model.vibration import TrialCasting
 from analysis.vibration.suggestions import nice_times
-from analysis.vibration.vibration_words import by_hand, seconds
+from analysis.vibration.vibration_words import amount, by_hand, in_dose
 
 if TYPE_CHECKING:
     from analysis.model.vibration import Decision
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 # tables run far longer (up to minutes in countertop shops): two times to begin with.
 FIRST_S = {"poker": (10.0, 15.0)}
 OTHER_FIRST_S = (20.0, 40.0)
+# ASTM C31 rods each layer of a small specimen 25 times (from memory, check against the
+# standard); passes of a screed or table: common practice.
+FIRST_DOSE = {"strokes": (25.0, 50.0), "passes": (1.0, 2.0)}
 STEP = 1.5  # the second time of a trial over the first
 PIECES = 2  # of each time, where the log does not say how many fit a pour
 MOST_PIECES = 4
@@ -61,10 +64,11 @@ def next_casting(
     )
     if decision == "other_cause_first":
         return _settings_trial(causes, facts, pours, pieces)
-    if by_hand(facts.question.method) and not facts.tried:
+    dose = facts.question.dose
+    if dose == "seconds" and by_hand(facts.question.method) and not facts.tried:
         return _strokes_trial(pours, pieces)
     times = _times(decision, facts)
-    names = tuple(map(seconds, times))
+    names = tuple(amount(one, facts.question.dose) for one in times)
     lots = _lots(names, pieces, facts.pours)
     keep = "" if along is None else f" Keep {_word(along)} the same."
     title = f"Next: {names[0]} and {names[1]} in one pour."
@@ -75,14 +79,15 @@ def next_casting(
             f"Nothing to decide. To learn more, cast {names[0]} and {names[1]} in one "
             f"pour."
         )
+    steps = (
+        ONE_MIX.format(f"{_count(pieces)} at each time.{keep}"),
+        BY_LOT.format(", ".join(lots)),
+        BY_WATCH,
+        REPEAT.format(pours),
+    )
     return TrialCasting(
         title=title,
-        steps=(
-            ONE_MIX.format(f"{_count(pieces)} at each time.{keep}"),
-            BY_LOT.format(", ".join(lots)),
-            BY_WATCH,
-            REPEAT.format(pours),
-        ),
+        steps=tuple(in_dose(step, dose) for step in steps),
         times_s=times,
         pours=pours,
         pieces=pieces,
@@ -102,7 +107,8 @@ def _times(decision: Decision, facts: Facts) -> tuple[float, float]:
     """Return the two times of the trial, the present one first where it is known."""
     method = facts.question.method.casefold().strip()
     if facts.current_s is None or facts.current_s <= 0:
-        return FIRST_S.get(method, OTHER_FIRST_S)
+        first = FIRST_S.get(method, OTHER_FIRST_S)
+        return FIRST_DOSE.get(facts.question.dose, first)
     now = facts.current_s
     if decision in {"more", "less"} and facts.suggested_s is not None:
         return now, facts.suggested_s
@@ -114,7 +120,9 @@ def _times(decision: Decision, facts: Facts) -> tuple[float, float]:
     low, high = 0.5 * now, 1.75 * now
     if facts.tried:
         low, high = 0.5 * facts.tried[0], 1.75 * facts.tried[-1]
-    offered = nice_times(low, high, now)
+    whole = facts.question.dose != "seconds"
+    offered = nice_times(low, high, now, whole=whole)
+    wanted = float(np.rint(wanted)) if whole else wanted
     offered = offered[np.abs(offered - now) > 0.1 * now]
     if not len(offered):
         return now, wanted
@@ -151,14 +159,20 @@ def _settings_trial(
             (cause.worse or "as now", cause.better or "changed", _word(cause.name)),
         )
     lots = _lots((first, second), pieces, facts.pours)
-    at = "" if facts.current_s is None else f" at {seconds(facts.current_s)}"
+    at = (
+        ""
+        if facts.current_s is None
+        else f" at {amount(facts.current_s, facts.question.dose)}"
+    )
+    dose = facts.question.dose
+    steps = (
+        IN_ONE_POUR.format(_count(pieces), first, pieces, second),
+        BY_LOT.format(", ".join(lots)),
+        f"Do this in {pours} pours in all, then ask again about the time.",
+    )
     return TrialCasting(
-        title=f"Next: try {what}, with the time as it is{at}.",
-        steps=(
-            IN_ONE_POUR.format(_count(pieces), first, pieces, second),
-            BY_LOT.format(", ".join(lots)),
-            f"Do this in {pours} pours in all, then ask again about the time.",
-        ),
+        title=in_dose(f"Next: try {what}, with the time as it is{at}.", dose),
+        steps=tuple(in_dose(step, dose) for step in steps),
         times_s=(),
         pours=pours,
         pieces=pieces,

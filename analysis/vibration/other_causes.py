@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import stats
 
+from analysis.vibration.dose_rows import OF_POURS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -24,7 +26,7 @@ USED = 0.25  # of the late pieces: such a level is part of how one casts
 HONEYCOMB_PERCENT = 0.5  # of the face: a patch the size of a hand on a small panel
 # Not settings a maker would change to mend a finish.
 NO_CAUSE = frozenset(
-    {"product_line", "form", "light", "smallest_counted_mm", "cast_on"}
+    {"product_line", "form", "light", "smallest_counted_mm", "cast_on", OF_POURS}
 )
 NOT_LEAKING = ("", "none", "no")
 
@@ -189,6 +191,8 @@ def went_along(gathered: Gathered) -> str | None:
     if np.var(u - mean[pour]) > 0.1 * np.var(u) or np.ptp(mean) <= 0:
         return None
     for name in dict.fromkeys(one.name for one in gathered.adjusted):
+        if name == OF_POURS:
+            continue
         mine = [n for n, one in enumerate(gathered.adjusted) if one.name == name]
         columns = gathered.doses.covariates[:, mine]
         by_pour = np.column_stack(

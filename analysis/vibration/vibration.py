@@ -115,6 +115,7 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
     ...     share = 1.2 * (15 / seconds) ** 0.8 * np.exp(random.normal(0, 0.2))
     ...     rows.append({"piece": n, "pour": n // 4, "form_type": "pot",
     ...                  "vibration_method": "table", "vibration_s": seconds,
+    ...                  "dealt": "by_lot",
     ...                  "void_area_percent": share})
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.006, current_s=15.0)
@@ -130,7 +131,7 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
     if current is None:
         current = gathered.current_s or 0.0
     low_s, high_s = 0.5 * tried[0], 1.75 * tried[-1]
-    offered = nice_times(low_s, high_s, current)
+    offered = nice_times(low_s, high_s, current, whole=question.dose != "seconds")
     shown = np.linspace(low_s, high_s, CURVE_POINTS)
     asked_s = np.concatenate([[current], offered, shown])
     draws = draw_curves(gathered.doses, log_seconds(asked_s, gathered.seconds))
@@ -178,8 +179,11 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
         now=now,
         tried_s=(float(tried[0]), float(tried[-1])),
         causes=tuple(cause.name for cause in found.causes),
-        why=(*say.why(found.decision, found.causes, facts), *found.why),
-        rests_on=gathered.notes,
+        why=(
+            *say.why(found.decision, found.causes, facts),
+            *(say.in_dose(line, question.dose) for line in found.why),
+        ),
+        rests_on=tuple(say.in_dose(line, question.dose) for line in gathered.notes),
         over_signs=say.OVER_SIGNS,
         checks=say.checks(question.method),
         trial=next_casting(
@@ -267,9 +271,10 @@ def _times_suffice(gathered: Gathered) -> bool:
     if mixed >= FEWEST_MIXED:
         return True
     middle = (u.min() + u.max()) / 2
-    lower = len(np.unique(pour[u < middle]))
-    upper = len(np.unique(pour[u >= middle]))
-    return gathered.pours >= FEWEST_FOR_TIMES and min(lower, upper) > 1
+    lot = gathered.dealt
+    lower = len(np.unique(pour[lot & (u < middle)]))
+    upper = len(np.unique(pour[lot & (u >= middle)]))
+    return lower + upper >= FEWEST_FOR_TIMES and min(lower, upper) > 1
 
 
 def _by_seconds(

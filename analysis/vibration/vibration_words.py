@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -48,6 +49,10 @@ WITH_THE_DAYS = (
     "The seconds changed over the weeks, and so did everything else: the log cannot "
     "tell which one did it."
 )
+WITH_THE_POURS = (
+    "Each pour had one time and no lot dealt it: what else made pours differ (hands, "
+    "looks, mix) went along with it. Cast two times in one pour."
+)
 ALONG = "The seconds always changed with {}: the log cannot tell which one did it."
 EITHER_SIDE = "A typical piece may lie on either side of the target: cast more pours."
 REMEDIES = {
@@ -73,6 +78,67 @@ class Facts:
     suggested_s: float | None = None
     stiff: bool = False
     leak: bool = False
+
+
+MORE_OR_LESS: dict[str, dict[str, str]] = {
+    "seconds": {},
+    "strokes": {
+        "more": "Rod with more strokes",
+        "same": "Keep the strokes",
+        "less": "Rod with fewer strokes",
+    },
+    "passes": {
+        "more": "Make more passes",
+        "same": "Keep the passes",
+        "less": "Make fewer passes",
+    },
+}
+# Sentences are written of seconds; these make them of strokes or passes.
+_AMOUNT = (
+    (r"\bVibrate longer\b", "Work it more"),
+    (r"\blonger than\b", "more than"),
+    (r"\bshorter than\b", "fewer than"),
+    (r"\bseconds\b", "{dose}"),
+    (r"\btimes tried\b", "{dose} tried"),
+    (r"\btwo times in\b", "two numbers of {dose} in"),
+    (r"\bone time\b", "one number of {dose}"),
+    (r"\b(the|The) time used now\b", r"\1 {dose} used now"),
+    (r"\b([Nn])o time near\b", r"\1o number of {dose} near"),
+    (r"\blook at the time\b", "look at the {dose}"),
+    (r"\bwith the time as it is\b", "with the {dose} as they are"),
+    (r"\bask again about the time\b", "ask again about the {dose}"),
+    (r"\bat each time\b", "at each number of {dose}"),
+    (r"\bby a watch\b", "by counting aloud"),
+)
+
+
+def in_dose(line: str, dose: str) -> str:
+    """Say of strokes or passes what was written of seconds.
+
+    Examples
+    --------
+    >>> in_dose("Log the seconds by a watch.", "strokes")
+    'Log the strokes by counting aloud.'
+    """
+    if dose == "seconds":
+        return line
+    for pattern, words in _AMOUNT:
+        line = re.sub(pattern, words.format(dose=dose), line)
+    return line
+
+
+def amount(value: float, dose: str) -> str:
+    """Write an amount with what is counted.
+
+    Examples
+    --------
+    >>> amount(45.0, "seconds"), amount(25.0, "strokes"), amount(1.0, "passes")
+    ('45 s', '25 strokes', '1 pass')
+    """
+    if dose == "seconds":
+        return seconds(value)
+    one = {"strokes": "stroke", "passes": "pass"}[dose]
+    return f"{value:.4g} {one if value == 1 else dose}"
 
 
 def seconds(value: float) -> str:
@@ -177,16 +243,18 @@ def why(decision: Decision, causes: tuple[Cause, ...], facts: Facts) -> tuple[st
     >>> why("same", (), facts)[0][:54]
     'At 30 s the typical piece has 0.4 % (95 %: 0.3 to 0.5 '
     """
-    lines = []
+    lines: list[str] = []
+    dose = facts.question.dose
     if facts.now is not None and facts.current_s is not None:
+        now = amount(facts.current_s, dose)
         lines.append(
-            f"At {seconds(facts.current_s)} the typical piece has {span(facts.now)}, "
+            f"At {now} the typical piece has {span(facts.now)}, "
             f"the target is {target(facts.question)}."
         )
     moved = decision in {"more", "less"}
     if moved and facts.expected is not None and facts.suggested_s is not None:
         lines.append(
-            f"At {seconds(facts.suggested_s)} expect {span(facts.expected)}."
+            f"At {amount(facts.suggested_s, dose)} expect {span(facts.expected)}."
             + _beyond(facts)
         )
         lines.append(_reach(facts))
@@ -195,7 +263,7 @@ def why(decision: Decision, causes: tuple[Cause, ...], facts: Facts) -> tuple[st
         lines += [remedy(cause) for cause in causes] or [NO_TIME_WILL_DO, LOOK_AT]
     elif facts.leak and decision != "same":
         lines.append("The voids gather along the joints too: seal them as well.")
-    return tuple(line for line in lines if line)
+    return tuple(in_dose(line, facts.question.dose) for line in lines if line)
 
 
 SQUEEZE = (
@@ -215,10 +283,11 @@ LOOK_AT = (
 def _beyond(facts: Facts) -> str:
     if facts.suggested_s is None or not facts.tried:
         return ""
+    dose = facts.question.dose
     if facts.suggested_s > facts.tried[-1]:
-        return f" That is longer than anything tried ({seconds(facts.tried[-1])})."
+        return f" That is longer than anything tried ({amount(facts.tried[-1], dose)})."
     if facts.suggested_s < facts.tried[0]:
-        return f" That is shorter than anything tried ({seconds(facts.tried[0])})."
+        return f" That is shorter than anything tried ({amount(facts.tried[0], dose)})."
     return ""
 
 
@@ -259,9 +328,13 @@ def why_open(gathered: Gathered) -> tuple[str, ...]:
                 f"another would do."
             ),
         )
-    return along(gathered) or (
-        "The times you tried do not differ by more than chance yet.",
-    )
+    if along(gathered):
+        return along(gathered)
+    u, pour = gathered.doses.u, gathered.doses.pour
+    inside = any(np.ptp(u[pour == name]) > 0 for name in np.unique(pour))
+    if not inside and not gathered.dealt.all():
+        return (WITH_THE_POURS,)
+    return ("The times you tried do not differ by more than chance yet.",)
 
 
 def along(gathered: Gathered) -> tuple[str, ...]:
@@ -342,16 +415,17 @@ def sentence(answer: VibrationAnswer) -> str:
     >>> sentence(vibration(piece_table([]), asked))
     'Not enough evidence yet.'
     """
-    head = DECISIONS[answer.decision]
+    dose = answer.question.dose
+    head = MORE_OR_LESS[dose].get(answer.decision, DECISIONS[answer.decision])
     if answer.decision in {"more", "less"} and answer.suggested_s is not None:
         now = (
             ""
             if answer.current_s is None
-            else f" instead of {seconds(answer.current_s)}"
+            else f" instead of {amount(answer.current_s, dose)}"
         )
-        return f"{head}: {seconds(answer.suggested_s)}{now}."
+        return f"{head}: {amount(answer.suggested_s, dose)}{now}."
     if answer.decision == "same" and answer.current_s is not None:
-        return f"{head}: {seconds(answer.current_s)} meets the target."
+        return f"{head}: {amount(answer.current_s, dose)} meets the target."
     return f"{head}."
 
 
@@ -370,10 +444,14 @@ def vibration_keys(answer: VibrationAnswer) -> dict[str, object]:
     ('not_enough_evidence', None)
     """
     expected = answer.expected
+    by_time = answer.question.dose == "seconds"
     return {
         "decision": answer.decision,
-        "current_s": answer.current_s,
-        "suggested_s": answer.suggested_s,
+        "dose": answer.question.dose,
+        "current_dose": answer.current_s,
+        "suggested_dose": answer.suggested_s,
+        "current_s": answer.current_s if by_time else None,
+        "suggested_s": answer.suggested_s if by_time else None,
         "expected_percent": None if expected is None else 100 * expected.middle,
         "expected_low": None if expected is None else 100 * expected.low,
         "expected_high": None if expected is None else 100 * expected.high,

@@ -118,7 +118,7 @@ def table_of(share, x, pour, cell):
 
 
 def true_log_ratio(cell, log_ratio):
-    """Return the log ratio of geometric means, zeros at half the smallest share."""
+    """Return the log ratio of mean shares, zeros as zeros."""
     if not cell.zeros:
         return log_ratio
     random = np.random.default_rng(99)
@@ -127,7 +127,7 @@ def true_log_ratio(cell, log_ratio):
     means = []
     for shift in (log_ratio, 0.0):
         share = CENTRE * np.exp(log + shift)
-        means.append(np.log(np.where(share < cell.zeros, cell.zeros / 2, share)).mean())
+        means.append(np.log(np.where(share < cell.zeros, 0.0, share).mean()))
     return means[0] - means[1]
 
 

@@ -21,6 +21,10 @@ KEYS = {
     "method",
     "groups",
     "verdict",
+    "verdict_unadjusted",
+    "adjusted_for",
+    "dealt",
+    "ratio_of_geometric_means",
     "inseparable_from",
     "pieces_needed",
     "pours_needed",
@@ -150,7 +154,8 @@ def test_the_sentence_says_ratio_interval_counts_and_verdict(run, table):
     assert re.fullmatch(
         r"Sealed joints: 0\.\d\d times the void area of open joints, "
         r"95 % 0\.\d\d to 0\.\d\d; 24 pieces in 6 pours against 24 in 6\. "
-        r"Sealed joints had less void area than open joints\.\n",
+        r"Sealed joints went along with the lower void area: whether they were dealt "
+        r"by lot is not noted, so what else differed may be the cause\.\n",
         out,
     )
 
@@ -296,3 +301,69 @@ def test_a_share_too_small_for_any_face_is_a_zero(run, table):
         answers.append(json.loads(run("--table", table, *BY, "--json", "-")[1]))
 
     assert answers[0]["estimate_ratio"] == answers[1]["estimate_ratio"]
+
+
+def with_columns(text, **columns):
+    """Return the table with columns of one word each."""
+    lines = text.splitlines()
+    head = ",".join([lines[0], *columns])
+    return "\n".join(
+        [head, *(",".join([line, *columns.values()]) for line in lines[1:])]
+    )
+
+
+def answer_of(run, path, text, *options):
+    path.write_text(text + "\n", encoding="utf-8")
+    code, out, _ = run(
+        "--table", path, "--by", "joint_sealing", "--json", "-", *options
+    )
+    assert code == 0
+    return json.loads(out)
+
+
+def test_what_was_dealt_changes_words_and_no_verdict(run, table, tmp_path):
+    text = table.read_text(encoding="utf-8")
+    path = tmp_path / "dealt.csv"
+    plain = answer_of(run, path, text)
+    by_lot = answer_of(run, path, with_columns(text, trial="seal", dealt="by_lot"))
+    assert (plain["dealt"], by_lot["dealt"]) == ("unknown", "by_lot")
+    assert plain["verdict"] == by_lot["verdict"] == "lower"
+    assert plain["p_value"] == by_lot["p_value"]
+    _, out, _ = run("--table", path, "--by", "joint_sealing")
+    assert "Joints sealed with tape made less void area than open joints." in out
+
+
+def test_results_never_rival_and_can_be_adjusted_for_only_if_settings(run, tmp_path):
+    lines = csv_text().splitlines()
+    path = tmp_path / "leaks.csv"
+    marked = [lines[0] + ",leak"] + [
+        line + (",none" if ",tape," in line else ",slight") for line in lines[1:]
+    ]
+    answer = answer_of(run, path, "\n".join(marked))
+    assert (answer["verdict"], answer["inseparable_from"]) == ("lower", [])
+    assert "leak" not in answer["adjusted_for"]
+
+
+def test_a_setting_that_went_along_is_taken_out_by_itself_or_by_name(run, tmp_path):
+    lines = csv_text(effect=1.0, pours=24, seed=8).splitlines()
+    made = [lines[0] + ",oil"]
+    for line in lines[1:]:
+        number = int(line.split(",")[1][1:])
+        thin = (number % 2 == 0) != (number % 7 == 0)
+        cells = line.split(",")
+        if thin:
+            cells[-1] = f"{float(cells[-1]) * 0.4:.4f}"
+        made.append(",".join([*cells, "thin" if thin else "thick"]))
+    path = tmp_path / "oil.csv"
+    text = "\n".join(made).replace("2026-03-", "2026-03-")
+    path.write_text(text + "\n", encoding="utf-8")
+    answer = answer_of(run, path, text)
+    assert answer["verdict_unadjusted"] == "lower"
+    assert "oil" in answer["adjusted_for"]
+    assert answer["verdict"] not in {"lower", "higher"}
+    named = answer_of(run, path, text, "--adjust-for", "oil")
+    assert named["adjusted_for"][0] == "oil"
+    assert named["verdict"] not in {"lower", "higher"}
+    bare = answer_of(run, path, text, "--adjust-for", "none")
+    assert bare["verdict"] == "lower"
+    assert "oil" not in bare["adjusted_for"]

@@ -10,6 +10,9 @@ from tests.benchmarks import vibration_shops
 
 KEYS = {
     "decision",
+    "dose",
+    "current_dose",
+    "suggested_dose",
     "current_s",
     "suggested_s",
     "expected_percent",
@@ -78,3 +81,63 @@ def test_refusals_are_one_sentence(asked, capsys, option, said):
 
     assert said in err
     assert err.count("\n") == 1
+
+
+@pytest.fixture(scope="module")
+def rodded(tmp_path_factory):
+    """Pieces rodded with 25 or 50 strokes in one pour; seconds are blank."""
+    random = np.random.default_rng(7)
+    heading = (
+        "piece,pour,cast_on,form_type,vibration_method,vibration_s,strokes,"
+        "void_area_percent"
+    )
+    lines = [heading]
+    for pour in range(10):
+        shift = random.normal(0, 0.25)
+        for piece in range(4):
+            strokes = (25, 50)[piece % 2]
+            share = 1.6 * (25 / strokes) ** 1.1
+            share *= np.exp(shift + random.normal(0, 0.25))
+            lines.append(
+                f"{pour}-{piece},{pour},2026-03-{pour + 1:02d},pot,rodding,,{strokes},"
+                f"{share:.4f}"
+            )
+    path = tmp_path_factory.mktemp("rodded") / "pieces.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return [
+        "vibration",
+        f"--table={path}",
+        "--form-type=pot",
+        "--method=rodding",
+        "--dose=strokes",
+        "--target-low=0",
+        "--target-high=0.9",
+    ]
+
+
+def test_strokes_have_an_answer_of_their_own(rodded, capsys):
+    assert main([*rodded, "--current=25", "--json", "-"]) == 0
+    found = json.loads(capsys.readouterr().out, parse_constant=pytest.fail)
+
+    assert set(found) == KEYS
+    assert (found["dose"], found["decision"]) == ("strokes", "more")
+    assert (found["current_s"], found["suggested_s"]) == (None, None)
+    assert found["current_dose"] == 25
+    assert found["suggested_dose"] == int(found["suggested_dose"]) > 25
+    assert "seconds" not in found["why"] + found["next_trial"]
+
+    assert main([*rodded, "--current=25"]) == 0
+    assert capsys.readouterr().out.startswith("Rod with more strokes: ")
+
+
+def test_seconds_of_strokes_are_refused(rodded, capsys):
+    assert main([*rodded, "--current-s=20"]) == 2
+    assert "--current-s is seconds used now" in capsys.readouterr().err
+    assert main([*rodded, "--current=-2"]) == 2
+    assert "Strokes used now" in capsys.readouterr().err
+
+
+def test_a_blank_column_of_passes_is_refused(rodded, capsys):
+    asked = [one.replace("--dose=strokes", "--dose=passes") for one in rodded]
+    assert main(asked) == 2
+    assert "passes" in capsys.readouterr().err

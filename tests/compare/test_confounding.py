@@ -52,7 +52,7 @@ def test_three_levels_against_two_are_an_alias():
     assert alias.words.startswith("All pieces with tape had mix even 0, even 2, even 4")
 
 
-def test_lots_on_both_sides_are_what_the_level_was_dealt_to():
+def test_lots_on_both_sides_are_what_the_level_was_assigned_to():
     table, x = made(24, lot=lambda n: f"lot {n % 6}")
     assert alias_of(table, "lot", x, LEVELS) is None
     assert alias_of(table, "lot", x, LEVELS, strict=True) is not None

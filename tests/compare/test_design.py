@@ -212,14 +212,14 @@ def test_ties_do_not_take_the_power_of_four_against_four():
 
 
 def test_many_ties_make_an_exact_test_coarse():
-    x = np.repeat([1.0, 0.0], [4, 8])
-    smooth = np.arange(12.0)
-    tied = np.where(smooth < 8, 0.0, smooth)
+    x = np.repeat([1.0, 0.0], [6, 7])
+    smooth = np.arange(13.0) ** 1.5
+    tied = np.where(np.arange(13) < 10, 0.0, smooth)
     kinds = [
-        permutation_test(fit(lay_out(y, x, np.arange(12), none(12))), seed=1).kind
+        permutation_test(fit(lay_out(y, x, np.arange(13), none(13))), seed=1).kind
         for y in (smooth, tied)
     ]
-    assert n_arrangements(x, none(12)) == 495
+    assert n_arrangements(x, none(13)) == 1716
     assert kinds == ["exact", "refined"]
 
 

@@ -16,9 +16,12 @@ import statsmodels.api as sm
 from statsmodels.formula.api import ols
 from statsmodels.stats.multitest import multipletests
 
-from analysis.compare.design import lay_out
+from analysis.compare.design import contrasts, lay_out
 from analysis.compare.gls import fit
 from analysis.compare.permutation import permutation_test
+from analysis.compare.robust import robust_t
+from analysis.compare.shares import mean_ratio
+from analysis.compare.shrinkage import group_variance
 
 
 def two_groups(first, second):
@@ -222,6 +225,66 @@ def test_sign_changes_inside_pairs_are_those_of_scipy():
         (gap,), np.mean, permutation_type="samples", n_resamples=np.inf
     )
     assert permutation_test(answer, seed=1).p_exact == pytest.approx(reference.pvalue)
+
+
+def test_robust_error_is_that_of_statsmodels():
+    random = np.random.default_rng(12)
+    x = np.repeat([1.0, 0.0], [5, 11])
+    drift = random.permutation(16).astype(float)
+    y = random.normal(0, 1, 16) * np.where(x > 0, 3, 1) + 0.1 * drift
+    rows = np.arange(16)
+    found = robust_t(fit(lay_out(y, x, rows, rows * 0, drift[:, None])))
+    columns = sm.add_constant(np.column_stack([x, drift]))
+    reference = sm.OLS(y, columns).fit(cov_type="HC2")
+    assert found.standard_error == pytest.approx(reference.bse[1], rel=1e-9)
+
+
+def test_degrees_of_freedom_of_two_plain_groups():
+    # Bell and McCaffrey 2002 worked out for two groups (Imbens and Kolesar 2016,
+    # Rev. Econ. Stat. 98:701, section II; formula from memory).
+    first, second = 4, 12
+    x = np.repeat([1.0, 0.0], [first, second])
+    rows = np.arange(16)
+    y = np.random.default_rng(3).normal(0, 1, 16)
+    found = robust_t(fit(lay_out(y, x, rows, rows * 0)))
+    sides = ((1 / first + 1 / second) ** 2) / (
+        1 / (first**2 * (first - 1)) + 1 / (second**2 * (second - 1))
+    )
+    assert found.df == pytest.approx(sides)
+
+
+def test_ratio_of_means_is_poisson_regression_of_statsmodels():
+    random = np.random.default_rng(4)
+    pour = np.repeat(np.arange(8), 4)
+    x = np.tile([1.0, 0, 1, 0], 8)
+    area = random.uniform(1, 4, 32)
+    share = random.gamma(2.0, 0.3, 32) * np.where(x > 0, 0.5, 1) * (1 + pour / 9)
+    share[[3, 8]] = 0.0
+    slope = random.normal(0, 1, 32)
+    found = mean_ratio(share, area, x, pour, np.arange(32), slope[:, None])
+    dummies = (pour[:, None] == np.arange(8)).astype(float)
+    reference = sm.GLM(
+        share * area,
+        np.column_stack([x, slope, dummies]),
+        family=sm.families.Poisson(),
+        exposure=area,
+    ).fit()
+    assert found.log_ratio == pytest.approx(reference.params[0], abs=1e-6)
+
+
+def test_spread_of_forms_is_that_of_a_balanced_table():
+    # Two-way table without replicates: (mean square of forms - residual) / pours,
+    # as in any text on analysis of variance.
+    random = np.random.default_rng(9)
+    table = random.normal(0, 1, (6, 4)) + random.normal(0, 2, 4) + np.arange(6)[:, None]
+    pour, form = (part.ravel() for part in np.indices(table.shape))
+    data = pd.DataFrame({"y": table.ravel(), "pour": pour, "form": form})
+    squares = sm.stats.anova_lm(ols("y ~ C(pour) + C(form)", data).fit())
+    expected = (squares["mean_sq"]["C(form)"] - squares["mean_sq"]["Residual"]) / 6
+    found = group_variance(
+        table.ravel(), contrasts(form), np.ones((24, 1)), pour.astype(np.int64)
+    )
+    assert found == pytest.approx(expected)
 
 
 def test_holm_of_the_library_is_the_textbook_one():

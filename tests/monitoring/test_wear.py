@@ -186,6 +186,8 @@ def test_a_drift_of_the_whole_shop_is_not_laid_on_the_form():
     )
     (form,) = form_wear(table)
     assert "other forms in the same pours got worse" in form.notes[0]
+    assert form.advice == "no_sign"
+    assert "the shop has drifted" in form.evidence
 
 
 def test_wear_of_one_form_alone_is_laid_on_it():

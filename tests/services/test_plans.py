@@ -12,6 +12,7 @@ from analysis.model.plan import PlanQuestion
 from analysis.model.workshop import Form, FormJoint, Mix
 from analysis.services import log as log_service
 from analysis.services import plans, records
+from analysis.services.trial_marks import with_trials
 
 
 @pytest.fixture
@@ -92,7 +93,7 @@ def test_a_pour_taken_back_is_open_again(log):
 
 def test_taken_back_without_end(log):
     plan = kept(log)
-    for _ in range(plans._TRIES):
+    for _ in range(plans.TRIES):
         records.hide(log, Pour, cast(log, plan, 1))
 
     with pytest.raises(NotInLogError, match="undone 20 times"):
@@ -188,3 +189,31 @@ def test_levels_of_pours_are_filled_in(log, by, levels):
         assert pour.cement_lot == ""
     else:
         assert str(getattr(pour, by)).removesuffix(".0") == level
+
+
+def test_a_trial_is_carried_to_the_table_of_pieces(log):
+    plan = kept(log)
+    pour_id = cast(log, plan, 1)
+    rows = [
+        {"pour": pour.name, "form": form, "joint_sealing": level}
+        for pour in records.list_all(log, Pour)
+        if pour.id == pour_id
+        for form, level in (
+            (one.form, one.level) for one in plan.plan.assignments if one.pour == 1
+        )
+    ]
+    found = list(with_trials(log, [*rows, {"pour": "other", "form": "Trough A"}]))
+    assert [row["dealt"] for row in found] == ["by_lot", "by_lot", None]
+    assert {row["trial_pours"] for row in found[:2]} == {plan.plan.pours}
+    assert found[0]["trial_factor"] == "joint_sealing"
+    rows[0]["joint_sealing"] = "caulk"
+    assert next(with_trials(log, rows))["dealt"] == "not_by_lot"
+
+
+def test_each_plan_has_a_lot_of_its_own(log):
+    asked = plans.PlanQuestion(by="joint_sealing", levels=("tape", "none"))
+    first = plans.plan_of_log(log, asked)
+    assert plans.plan_of_log(log, asked) == first  # while it is looked at
+    plans.keep_plan(log, first, save_token="first")
+    second = plans.plan_of_log(log, asked)
+    assert second.seed != first.seed

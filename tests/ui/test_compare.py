@@ -44,7 +44,7 @@ def test_page_opens_on_joint_sealing_with_the_answer_first(log):
     assert said.startswith("Sealed joints: 0.4")
     assert "times the void area of open joints, 95 % 0." in said
     assert said.endswith("24 pieces in 6 pours against 24 in 6.")
-    assert "Sealed joints had less void area than open joints." in texts(app)
+    assert "Sealed joints went along with the lower void area" in texts(app)
     assert [one.value for one in app.subheader[1:4]] == [
         "What could be misleading",
         "What is still needed",

@@ -39,7 +39,7 @@ def test_answer_chart_and_downloads(address, chromium):
     page.goto(f"{address}compare")
 
     expect(page.get_by_text("Sealed joints: 0.").first).to_be_visible()
-    expect(page.get_by_text("had less void area than open joints")).to_be_visible()
+    expect(page.get_by_text("went along with the lower void area")).to_be_visible()
     chart = page.get_by_test_id("stVegaLiteChart")
     expect(chart).to_be_visible()
     server.at_both(page)

@@ -65,7 +65,7 @@ def test_rodding_counts_strokes():
 def test_under_vibrated_panels(shop):
     app = choose(shop, "Form type", "panel")
 
-    assert head(app) == "Vibrate longer: 35 s instead of 20 s."
+    assert head(app) == "Vibrate longer: 30 s instead of 20 s."
     said = texts(app)
     assert "wall panels" in str([one.options for one in app.selectbox])
     assert "longer than anything tried" in said

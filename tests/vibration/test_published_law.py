@@ -40,6 +40,7 @@ def answer(exponent, seed, *, target, now=15.0):
                     "form_type": "pot",
                     "vibration_method": "table",
                     "vibration_s": dose,
+                    "dealt": "by_lot",
                     "void_area_percent": float(share),
                 }
             )

@@ -97,7 +97,7 @@ def _comparison(url: str, stamp: str, asked: Asked, _log: Log) -> Comparison:  #
         by=asked.by,
         outcome=asked.outcome,
         within=asked.within,
-        adjust_for=asked.adjust_for,
+        adjust_for=asked.adjust_for or None,
     )
     return compare(pieces(_log, asked), options)
 

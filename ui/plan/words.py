@@ -126,7 +126,7 @@ def pour_title(number: int, plan: Plan) -> str:
 
 def piece_line(plan: Plan, one: Assignment) -> str:
     """Say what goes into a form, in the order of filling."""
-    return f"{one.order}. {one.form or 'Any form'}: {way(plan.by, one.level)}"
+    return f"{one.order}. {one.place or 'Any form'}: {way(plan.by, one.level)}"
 
 
 def hold_line(name: str, level: str) -> str:
