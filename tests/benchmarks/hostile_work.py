@@ -8,6 +8,7 @@ from pathlib import Path
 
 from analysis.services.records import import_pieces, list_castings, preview_import
 from analysis.storage.backup import back_up
+from analysis.storage.beside import process_is_gone
 from analysis.storage.engine import locate, writing
 from analysis.storage.migrations import current_revision, revisions, upgrade
 from analysis.storage.readings import list_readings
@@ -18,6 +19,7 @@ from tests.storage.crowd import context, faults, new_log, photo_for, save_many
 from tests.storage.samples import photo_of
 
 LONGEST_S = 0.4
+LET_GO_S = 10.0
 
 
 def _come_back(done):
@@ -116,6 +118,10 @@ def _killed(target, folder, seed):
     time.sleep(random.Random(seed).uniform(0, LONGEST_S))
     process.kill()
     process.join()
+    # Its parent, the fork server, may take a moment to let it go.
+    end = time.monotonic() + LET_GO_S
+    while not process_is_gone(process.pid) and time.monotonic() < end:
+        time.sleep(0.01)
     return done.value
 
 

@@ -213,7 +213,7 @@ def test_a_log_that_may_not_be_written_is_a_sentence(log, piece_id, monkeypatch)
 
     fresh = engine.__wrapped__(log.url)
     sa.event.listen(fresh, "connect", read_only)
-    monkeypatch.setattr(engine_room, "engine", lambda _url: fresh)
+    monkeypatch.setattr(engine_room, "engine", lambda *_, **__: fresh)
     with pytest.raises(RecordError, match="may not be written to"):
         save_one(log, piece_id, "t")
     assert list_readings(log) == ()
