@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -59,6 +59,7 @@ def guessed(
     cv2.setRNGSeed(20260101)  # the trials of RANSAC must be the same each time
     if len(start) < _FEWEST:
         return None, 0
+    turn: Any
     turn, agree = cv2.estimateAffinePartial2D(
         start,
         end,
@@ -75,6 +76,7 @@ def guessed(
     near = np.hypot(off[:, 0], off[:, 1]) < _NEAR_PX
     if np.count_nonzero(near) < _FEWEST_FOR_PLANE:
         return coarse, count
+    plane: Any
     plane, agree = cv2.findHomography(
         start[near], end[near], cv2.RANSAC, _FINE_PX, maxIters=_TRIALS
     )
@@ -89,7 +91,7 @@ def _matched(
 ) -> tuple[Points, Points]:
     """Return marks that look alike, (x, y) px in both photos."""
     zoom = min(1.0, _SEARCHED_PX / max(first.shape))
-    finder = cv2.SIFT_create(
+    finder = cv2.SIFT.create(
         nfeatures=_FEATURES, contrastThreshold=_CONTRAST, edgeThreshold=_EDGE
     )
     starts, ends = [np.empty((0, 2))], [np.empty((0, 2))]
@@ -117,8 +119,8 @@ def _marks(
     plane: Plane, smooth_px: float, scale: float, full_log: float, finder: cv2.SIFT
 ) -> tuple[Points, NDArray[np.float32]]:
     """Places (x, y) in px of the plane and descriptions of the marks of one look."""
-    calm = np.clip(plane, -_KEPT_LOG, _KEPT_LOG)
-    calm = cv2.GaussianBlur(calm, (0, 0), smooth_px / scale**0.5)
+    kept = np.clip(plane, -_KEPT_LOG, _KEPT_LOG)
+    calm = cv2.GaussianBlur(kept, (0, 0), smooth_px / scale**0.5)
     small = cv2.resize(calm, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     codes = 127.5 + 127.5 * np.clip(small / full_log, -1.0, 1.0)
     found, described = finder.detectAndCompute(codes.astype(np.uint8), None)
