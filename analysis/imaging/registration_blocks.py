@@ -243,14 +243,15 @@ def fitted_shifts(
     terms = _terms(at, shape)
     trust = np.clip(height - LEAST_PEAK + 0.5, 0.0, _MOST_WEIGHT)
     weight = trust.copy()
-    found = np.zeros(8)
+    found: Points = np.zeros(8)
     for _ in range(_FIT_ROUNDS):
         root = np.sqrt(weight)[:, None]
         system = (terms * root[..., None]).reshape(-1, 8)
         ridge = np.diag(_RIDGE * weight.mean() + 1e-9)
-        found[:] = np.linalg.solve(
+        solved = np.linalg.solve(
             system.T @ system + ridge, system.T @ (shift * root).ravel()
         )
+        found = np.asarray(solved, dtype=np.float64)
         off = np.hypot(*(shift - terms @ found).T)
         weight = trust / (1 + (off / tolerance_px) ** 2)
     return found, terms @ found
@@ -277,4 +278,5 @@ def as_matrix(parameters: Points, shape: tuple[int, int]) -> Points:
         ]
     )
     matrix: Points = np.linalg.inv(unit) @ bent @ unit
-    return np.asarray(matrix / matrix[2, 2])
+    scaled: Points = matrix / matrix[2, 2]
+    return scaled

@@ -59,6 +59,7 @@ def guessed(
     cv2.setRNGSeed(20260101)  # the trials of RANSAC must be the same each time
     if len(start) < _FEWEST:
         return None, 0
+    turn: Any
     turn, agree = cv2.estimateAffinePartial2D(
         start,
         end,
@@ -67,24 +68,22 @@ def guessed(
         maxIters=_TRIALS,
         confidence=0.999,
     )
-    # OpenCV gives None where no map is found, which its types do not say.
-    found: Any = turn
-    count = 0 if found is None else int(np.count_nonzero(agree))
-    if found is None or count < _FEWEST:
+    count = 0 if turn is None else int(np.count_nonzero(agree))
+    if turn is None or count < _FEWEST:
         return None, count
     coarse = np.vstack([turn, [0.0, 0.0, 1.0]]).astype(np.float64)
     off = start @ coarse[:2, :2].T + coarse[:2, 2] - end
     near = np.hypot(off[:, 0], off[:, 1]) < _NEAR_PX
     if np.count_nonzero(near) < _FEWEST_FOR_PLANE:
         return coarse, count
+    plane: Any
     plane, agree = cv2.findHomography(
         start[near], end[near], cv2.RANSAC, _FINE_PX, maxIters=_TRIALS
     )
-    found = plane
-    fine = 0 if found is None else int(np.count_nonzero(agree))
-    if found is None or fine < max(_FEWEST_FOR_PLANE, count // 2):
+    fine = 0 if plane is None else int(np.count_nonzero(agree))
+    if plane is None or fine < max(_FEWEST_FOR_PLANE, count // 2):
         return coarse, count
-    return np.asarray(found, dtype=np.float64), fine
+    return np.asarray(plane, dtype=np.float64), fine
 
 
 def _matched(
@@ -120,9 +119,8 @@ def _marks(
     plane: Plane, smooth_px: float, scale: float, full_log: float, finder: cv2.SIFT
 ) -> tuple[Points, NDArray[np.float32]]:
     """Places (x, y) in px of the plane and descriptions of the marks of one look."""
-    calm = np.clip(plane, -_KEPT_LOG, _KEPT_LOG)
-    blurred = cv2.GaussianBlur(calm, (0, 0), smooth_px / scale**0.5)
-    calm = np.asarray(blurred, dtype=np.float32)
+    kept = np.clip(plane, -_KEPT_LOG, _KEPT_LOG)
+    calm = cv2.GaussianBlur(kept, (0, 0), smooth_px / scale**0.5)
     small = cv2.resize(calm, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     codes = 127.5 + 127.5 * np.clip(small / full_log, -1.0, 1.0)
     found, described = finder.detectAndCompute(codes.astype(np.uint8), None)
