@@ -39,4 +39,4 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture(scope="session")
 def shop():
     """Lend the pretended workshop to the rooms that ask its tables something."""
-    return importlib.import_module("tests.compare.shop")
+    return importlib.import_module("tests.support.simulated_table")

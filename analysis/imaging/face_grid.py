@@ -31,11 +31,6 @@ def face_grid(reading: Reading) -> FaceGrid | None:
     Parameters
     ----------
     reading : Reading
-
-    Examples
-    --------
-    >>> face_grid.__name__
-    'face_grid'
     """
     scale = reading.scale
     if scale is None:

@@ -32,11 +32,6 @@ def joint_band_shares(
     -------
     dict of str to float
         Joint and share, 0..1; joints without a face pixel of their own are left out.
-
-    Examples
-    --------
-    >>> joint_band_shares.__name__
-    'joint_band_shares'
     """
     scale, face = reading.scale, reading.face
     named = [joint for joint in face.joints if joint.name]

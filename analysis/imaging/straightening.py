@@ -171,8 +171,9 @@ def in_order(corners_px: NDArray[np.float64]) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> in_order(np.array([[9.0, 0.0], [0.0, 9.0], [0.0, 0.0], [9.0, 9.0]])).tolist()
-    [[0.0, 0.0], [0.0, 9.0], [9.0, 9.0], [9.0, 0.0]]
+    >>> corners = np.array([[90.0, 0.0], [0.0, 90.0], [0.0, 0.0], [90.0, 90.0]])
+    >>> in_order(corners).tolist()
+    [[0.0, 0.0], [0.0, 90.0], [90.0, 90.0], [90.0, 0.0]]
     """
     return _in_order(corners_px[:, ::-1])[:, ::-1]
 

@@ -67,11 +67,6 @@ def pooled(readings: Sequence[Reading], *, sampled: bool = False) -> Share:
 
     Ends are pooled like the shares, as if all errors went the same way: the light and
     the lens are the same.
-
-    Examples
-    --------
-    >>> pooled.__name__
-    'pooled'
     """
     sizes = [one.summary.face_area_mm2 for one in readings]
     weights = [
@@ -95,13 +90,7 @@ def pooled(readings: Sequence[Reading], *, sampled: bool = False) -> Share:
 
 
 def headline(readings: Sequence[Reading], unit: str = "mm") -> tuple[str, str, str]:
-    """Say the result, how sure it is, and what it says of the rest of the piece.
-
-    Examples
-    --------
-    >>> headline.__name__
-    'headline'
-    """
+    """Say the result, how sure it is, and what it says of the rest of the piece."""
     share = pooled(readings)
     counted = max((_floor(one, unit) for one in readings), key=lambda one: one[0])[1]
     rest = (

@@ -77,11 +77,6 @@ def cards_of(log: Log, kind: str, ids: Sequence[int], *, paper: str) -> bytes:
         No such kind or paper, or none chosen.
     NotInLogError
         One of them is not in the log.
-
-    Examples
-    --------
-    >>> cards_of.__name__
-    'cards_of'
     """
     one_of(kind, "Kind of card", (PIECE, FORM))
     said, notes = (_piece, _PIECE_NOTES) if kind == PIECE else (_form, _FORM_NOTES)
@@ -96,11 +91,6 @@ def plan_cards(log: Log, kept: KeptPlan, *, paper: str) -> bytes:
     ------
     InputError
         No such paper, or all pours are cast.
-
-    Examples
-    --------
-    >>> plan_cards.__name__
-    'plan_cards'
     """
     line = plan_sentence(kept.plan)
     texts = {
@@ -159,11 +149,6 @@ def whose(log: Log, code: Code) -> Target:
     ------
     NotInLogError
         It was printed from another log, or what it leads to is gone.
-
-    Examples
-    --------
-    >>> whose.__name__
-    'whose'
     """
     if code.log_mark != log_mark(log):
         msg = (

@@ -153,11 +153,6 @@ def looks(
     All are shown at one scale.
 
     Only pieces with a measured photo and a scale are taken.
-
-    Examples
-    --------
-    >>> looks.__name__
-    'looks'
     """
     standing = _with_scale(log)
     with_photo = {

@@ -57,11 +57,6 @@ def remembered_faces(log: Log, form_id: int, photo: Photo) -> dict[str, Face]:
     -------
     dict of str to Face
         By the face's name; outline, left-out areas, joints and up, in px of `photo`.
-
-    Examples
-    --------
-    >>> remembered_faces.__name__
-    'remembered_faces'
     """
     pieces = {one.piece.id for one in list_castings(log, form_id=form_id)}
     found: dict[str, Face] = {}
@@ -114,11 +109,6 @@ def first_look(
     -------
     tuple of Flag
         Empty where nothing is wrong.
-
-    Examples
-    --------
-    >>> first_look.__name__
-    'first_look'
     """
     shown = seen(photo, face.view)
     low, high = np.zeros(2), np.array([shown.height_px, shown.width_px], dtype=float)

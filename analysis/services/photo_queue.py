@@ -110,11 +110,6 @@ def give(log: Log, data: bytes, name: str, *, stage: str = "as_struck") -> int:
     ------
     PhotoError
         It is no photo.
-
-    Examples
-    --------
-    >>> give.__name__
-    'give'
     """
     return add_waiting(log, data, read_photo(data, name), stage=stage)
 

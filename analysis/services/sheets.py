@@ -68,11 +68,6 @@ def view_by_sheet(
     ------
     ScaleError
         As `find_sheet` and `straightened`.
-
-    Examples
-    --------
-    >>> view_by_sheet.__name__
-    'view_by_sheet'
     """
     plane, markers = find_sheet(
         photo.pixels, check_mm=check_mm, lens_35mm=photo.lens_35mm

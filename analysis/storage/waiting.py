@@ -53,11 +53,6 @@ def add_waiting(
     -------
     int
         Its key among those that wait.
-
-    Examples
-    --------
-    >>> add_waiting.__name__
-    'add_waiting'
     """
     with tidied(log, photo.sha256), writing(log) as connection:
         put(log, photo_bytes, photo.sha256)

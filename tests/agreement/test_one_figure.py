@@ -34,7 +34,7 @@ from tests.support.log_of_everything import (
     USES,
     of_everything,
 )
-from tests.ui.screens import start, texts
+from tests.support.screens import start, texts
 
 TO_SHOWN = 0.006  # figures on a screen or sheet have three digits
 

@@ -17,8 +17,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from analysis.imaging.card import find_cards
 from analysis.imaging.sheet import find_markers
 from analysis.model.card import EDGE_MM, KINDS, LAYOUTS, MARK_LENGTH, MARK_SIGNS, PLAN
-from tests.imaging.cameras import face_to_photo, moved, pasted, seen
-from tests.imaging.cards import code, paper_card
+from tests.support.cameras import face_to_photo, moved, pasted, seen
+from tests.support.cards import code, paper_card
 
 PX_PER_MM = 3.0
 FACE_MM = (340.0, 240.0)

@@ -36,7 +36,7 @@ from analysis.storage.readings import list_readings
 from analysis.storage.restoring import begin_anew, last_good, restore
 from analysis.storage.store import open_log
 from tests.benchmarks.hostile_work import WORKS, killed_at
-from tests.storage.crowd import new_log, save_one
+from tests.support.crowd import new_log, save_one
 from tests.storage.test_unreadable import read_all
 
 SECTOR = 512

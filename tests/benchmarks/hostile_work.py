@@ -15,8 +15,8 @@ from analysis.storage.readings import list_readings
 from analysis.storage.restoring import restore
 from analysis.storage.store import open_log
 from analysis.storage.waiting import add_waiting, list_waiting
-from tests.storage.crowd import context, faults, new_log, photo_for, save_many
-from tests.storage.samples import photo_of
+from tests.support.crowd import context, faults, new_log, photo_for, save_many
+from tests.support.stored_readings import photo_of
 
 LONGEST_S = 0.4
 LET_GO_S = 10.0

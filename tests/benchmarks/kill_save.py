@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from analysis.storage.readings import list_readings
 from analysis.storage.store import open_log
-from tests.storage.crowd import all_at_once, faults, kill_during_saves, new_log
+from tests.support.crowd import all_at_once, faults, kill_during_saves, new_log
 
 
 def killed(folder, kills):

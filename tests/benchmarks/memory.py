@@ -23,8 +23,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from analysis.services import log as log_service
 from analysis.services import photo_queue
-from tests.services.test_cards import filled
-from tests.ui import live as server
+from tests.support import live as server
+from tests.support.cast_pieces import filled
 
 ROOT = Path(__file__).resolve().parents[2]
 PHOTO_PX = (3000, 4000)

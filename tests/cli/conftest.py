@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from analysis.cli import main
-from tests.imaging.pictures import file_of
-from tests.services.faces import drawn
+from tests.support.drawn_faces import drawn
+from tests.support.pictures import file_of
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ from PIL import Image
 from analysis.cli import main
 from analysis.imaging.face import polygon_mask
 from tests.benchmarks.face_scenes import draw
-from tests.imaging.pictures import file_of
+from tests.support.pictures import file_of
 
 BASE = 71
 

@@ -10,8 +10,8 @@ from PIL import Image
 from analysis.cli import commands
 from analysis.flags import LIGHT_FLAGS, Flag
 from analysis.model.reading import KINDS
-from tests.imaging.pictures import file_of
-from tests.services.faces import HEIGHT, MM_PER_PX, WIDTH, drawn
+from tests.support.drawn_faces import HEIGHT, MM_PER_PX, WIDTH, drawn
+from tests.support.pictures import file_of
 
 KEYS = [
     "photo_sha256", "width_px", "height_px", "mm_per_px", "face_area_mm2",

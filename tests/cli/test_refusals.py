@@ -212,7 +212,7 @@ class TestProgram:
         assert done.stdout.startswith("no void of 0.6 mm or more found")
 
     def test_a_photo_over_the_limit_is_one_line_on_stderr(self, tmp_path):
-        from tests.imaging.test_photo_damaged import png_header  # noqa: PLC0415
+        from tests.support.png_header import png_header  # noqa: PLC0415
 
         photo = tmp_path / "big.png"
         photo.write_bytes(png_header(17_000, 17_000))

@@ -9,7 +9,7 @@ import pytest
 from analysis.cli import main
 from analysis.services import example
 from analysis.services.log import open_log
-from tests.report.pages import words_of
+from tests.support.pages import words_of
 
 
 @pytest.fixture(scope="module")

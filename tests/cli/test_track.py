@@ -8,7 +8,7 @@ import pytest
 from analysis.cli import main
 from analysis.model.log import Piece, Pour
 from analysis.services.log import add_pour_with_pieces, open_log
-from tests.monitoring.workshop import csv_of, shares_of
+from tests.support.track_tables import csv_of, shares_of
 
 KEYS = {"chart", "baseline_pours", "points", "rules", "notes"}
 POINT_KEYS = {

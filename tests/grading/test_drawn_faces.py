@@ -11,7 +11,7 @@ from analysis.grading.catalogue import criterion, own_criterion, published
 from analysis.grading.grade import judge
 from analysis.model.grading import ByHand, JudgedArea
 from analysis.model.workshop import FinishTarget
-from tests.services.faces import drawn, reading_of
+from tests.support.drawn_faces import drawn, reading_of
 
 WIDTHS = [
     (one.code, limit)

@@ -12,7 +12,7 @@ from analysis.grading.wording import criterion_lines, grade_lines, grade_sentenc
 from analysis.model.grading import ByHand, Criterion, GradeClass, JudgedArea
 from analysis.model.reading import Share
 from analysis.model.workshop import FinishTarget
-from tests.model.readings import catalog, reading, summary
+from tests.support.readings import catalog, reading, summary
 
 LARGE_MM2 = 400_000.0
 

@@ -14,9 +14,9 @@ from analysis.imaging.card import find_cards
 from analysis.imaging.sheet import find_sheet
 from analysis.model.card import EDGE_MM, KINDS, LAYOUTS, code_of
 from tests.benchmarks.card_codes import tried
-from tests.imaging.cameras import face_to_photo, moved, pasted, seen
-from tests.imaging.cards import MARK, code, paper_card
-from tests.services.test_photo_queue import photo as queue_photo
+from tests.support.cameras import face_to_photo, moved, pasted, seen
+from tests.support.cards import MARK, code, paper_card
+from tests.support.queue_photos import photo as queue_photo
 
 FACE_MM = (500.0, 380.0)
 PX_PER_MM = 4.0

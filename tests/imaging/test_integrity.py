@@ -16,7 +16,7 @@ from analysis.errors import PhotoError
 from analysis.flags import Flag
 from analysis.imaging.photo import read_photo
 from analysis.services.measuring import measure
-from tests.imaging.pictures import file_of
+from tests.support.pictures import file_of
 
 SECTOR = 512
 

@@ -7,7 +7,7 @@ import pytest
 
 from analysis.imaging.joint_bands import joint_band_shares
 from analysis.model.photo import Face, JointLine
-from tests.model.readings import catalog, reading
+from tests.support.readings import catalog, reading
 
 
 def square(row, col, side):

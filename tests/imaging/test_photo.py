@@ -10,7 +10,7 @@ from PIL import Image, ImageCms
 
 from analysis.errors import PhotoError
 from analysis.imaging.photo import FORMATS, luminance, read_photo
-from tests.imaging.pictures import (
+from tests.support.pictures import (
     DARK,
     DOT_COL,
     DOT_ROW,

@@ -12,7 +12,8 @@ from PIL import Image, ImageFile
 
 from analysis.errors import PhotoError
 from analysis.imaging.photo import LARGEST_PX, SMALLEST_SIDE_PX, read_photo
-from tests.imaging.pictures import dotted, exif_of, file_of
+from tests.support.pictures import dotted, exif_of, file_of
+from tests.support.png_header import png_header
 
 SMALL = dotted(60, 90)
 KINDS = {
@@ -27,18 +28,6 @@ KINDS = {
     "bmp": ("BMP", {}),
 }
 quiet = pytest.mark.filterwarnings("ignore::UserWarning:PIL")
-
-
-def png_header(width, height, *, depth=1):
-    """A PNG that promises a size and ends after a first, empty piece of data."""
-
-    def chunk(kind, data):
-        check = struct.pack(">I", zlib.crc32(kind + data))
-        return struct.pack(">I", len(data)) + kind + data + check
-
-    head = struct.pack(">IIBBBBB", width, height, depth, 0, 0, 0, 0)
-    body = zlib.compress(b"")
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", body)
 
 
 class TestNoPhoto:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from analysis.imaging.pose import lens_of, posed, unseen_tilt_sd
-from tests.imaging.cameras import face_to_photo, moved
+from tests.support.cameras import face_to_photo, moved
 
 SHAPE = (2250, 3000)
 CARD = np.array(

@@ -16,7 +16,7 @@ from analysis.model.sheet import (
     WHITE_EDGE_MM,
     corners_mm,
 )
-from tests.imaging.cameras import face_to_photo, moved, paper_sheet, pasted, seen
+from tests.support.cameras import face_to_photo, moved, paper_sheet, pasted, seen
 
 FACE_MM = (500.0, 380.0)
 PX_PER_MM = 3.0

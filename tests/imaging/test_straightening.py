@@ -8,7 +8,7 @@ import pytest
 
 from analysis.errors import FaceError, ScaleError
 from analysis.imaging.straightening import plane_from_corners, straightened
-from tests.imaging.cameras import face_to_photo, moved
+from tests.support.cameras import face_to_photo, moved
 
 FACE_MM = (400.0, 250.0)
 CORNERS_MM = np.array([[0, 0], [400, 0], [400, 250], [0, 250]], float)

@@ -7,8 +7,8 @@ from analysis.errors import PhotoError, ScaleError
 from analysis.imaging.straightening import plane_from_corners, straightened
 from analysis.imaging.viewing import seen, to_photo, to_view
 from analysis.model.view import Plane, View
-from tests.imaging.cameras import face_to_photo, moved
-from tests.services.faces import photo_of
+from tests.support.cameras import face_to_photo, moved
+from tests.support.drawn_faces import photo_of
 
 SIZE_MM = (400.0, 250.0)
 

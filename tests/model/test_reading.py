@@ -6,7 +6,7 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.reading import MeasureSettings, VoidCatalog
-from tests.model.readings import catalog, reading
+from tests.support.readings import catalog, reading
 
 
 class TestVoidCatalog:

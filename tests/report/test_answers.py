@@ -7,7 +7,7 @@ import pytest
 from analysis.flags import Flag
 from analysis.model.reading import Share
 from analysis.report.answers import reading_answer, reading_sentence, void_rows
-from tests.model.readings import catalog, reading, summary
+from tests.support.readings import catalog, reading, summary
 
 
 class TestAnswer:

@@ -9,7 +9,7 @@ from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.pieces.table import piece_table
 from analysis.planning.plan import plan
 from analysis.report.bench_sheet import BOX, bench_sheet
-from tests.report.pages import margins_are_clear, page_sizes_mm, rendered, words_of
+from tests.support.pages import margins_are_clear, page_sizes_mm, rendered, words_of
 
 
 def made(levels=("tape", "none"), forms=("Trough A", "Trough B")):

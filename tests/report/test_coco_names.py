@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.report.coco import coco_annotations
-from tests.storage.samples import reading_of
+from tests.support.stored_readings import reading_of
 
 
 def names_of(*given):

@@ -18,7 +18,7 @@ from analysis.report.paper import (
 )
 from analysis.report.paper_pictures import picture, scale_bar
 from analysis.report.typeface import printable
-from tests.report.pages import (
+from tests.support.pages import (
     margins_are_clear,
     page_sizes_mm,
     rendered,

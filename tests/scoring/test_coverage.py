@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.benchmarks import coverage, lights
-from tests.scoring.test_scoring import face_score
+from tests.support.scores import face_score
 
 
 def row(renderer="second", light="flat", found=1.0, true=1.0, **given):

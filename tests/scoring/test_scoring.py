@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.benchmarks import scoring
+from tests.support.scores import face_score
 
 
 def squares(*places, shape=(60, 60)):
@@ -122,18 +123,6 @@ def test_smallest_counted_size_by_default(mm_per_px, wanted):
 
 def test_diameter_of_a_disc_of_known_area():
     assert scoring.diameters_mm([np.pi * 25], 0.2) == pytest.approx([2.0])
-
-
-def face_score(**given):
-    hits = scoring.Hits(right=1, missed=0, wrong=0)
-    usual = {
-        "kind": "k", "seed": 0, "tier": "easy", "grainy": False, "true_percent": 1.0,
-        "found_percent": 1.1, "low_percent": 0.9, "high_percent": 1.2, "iou": 0.8,
-        "at_2_mm": hits, "at_smallest": hits, "lines_percent": 0.0,
-        "honeycomb_true_percent": 0.0, "honeycomb_found_percent": 0.0,
-        "unreliable": False, "smallest_as_stated": True, "seconds": 0.1,
-    }  # fmt: skip
-    return scoring.FaceScore(**(usual | given))
 
 
 def test_error_coverage_and_width_of_a_face():

@@ -12,14 +12,14 @@ from analysis.services.measuring import measure
 from analysis.services.photos import reading_overlay
 from analysis.services.sheets import find_sheet, sheet_area, straightened
 from analysis.synthetic import Camera, FaceRecipe, PitPopulation, draw_face
-from tests.imaging.cameras import (
+from tests.support.cameras import (
     face_to_photo,
     moved,
     paper_sheet,
     pasted,
     seen,
 )
-from tests.services.faces import photo_of
+from tests.support.drawn_faces import photo_of
 
 PX_PER_MM = 6.0
 FACE_MM = (300.0, 200.0)

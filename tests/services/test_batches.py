@@ -23,8 +23,8 @@ from analysis.services.batches import (
 )
 from analysis.services.log import add_pour_with_pieces, open_log
 from analysis.services.tables import table_from_csv, table_from_log
-from tests.monitoring.workshop import csv_of, shares_of
-from tests.services.shop_log import shop_log
+from tests.support.shop_log import shop_log
+from tests.support.track_tables import csv_of, shares_of
 
 LINE = "smooth troughs"
 

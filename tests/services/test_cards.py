@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 import numpy as np
 import pypdfium2
 import pytest
 
 from analysis.errors import InputError, NotInLogError
 from analysis.model.card import Code
-from analysis.model.log import Piece, Pour
-from analysis.model.plan import PlanQuestion
-from analysis.model.workshop import Form, FormJoint
 from analysis.services import cards, plans
 from analysis.services import log as log_service
-from analysis.storage import records
 from analysis.storage.log_mark import log_mark
+from tests.support.cast_pieces import filled, planned
 
 PX_PER_MM = 6.0
 
@@ -24,23 +19,6 @@ PX_PER_MM = 6.0
 @pytest.fixture
 def log(tmp_path):
     return log_service.open_log(tmp_path)
-
-
-def filled(log, count=3):
-    """Cast so many pieces in one form and pour; return the keys."""
-    form = records.add(log, Form(name="Trough A"), save_token="form").id
-    pour = records.add(
-        log, Pour(name="12", cast_on=date(2026, 5, 4)), save_token="pour"
-    ).id
-    pieces = [
-        records.add(
-            log,
-            Piece(name=f"{n:03}", pour_id=pour, form_id=form),
-            save_token=f"piece {n}",
-        ).id
-        for n in range(count)
-    ]
-    return form, pieces
 
 
 def printed(pdf):
@@ -81,19 +59,6 @@ def test_card_of_a_form_leads_to_it(log):
     (page,) = printed(cards.cards_of(log, "form", [form], paper="cards_a4"))
     (found,) = cards.find_cards(page)
     assert cards.whose(log, found.code) == cards.Target(kind="form", id=form)
-
-
-def planned(log):
-    """Keep a plan of a trial of the joints of two forms."""
-    for name in ("A", "B"):
-        joints = (FormJoint(name="left"), FormJoint(name="right"))
-        form = Form(name=f"Bench {name}", form_type="bench", joints=joints)
-        records.add(log, form, save_token=name)
-    made = plans.plan_of_log(
-        log, PlanQuestion(by="joint_sealing", levels=("tape", "none"))
-    )
-    key = plans.keep_plan(log, made, save_token="1f0c9a4477e24b3d8a60")
-    return plans.kept_plan(log, key)
 
 
 def test_card_of_a_planned_pour_leads_to_it(log):

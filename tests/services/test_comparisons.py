@@ -21,9 +21,9 @@ from analysis.model.workshop import Form
 from analysis.services import comparisons
 from analysis.services import log as log_service
 from analysis.storage.records import add
-from tests.model.readings import catalog, reading, summary
-from tests.services.faces import photo_of
-from tests.ui.compare_log import fill
+from tests.support.compare_log import fill
+from tests.support.drawn_faces import photo_of
+from tests.support.readings import catalog, reading, summary
 
 LEFT = JointLine(line_px=np.array([[0.0, 20.0], [100.0, 20.0]]), name="left")
 RIGHT = JointLine(line_px=np.array([[0.0, 180.0], [100.0, 180.0]]), name="right")

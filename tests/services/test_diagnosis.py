@@ -11,7 +11,7 @@ from analysis.imaging.face_grid import face_grid
 from analysis.model.photo import Face, JointLine
 from analysis.services import diagnosis, example
 from analysis.services import log as log_service
-from tests.services.faces import HEIGHT, WIDTH, drawn, reading_of
+from tests.support.drawn_faces import HEIGHT, WIDTH, drawn, reading_of
 
 
 @pytest.fixture(scope="module")

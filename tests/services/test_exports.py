@@ -24,8 +24,8 @@ from analysis.services import exports
 from analysis.services.log import list_readings, open_log, save_with_new_piece
 from analysis.services.photos import read_photo
 from analysis.storage.readings import load_reading
-from tests.imaging.pictures import file_of
-from tests.services.faces import HEIGHT, WIDTH, drawn, reading_of
+from tests.support.drawn_faces import HEIGHT, WIDTH, drawn, reading_of
+from tests.support.pictures import file_of
 
 # The reader itself is behind the present numpy.
 pytestmark = pytest.mark.filterwarnings("ignore:__array__ implementation")

@@ -18,8 +18,8 @@ from analysis.services.pieces import standing_lines
 from analysis.storage.readings import save_reading
 from analysis.storage.records import add
 from analysis.vocabulary import HONEYCOMB
-from tests.imaging.pictures import file_of
-from tests.services.faces import drawn, reading_of
+from tests.support.drawn_faces import drawn, reading_of
+from tests.support.pictures import file_of
 
 
 def photographed(log, name="7", *, seed=4, use=None, **piece):

@@ -22,9 +22,9 @@ from analysis.services.sheets import plane_from_corners, straightened
 from analysis.storage.log_mark import log_mark
 from analysis.storage.piece_table import outcomes_of_pieces, piece_table
 from analysis.storage.records import add, hide
-from tests.imaging.pictures import file_of
-from tests.services.faces import HEIGHT, WIDTH, drawn, reading_of
-from tests.services.test_cards import filled
+from tests.support.cast_pieces import filled
+from tests.support.drawn_faces import HEIGHT, WIDTH, drawn, reading_of
+from tests.support.pictures import file_of
 
 
 @pytest.fixture

@@ -14,8 +14,15 @@ from analysis.model.workshop import Form
 from analysis.services import marking
 from analysis.services.log import open_log, save_with_new_piece
 from analysis.services.photos import read_photo, scale_typed
-from tests.imaging.pictures import file_of
-from tests.services.faces import HEIGHT, MM_PER_PX, WIDTH, drawn, photo_of, reading_of
+from tests.support.drawn_faces import (
+    HEIGHT,
+    MM_PER_PX,
+    WIDTH,
+    drawn,
+    photo_of,
+    reading_of,
+)
+from tests.support.pictures import file_of
 
 OUTLINE = np.array([[9.0, 9.0], [9.0, 380.0], [290.0, 380.0], [290.0, 9.0]])
 LINE = np.array([[0.0, 200.0], [HEIGHT - 1.0, 200.0]])

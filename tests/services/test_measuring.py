@@ -17,7 +17,7 @@ from analysis.model.reading import MeasureSettings
 from analysis.services.photos import reading_answer
 from analysis.synthetic import Pit
 from analysis.voids.segmentation import METHOD_VERSION
-from tests.services.faces import (
+from tests.support.drawn_faces import (
     HEIGHT,
     MM_PER_PX,
     WIDTH,

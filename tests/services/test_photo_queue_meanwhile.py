@@ -11,8 +11,8 @@ from analysis.services import log as log_service
 from analysis.services import photo_queue, records
 from analysis.storage import leases
 from analysis.storage.readings import delete_reading
-from tests.services.test_cards import filled
-from tests.services.test_photo_queue import by_name, photo, piece_card
+from tests.support.cast_pieces import filled
+from tests.support.queue_photos import by_name, photo, piece_card
 
 _FRAME = np.array([[0.0, 0.0], [0.0, 900.0], [700.0, 900.0], [700.0, 0.0]])
 

@@ -5,8 +5,8 @@ from analysis.imaging.overlay import OUTLINE_RGB
 from analysis.model.photo import Face
 from analysis.services import photos
 from analysis.services.photos import reading_overlay
-from tests.model.readings import catalog, reading
-from tests.services.faces import HEIGHT, WIDTH, box, drawn, photo_of, reading_of
+from tests.support.drawn_faces import HEIGHT, WIDTH, box, drawn, photo_of, reading_of
+from tests.support.readings import catalog, reading
 
 
 def blueness(picture):

@@ -17,7 +17,7 @@ from analysis.services import references
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from analysis.storage import records
-from tests.services.test_cards import filled
+from tests.support.cast_pieces import filled
 
 
 @pytest.fixture

@@ -21,16 +21,16 @@ from analysis.services.records import change
 from analysis.storage.castings import list_castings
 from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.records import add
-from tests.imaging.pictures import file_of
-from tests.report.pages import (
+from tests.support.compare_log import table_text
+from tests.support.drawn_faces import drawn, reading_of
+from tests.support.pages import (
     margins_are_clear,
     page_sizes_mm,
     rendered,
     run_on,
     words_of,
 )
-from tests.services.faces import drawn, reading_of
-from tests.ui.compare_log import table_text
+from tests.support.pictures import file_of
 
 HOSTILE = "=1+1 <b>x</b> **y** \u05e9\u05dc\u05d5\u05dd \U0001f9f1 żółć Бетон"
 STRENGTH = "says nothing about strength"

@@ -14,7 +14,7 @@ from analysis.model.review import Review
 from analysis.services import log as log_service
 from analysis.services import review as service
 from analysis.services.photos import encoded, read_photo
-from tests.services.faces import HEIGHT, WIDTH, drawn, reading_of
+from tests.support.drawn_faces import HEIGHT, WIDTH, drawn, reading_of
 
 SPOT = (30, 40, 12)  # drawn flat and dark over the face: row, col, radius
 

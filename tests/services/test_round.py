@@ -11,8 +11,8 @@ from analysis.services.measuring import measure
 from analysis.services.photos import reading_overlay
 from analysis.services.sheets import seen, to_photo, unrolled
 from analysis.synthetic import Camera, FaceRecipe, PitPopulation, draw_face
-from tests.imaging.cameras import wrapped
-from tests.services.faces import photo_of
+from tests.support.cameras import wrapped
+from tests.support.drawn_faces import photo_of
 
 PX_PER_MM = 6.0
 RADIUS_MM, FAR_MM, TALL_MM = 120.0, 700.0, 180.0

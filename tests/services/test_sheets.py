@@ -8,7 +8,7 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.sheet import MARKER_MM
 from analysis.services.sheets import find_sheet, scale_sheet
-from tests.report.pages import page_sizes_mm, rendered
+from tests.support.pages import page_sizes_mm, rendered
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 from analysis.imaging.photo import read_photo
 from analysis.services import measuring, turns
 from analysis.services.turns import turn
-from tests.imaging.pictures import dotted, file_of
+from tests.support.pictures import dotted, file_of
 
 PATIENCE_S = 30
 

@@ -24,10 +24,11 @@ from analysis.storage.readings import list_readings, load_reading
 from analysis.storage.records import list_all
 from analysis.storage.restoring import restore
 from analysis.storage.store import open_log
-from tests.storage.crowd import photo_for, save_one
-from tests.storage.samples import photo_of
-from tests.storage.test_migrations import AS_0001, at
-from tests.storage.test_readings import same
+from tests.support.changed_zip import remade
+from tests.support.crowd import photo_for, save_one
+from tests.support.kept_readings import same
+from tests.support.old_logs import AS_0001, at
+from tests.support.stored_readings import photo_of
 
 
 @pytest.fixture
@@ -36,16 +37,6 @@ def kept(log, piece_id):
     for token in ("a", "b"):
         save_one(log, piece_id, token)
     return log
-
-
-def remade(source, target, change):
-    """Write a zip again with one change."""
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w") as new:
-        entries = {entry.filename: old.read(entry) for entry in old.infolist()}
-        change(entries)
-        for name, data in entries.items():
-            new.writestr(name, data)
-    return target
 
 
 def nothing_left(folder):

@@ -8,8 +8,8 @@ from analysis.model.workshop import Form
 from analysis.storage.columns import UtcTime, Words
 from analysis.storage.readings import load_reading
 from analysis.storage.records import add, list_all, load
-from tests.storage.samples import reading_of
-from tests.storage.test_readings import DATA, keep
+from tests.support.kept_readings import DATA, keep
+from tests.support.stored_readings import reading_of
 
 
 def test_a_moment_is_stored_in_utc_and_comes_back_with_its_zone():

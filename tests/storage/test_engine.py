@@ -20,7 +20,7 @@ from analysis.storage.engine import Log, data_folder, engine, locate, reading, w
 from analysis.storage.readings import list_readings
 from analysis.storage.records import add, list_all
 from analysis.storage.store import open_log
-from tests.storage.crowd import save_many, save_one
+from tests.support.crowd import save_many, save_one
 
 
 def test_the_data_folder_is_the_environments_or_the_platforms(monkeypatch, tmp_path):

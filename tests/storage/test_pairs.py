@@ -10,7 +10,7 @@ from analysis.storage.backup import back_up, photos_in
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading, save_reading, save_with_new_piece
 from analysis.storage.records import add
-from tests.storage.samples import photo_of, reading_of
+from tests.support.stored_readings import photo_of, reading_of
 
 FIRST, SECOND = b"lamp to the left", b"lamp to the right"
 PAIR = SecondLight(

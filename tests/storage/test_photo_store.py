@@ -12,7 +12,7 @@ from analysis.storage.photo_store import (
 )
 from analysis.storage.readings import list_readings
 from analysis.storage.store import open_log
-from tests.storage.crowd import photo_for, save_one
+from tests.support.crowd import photo_for, save_one
 
 
 def test_the_digest_is_the_published_one():

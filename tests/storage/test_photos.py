@@ -11,8 +11,8 @@ from analysis.storage.photos import (
 )
 from analysis.storage.piece_table import piece_table
 from analysis.storage.readings import list_readings
-from tests.storage.crowd import photo_for, save_one
-from tests.storage.samples import photo_of
+from tests.support.crowd import photo_for, save_one
+from tests.support.stored_readings import photo_of
 
 SHOW = PhotoUse(purpose="show", stage="as_struck")
 

@@ -13,7 +13,7 @@ from analysis.model.workshop import Form, ProductLine
 from analysis.storage.piece_table import piece_table
 from analysis.storage.readings import delete_reading, save_reading
 from analysis.storage.records import add, hide, load
-from tests.storage.samples import catalog, photo_of, reading_of, summary_of
+from tests.support.stored_readings import catalog, photo_of, reading_of, summary_of
 
 
 def photographed(

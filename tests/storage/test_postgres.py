@@ -26,9 +26,9 @@ from analysis.storage.records import add, change, hide, list_all, load
 from analysis.storage.store import open_log
 from analysis.storage.tables import METADATA
 from analysis.storage.terms import list_terms, merge_terms
-from tests.storage.crowd import all_at_once, photo_for, save_one
-from tests.storage.samples import photo_of, reading_of
-from tests.storage.test_readings import same
+from tests.support.crowd import all_at_once, photo_for, save_one
+from tests.support.kept_readings import same
+from tests.support.stored_readings import photo_of, reading_of
 
 pytest.importorskip("psycopg", reason="the driver is a test requirement")
 

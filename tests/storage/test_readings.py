@@ -1,4 +1,4 @@
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -19,40 +19,12 @@ from analysis.storage.readings import (
     load_reading,
     readings_of_piece,
     restore_reading,
-    save_reading,
     save_with_new_piece,
 )
 from analysis.storage.records import add, load
 from analysis.storage.tables import METADATA, READING, VOID
-from tests.storage.samples import catalog, photo_of, reading_of, summary_of
-
-DATA = b"not decoded here"
-
-
-def same(left, right):
-    """Compare values field by field, arrays by content."""
-    if is_dataclass(left):
-        return type(left) is type(right) and all(
-            same(getattr(left, field.name), getattr(right, field.name))
-            for field in fields(left)
-        )
-    if isinstance(left, np.ndarray):
-        return left.shape == right.shape and np.array_equal(left, right)
-    if isinstance(left, tuple):
-        return len(left) == len(right) and all(map(same, left, right))
-    return type(left) is type(right) and left == right
-
-
-def keep(log, piece_id, *, token="t", data=DATA, reading=None, use=None, name="a.jpg"):
-    return save_reading(
-        log,
-        photo_bytes=data,
-        photo=photo_of(data, name),
-        reading=reading or reading_of(data),
-        piece_id=piece_id,
-        save_token=token,
-        use=use,
-    )
+from tests.support.kept_readings import DATA, keep, same
+from tests.support.stored_readings import catalog, photo_of, reading_of, summary_of
 
 
 def counts(log):

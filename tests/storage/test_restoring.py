@@ -24,8 +24,8 @@ from analysis.storage.readings import list_readings
 from analysis.storage.records import list_all
 from analysis.storage.restoring import begin_anew, last_good, restorable, restore
 from analysis.storage.store import open_log
-from tests.storage.crowd import faults, save_one
-from tests.storage.test_backup import remade
+from tests.support.changed_zip import remade
+from tests.support.crowd import faults, save_one
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from analysis.storage.readings import (
 )
 from analysis.storage.records import add, load
 from analysis.storage.reviews import last_signature, marks_of_review, save_review
-from tests.storage.samples import photo_of, reading_of
+from tests.support.stored_readings import photo_of, reading_of
 
 DATA = b"a face"
 OUTLINE = Outline(

@@ -21,8 +21,8 @@ from analysis.storage.readings import list_readings, load_reading, save_reading
 from analysis.storage.records import history, list_all
 from analysis.storage.store import open_log
 from analysis.storage.waiting import list_waiting
-from tests.storage.crowd import photo_for, save_one
-from tests.storage.samples import photo_of, reading_of
+from tests.support.crowd import photo_for, save_one
+from tests.support.stored_readings import photo_of, reading_of
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import pytest
 
-from tests.ui import live as server
+from tests.support import live as server
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from tests.monitoring.workshop import shares_of
-from tests.services.shop_log import shop_log
-from tests.ui import live as server
+from tests.support import live as server
+from tests.support.shop_log import shop_log
+from tests.support.track_tables import shares_of
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 PATIENCE_MS = 45_000

@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from tests.ui.screens import start, texts
+from tests.support.screens import start, texts
 from ui.capture import words as capture_words
 
 PICTURES = Path(__file__).resolve().parents[2] / "ui" / "pictures"

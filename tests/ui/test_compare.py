@@ -7,8 +7,8 @@ from datetime import date
 import pytest
 
 from analysis.services import log as log_service
-from tests.ui.compare_log import fill, judge, photographed
-from tests.ui.screens import HOSTILE, ran, start, texts
+from tests.support.compare_log import fill, judge, photographed
+from tests.support.screens import HOSTILE, ran, start, texts
 
 
 @pytest.fixture(autouse=True)

@@ -8,8 +8,8 @@ import pytest
 from playwright.sync_api import expect
 
 from analysis.services import log as log_service
-from tests.ui import live as server
-from tests.ui.compare_log import fill
+from tests.support import live as server
+from tests.support.compare_log import fill
 
 APP = server.ROOT / "ui" / "app.py"
 PATIENCE_MS = 90_000

@@ -6,7 +6,7 @@ import pytest
 
 from analysis.services import example
 from analysis.services import log as log_service
-from tests.ui.screens import start, texts
+from tests.support.screens import start, texts
 
 
 @pytest.fixture(scope="module")

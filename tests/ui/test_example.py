@@ -11,7 +11,7 @@ from analysis.model.log import Pour
 from analysis.services import example
 from analysis.services import log as log_service
 from analysis.storage.records import add
-from tests.ui.screens import labels, press, start, texts
+from tests.support.screens import labels, press, start, texts
 
 OPEN = "Open the example workshop"
 BACK = "Back to my log"

@@ -15,9 +15,9 @@ from analysis.services import log as log_service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from analysis.storage.exchange import import_pieces, preview_import
-from tests.monitoring.workshop import csv_of, shares_of
-from tests.services.shop_log import shop_log
-from tests.ui.screens import HOSTILE, face_png, press, ran, start, texts
+from tests.support.screens import HOSTILE, face_png, press, ran, start, texts
+from tests.support.shop_log import shop_log
+from tests.support.track_tables import csv_of, shares_of
 
 
 @pytest.fixture(autouse=True)

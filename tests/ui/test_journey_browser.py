@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
 
-from tests.ui import live as server
+from tests.support import live as server
+from tests.support.browser import (
+    APP,
+    PATIENCE_MS,
+    ROOT,
+    Screen,
+)
 
-ROOT = Path(__file__).resolve().parents[2]
-APP = ROOT / "ui" / "app.py"
 PHOTO = ROOT / "sample_images" / "trough_joints_sealed.jpg"
 # Ends of the drawn ruler, 200 mm apart, in px of the 1600 x 1200 photo.
 RULER_PX = ((160, 1080), (1160, 1080))
-PHOTO_PX = (1600, 1200)
-SIDES = ("width", "height")
-MARGIN_PX = 12
-PATIENCE_MS = 90_000
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -29,53 +28,6 @@ def patience():
     expect.set_options(timeout=PATIENCE_MS)
     yield
     expect.set_options(timeout=5000)
-
-
-class Screen:
-    """A page of the app, as a person uses it."""
-
-    def __init__(self, page):
-        self.page = page
-        self.complaints = []
-        page.set_default_timeout(PATIENCE_MS)
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.on("console", self._listen)
-
-    def _listen(self, message):
-        # Streamlit asks for its health below the page's own path first, and goes on
-        # at the root when that is not found.
-        asked = "_stcore" in message.location.get("url", "")
-        if message.type == "error" and not asked:
-            self.complaints.append(message.text)
-
-    def settle(self):
-        server.settled(self.page)
-
-    def press(self, name):
-        self.page.get_by_role("button", name=name, exact=True).click()
-        self.settle()
-
-    def write(self, label, text):
-        field = self.page.get_by_label(label, exact=True)
-        field.fill(text)
-        field.press("Tab")
-        self.settle()
-
-    def tap(self, at_px):
-        """Tap the first picture where a point of the photo, wholly shown, is seen."""
-        box = self.page.get_by_role("application").first.bounding_box()
-        fit = min(
-            (box[side] - 2 * MARGIN_PX) / length
-            for side, length in zip(SIDES, PHOTO_PX, strict=True)
-        )
-        x, y = (
-            box[place] + box[side] / 2 + (at + 0.5 - length / 2) * fit
-            for place, side, at, length in zip(
-                "xy", SIDES, at_px, PHOTO_PX, strict=True
-            )
-        )
-        self.page.mouse.click(x, y)
-        self.settle()
 
 
 def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):

@@ -14,9 +14,9 @@ from analysis.model.workshop import FinishTarget, ProductLine
 from analysis.services import grading, records
 from analysis.services import log as log_service
 from analysis.services.photos import read_photo
-from tests.imaging.pictures import file_of
-from tests.services.faces import drawn, reading_of
-from tests.ui.screens import labels, press, ran, start, texts
+from tests.support.drawn_faces import drawn, reading_of
+from tests.support.pictures import file_of
+from tests.support.screens import labels, press, ran, start, texts
 
 KEEP = "Keep this verdict"
 

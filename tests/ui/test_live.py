@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import expect
 
-from tests.ui import live as server
+from tests.support import live as server
 
 HELLO = Path(__file__).parent / "apps" / "hello.py"
 

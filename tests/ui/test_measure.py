@@ -8,8 +8,8 @@ import pytest
 import streamlit as st
 
 from analysis.services import log as log_service
-from tests.ui import screens
-from tests.ui.screens import (
+from tests.support import screens
+from tests.support.screens import (
     HOSTILE,
     as_typed,
     face_png,

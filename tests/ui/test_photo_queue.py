@@ -8,9 +8,9 @@ from analysis.model.card import Code
 from analysis.services import log as log_service
 from analysis.services import photo_queue, plans
 from analysis.storage.log_mark import log_mark
-from tests.services.test_cards import filled, planned
-from tests.services.test_photo_queue import photo, piece_card
-from tests.ui.screens import button, labels, press, ran, start, texts
+from tests.support.cast_pieces import filled, planned
+from tests.support.queue_photos import photo, piece_card
+from tests.support.screens import button, labels, press, ran, start, texts
 
 
 @pytest.fixture(autouse=True)

@@ -6,10 +6,10 @@ import pytest
 from playwright.sync_api import expect
 
 from analysis.services import log as log_service
-from tests.services.test_cards import filled
-from tests.services.test_photo_queue import photo, piece_card
-from tests.ui import live as server
-from tests.ui.test_journey_browser import APP, Screen
+from tests.support import live as server
+from tests.support.browser import APP, Screen
+from tests.support.cast_pieces import filled
+from tests.support.queue_photos import photo, piece_card
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PATIENCE_MS = 90_000

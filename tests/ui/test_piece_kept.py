@@ -15,8 +15,8 @@ from analysis.services import records
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from analysis.vocabulary import NONE, NOT_APPLICABLE
-from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
-from tests.ui.workshop import workshop
+from tests.support.screens import HOSTILE, face_png, labels, press, ran, start, texts
+from tests.support.small_workshop import workshop
 
 
 @pytest.fixture(autouse=True)

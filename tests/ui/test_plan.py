@@ -7,8 +7,8 @@ import pytest
 from analysis.model.workshop import Form
 from analysis.services import log as log_service
 from analysis.services import plans, records
-from tests.ui.compare_log import fill
-from tests.ui.screens import HOSTILE, labels, press, ran, start, texts
+from tests.support.compare_log import fill
+from tests.support.screens import HOSTILE, labels, press, ran, start, texts
 
 KEEP = "Keep this plan"
 

@@ -11,7 +11,7 @@ from analysis.model.workshop import Form
 from analysis.services import example
 from analysis.services import log as log_service
 from analysis.services.records import add
-from tests.ui import live as server
+from tests.support import live as server
 
 APP = server.ROOT / "ui" / "app.py"
 PATIENCE_MS = 45_000

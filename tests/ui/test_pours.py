@@ -12,8 +12,8 @@ from analysis.model.workshop import Form
 from analysis.services import log as log_service
 from analysis.services import records
 from analysis.vocabulary import NONE, NOT_APPLICABLE
-from tests.ui.screens import HOSTILE, button, labels, press, ran, start, texts
-from tests.ui.workshop import workshop
+from tests.support.screens import HOSTILE, button, labels, press, ran, start, texts
+from tests.support.small_workshop import workshop
 
 LIKE_LAST = "Like pour 11 of 31 March 2026: 6 pieces"
 

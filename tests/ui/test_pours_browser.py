@@ -8,8 +8,8 @@ import pytest
 from playwright.sync_api import expect
 
 from analysis.services import records
-from tests.ui import live as server
-from tests.ui.workshop import workshop
+from tests.support import live as server
+from tests.support.small_workshop import workshop
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 PATIENCE_MS = 45_000

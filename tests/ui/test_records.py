@@ -17,8 +17,8 @@ from analysis.services import records
 from analysis.services.photos import read_photo
 from analysis.storage.photos import save_photo
 from analysis.vocabulary import NONE
-from tests.ui.screens import HOSTILE, face_png, labels, press, ran, start, texts
-from tests.ui.workshop import workshop
+from tests.support.screens import HOSTILE, face_png, labels, press, ran, start, texts
+from tests.support.small_workshop import workshop
 
 CSV = "piece;pour;cast_on;form;void_area_percent;vibration_s"
 

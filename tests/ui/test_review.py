@@ -11,7 +11,7 @@ from analysis.services import log as log_service
 from analysis.services import review as service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
-from tests.ui.screens import HOSTILE, button, face_png, press, ran, start, texts
+from tests.support.screens import HOSTILE, button, face_png, press, ran, start, texts
 
 
 @pytest.fixture(autouse=True)

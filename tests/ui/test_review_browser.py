@@ -17,7 +17,7 @@ from analysis.model.log import Piece, Pour
 from analysis.services import log as log_service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
-from tests.ui import live as server
+from tests.support import live as server
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 WIDTH_PX, HEIGHT_PX = 4000, 3000

@@ -7,9 +7,9 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from tests.ui import live as server
-from tests.ui.screens import face_png, sheet_png
-from tests.ui.test_journey_browser import APP, MARGIN_PX, SIDES, Screen
+from tests.support import live as server
+from tests.support.browser import APP, MARGIN_PX, SIDES, Screen
+from tests.support.screens import face_png, sheet_png
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PATIENCE_MS = 90_000

@@ -8,18 +8,19 @@ import pytest
 from analysis.model.workshop import Form, FormJoint
 from analysis.services import log as log_service
 from analysis.services import records
-from tests.ui.screens import (
+from tests.support.screens import (
     button,
     face_png,
+    fill_piece,
     labels,
     press,
     ran,
     sheet_png,
     start,
     texts,
+    typed_scale,
     upload,
 )
-from tests.ui.test_measure import fill_piece, typed_scale
 
 CORNERS = "20,20 219,20 219,139 20,139"
 

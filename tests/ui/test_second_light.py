@@ -6,7 +6,7 @@ import pytest
 
 from analysis.services import log as log_service
 from tests.services.pair_photos import pair_of_photos
-from tests.ui.screens import (
+from tests.support.screens import (
     button,
     fill_piece,
     labels,

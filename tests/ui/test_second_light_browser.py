@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.services.pair_photos import pair_of_photos
-from tests.ui import live as server
+from tests.support import live as server
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 PATIENCE_MS = 90_000

@@ -6,7 +6,7 @@ import pytest
 
 from analysis.services import example, marks_seen
 from analysis.services.log import list_castings, open_log
-from tests.ui.screens import ran, start, texts
+from tests.support.screens import ran, start, texts
 
 
 @pytest.fixture(scope="module")

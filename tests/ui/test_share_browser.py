@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from tests.ui import live as server
+from tests.support import live as server
 from ui import start
 from ui.sharing.keys import keys_for, save_keys
 

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.ui.screens import start as open_page
-from tests.ui.screens import texts
+from tests.support.screens import start as open_page
+from tests.support.screens import texts
 from ui import start
 from ui.sharing import setup as share_setup
 from ui.sharing.address import code_png

@@ -6,7 +6,7 @@ import pytest
 
 from analysis.services import example
 from analysis.services import log as log_service
-from tests.ui.screens import labels, press, ran, start, texts
+from tests.support.screens import labels, press, ran, start, texts
 
 PLAN_IT = "Plan it for your forms"
 

@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 
 from analysis.services import example
 from analysis.services import log as log_service
-from tests.ui import live as server
+from tests.support import live as server
 
 APP = server.ROOT / "ui" / "app.py"
 PATIENCE_MS = 45_000

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from analysis.voids.background import background_light, background_noise, spread
-from tests.voids.painting import GROUND, disc
+from tests.support.painting import GROUND, disc
 
 SHAPE = (240, 360)
 CELL = 12

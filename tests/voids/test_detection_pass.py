@@ -8,7 +8,7 @@ import pytest
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.voids import detection_pass as rooms
 from analysis.voids.candidates import detection_passes
-from tests.voids.painting import noisy, painted, pitted, segmented
+from tests.support.painting import noisy, painted, pitted, segmented
 
 WIDE = 400
 

@@ -5,7 +5,7 @@ import pytest
 
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.synthetic.recipe import Honeycomb
-from tests.voids.painting import noisy, painted, pitted, scattered, segmented
+from tests.support.painting import noisy, painted, pitted, scattered, segmented
 
 PITS = PitPopulation(per_m2=6000, median_mm=1.8, spread=0.3, smallest_mm=1.0)
 

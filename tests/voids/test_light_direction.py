@@ -5,7 +5,7 @@ import pytest
 
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.synthetic.scene import Lamp
-from tests.voids.painting import noisy, painted, pitted, scattered, segmented
+from tests.support.painting import noisy, painted, pitted, scattered, segmented
 
 PITS = PitPopulation(
     per_m2=9000,

@@ -11,7 +11,7 @@ from analysis.voids.measurement import (
     smallest_counted,
     summarize,
 )
-from tests.voids.painting import grey, painted, pitted, scattered, segmented
+from tests.support.painting import grey, painted, pitted, scattered, segmented
 
 SHAPE = (400, 500)
 

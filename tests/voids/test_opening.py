@@ -27,7 +27,7 @@ from analysis.voids.opening.planes import (
     read_seeds,
 )
 from analysis.voids.shapes import region_pixels
-from tests.voids.painting import noisy, painted, pitted, segmented
+from tests.support.painting import noisy, painted, pitted, segmented
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ from scipy import ndimage, stats
 from analysis.imaging.photo import luminance
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.voids.background import background_light
-from tests.voids.painting import noisy, painted, pitted, scattered, segmented
+from tests.support.painting import noisy, painted, pitted, scattered, segmented
 
 
 def point_count(counts, points):

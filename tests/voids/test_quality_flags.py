@@ -9,7 +9,7 @@ from analysis.model.photo import Scale
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.synthetic.scene import Aggregate, Lamp, Surface
 from analysis.voids.quality_flags import finish_flags
-from tests.voids.painting import noisy, painted, pitted, scattered, segmented
+from tests.support.painting import noisy, painted, pitted, scattered, segmented
 
 PITS = PitPopulation(per_m2=9000, median_mm=2.4, spread=0.3, smallest_mm=1.4)
 

@@ -6,7 +6,7 @@ import pytest
 
 from analysis.model.reading import REJECTED_KINDS
 from analysis.voids.rejection import WORDS
-from tests.voids.painting import GROUND, noisy, painted, pitted, segmented
+from tests.support.painting import GROUND, noisy, painted, pitted, segmented
 
 SHAPE = (300, 400)
 PITS = [(40, 60, 5), (60, 330, 7), (250, 60, 5), (240, 340, 8), (30, 200, 4)]

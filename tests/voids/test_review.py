@@ -8,7 +8,7 @@ from analysis.model.photo import Scale
 from analysis.model.review import Mark, Outline
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.review import reviewed
-from tests.voids.painting import disc, grey, noisy, painted, segmented
+from tests.support.painting import disc, grey, noisy, painted, segmented
 
 SHAPE = (300, 400)
 FACE = np.ones(SHAPE, bool)

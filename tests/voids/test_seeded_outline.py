@@ -7,7 +7,7 @@ from analysis.errors import InputError
 from analysis.imaging.photo import luminance
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.voids.seeded_outline import drawn_outline, outline_around
-from tests.voids.painting import disc, grey, painted, segmented
+from tests.support.painting import disc, grey, painted, segmented
 
 SHAPE = (300, 400)
 

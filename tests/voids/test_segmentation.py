@@ -9,7 +9,7 @@ from analysis.imaging.photo import luminance
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.synthetic.scene import Lamp
 from analysis.voids.segmentation import segment
-from tests.voids.painting import (
+from tests.support.painting import (
     GROUND,
     disc,
     grey,

@@ -11,7 +11,7 @@ from analysis.voids.shapes import (
     region_pixels,
     region_shapes,
 )
-from tests.voids.painting import ellipse
+from tests.support.painting import ellipse
 
 SHAPE = (120, 160)
 

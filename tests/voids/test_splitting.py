@@ -5,7 +5,7 @@ import pytest
 
 from analysis.voids.shapes import region_pixels, region_shapes
 from analysis.voids.splitting import split_touching
-from tests.voids.painting import ellipse, noisy, painted, pitted, segmented
+from tests.support.painting import ellipse, noisy, painted, pitted, segmented
 
 SHAPE = (120, 200)
 

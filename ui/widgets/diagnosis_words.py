@@ -50,13 +50,7 @@ def lifting_line(heavy: Mapping[str, float], ideal_kg: float) -> str:
 
 
 def said(found: Diagnosis) -> list[str]:
-    """Say what stands out, the weightiest first.
-
-    Examples
-    --------
-    >>> said.__name__
-    'said'
-    """
+    """Say what stands out, the weightiest first."""
     if found.named:
         return [one.evidence for one in found.named]
     return [FEW if found.placement.voids < FEWEST else NOTHING]

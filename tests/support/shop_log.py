@@ -6,7 +6,7 @@ from analysis.model.workshop import FinishTarget, ProductLine
 from analysis.services.log import open_log
 from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.records import add, list_all
-from tests.monitoring.workshop import csv_of, shares_of
+from tests.support.track_tables import csv_of, shares_of
 
 
 def shop_log(folder, shares=None, *, high_share=0.006, **layout):

@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from tests.imaging.cameras import face_to_photo, paper_sheet, pasted, seen
+from tests.support.cameras import face_to_photo, paper_sheet, pasted, seen
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 HOSTILE = "oil $4 -> wax $6, form_A_*new* <b>x</b> #3 :smile: `y`"

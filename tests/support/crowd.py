@@ -16,7 +16,7 @@ from analysis.storage.readings import list_readings, load_reading, save_reading
 from analysis.storage.records import add
 from analysis.storage.store import open_log
 from analysis.storage.tables import PHOTO, READING, SAVE, VOID
-from tests.storage.samples import photo_of, reading_of
+from tests.support.stored_readings import photo_of, reading_of
 
 VOIDS = 40
 
@@ -28,7 +28,7 @@ def context():
         "forkserver" if "forkserver" in methods else "spawn"
     )
     if "forkserver" in methods:
-        made.set_forkserver_preload(["tests.storage.crowd"])
+        made.set_forkserver_preload(["tests.support.crowd"])
     return made
 
 

@@ -14,7 +14,7 @@ from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.records import add
-from tests.ui.screens import face_png
+from tests.support.screens import face_png
 
 HEADING = (
     "piece,pour,cast_on,form,form_type,joint_sealing,release_agent,void_area_percent,"

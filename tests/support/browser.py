@@ -1,0 +1,71 @@
+"""A page of the app in a browser, as a person uses it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.support import live as server
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+APP = ROOT / "ui" / "app.py"
+
+
+PHOTO_PX = (1600, 1200)
+
+
+SIDES = ("width", "height")
+
+
+MARGIN_PX = 12
+
+
+PATIENCE_MS = 90_000
+
+
+class Screen:
+    """A page of the app, as a person uses it."""
+
+    def __init__(self, page):
+        self.page = page
+        self.complaints = []
+        page.set_default_timeout(PATIENCE_MS)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", self._listen)
+
+    def _listen(self, message):
+        # Streamlit asks for its health below the page's own path first, and goes on
+        # at the root when that is not found.
+        asked = "_stcore" in message.location.get("url", "")
+        if message.type == "error" and not asked:
+            self.complaints.append(message.text)
+
+    def settle(self):
+        server.settled(self.page)
+
+    def press(self, name):
+        self.page.get_by_role("button", name=name, exact=True).click()
+        self.settle()
+
+    def write(self, label, text):
+        field = self.page.get_by_label(label, exact=True)
+        field.fill(text)
+        field.press("Tab")
+        self.settle()
+
+    def tap(self, at_px):
+        """Tap the first picture where a point of the photo, wholly shown, is seen."""
+        box = self.page.get_by_role("application").first.bounding_box()
+        fit = min(
+            (box[side] - 2 * MARGIN_PX) / length
+            for side, length in zip(SIDES, PHOTO_PX, strict=True)
+        )
+        x, y = (
+            box[place] + box[side] / 2 + (at + 0.5 - length / 2) * fit
+            for place, side, at, length in zip(
+                "xy", SIDES, at_px, PHOTO_PX, strict=True
+            )
+        )
+        self.page.mouse.click(x, y)
+        self.settle()
