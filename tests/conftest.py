@@ -11,6 +11,9 @@ from hypothesis import settings
 
 from analysis.model.card import MARK_LENGTH, MARK_SIGNS
 
+# No tests and no examples: apps that a server runs, and commands of their own.
+collect_ignore_glob = ["ui/apps/*", "benchmarks/*", "support/*", "run.py"]
+
 # Another number tries other marks of logs: STRUCKFACE_TEST_MARKS=7 python tests/run.py
 MARKS_SEED = os.environ.get("STRUCKFACE_TEST_MARKS", "1")
 
