@@ -100,32 +100,6 @@ class ReadingLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PhotoLine:
-    """A photo of a piece in brief.
-
-    Attributes
-    ----------
-    id : int
-        Of this use of the photo.
-    sha256, name : str
-        Of the file.
-    taken_at : str or None
-        As in `ReadingLine`.
-    use : PhotoUse
-        What it shows.
-    n_readings : int
-        How often it was measured.
-    """
-
-    id: int
-    sha256: str
-    name: str
-    taken_at: str | None
-    use: PhotoUse
-    n_readings: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Casting:
     """A piece with the pour it was cast in.
 

@@ -124,11 +124,17 @@ def _csv_rows(text: str, separator: str, skipped: int) -> Iterator[Row]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         for cells in reader:
-            yield reader.line_num + skipped, [_unguarded(cell) for cell in cells]
+            yield reader.line_num + skipped, [_of_csv(cell) for cell in cells]
     except csv.Error as error:
         line = reader.line_num + skipped
         msg = f"Line {line} cannot be read ({error}): mend it or save it as CSV again."
         raise TableError(msg) from None
+
+
+def _of_csv(cell: str) -> str | None:
+    if cell[:1] == "'":
+        return _unguarded(cell)
+    return None if not cell or cell.isspace() else cell
 
 
 def _spreadsheet_rows(data: bytes) -> Iterator[Row]:
@@ -177,7 +183,8 @@ def _cell(cell: Any) -> Cell:  # noqa: ANN401 - openpyxl has no types
         return float(value)
     if value is None or isinstance(value, date):
         return value
-    return str(value)
+    text = str(value)
+    return None if text.isspace() or not text else text
 
 
 def _grid(rows: Iterator[Row], *, encoding: str, separator: str) -> Grid:
@@ -186,12 +193,9 @@ def _grid(rows: Iterator[Row], *, encoding: str, separator: str) -> Grid:
     kept: list[tuple[Cell, ...]] = []
     lines: list[int] = []
     for line, given in rows:
-        cells = tuple(
-            None if isinstance(cell, str) and (not cell or cell.isspace()) else cell
-            for cell in given
-        )
-        if all(cell is None for cell in cells):
+        if given.count(None) == len(given):
             continue
+        cells = tuple(given)
         if header is None:
             header = _header(cells)
             continue
@@ -238,9 +242,7 @@ def guarded(text: str) -> str:
 
 def _unguarded(text: str) -> str:
     """Undo `guarded`."""
-    if text[:1] == "'" and text[1:].startswith(_GUARDED):
-        return text[1:]
-    return text
+    return text[1:] if text[1:].startswith(_GUARDED) else text
 
 
 def write_csv(

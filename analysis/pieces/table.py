@@ -11,7 +11,7 @@ import numpy as np
 from analysis.errors import TableError
 from analysis.fields import FIELDS
 from analysis.model.comparison import PieceTable
-from analysis.pieces.cells import decimal_mark, to_day, to_number, to_text
+from analysis.pieces.cells import FORMULA, decimal_mark, to_day, to_number, to_text
 from analysis.pieces.grid import read_grid
 from analysis.pieces.sealing import JOINTS_SEALED, joints_sealed_of
 
@@ -185,16 +185,22 @@ def _texts(name: str, cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[s
     """Return a column's cells as text, composed alike (Unicode NFC)."""
     if name == "cast_on":
         return _days(cells, lines)
-    words: list[str] = []
-    for place, cell in enumerate(cells):
-        try:
-            words.append((to_text(cell) or "").strip())
-        except TableError as error:
-            msg = f"Line {lines[place]}: {name} {error}."
-            raise TableError(msg) from None
-    if all(word.isascii() for word in words):
+    words = [cell.strip() if isinstance(cell, str) else "" for cell in cells]
+    whole = "".join(words)
+    plain = all(cell is None or isinstance(cell, str) for cell in cells)
+    if not plain or "E+" in whole or FORMULA in whole:  # a closer look, cell by cell
+        words = [_text(name, *found) for found in zip(cells, lines, strict=True)]
+    if whole.isascii():
         return words
     return [unicodedata.normalize("NFC", word) for word in words]
+
+
+def _text(name: str, cell: Cell, line: int) -> str:
+    try:
+        return (to_text(cell) or "").strip()
+    except TableError as error:
+        msg = f"Line {line}: {name} {error}."
+        raise TableError(msg) from None
 
 
 def _days(cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[str]:

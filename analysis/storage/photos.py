@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING
 import sqlalchemy as sa
 
 from analysis.errors import InputError, NotInLogError
-from analysis.model.log import PhotoUse
-from analysis.model.log_views import PhotoLine
 from analysis.storage.engine import reading
 from analysis.storage.photo_store import digest, put, remove_orphans, settle
-from analysis.storage.store import insert, missing, now, save_once, set_deleted
-from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE, READING
-from analysis.storage.terms import term_id, term_names
+from analysis.storage.store import insert, missing, now, save_once
+from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE
+from analysis.storage.terms import term_id
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from analysis.model.log import PhotoUse
     from analysis.model.log_views import Saved
     from analysis.model.photo import Photo
     from analysis.storage.engine import Log
@@ -102,87 +101,11 @@ def keep_photo(
     return use_id(connection, piece_id, photo_id, use)
 
 
-def photos_of_piece(log: Log, piece_id: int) -> tuple[PhotoLine, ...]:
-    """Return a piece's photos in the order they were added.
-
-    Parameters
-    ----------
-    log : Log
-        The log.
-    piece_id : int
-        The piece.
-
-    Returns
-    -------
-    tuple of PhotoLine
-        One per photo and use.
-    """
-    readings = (
-        sa.select(sa.func.count(READING.c.id))
-        .where(READING.c.photo_use_id == PHOTO_USE.c.id, READING.c.deleted_at.is_(None))
-        .scalar_subquery()
-    )
-    query = (
-        sa.select(
-            PHOTO_USE.c.id,
-            PHOTO_USE.c.purpose,
-            PHOTO_USE.c.stage,
-            PHOTO_USE.c.surface_state,
-            PHOTO_USE.c.set_up_id,
-            PHOTO_USE.c.age_h,
-            PHOTO.c.sha256,
-            PHOTO.c.name,
-            PHOTO.c.taken_at,
-            readings.label("n_readings"),
-        )
-        .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
-        .where(PHOTO_USE.c.piece_id == piece_id, PHOTO_USE.c.deleted_at.is_(None))
-        .order_by(PHOTO_USE.c.id)
-    )
-    with reading(log) as connection:
-        names = term_names(connection)
-        return tuple(
-            PhotoLine(
-                id=row.id,
-                sha256=row.sha256,
-                name=row.name,
-                taken_at=row.taken_at,
-                use=PhotoUse(
-                    purpose=row.purpose,
-                    stage=row.stage,
-                    surface_state=row.surface_state,
-                    set_up=names.get(row.set_up_id),
-                    age_h=row.age_h,
-                ),
-                n_readings=row.n_readings,
-            )
-            for row in connection.execute(query)
-        )
-
-
 def photo_names(log: Log, sha256s: Iterable[str]) -> tuple[str, ...]:
     """Return the names of photos, in the order they were added."""
     query = sa.select(PHOTO.c.name).where(PHOTO.c.sha256.in_(list(sha256s)))
     with reading(log) as connection:
         return tuple(connection.scalars(query.order_by(PHOTO.c.id)))
-
-
-def hide_photo(log: Log, use: int) -> None:
-    """Hide a use of a photo with its readings; the file stays.
-
-    Parameters
-    ----------
-    log : Log
-        The log.
-    use : int
-        The `id` of a `PhotoLine`.
-    """
-    set_deleted(log, PHOTO_USE, use, deleted=True, owned=READING.c.photo_use_id)
-
-
-def bring_back_photo(log: Log, use: int) -> None:
-    """Undo `hide_photo`."""
-    set_deleted(log, PHOTO_USE, use, deleted=False, owned=READING.c.photo_use_id)
 
 
 def check_piece(connection: sa.Connection, piece_id: int) -> None:

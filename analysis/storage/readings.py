@@ -278,11 +278,6 @@ def load_reading(log: Log, reading_id: int) -> Reading:
         return packing.unpack_reading(row, voids)
 
 
-def readings_of_piece(log: Log, piece_id: int) -> tuple[ReadingLine, ...]:
-    """Return a piece's readings in brief, latest first."""
-    return list_readings(log, piece_id=piece_id)
-
-
 def list_readings(
     log: Log, *, piece_id: int | None = None, sha256: str | None = None
 ) -> tuple[ReadingLine, ...]:

@@ -16,7 +16,7 @@ from analysis.storage import migrations
 from analysis.storage.drafts import load_draft
 from analysis.storage.engine import reading, writing
 from analysis.storage.piece_table import piece_table
-from analysis.storage.readings import load_reading, readings_of_piece
+from analysis.storage.readings import list_readings, load_reading
 from analysis.storage.records import add, change, history, list_all
 from analysis.storage.reviews import save_review
 from analysis.storage.store import open_log
@@ -139,7 +139,7 @@ def test_a_log_of_the_first_state_is_brought_up_with_all_in_it(tmp_path):
         "none",
     )
     assert (piece.vibration_method, piece.vibration_s) == ("table", 40.5)
-    line = readings_of_piece(log, 7)[0]
+    line = list_readings(log, piece_id=7)[0]
     assert (line.use.stage, line.void_share) == ("as_struck", 0.0104)
     assert load_reading(log, 10).voids.area_px.tolist() == [12.5]
     assert [change.after for change in term_history(log, "release_agent")] == ["oil"]
@@ -166,7 +166,7 @@ def test_a_log_of_the_second_state_is_brought_up_with_all_in_it(tmp_path):
     assert list_all(log, Verdict, reading_id=10)[0].verdict == "within"
     assert load_draft(log, "pour") == {"name": "13"}
     assert history(log, Piece, 7) == ({"name": "7"},)
-    reading_line = readings_of_piece(log, 7)[0]
+    reading_line = list_readings(log, piece_id=7)[0]
     assert (reading_line.use.stage, reading_line.use.set_up) == ("as_struck", None)
     assert piece_table(log)[0].void_count == 1
     with reading(log) as connection:
@@ -219,7 +219,7 @@ def test_a_reading_of_every_state_can_be_reviewed(tmp_path, state, script):
         signed_by="R",
         save_token="review",
     )
-    new, old = readings_of_piece(log, 7)
+    new, old = list_readings(log, piece_id=7)
     assert (new.reviews_id, new.reviewed_by) == (10, "R")
     assert (old.id, old.reviewed_by) == (10, None)
     assert piece_table(log)[0].reviewed == "yes"

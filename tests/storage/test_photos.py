@@ -3,15 +3,10 @@ import pytest
 from analysis.errors import InputError, NotInLogError
 from analysis.model.log import PhotoUse
 from analysis.storage.photo_store import path_of, photo_bytes
-from analysis.storage.photos import (
-    bring_back_photo,
-    hide_photo,
-    photos_of_piece,
-    save_photo,
-)
+from analysis.storage.photos import save_photo
 from analysis.storage.piece_table import piece_table
 from analysis.storage.readings import list_readings
-from tests.support.crowd import photo_for, save_one
+from tests.support.crowd import save_one
 from tests.support.stored_readings import photo_of
 
 SHOW = PhotoUse(purpose="show", stage="as_struck")
@@ -33,14 +28,8 @@ def test_a_photo_for_show_is_kept_and_never_pooled(log, piece_id):
     assert keep(log, piece_id, b"show").already_saved
     assert keep(log, piece_id, b"show", "again").id == saved.id
     save_one(log, piece_id, "t2")
-    lines = photos_of_piece(log, piece_id)
-    assert [(line.use.purpose, line.n_readings) for line in lines] == [
-        ("show", 0),
-        ("representative", 1),
-    ]
-    assert lines[0].id == saved.id
-    assert photo_bytes(log, lines[0].sha256) == b"show"
-    assert photo_bytes(log, lines[1].sha256) == photo_for("t2")
+    assert photo_bytes(log, photo_of(b"show").sha256) == b"show"
+    assert [line.use.purpose for line in list_readings(log)] == ["representative"]
     assert piece_table(log)[0].void_count == 5
 
 
@@ -53,19 +42,3 @@ def test_a_photo_of_no_piece_leaves_nothing(log):
 def test_a_photo_that_is_another_file_is_refused(log, piece_id):
     with pytest.raises(InputError, match="not the file it was read from"):
         keep(log, piece_id, b"show", photo=photo_of(b"other"))
-
-
-def test_a_hidden_photo_takes_its_readings_along_and_brings_them_back(log, piece_id):
-    save_one(log, piece_id, "t")
-    (line,) = photos_of_piece(log, piece_id)
-    hide_photo(log, line.id)
-    assert photos_of_piece(log, piece_id) == list_readings(log) == ()
-    assert piece_table(log)[0].void_count is None
-    bring_back_photo(log, line.id)
-    assert photos_of_piece(log, piece_id) == (line,)
-    assert piece_table(log)[0].void_count == 5
-    hide_photo(log, line.id)
-    save_one(log, piece_id, "again")
-    keep(log, piece_id, photo_for("t"), "back", use=line.use)
-    assert len(photos_of_piece(log, piece_id)) == 2
-    assert len(list_readings(log)) == 1

@@ -17,7 +17,6 @@ from analysis.storage.readings import (
     delete_reading,
     list_readings,
     load_reading,
-    readings_of_piece,
     restore_reading,
     save_with_new_piece,
 )
@@ -78,7 +77,7 @@ def test_a_blank_token_is_refused(log, piece_id):
 def test_measuring_again_adds_a_reading_beside_the_old_one(log, piece_id):
     first = keep(log, piece_id, token="1")
     second = keep(log, piece_id, token="2", reading=reading_of(DATA, n=7))
-    lines = readings_of_piece(log, piece_id)
+    lines = list_readings(log, piece_id=piece_id)
     assert {line.id for line in lines} == {first.id, second.id}
     assert counts(log)["photo"] == counts(log)["photo_use"] == 1
 
@@ -86,7 +85,7 @@ def test_measuring_again_adds_a_reading_beside_the_old_one(log, piece_id):
 def test_the_same_photo_at_another_stage_is_another_use(log, piece_id):
     keep(log, piece_id, token="1", use=PhotoUse(stage="as_struck"))
     keep(log, piece_id, token="2", use=PhotoUse(stage="ground"))
-    stages = {line.use.stage for line in readings_of_piece(log, piece_id)}
+    stages = {line.use.stage for line in list_readings(log, piece_id=piece_id)}
     assert stages == {"as_struck", "ground"}
     assert counts(log)["photo_use"] == 2
 
@@ -175,9 +174,9 @@ def test_numpy_numbers_become_plain_ones(log, piece_id):
 def test_a_deleted_reading_is_hidden_and_comes_back(log, piece_id):
     saved = keep(log, piece_id)
     delete_reading(log, saved.id)
-    assert readings_of_piece(log, piece_id) == ()
+    assert list_readings(log, piece_id=piece_id) == ()
     restore_reading(log, saved.id)
-    assert [line.id for line in readings_of_piece(log, piece_id)] == [saved.id]
+    assert [line.id for line in list_readings(log, piece_id=piece_id)] == [saved.id]
 
 
 def test_a_reading_that_is_not_there(log):
@@ -204,7 +203,7 @@ def test_new_piece_is_kept_with_its_reading(log):
     saved = keep_new(log)
 
     (casting,) = list_castings(log)
-    (line,) = readings_of_piece(log, casting.piece.id)
+    (line,) = list_readings(log, piece_id=casting.piece.id)
     assert (line.id, casting.pour.name, casting.form_use) == (saved.id, "12", 1)
     assert keep_new(log) == replace(saved, already_saved=True)
     assert len(list_castings(log)) == 1
@@ -225,11 +224,11 @@ def test_a_reading_on_the_wrong_piece_is_put_right(log, piece_id):
     other = add(log, Piece(name="8", pour_id=pour_id), save_token="8").id
     saved = keep(log, piece_id, use=PhotoUse(stage="as_struck"))
     reading = load_reading(log, saved.id)
-    (line,) = readings_of_piece(log, piece_id)
+    (line,) = list_readings(log, piece_id=piece_id)
     right = PhotoUse(stage="ground", surface_state="dry", set_up="light table")
     correct_reading(log, line, piece_id=other, use=right)
-    assert readings_of_piece(log, piece_id) == ()
-    (moved,) = readings_of_piece(log, other)
+    assert list_readings(log, piece_id=piece_id) == ()
+    (moved,) = list_readings(log, piece_id=other)
     assert (moved.id, moved.use, moved.version) == (saved.id, right, 2)
     assert same(load_reading(log, saved.id), reading)
     with pytest.raises(ConflictError, match="Someone else changed reading"):
@@ -240,4 +239,4 @@ def test_a_reading_on_the_wrong_piece_is_put_right(log, piece_id):
         correct_reading(log, replace(moved, id=99), use=right)
     correct_reading(log, moved, piece_id=piece_id, use=line.use)
     assert counts(log)["photo_use"] == 2
-    assert [kept.use for kept in readings_of_piece(log, piece_id)] == [line.use]
+    assert [kept.use for kept in list_readings(log, piece_id=piece_id)] == [line.use]

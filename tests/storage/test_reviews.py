@@ -9,8 +9,8 @@ from analysis.model.review import Mark, Outline
 from analysis.storage.piece_table import piece_table
 from analysis.storage.readings import (
     correct_reading,
+    list_readings,
     load_reading,
-    readings_of_piece,
     save_reading,
 )
 from analysis.storage.records import add, load
@@ -69,7 +69,7 @@ def review(log, reading_id, *, token="t", signed_by="R.", marks=MARKS, reading=N
 def test_a_review_stands_beside_the_automatic_reading(log, piece_id, automatic):
     before = load_reading(log, automatic)
     saved = review(log, automatic, signed_by=" R. ")
-    new, old = readings_of_piece(log, piece_id)
+    new, old = list_readings(log, piece_id=piece_id)
     assert (new.id, new.reviews_id, new.reviewed_by) == (saved.id, automatic, "R.")
     assert new.reviewed_at >= old.saved_at
     assert (old.id, old.reviews_id, old.reviewed_at) == (automatic, None, None)
@@ -93,7 +93,7 @@ def test_tables_take_the_reviewed_one_and_say_so(log, automatic):
 def test_the_latest_review_holds(log, piece_id, automatic):
     review(log, automatic)
     last = review(log, automatic, token="u", marks=MARKS[:1], reading=reading_of(DATA))
-    assert readings_of_piece(log, piece_id)[0].id == last.id
+    assert list_readings(log, piece_id=piece_id)[0].id == last.id
     (row,) = piece_table(log)
     summary = reading_of(DATA).summary
     assert row.void_area_percent == pytest.approx(
@@ -114,17 +114,17 @@ def test_decisions_come_back_as_made(log, automatic):
 def test_a_second_press_saves_nothing(log, piece_id, automatic):
     first, second = review(log, automatic), review(log, automatic)
     assert (first.id, second.already_saved) == (second.id, True)
-    assert len(readings_of_piece(log, piece_id)) == 2
+    assert len(list_readings(log, piece_id=piece_id)) == 2
 
 
 def test_a_review_goes_with_its_reading_to_the_right_piece(log, piece_id, automatic):
     review(log, automatic)
     pour_id = load(log, Piece, piece_id).pour_id
     other = add(log, Piece(name="8", pour_id=pour_id), save_token="8").id
-    line = readings_of_piece(log, piece_id)[1]
+    line = list_readings(log, piece_id=piece_id)[1]
     correct_reading(log, line, piece_id=other, use=line.use)
-    assert readings_of_piece(log, piece_id) == ()
-    assert len(readings_of_piece(log, other)) == 2
+    assert list_readings(log, piece_id=piece_id) == ()
+    assert len(list_readings(log, piece_id=other)) == 2
 
 
 @pytest.mark.parametrize(
@@ -138,7 +138,7 @@ def test_a_review_goes_with_its_reading_to_the_right_piece(log, piece_id, automa
 def test_half_reviews_are_refused(log, piece_id, automatic, changes, message):
     with pytest.raises(InputError, match=message):
         review(log, automatic, **changes)
-    assert len(readings_of_piece(log, piece_id)) == 1
+    assert len(list_readings(log, piece_id=piece_id)) == 1
 
 
 def test_a_review_of_a_review_is_refused(log, automatic):

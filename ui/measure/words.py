@@ -54,7 +54,6 @@ WHOLE_STRIP = "The whole strip"
 PROPOSE = "Propose an outline"
 UP = "Which side was up in the form?"
 UPS = {"top": "Top", "right": "Right", "bottom": "Bottom", "left": "Left"}
-LIKE_BEFORE = "Marks from an earlier photo"
 FORM = "Form, to reuse the marks of an earlier photo"
 USE_MARKS = "Mark as last time in"
 FACE_NAME = "Name of the face (blank: the only one)"

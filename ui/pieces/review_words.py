@@ -45,7 +45,6 @@ SAVE = "Save review"
 LEAVE = "Leave for later"
 DISCARD = "Discard changes"
 SAVED = "Review saved. The automatic reading stays beside it."
-NO_SPOT = "There is no outline there. To add a void, choose 'Add missed'."
 
 
 def spot(chosen: Spot) -> str:

@@ -15,7 +15,6 @@ FEW = "Too few voids to see a pattern."
 NO_SCALE = "This map needs a scale: measure the photo again with one."
 WHY = "What may have caused it"
 REPAIR = "Leave or fill?"
-VIEW = "Seen from, m"
 TELL = "How to tell"
 DO = "What to do"
 SOURCE = "Source"
@@ -27,7 +26,6 @@ NO_UP = (
     "Nobody marked which way was up in the form, so top and bottom are not compared."
 )
 SURE = {"likely": "Likely", "possible": "Possible"}
-MAP_ALT = "Map of the voids on the face"
 DEEP_ONE = (
     "1 void is wider than 10 mm and left out: such voids have any shape, so measure "
     "how deep it is."
