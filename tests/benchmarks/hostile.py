@@ -36,8 +36,8 @@ from analysis.storage.readings import list_readings
 from analysis.storage.restoring import begin_anew, last_good, restore
 from analysis.storage.store import open_log
 from tests.benchmarks.hostile_work import WORKS, killed_at
-from tests.support.crowd import new_log, save_one
 from tests.storage.test_unreadable import read_all
+from tests.support.crowd import new_log, save_one
 
 SECTOR = 512
 # A pixel is another than it was from this many grey levels on; of so few, none is told.

@@ -6,8 +6,8 @@ import pytest
 
 from tests.benchmarks.face_scenes import draw
 from tests.support.pictures import file_of
-from tests.ui import screens
 from tests.support.screens import given, press, ran, start, texts
+from tests.ui import screens
 
 DRAWN = draw(1, 71)
 
