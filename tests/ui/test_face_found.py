@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from tests.benchmarks.face_scenes import draw
+from tests.support import screens
 from tests.support.pictures import file_of
 from tests.support.screens import given, press, ran, start, texts
-from tests.ui import screens
 
 DRAWN = draw(1, 71)
 
