@@ -24,6 +24,7 @@ _RAGGED_SOLIDITY, _FAINT_CONTRAST = 0.75, 0.42
 _WINDING_THINNESS, _WINDING_PX, _CRACK_SHARPNESS = 4.0, 18.0, 0.8
 _SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
 # Counted from this probability; a mark that looks like a stain only from the second.
+_SURELY, _WITHOUT_SURE, _LEAST_SURE_PX = 0.95, 0.94, 12.0
 COUNTED_FROM, _SURE, _SURE_SOFT, _SOFT_EDGE = 0.5, 0.8, 0.9, 0.75
 WORDS = {
     "unsure": "more like a mark, a grain or noise than a void",
@@ -66,7 +67,7 @@ def rejected_kinds(
     """
     kind = np.full(len(features.contrast), "", dtype="<U12")
     if whole is not None and whole.by_network:
-        kind[whole.probability < COUNTED_FROM] = "unsure"
+        kind[whole.probability < _counted_from(whole, shapes)] = "unsure"
         least = np.where(features.rim_sharpness < _SOFT_EDGE, _SURE_SOFT, _SURE)
         kind[_stained(features, shapes) & (whole.probability < least)] = "stain"
         kind[_too_soft(features) & (whole.probability < _SURE_SOFT)] = "stain"
@@ -81,6 +82,17 @@ def rejected_kinds(
     kind[line & ~straight] = "crack"
     kind[line & straight] = "joint_or_fin"
     return kind
+
+
+def _counted_from(whole: Completed, shapes: Shapes) -> float:
+    """Ask for more where not one candidate of the face is surely a void.
+
+    Faces with voids have some that leave no doubt; on clean faces with stains or
+    clouds the likeliest marks come near, and none gets there.
+    """
+    large = shapes.pixel_count >= _LEAST_SURE_PX
+    best = float(whole.probability[large].max(initial=0.0))
+    return COUNTED_FROM if best >= _SURELY else _WITHOUT_SURE
 
 
 def _stained(features: Features, shapes: Shapes) -> NDArray[np.bool_]:
