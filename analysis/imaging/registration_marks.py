@@ -52,7 +52,7 @@ def guessed(
     >>> rough = rng.normal(0, 1, (400, 500)).astype(np.float32)
     >>> face = cv2.GaussianBlur(rough, (0, 0), 4)
     >>> matrix, _ = guessed(face, np.roll(face, 7, 1), np.ones(face.shape, bool))
-    >>> matrix.round()[:2].tolist()
+    >>> (matrix.round()[:2] + 0.0).tolist()
     [[1.0, 0.0, 7.0], [0.0, 1.0, 0.0]]
     """
     start, end = _matched(first, second, inside)

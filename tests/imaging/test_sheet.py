@@ -132,7 +132,7 @@ def test_two_sheets_are_said():
 
 def test_a_card_of_another_size_beside_the_sheet_is_said():
     both = _with_sheet(CARD_MARKERS, at=(350, 220), size=0.7, face=_with_sheet())
-    with pytest.raises(ScaleError, match="Two markers of different size"):
+    with pytest.raises(ScaleError, match="two markers of different size"):
         find_sheet(seen(both, PX_PER_MM, face_to_photo(FACE_MM)))
 
 

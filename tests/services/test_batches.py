@@ -95,7 +95,7 @@ def test_pieces_behind_a_point_whose_pour_is_gone_are_refused(log):
     gone = measured_pieces(
         table_from_csv("piece,pour,void_area_percent\n1,B998,0.4\n2,B999,0.4\n")
     )
-    with pytest.raises(NotInLogError, match="B999 was taken out"):
+    with pytest.raises(NotInLogError, match="B999 was removed from the log"):
         castings_at(log, columns, batches(gone).track, 1)
 
 
@@ -160,7 +160,7 @@ def test_baseline_that_cannot_carry_limits_is_refused(log):
     result = followed(log).track
     with pytest.raises(InputError, match="has 4 pours: choose at least 8"):
         batch_marks.freeze_baseline(log, result, 0, 3, save_token="a")
-    with pytest.raises(NotInLogError, match="stools was taken out"):
+    with pytest.raises(NotInLogError, match="stools was removed from the log"):
         batch_marks.freeze_baseline(
             log, result, 0, 9, save_token="b", product_line="stools"
         )
@@ -214,7 +214,7 @@ def test_forms_are_judged_with_their_refinishing(log):
     found = forms.wear(columns, refinished={"Trough A": day})
     assert found["Trough A"].use.min() == 9.0
     assert found["Trough B"].use.min() == 1.0
-    with pytest.raises(NotInLogError, match="Trough Z was taken out"):
+    with pytest.raises(NotInLogError, match="Trough Z was removed from the log"):
         batch_marks.add_refinished(log, "Trough Z", day, save_token="t")
 
 

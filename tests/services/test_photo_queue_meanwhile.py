@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import ConflictError
+from analysis.model.face_proposal import FaceProposal
 from analysis.model.log import Piece
 from analysis.services import log as log_service
 from analysis.services import photo_queue, records
@@ -14,7 +15,7 @@ from analysis.storage.readings import delete_reading
 from tests.support.cast_pieces import filled
 from tests.support.queue_photos import by_name, photo, piece_card
 
-_FRAME = np.array([[0.0, 0.0], [0.0, 900.0], [700.0, 900.0], [700.0, 0.0]])
+_FRAME = np.array([[0.0, 0.0], [0.0, 700.0], [900.0, 700.0], [900.0, 0.0]])
 
 
 @pytest.fixture
@@ -24,7 +25,10 @@ def log(tmp_path):
 
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch):
-    monkeypatch.setattr(photo_queue, "propose_outline", lambda *_: _FRAME)
+    face = FaceProposal(
+        outline_px=_FRAME, left_out_px=(), sure=0.9, face_share=0.8, whole=False
+    )
+    monkeypatch.setattr(photo_queue, "find_face", lambda *_: face)
 
 
 @pytest.fixture

@@ -76,7 +76,7 @@ def test_unrolled_share_is_that_of_the_flat_face(face, taken, distance):
     view, scale = unrolled(edges, (2 * RADIUS_MM,) * 2, distance_mm=distance)
     reading, mask = measure(photo, scale=scale, face=Face(view=view))
 
-    assert reading.summary.void_share.value == pytest.approx(truth(face), rel=0.05)
+    assert reading.summary.void_share.value == pytest.approx(truth(face), rel=0.07)
     assert mask.shape == (view.height_px, view.width_px)
     assert reading_overlay(photo, reading).shape[:2] == mask.shape
 
@@ -87,7 +87,7 @@ def test_known_distance_gives_true_sizes(taken):
     reading, _ = measure(photo, scale=scale, face=Face(view=view))
     strip_mm2 = np.pi / 2 * RADIUS_MM * 0.8 * TALL_MM
 
-    assert reading.summary.face_area_mm2 == pytest.approx(strip_mm2, rel=0.05)
+    assert reading.summary.face_area_mm2 == pytest.approx(strip_mm2, rel=0.07)
     assert scale.relative_uncertainty < 0.02
 
 

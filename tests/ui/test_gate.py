@@ -68,10 +68,10 @@ HTML = (("accept", "text/html"),)
     [
         ("/", "GET", HTML, b"Passphrase"),
         ("/pieces", "GET", HTML, b"Passphrase"),
-        ("/media/abc.png", "GET", (), b"not let in"),
-        ("/_stcore/upload_file/a/b", "PUT", (), b"not let in"),
-        ("/_stcore/host-config", "GET", (), b"not let in"),
-        ("/static/js/index.js", "GET", (), b"not let in"),
+        ("/media/abc.png", "GET", (), b"not signed in"),
+        ("/_stcore/upload_file/a/b", "PUT", (), b"not signed in"),
+        ("/_stcore/host-config", "GET", (), b"not signed in"),
+        ("/static/js/index.js", "GET", (), b"not signed in"),
     ],
 )
 def test_strangers_get_nothing(keys, path, method, headers, expected):

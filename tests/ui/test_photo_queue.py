@@ -119,6 +119,7 @@ def test_photo_with_a_card_is_of_its_piece_and_scaled(log):
     app = ran(app.file_uploader(key="upload").upload("a.jpg", card).run())
     assert "The card in the photo is of 001, pour 12" in texts(app)
     assert "Sheet or card found" in texts(app)
+    app = press(app, "Right")
     press(press(app, "Measure"), "Save")
 
     (line,) = log_service.list_readings(log)

@@ -52,7 +52,6 @@ def test_empty_log_gives_todays_trial():
     assert "pours, each with 1 piece with" in said
     assert "1. Any form:" in said
     assert "open joints" in said
-    assert "too young" in said
     assert KEEP in labels(app)
 
 

@@ -72,6 +72,7 @@ def test_the_second_of_an_upload_can_be_the_second_light(files):
     app = start()
     given = [("a.png", files[0], "image/png"), ("b.png", files[1], "image/png")]
     ran(app.file_uploader[0].set_value(given).run())
+    app = press(app, "The photo holds nothing but face")
     app = press(typed_scale(app), "Measure")
 
     app = press(app, "Use the next photo of the upload")

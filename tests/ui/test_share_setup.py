@@ -72,7 +72,7 @@ def test_the_page_is_there_only_while_shared(monkeypatch):
     monkeypatch.setenv("STRUCKFACE_SHARED_AT", ADDRESS)
     app = open_page("sharing")
     assert app.code[0].value == ADDRESS
-    assert "not encrypted" in texts(app)
+    assert "othing is encrypted" in texts(app)
 
 
 def test_sharing_is_asked_for_and_goes_behind_the_gate():
