@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 OUTCOME = "void_area_percent"
 ASKED = ("form_type", "vibration_method", "vibration_s", OUTCOME)
 # Standard deviations of log shares that settings act by. Published effects of release
-# agents (FACTS: 50 to 95 percent fewer pores) and of sealed joints reach a factor of 2
+# agents (50 to 95 % fewer pores in one study) and of sealed joints reach a factor of 2
 # and more; forms of one type and a drift over the log are supposed to act less.
 LEVEL_SD, SLOPE_SD, FORM_SD, DRIFT_SD = 0.6, 1.0, 0.3, 0.3
 FEWEST_LATE = 3
