@@ -188,3 +188,12 @@ def choose(page, label: str, option: str, *, exact: bool = False) -> None:
         settled(page)
     msg = f"{option} was not offered under {label}."
     raise AssertionError(msg)
+
+
+def accept_face(page):
+    """Say that the photo holds nothing but face, where the page asks."""
+    settled(page)
+    whole = page.get_by_role("button", name="The photo holds nothing but face")
+    if whole.count():
+        whole.first.click()
+        settled(page)

@@ -46,6 +46,7 @@ def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):
         scale = page.get_by_text(re.compile(r"mm per px, give or take")).inner_text()
         assert float(scale.split()[0]) == pytest.approx(0.2, rel=0.02)
 
+        server.accept_face(page)
         screen.press("Measure")
         share = page.get_by_role("heading", name="% void area")
         expect(share).to_be_visible()

@@ -45,6 +45,7 @@ def test_second_photo_of_a_form_needs_few_taps(tmp_path, chromium):
         give(page, sheet_png())
         way(page, "Sheet or card")
         expect(page.get_by_text("Sheet or card found")).to_be_visible()
+        server.accept_face(page)
         screen.press("Measure")
         expect(page.get_by_role("heading", name="% void area")).to_be_visible()
         screen.write("Form name", "Trough A")
@@ -56,6 +57,7 @@ def test_second_photo_of_a_form_needs_few_taps(tmp_path, chromium):
         screen.press("Take another photo")
         give(page, sheet_png(tilt_deg=4), "second.png")
         # Four taps: measure, open the list of pieces, choose, save.
+        server.accept_face(page)
         screen.press("Measure")
         expect(page.get_by_role("heading", name="% void area")).to_be_visible()
         server.choose(page, "Piece", "007", exact=True)
@@ -98,6 +100,7 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
         screen.write("Height of the face", "120")
         scale = page.get_by_text(re.compile(r"mm per px, give or take")).inner_text()
         assert float(scale.split()[0]) == pytest.approx(0.5, rel=0.05)
+        server.accept_face(page)
         screen.press("Measure")
         expect(page.get_by_role("heading", name="% void area")).to_be_visible()
 
@@ -107,6 +110,7 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
             tap(page, edge)
         screen.write("Diameter at the top", "220")
         expect(page.get_by_text("within 45 degrees")).to_be_visible()
+        server.accept_face(page)
         screen.press("Measure")
         expect(page.get_by_role("heading", name="% void area")).to_be_visible()
         page.close()

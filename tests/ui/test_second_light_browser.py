@@ -33,6 +33,7 @@ def test_two_photos_are_measured_together_on_a_phone(tmp_path, chromium):
         server.settled(page)
         page.get_by_role("radio", name="None", exact=True).click()
         server.settled(page)
+        server.accept_face(page)
         page.get_by_role("button", name="Measure", exact=True).click()
         expect(page.get_by_role("heading", name="% void area")).to_be_visible()
         server.settled(page)

@@ -127,6 +127,7 @@ def test_a_phone_goes_from_the_photo_to_the_saved_reading(shared, chromium):
     page.get_by_role("radio", name="mm per px").tap()
     server.settled(page)
     write(page, "mm per px", "0.2")
+    server.accept_face(page)
     page.get_by_role("button", name="Measure", exact=True).tap()
     expect(page.get_by_text("Voids counted")).to_be_visible()
     server.settled(page)
