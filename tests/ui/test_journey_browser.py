@@ -30,7 +30,7 @@ def patience():
     expect.set_options(timeout=5000)
 
 
-def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):
+def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):  # noqa: PLR0915  one walk
     said = tmp_path / "server.log"
     page = chromium.new_page(viewport={"width": 390, "height": 900})
     screen = Screen(page)
