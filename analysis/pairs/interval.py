@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 _NORMAL_95 = 1.959964
 # What is left when rims and decisions are right, common to a pair, and of each void by
-# itself; chosen on drawn pairs of the first renderer.
+# itself; set by hand, not fitted.
 _COMMON_SD, _ONE_VOID_SD = 0.05, 0.14
 # Shallow floors that no lamp shades are missed: the truth may lie above by this part.
 _MISSED = 0.04

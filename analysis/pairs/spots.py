@@ -265,8 +265,6 @@ def _no_doubts(area_px: float) -> Doubts:
     """Doubts of one photo do not hold for a pair, whose interval is its own."""
     return Doubts(
         rim_px=0.0,
-        dark_px=area_px,
-        first_px=area_px,
         strict_px=area_px,
         missed_px=0.0,
         wrong_px=0.0,

@@ -52,8 +52,6 @@ class Completed:
         Of being a void, 0..1.
     rim_doubt_px : ndarray of float64, (m,)
         Px whose side of the rim is not sure, each by how unsure it is, px².
-    dark_px, first_px : ndarray of float64, (m,)
-        Area by darkness alone and by the first look of the network, px².
     light : LightDirection
     by_network : bool
         Whether the network drew the openings.
@@ -64,8 +62,6 @@ class Completed:
     origin: NDArray[np.intp]
     probability: _Floats
     rim_doubt_px: _Floats
-    dark_px: _Floats
-    first_px: _Floats
     light: LightDirection
     by_network: bool
     doubts: dict[Flag, NDArray[np.bool_]]
@@ -133,8 +129,6 @@ def _by_network(
         origin=at,
         probability=likely[at],
         rim_doubt_px=drawn.unsure_px[at] * np.minimum(part, 1.0),
-        dark_px=candidates.area_px[at] * np.minimum(part, 1.0),
-        first_px=drawn.first_area_px[at] * np.minimum(part, 1.0),
         light=LightDirection(
             towards_rad=towards if side > _LEAST_SIDE else None, rakes=rakes
         ),
@@ -269,14 +263,11 @@ def _by_rays(
         whole = join_lit(light, candidates, shapes, seen.towards_rad)
     every = np.arange(len(candidates.area_px))
     regions, parent = _parted(whole, whole.labels, every, whole.area_px, patches)
-    area = regions.area_px
     return Completed(
         regions=regions,
         origin=parent,
         probability=np.ones(len(parent)),
         rim_doubt_px=np.zeros(len(parent)),
-        dark_px=np.minimum(candidates.area_px[parent], area),
-        first_px=area,
         light=seen,
         by_network=False,
         doubts={

@@ -54,8 +54,6 @@ class Doubts:
     ----------
     rim_px : float
         Px whose side of the rim is not sure, each by how unsure it is.
-    dark_px, first_px : float
-        By darkness alone; by the first look of the network.
     strict_px : float
         Of voids counted with a probability of 0.8 and more.
     missed_px, wrong_px : float
@@ -66,8 +64,6 @@ class Doubts:
     """
 
     rim_px: float
-    dark_px: float
-    first_px: float
     strict_px: float
     missed_px: float
     wrong_px: float
@@ -220,8 +216,6 @@ def _doubts(
     unlikely = turned_down & (likely < COUNTED_FROM)
     return Doubts(
         rim_px=float(whole.rim_doubt_px[counted].sum()),
-        dark_px=float(whole.dark_px[counted].sum()),
-        first_px=float(whole.first_px[counted].sum()),
         strict_px=float(area[counted & (likely > _STRICT)].sum()),
         missed_px=float((area * likely)[unlikely].sum()),
         wrong_px=float((area * (1 - likely))[counted].sum()),

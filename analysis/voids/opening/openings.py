@@ -59,8 +59,6 @@ class Openings:
         Where each patch lies, px of the photo.
     area_px : ndarray of float64, (n,)
         Area of the opening, px².
-    first_area_px : ndarray of float64, (n,)
-        The same by the first pass, which is told no more than the dark part.
     unsure_px : ndarray of float64, (n,)
         How far the area may be off, from how sure each px is.
     void_logit : ndarray of float64, (n,)
@@ -72,7 +70,6 @@ class Openings:
     opening: NDArray[np.float32]
     frames: Frames
     area_px: NDArray[np.float64]
-    first_area_px: NDArray[np.float64]
     unsure_px: NDArray[np.float64]
     void_logit: NDArray[np.float64]
     light: NDArray[np.float64]
@@ -146,7 +143,6 @@ def draw_openings(
         opening=opening,
         frames=frames_2,
         area_px=opening.sum(axis=(1, 2), dtype=np.float64) * cell,
-        first_area_px=mine.sum(axis=(1, 2), dtype=np.float64) * frames.patch_px**2,
         unsure_px=sure.sum(axis=(1, 2), dtype=np.float64) * cell,
         # The first frame shows more of what lies around, and judges better.
         void_logit=first.void_logit,
