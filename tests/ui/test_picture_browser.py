@@ -114,11 +114,14 @@ class Hand:
         else:
             button.click()
 
-    def marked(self, count):
-        """Points that the server has, once there are so many."""
-        # While the page is redrawn, what it showed before may stand beside it.
-        told = self.page.locator(f"[data-testid=marked][data-count='{count}']")
-        expect(told).to_have_count(1)
+    def marked(self, count, version=0):
+        """Points of a version that the server has, once there are so many."""
+        # While the page is redrawn, what it showed before may stand beside it, and it
+        # stands there for some time after the picture itself has changed.
+        told = self.page.locator(
+            f"[data-testid=marked][data-version='{version}'][data-count='{count}']"
+        )
+        expect(told).to_have_count(1, timeout=30_000)
         return json.loads(told.inner_text())
 
 
@@ -139,7 +142,7 @@ def open_picture(live, chromium):
         page = context.new_page()
         page.goto(f"{live(APP, base_path=base_path)}?{query}")
         expect(page.get_by_test_id("marked")).to_be_visible(timeout=60_000)
-        expect(page.locator("canvas")).to_be_visible()
+        expect(page.locator("canvas")).to_be_visible(timeout=60_000)
         page.wait_for_timeout(500)
         return Hand(
             page=page,
@@ -313,14 +316,31 @@ def test_points_and_zoom_survive_a_rerun(phone):
     phone.marked(0)
 
 
-def test_another_version_starts_over(laptop):
+@pytest.mark.parametrize("query", ["", "slow_s=0.5"])
+def test_another_version_starts_over(open_picture, query):
+    laptop = open_picture(LAPTOP, query=query)
     laptop.tap(laptop.of_photo(600, 600))
     laptop.marked(1)
     laptop.press("Start over")
     expect(laptop.page.get_by_text("0 points.")).to_be_visible()
     laptop.tap(laptop.of_photo(900, 600))
 
-    assert laptop.marked(1)[0] == pytest.approx((900, 600), abs=0.5 / laptop.fit)
+    (only,) = laptop.marked(1, version=1)
+    assert only == pytest.approx((900, 600), abs=0.5 / laptop.fit)
+
+
+def test_points_of_a_version_left_never_come_back(laptop):
+    laptop.tap(laptop.of_photo(600, 600))
+    laptop.marked(1)
+    laptop.press("Start over")
+    laptop.marked(0, version=1)
+    laptop.press("Go back")
+
+    laptop.marked(0)
+    expect(laptop.page.get_by_text("0 points.")).to_be_visible()
+    laptop.tap(laptop.of_photo(900, 600))
+    (only,) = laptop.marked(1)
+    assert only == pytest.approx((900, 600), abs=0.5 / laptop.fit)
 
 
 def test_quick_taps_are_all_kept(phone):

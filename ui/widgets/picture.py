@@ -120,7 +120,8 @@ def picture(
     lines : sequence of array_like, (n, 2)
         Closed outlines drawn on the photo, (x, y).
     version : str
-        Another one drops the marked points for `points`.
+        Another one drops the marked points for `points`, for good: they do not come
+        back with a version that was shown before.
     tallest : int
         Greatest height on the screen, CSS px; never more than 70 % of the window.
     spots : sequence of DrawnSpot
@@ -156,6 +157,7 @@ def picture(
     )
     start = _plain(points, "The points marked")
     held = st.session_state.get(key)
+    version = _this_turn(key, version)
     data = {
         "key": key,
         "version": version,
@@ -185,6 +187,20 @@ def picture(
         on_tap_change=tapped,
     )
     return _marks(result, size, version, start)
+
+
+def _this_turn(key: str, version: str) -> str:
+    """Put before a version how often the picture has gone to another one.
+
+    The browser's points carry it, so that points of a version that was left are not
+    taken for points of the same version shown again.
+    """
+    name = f"{key} turn"
+    before, turn = st.session_state.get(name, (version, 0))
+    if before != version:
+        turn += 1
+    st.session_state[name] = (version, turn)
+    return f"{turn} {version}"
 
 
 def _nothing() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import time
 
 import numpy as np
 import streamlit as st
@@ -31,8 +32,11 @@ st.set_page_config(layout="wide")
 if st.button("Rerun"):
     st.session_state["reruns"] = st.session_state.get("reruns", 0) + 1
     st.write("One more line above the photo.")
-if st.button("Start over"):
+row = st.container(horizontal=True)
+if row.button("Start over"):
     st.session_state["version"] = st.session_state.get("version", "") + "*"
+if row.button("Go back"):
+    st.session_state["version"] = st.session_state["version"][:-1]
 version = st.session_state.get("version", "")
 marked = picture(
     preview(),
@@ -45,7 +49,12 @@ marked = picture(
     lines=[[(200, 1500), (440, 1500), (440, 1740), (200, 1740)]],
     version=version,
 )
+# What the server holds is told later than the picture shows it.
+time.sleep(float(query.get("slow_s", 0)))
 st.write("reruns", st.session_state.get("reruns", 0))
-st.html(f'<p data-testid="marked" data-count="{len(marked)}">{json.dumps(marked)}</p>')
+st.html(
+    f'<p data-testid="marked" data-version="{len(version)}" '
+    f'data-count="{len(marked)}">{json.dumps(marked)}</p>'
+)
 for _ in range(20):
     st.write("Below the photo.")
