@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from analysis.flags import Flag
 from analysis.voids.candidates import Candidates
@@ -101,14 +100,27 @@ def complete(
     if network.record() is None:
         return _by_rays(light, candidates, shapes, patches, seen)
     blur = sharp_edge(candidates) / EDGE_OF_BLUR
-    drawn = draw_openings(light, around.backgrounds, candidates, pixels, blur)
-    return _by_network(face, candidates, shapes, patches, drawn, rakes=seen.rakes)
+    # Each pit of a chain is drawn by itself: the chain as one would be drawn with what
+    # lies between its pits. Honeycomb has no pits of its own.
+    in_patch = inside(patches, shapes)
+    parts, part_of = _parted(
+        candidates,
+        candidates.labels,
+        np.arange(pixels.count),
+        candidates.area_px,
+        shapes,
+        in_patch,
+        left_whole=in_patch,
+    )
+    if len(part_of) > pixels.count:
+        pixels = region_pixels(parts.labels, len(part_of))
+    drawn = draw_openings(light, around.backgrounds, parts, pixels, blur)
+    return _by_network(face, parts, patches, drawn, rakes=seen.rakes)
 
 
 def _by_network(
     face: NDArray[np.bool_],
     candidates: Candidates,
-    shapes: Shapes,
     patches: NDArray[np.bool_],
     drawn: Openings,
     *,
@@ -117,9 +129,10 @@ def _by_network(
     sharp = sharp_edge(candidates)
     likely = void_probability(judging_features(candidates, drawn.void_logit, sharp))
     labels, origin, area = _pasted(face, candidates, drawn)
-    dark, dark_of = split_touching(candidates.labels, shapes, inside(patches, shapes))
-    labels, origin, area = parted_like(labels, origin, area, dark, dark_of)
-    regions, parent = _parted(candidates, labels, origin, area, patches)
+    shapes = region_shapes(region_pixels(labels, len(origin)))
+    regions, parent = _parted(
+        candidates, labels, origin, area, shapes, inside(patches, shapes)
+    )
     at = origin[parent]
     side = float(np.hypot(*drawn.light))
     towards = float(np.arctan2(drawn.light[1], drawn.light[0]))
@@ -168,74 +181,17 @@ def _pasted(
     return renumber[labels], origin[alive], area[alive]
 
 
-def parted_like(
-    labels: NDArray[np.int32],
-    origin: NDArray[np.intp],
-    area: _Floats,
-    dark: NDArray[np.int32],
-    dark_of: NDArray[np.intp],
-) -> tuple[NDArray[np.int32], NDArray[np.intp], _Floats]:
-    """Part openings as their dark parts are parted.
-
-    A drawn opening is smoother than the dark part it was drawn from and may have lost
-    the neck between two touching pits. Each px goes to the nearest dark part.
-
-    Parameters
-    ----------
-    labels : ndarray of int32, (rows, cols)
-        Openings 1 to m.
-    origin : ndarray of intp, (m,)
-        Candidate that each was drawn for.
-    area : ndarray of float64, (m,)
-        px².
-    dark : ndarray of int32, (rows, cols)
-        Candidates, parted where they touch.
-    dark_of : ndarray of intp, (k,)
-        Candidate that each dark part is of.
-
-    Returns
-    -------
-    labels, origin, area
-        Of the parted openings.
-    """
-    many = np.bincount(dark_of, minlength=int(origin.max(initial=0)) + 1) > 1
-    suspects = np.flatnonzero(many[origin])
-    if len(suspects) == 0:
-        return labels, origin, area
-    labels, origins, areas = labels.copy(), list(origin), list(area)
-    boxes = ndimage.find_objects(labels, len(origin))
-    for region in suspects:
-        box = boxes[region]
-        window = labels[box]
-        own = window == region + 1
-        parts = np.where(own, dark[box], 0)
-        mine = np.unique(parts[parts > 0])
-        mine = mine[dark_of[mine - 1] == origin[region]]
-        if len(mine) < 2:  # noqa: PLR2004  one part
-            continue
-        seeds = np.where(np.isin(parts, mine), parts, 0)
-        _, at = ndimage.distance_transform_edt(seeds == 0, return_indices=True)
-        nearest = seeds[tuple(at)]
-        whole = np.count_nonzero(own)
-        for part in mine[1:]:
-            here = own & (nearest == part)
-            origins.append(origin[region])
-            areas.append(area[region] * np.count_nonzero(here) / whole)
-            window[here] = len(origins)
-        areas[region] *= np.count_nonzero(window == region + 1) / whole
-    return labels, np.array(origins, dtype=np.intp), np.array(areas)
-
-
 def _parted(
     candidates: Candidates,
     labels: NDArray[np.int32],
     origin: NDArray[np.intp],
     area: _Floats,
-    patches: NDArray[np.bool_],
+    shapes: Shapes,
+    in_patch: NDArray[np.bool_],
+    left_whole: NDArray[np.bool_] | None = None,
 ) -> tuple[Candidates, NDArray[np.intp]]:
-    """Part openings that touch; also the region that each part was of."""
-    shapes = region_shapes(region_pixels(labels, len(origin)))
-    labels, parent = split_touching(labels, shapes, inside(patches, shapes))
+    """Part regions that touch; also the region that each part was of."""
+    labels, parent = split_touching(labels, shapes, in_patch, left_whole)
     size = region_pixels(labels, len(parent)).total()
     at = origin[parent]
     regions = Candidates(
@@ -262,7 +218,11 @@ def _by_rays(
     if seen.towards_rad is not None and seen.rakes:
         whole = join_lit(light, candidates, shapes, seen.towards_rad)
     every = np.arange(len(candidates.area_px))
-    regions, parent = _parted(whole, whole.labels, every, whole.area_px, patches)
+    if whole is not candidates:
+        shapes = region_shapes(region_pixels(whole.labels, len(every)))
+    regions, parent = _parted(
+        whole, whole.labels, every, whole.area_px, shapes, inside(patches, shapes)
+    )
     return Completed(
         regions=regions,
         origin=parent,

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 # Generous: on mottled faces voids are hardly darker than the mottling, and what is
 # wrong is turned down later, by more than darkness.
 LOOK_SHARE, LOOK_SIGMAS = 0.07, 2.5
-KEEP_SHARE, KEEP_SIGMAS = 0.20, 4.5
+KEEP_SHARE, KEEP_SIGMAS = 0.20, 3.5
 # Candidates with a softer edge than this are left to the stains.
 _SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 6.5, 0.45
 _FINE_CELL_PX = 4

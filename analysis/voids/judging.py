@@ -31,6 +31,9 @@ NAMES: Final = (
     "candidates for the face",
 )
 _MOST_LOGIT, _MOST_SHARP = 8.0, 1.5
+# What a face is like is told by the candidates that stand out of its noise this much;
+# fainter ones are judged by it.
+_LEAST_DEPTH, _SIGMAS = 0.20, 4.5
 
 
 def judging_features(
@@ -55,18 +58,20 @@ def judging_features(
         In the order of `NAMES`.
     """
     count = len(candidates.area_px)
+    told = candidates.depth > np.maximum(_LEAST_DEPTH, _SIGMAS * candidates.noise)
     size = np.sqrt(4 / np.pi * np.maximum(candidates.area_px, 1.0))
     logit = np.clip(void_logit, -_MOST_LOGIT, _MOST_LOGIT)
     likely = 1.0 / (1.0 + np.exp(-logit))
     sharp = sharp_edge_px / np.maximum(candidates.edge_px, 1e-6)
-    per_megapixel = max(count, 1) / candidates.labels.size * 1e6
+    strong = int(np.count_nonzero(told))
+    per_megapixel = max(strong, 1) / candidates.labels.size * 1e6
     return np.stack(
         [
             logit,
             candidates.depth,
             np.clip(sharp, 0.0, _MOST_SHARP),
             np.log2(size),
-            np.full(count, likely.mean() if count else 0.0),
+            np.full(count, likely[told].mean() if strong else 0.0),
             np.full(count, np.log10(per_megapixel)),
         ],
         axis=1,

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.voids.shapes import plump
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -23,9 +25,13 @@ _TINTED, _TINTED_CONTRAST, _DEEP = 0.008, 0.15, 0.55
 _RAGGED_SOLIDITY, _FAINT_CONTRAST = 0.75, 0.42
 _WINDING_THINNESS, _WINDING_PX, _CRACK_SHARPNESS = 4.0, 18.0, 0.8
 _SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
-# Counted from this probability; a mark that looks like a stain only from the second.
+# Counted from this probability; a mark that looks like a stain only from the second,
+# one with a soft edge from the third.
 _SURELY, _WITHOUT_SURE, _LEAST_SURE_PX = 0.95, 0.94, 12.0
-COUNTED_FROM, _SURE, _SURE_SOFT, _SOFT_EDGE = 0.5, 0.8, 0.9, 0.75
+_LIKELY, _BLACK = 0.85, 0.7
+COUNTED_FROM, _SURE, _SURE_SOFT, _SOFT_EDGE = 0.5, 0.7, 0.9, 0.75
+# A long shape has a body, or is a line, from this probability.
+_PLUMP_FROM = 0.9
 WORDS = {
     "unsure": "more like a mark, a grain or noise than a void",
     "crack": "long and thin: crack",
@@ -67,7 +73,10 @@ def rejected_kinds(
     """
     kind = np.full(len(features.contrast), "", dtype="<U12")
     if whole is not None and whole.by_network:
-        kind[whole.probability < _counted_from(whole, shapes)] = "unsure"
+        from_here = _counted_from(
+            whole.probability, features.contrast, shapes.pixel_count
+        )
+        kind[whole.probability < from_here] = "unsure"
         least = np.where(features.rim_sharpness < _SOFT_EDGE, _SURE_SOFT, _SURE)
         kind[_stained(features, shapes) & (whole.probability < least)] = "stain"
         kind[_too_soft(features) & (whole.probability < _SURE_SOFT)] = "stain"
@@ -76,23 +85,30 @@ def rejected_kinds(
         ragged = shapes.solidity < _RAGGED_SOLIDITY
         kind[ragged & (features.contrast < _FAINT_CONTRAST)] = "other"
         kind[_too_soft(features)] = "stain"
-    line = _line_shaped(features, shapes) | on_line
-    line &= ~in_patch
+    line = _line_shaped(features, shapes)
+    if whole is not None and whole.by_network:
+        surely = np.flatnonzero(line & (whole.probability >= _PLUMP_FROM))
+        line[surely] = ~plump(whole.regions.labels, surely, shapes)
+    line = (line | on_line) & ~in_patch
     straight = shapes.solidity > _STRAIGHT_SOLIDITY
     kind[line & ~straight] = "crack"
     kind[line & straight] = "joint_or_fin"
     return kind
 
 
-def _counted_from(whole: Completed, shapes: Shapes) -> float:
+def _counted_from(
+    likely: NDArray[np.float64],
+    contrast: NDArray[np.float64],
+    size_px: NDArray[np.float64],
+) -> float:
     """Ask for more where not one candidate of the face is surely a void.
 
-    Faces with voids have some that leave no doubt; on clean faces with stains or
-    clouds the likeliest marks come near, and none gets there.
+    Faces with voids have some that leave no doubt, or likely ones that are nearly
+    black inside; on clean faces with stains or clouds the likeliest marks come near,
+    and none gets there.
     """
-    large = shapes.pixel_count >= _LEAST_SURE_PX
-    best = float(whole.probability[large].max(initial=0.0))
-    return COUNTED_FROM if best >= _SURELY else _WITHOUT_SURE
+    sure = (likely >= _SURELY) | ((likely >= _LIKELY) & (contrast >= _BLACK))
+    return COUNTED_FROM if (sure & (size_px >= _LEAST_SURE_PX)).any() else _WITHOUT_SURE
 
 
 def _stained(features: Features, shapes: Shapes) -> NDArray[np.bool_]:

@@ -11,6 +11,8 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from skimage.segmentation import watershed
 
+from analysis.voids.shapes import plump
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
 
 _LEAST_AREA_PX = 30.0
 _DENTED = 0.94
-# Longer ones are lines, which have no lobes.
+# Longer ones are lines, which have no lobes, unless a disc so large lies in them.
 _THINNEST = 4.0
 # A neck wider than this part of the smaller lobe is no neck.
 _NECK = 0.62
@@ -27,7 +29,10 @@ _PEAK_WINDOW = np.ones((5, 5), np.uint8)
 
 
 def split_touching(
-    labels: NDArray[np.int32], shapes: Shapes, in_patch: NDArray[np.bool_]
+    labels: NDArray[np.int32],
+    shapes: Shapes,
+    in_patch: NDArray[np.bool_],
+    left_whole: NDArray[np.bool_] | None = None,
 ) -> tuple[NDArray[np.int32], NDArray[np.intp]]:
     """Part dented regions at their necks by watershed on the distance inside.
 
@@ -39,6 +44,8 @@ def split_touching(
         Of the regions.
     in_patch : ndarray of bool, (n,)
         Regions in honeycomb, which are lobed however long they are.
+    left_whole : ndarray of bool, (n,), optional
+        Regions that are not parted.
 
     Returns
     -------
@@ -62,11 +69,11 @@ def split_touching(
     count = len(shapes.solidity)
     origin = list(range(count))
     thin = np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count
-    dented = (
-        (shapes.solidity < _DENTED)
-        & (shapes.pixel_count >= _LEAST_AREA_PX)
-        & ((thin < _THINNEST) | in_patch)
-    )
+    dented = (shapes.solidity < _DENTED) & (shapes.pixel_count >= _LEAST_AREA_PX)
+    if left_whole is not None:
+        dented &= ~left_whole
+    long = np.flatnonzero(dented & (thin >= _THINNEST) & ~in_patch)
+    dented[long] = plump(labels, long, shapes)
     suspects = np.flatnonzero(dented)
     if len(suspects) == 0:
         return labels, np.arange(count)

@@ -13,8 +13,8 @@ from analysis.services.measuring import measure
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.synthetic.face import encode
 from analysis.synthetic.scene import Lamp
-from analysis.voids.completion import parted_like
-from analysis.voids.judging import NAMES, void_probability
+from analysis.voids.candidates import Candidates
+from analysis.voids.judging import NAMES, judging_features, void_probability
 from analysis.voids.opening import network
 from analysis.voids.opening.openings import own_part, seed_frames
 from analysis.voids.opening.planes import (
@@ -47,6 +47,19 @@ def frame(row, col, half, label=1):
     one = np.array([1.0])
     return Frames(
         row_px=row * one, col_px=col * one, half_px=half * one, label=np.array([label])
+    )
+
+
+def some_candidates(depth, noise):
+    flat = np.ones(len(depth))
+    return Candidates(
+        labels=np.zeros((50, 50), np.int32),
+        area_px=20 * flat,
+        depth=depth,
+        noise=noise,
+        edge_px=3 * flat,
+        background=0.4 * flat,
+        step=flat,
     )
 
 
@@ -138,18 +151,6 @@ class TestWhatIsMadeOfIt:
         assert (found.row_px[0], found.col_px[0]) == (44.5, 61.5)
         assert found.half_px[0] == 20
 
-    def test_openings_part_where_their_dark_parts_do(self):
-        labels = np.zeros((30, 60), np.int32)
-        labels[8:22, 5:55] = 1
-        dark = np.zeros_like(labels)
-        dark[12:18, 10:24], dark[12:18, 36:50] = 1, 2
-        parted, origin, area = parted_like(
-            labels, np.array([0]), np.array([700.0]), dark, np.array([0, 0])
-        )
-        assert parted.max() == 2
-        assert origin.tolist() == [0, 0]
-        assert area == pytest.approx([350, 350], abs=20)
-
     def test_likelier_with_every_reason(self):
         plain = np.array([[0.0, 0.5, 0.8, 3.0, 0.5, 2.0]])
         assert len(NAMES) == plain.shape[1]
@@ -157,6 +158,14 @@ class TestWhatIsMadeOfIt:
             more = plain.copy()
             more[0, at] += 0.5
             assert void_probability(more) > void_probability(plain)
+
+    def test_fainter_candidates_do_not_change_what_the_face_is_like(self):
+        depth, noise = np.array([0.9, 0.8, 0.3]), np.full(3, 0.08)
+        features = judging_features(some_candidates(depth, noise), np.zeros(3), 2.5)
+        alone = judging_features(
+            some_candidates(depth[:2], noise[:2]), np.zeros(2), 2.5
+        )
+        assert features[:2] == pytest.approx(alone)
 
     def test_lit_floors_belong_to_the_void(self, side_lit):
         found = segmented(side_lit.pixels, smallest_px2=12, mm_per_px=0.12)

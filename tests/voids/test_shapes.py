@@ -5,9 +5,11 @@ import pytest
 from skimage.measure import regionprops
 
 from analysis.voids.shapes import (
+    inscribed_px,
     labelled,
     on_boundary,
     outlines,
+    plump,
     region_pixels,
     region_shapes,
 )
@@ -225,3 +227,33 @@ class TestOutlines:
     def test_one_pixel_has_one(self):
         (line,) = outlines(np.int32(block(5, 7, 1, 1)), 1)
         assert line.tolist() == [[5, 7]]
+
+
+class TestPlump:
+    def regions(self, *masks):
+        labels = np.zeros(SHAPE, np.int32)
+        for number, mask in enumerate(masks, start=1):
+            labels[mask] = number
+        return labels, shapes_of(*masks)
+
+    @pytest.mark.parametrize("radius", [4, 9, 20])
+    def test_largest_disc_in_a_disc_is_itself(self, radius):
+        labels, _ = self.regions(ellipse(SHAPE, 60, 80, radius, radius))
+        widest = inscribed_px(labels, np.array([0]), 1)
+        assert widest[0] == pytest.approx(2 * radius, abs=1.5)
+
+    def test_largest_disc_in_a_block_is_as_wide_as_its_short_side(self):
+        labels, _ = self.regions(block(10, 10, 11, 90), block(60, 10, 30, 31))
+        found = inscribed_px(labels, np.array([1, 0]), 2)
+        assert found == pytest.approx([30, 11], abs=1)
+
+    def test_pits_have_a_body_and_lines_have_none(self):
+        pit = ellipse(SHAPE, 20, 80, 40, 10)
+        line = block(60, 10, 4, 140)
+        tailed = block(100, 10, 3, 140) | ellipse(SHAPE, 100, 60, 8, 8)
+        labels, shapes = self.regions(pit, line, tailed)
+        assert plump(labels, np.arange(3), shapes).tolist() == [True, False, False]
+
+    def test_none_chosen(self):
+        labels, shapes = self.regions(block(10, 10, 4, 4))
+        assert len(plump(labels, np.arange(0), shapes)) == 0

@@ -10,12 +10,12 @@ from tests.support.painting import ellipse, noisy, painted, pitted, segmented
 SHAPE = (120, 200)
 
 
-def parted(*masks):
+def parted(*masks, left_whole=None):
     labels = np.zeros(SHAPE, np.int32)
     for mask in masks:
         labels[mask] = 1
     shapes = region_shapes(region_pixels(labels, 1))
-    return (labels, *split_touching(labels, shapes, np.zeros(1, bool)))
+    return (labels, *split_touching(labels, shapes, np.zeros(1, bool), left_whole))
 
 
 def disc(row, col, radius):
@@ -58,6 +58,12 @@ def test_lines_have_no_lobes():
     mask[58:62, 20:180] = True
     mask[50:70, 95:105] = True
     assert parted(mask)[2].tolist() == [0]
+
+
+def test_a_long_chain_has_lobes():
+    chain = [disc(60, 20 + 20 * i, 11) for i in range(5)]
+    assert len(parted(*chain)[2]) == 5
+    assert len(parted(*chain, left_whole=np.ones(1, bool))[2]) == 1
 
 
 def test_no_region():
