@@ -13,6 +13,7 @@ from analysis.cli.compare import add_compare
 from analysis.cli.example import add_example
 from analysis.cli.faces import add_find_face
 from analysis.cli.files import check_targets, path_of, read_bytes, say, write_json
+from analysis.cli.folder import add_measure_folder
 from analysis.cli.plan import add_plan
 from analysis.cli.records import add_backup, add_export, add_import, add_restore
 from analysis.cli.report import add_report
@@ -137,6 +138,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     for name, told, add in (
         ("find-face", "propose what of a photo is face", add_find_face),
+        ("measure-folder", "measure a folder into a log", add_measure_folder),
         ("import", "take a table of pieces into a log", add_import),
         ("export", "write the pieces of a log as a table", add_export),
         ("backup", "write a whole log to one zip", add_backup),

@@ -124,6 +124,21 @@ def read_photo(data: bytes, name: str = "") -> Photo:
     )
 
 
+def claimed_px(data: bytes) -> int:
+    """Return how many px a file's header claims, 0 where it claims nothing.
+
+    Examples
+    --------
+    >>> claimed_px(b"text")
+    0
+    """
+    try:
+        image = Image.open(io.BytesIO(data), formats=FORMATS)
+    except Exception:  # noqa: BLE001  whoever decodes it says what is wrong
+        return 0
+    return int(image.width * image.height)
+
+
 def luminance(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Return linear relative luminance of sRGB pixels.
 

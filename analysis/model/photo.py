@@ -74,6 +74,24 @@ class Photo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoFacts:
+    """What the log keeps of a photo beside its file: a photo without its pixels.
+
+    Attributes
+    ----------
+    sha256, name, file_format, taken_at, width_px, height_px
+        As of a `Photo`.
+    """
+
+    sha256: str
+    name: str
+    file_format: str
+    taken_at: datetime | None
+    width_px: int
+    height_px: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Scale:
     """Millimetres per pixel of the upright photo.
 

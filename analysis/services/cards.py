@@ -12,8 +12,9 @@ from analysis.imaging.sheet import marker_cells
 from analysis.model.card import FORM, LAYOUT_OF, PIECE, PLAN, Code
 from analysis.planning.plan_words import plan_sentence
 from analysis.report.card_sheet import CARD_PAPERS, Card, card_sheet
-from analysis.services.log import casting, form, forms, list_castings
+from analysis.services.log import casting, form, forms
 from analysis.services.plans import kept_plans
+from analysis.storage.castings import is_live_piece
 from analysis.storage.log_mark import log_mark
 
 if TYPE_CHECKING:
@@ -156,10 +157,12 @@ def whose(log: Log, code: Code) -> Target:
             "log, or choose by hand."
         )
         raise NotInLogError(msg)
-    if code.kind == PIECE and code.number.isdecimal():
-        live = {one.piece.id for one in list_castings(log)}
-        if int(code.number) in live:
-            return Target(kind=PIECE, id=int(code.number))
+    if (
+        code.kind == PIECE
+        and code.number.isdecimal()
+        and is_live_piece(log, int(code.number))
+    ):
+        return Target(kind=PIECE, id=int(code.number))
     if (
         code.kind == FORM
         and code.number.isdecimal()

@@ -289,3 +289,39 @@ def castings(
         )
         for key in order
     )
+
+
+def is_live_piece(log: Log, piece_id: int) -> bool:
+    """Tell whether a piece is in the log and neither it nor its pour is hidden.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     is_live_piece(open_log(folder), 1)
+    False
+    """
+    query = (
+        sa.select(PIECE.c.id)
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .where(LIVE, PIECE.c.id == piece_id)
+    )
+    with reading(log) as connection:
+        return connection.scalar(query) is not None
+
+
+def piece_ids(log: Log) -> dict[str, int]:
+    """Return the key of each piece that is not hidden, by its name.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     piece_ids(open_log(folder))
+    {}
+    """
+    query = sa.select(PIECE.c.name, PIECE.c.id).join(POUR, PIECE.c.pour_id == POUR.c.id)
+    with reading(log) as connection:
+        return {row.name: row.id for row in connection.execute(query.where(LIVE))}

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from analysis.model.log import PhotoUse
     from analysis.model.log_views import Saved
-    from analysis.model.photo import Photo
+    from analysis.model.photo import Photo, PhotoFacts
     from analysis.storage.engine import Log
 
 
@@ -90,7 +90,7 @@ def keep_photo(
     connection: sa.Connection,
     log: Log,
     data: bytes,
-    photo: Photo,
+    photo: Photo | PhotoFacts,
     piece_id: int,
     use: PhotoUse,
 ) -> int:
@@ -117,7 +117,9 @@ def check_piece(connection: sa.Connection, piece_id: int) -> None:
         raise NotInLogError(missing(PIECE, piece_id))
 
 
-def photo_row(connection: sa.Connection, photo: Photo, byte_count: int) -> int:
+def photo_row(
+    connection: sa.Connection, photo: Photo | PhotoFacts, byte_count: int
+) -> int:
     """Return the key of the photo's row; one row per content."""
     found = connection.scalar(
         sa.select(PHOTO.c.id).where(PHOTO.c.sha256 == photo.sha256)

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     from analysis.model.log import Piece, Pour
     from analysis.model.log_views import Saved
-    from analysis.model.photo import Photo
+    from analysis.model.photo import Photo, PhotoFacts
     from analysis.model.reading import Reading
     from analysis.model.workshop import Form
     from analysis.storage.engine import Log
@@ -81,7 +81,7 @@ def save_reading(
     log: Log,
     *,
     photo_bytes: bytes,
-    photo: Photo,
+    photo: Photo | PhotoFacts,
     reading: Reading,
     piece_id: int,
     save_token: str,
@@ -97,8 +97,8 @@ def save_reading(
         The log.
     photo_bytes : bytes
         The file as uploaded; kept unchanged.
-    photo : Photo
-        The same, decoded.
+    photo : Photo or PhotoFacts
+        The same, decoded, or what is known of it.
     reading : Reading
         What was measured on it.
     piece_id : int
@@ -180,7 +180,9 @@ def _save(
     log: Log,
     token: str,
     find_piece: Callable[[sa.Connection], int],
-    parts: tuple[bytes, Photo, Reading, PhotoUse, int | None, SecondFile | None],
+    parts: tuple[
+        bytes, Photo | PhotoFacts, Reading, PhotoUse, int | None, SecondFile | None
+    ],
 ) -> Saved:
     """Keep a reading of the piece found or made on the same connection."""
     photo_bytes, photo, reading, use, reviews_id, second = parts

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 from analysis.model.batch_marks import BATCH_MARKS
+from analysis.model.folder import OUTCOMES
 from analysis.model.photo import SCALE_METHODS
 from analysis.model.reading import KINDS, REJECTED_KINDS
 from analysis.model.waiting import STATES as WAITING_STATES
@@ -414,6 +415,33 @@ LEASE = sa.Table(
     name_text("holder", needed=True),
     moment("until", needed=True),
     sa.PrimaryKeyConstraint("work"),
+)
+
+FOLDER_RUN = sa.Table(
+    "folder_run",
+    METADATA,
+    key(),
+    note("folder"),
+    whole("photos", needed=True),
+    moment("started_at", needed=True),
+    moment("changed_at", needed=True),
+    moment("ended_at"),
+    sa.UniqueConstraint("folder"),
+)
+
+FOLDER_PHOTO = sa.Table(
+    "folder_photo",
+    METADATA,
+    key(),
+    link("folder_run_id", "folder_run", needed=True),
+    note("path"),
+    sa.Column("byte_count", sa.BigInteger, nullable=False),
+    sa.Column("changed_ns", sa.BigInteger, nullable=False),
+    word("state", OUTCOMES, needed=True),
+    note("problem"),
+    link("reading_id", "reading"),
+    moment("told_at", needed=True),
+    sa.UniqueConstraint("folder_run_id", "path"),
 )
 
 EDIT = sa.Table(

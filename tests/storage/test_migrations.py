@@ -117,6 +117,7 @@ def test_every_state_has_its_test():
         "0011",
         "0012",
         "0013",
+        "0014",
     )
 
 

@@ -28,7 +28,9 @@ def context():
         "forkserver" if "forkserver" in methods else "spawn"
     )
     if "forkserver" in methods:
-        made.set_forkserver_preload(["tests.support.crowd"])
+        made.set_forkserver_preload(
+            ["tests.support.crowd", "tests.support.folder_photos"]
+        )
     return made
 
 

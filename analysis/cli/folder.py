@@ -1,0 +1,238 @@
+"""The verb `measure-folder`: the photos of a whole folder into a log."""
+
+from __future__ import annotations
+
+import sys
+import time
+from typing import TYPE_CHECKING
+
+from analysis.cli.files import (
+    check_apart,
+    check_targets,
+    path_of,
+    read_bytes,
+    say,
+    write_json,
+)
+from analysis.errors import InputError
+from analysis.model.folder import FACES, WHOLE, AskedOfPhoto
+from analysis.model.log import PhotoUse
+from analysis.services.folders.hands import processes
+from analysis.services.folders.run import FolderWish, measure_folder
+from analysis.services.folders.sheet import NO_SIDE_CAR, USUAL_FILES, read_side_car
+from analysis.services.folders.walk import USUAL_NAMES, checked_folder
+from analysis.services.log import open_log
+from analysis.services.photos import scale_typed
+
+if TYPE_CHECKING:
+    import argparse
+    from pathlib import Path
+
+    from analysis.model.folder import FolderOutcome
+    from analysis.services.folders.hands import Hands
+    from analysis.services.folders.run import FolderProgress
+    from analysis.services.folders.sheet import SideCar
+
+_LOOK_S = 2.0
+# A line of progress no more often than this, where it is not written over.
+_TOLD_S = 10.0
+
+
+def add_measure_folder(parser: argparse.ArgumentParser) -> None:
+    """Add what `measure-folder` takes.
+
+    Examples
+    --------
+    >>> import argparse
+    >>> parser = argparse.ArgumentParser()
+    >>> add_measure_folder(parser)
+    >>> parser.parse_args(["photos", "--log", "shop"]).resume
+    False
+    """
+    parser.add_argument("folder", metavar="FOLDER")
+    parser.add_argument("--log", metavar="URL", required=True)
+    parser.add_argument(
+        "--sheet",
+        metavar="CSV",
+        help="side-car with a line a photo: photo, piece, face, mm_per_px, set_up, "
+        f"stage ...; without it {' or '.join(USUAL_FILES)} in the folder, if there",
+    )
+    parser.add_argument(
+        "--names",
+        metavar="PATTERN",
+        default="",
+        help=f"what the names of folders and files tell, '{USUAL_NAMES}' if not given",
+    )
+    parser.add_argument("--mm-per-px", type=float, help="of photos without a scale")
+    parser.add_argument("--face", choices=FACES, default=WHOLE)
+    parser.add_argument("--stage", default="as_struck")
+    parser.add_argument("--set-up")
+    parser.add_argument("--workers", type=int, metavar="N", help="one for each core")
+    parser.add_argument(
+        "--resume", action="store_true", help="pass over what the log was told of"
+    )
+    parser.add_argument("--watch", action="store_true", help="follow the folder")
+    parser.add_argument("--json", metavar="FILE", help="- is stdout")
+    parser.set_defaults(run=_measure_folder)
+
+
+def _measure_folder(options: argparse.Namespace) -> None:
+    place = checked_folder(options.folder)
+    side_car = _side_car(options, place)
+    written = [] if options.json in {None, "-"} else [path_of(options.json)]
+    check_targets(None, written)
+    if not options.log.strip():
+        msg = "The name of the log is blank: give its folder, file or URL."
+        raise InputError(msg)
+    wish = FolderWish(
+        side_car=side_car,
+        usual=_usual(options),
+        names=options.names,
+        resume=options.resume,
+    )
+    hands = _hands(options)
+    log = open_log(options.log)
+    check_apart(log, written)
+    told = _Telling(quiet=options.json == "-")
+    try:
+        progress = measure_folder(
+            log,
+            str(place),
+            wish,
+            hands=hands,
+            tell=told.tell,
+            again=_wait if options.watch else None,
+        )
+    except KeyboardInterrupt:
+        told.end()
+        if not options.watch or told.latest is None:
+            msg = "Stopped: what was measured is in the log; go on with --resume."
+            raise InputError(msg) from None
+        progress = told.latest
+    told.end()
+    if options.json is not None:
+        write_json(_answer(progress), options.json)
+    if options.json != "-":
+        for note in progress.notes:
+            say(note)
+        say(_sentence(progress))
+    if progress.failed:
+        msg = (
+            f"{progress.failed} of {progress.photos} photos could not be measured: "
+            "each is named with its cause; the others are in the log."
+        )
+        raise InputError(msg)
+
+
+def _side_car(options: argparse.Namespace, place: Path) -> SideCar:
+    if options.sheet is not None:
+        return read_side_car(read_bytes(path_of(options.sheet), "side-car"))
+    for name in USUAL_FILES:
+        if (place / name).is_file():
+            return read_side_car((place / name).read_bytes())
+    return NO_SIDE_CAR
+
+
+def _usual(options: argparse.Namespace) -> AskedOfPhoto:
+    if options.mm_per_px is not None:
+        scale_typed(options.mm_per_px)
+    return AskedOfPhoto(
+        mm_per_px=options.mm_per_px,
+        face=options.face,
+        use=PhotoUse(stage=options.stage, set_up=options.set_up),
+    )
+
+
+def _hands(options: argparse.Namespace) -> Hands:
+    return processes(options.workers)
+
+
+def _wait() -> bool:
+    time.sleep(_LOOK_S)
+    return True
+
+
+class _Telling:
+    """Says how far it is: over and over in one line on a screen, else now and then."""
+
+    def __init__(self, *, quiet: bool) -> None:
+        self.quiet = quiet
+        self.latest: FolderProgress | None = None
+        self._open = False
+        self._told = time.monotonic()
+
+    def tell(self, progress: FolderProgress, outcome: FolderOutcome | None) -> None:
+        """Say what came of a file where it failed, and how far it is."""
+        self.latest = progress
+        if self.quiet:
+            return
+        if outcome is not None and outcome.state == "failed":
+            self.end()
+            say(_one_line(f"{outcome.file.path}: {outcome.problem}"))
+        if sys.stdout.isatty():
+            sys.stdout.write(f"\r\x1b[K{_how_far(progress)}")
+            sys.stdout.flush()
+            self._open = True
+        elif time.monotonic() - self._told >= _TOLD_S:
+            self._told = time.monotonic()
+            say(_how_far(progress))
+
+    def end(self) -> None:
+        """Close a line that was to be written over."""
+        if self._open:
+            say("")
+            self._open = False
+
+
+def _one_line(text: str) -> str:
+    # A file's name may hold anything, even what would move the cursor.
+    return " ".join("".join(s if s.isprintable() else " " for s in text).split())
+
+
+def _how_far(progress: FolderProgress) -> str:
+    """Say how far it is, how fast, and how long the rest will take.
+
+    Examples
+    --------
+    >>> from analysis.services.folders.run import FolderProgress
+    >>> _how_far(FolderProgress(photos=3, skipped=1))
+    '1 of 3 photos'
+    """
+    through = progress.measured + progress.failed + progress.skipped
+    text = f"{through} of {progress.photos} photos"
+    if progress.failed:
+        text += f", {progress.failed} failed"
+    if progress.left_s is None:
+        return text
+    return f"{text}, {progress.photos_per_s:.2f} a second, {_for(progress.left_s)} left"
+
+
+def _for(seconds: float) -> str:
+    if seconds < 90:  # noqa: PLR2004  a minute and a half
+        return f"{seconds:.0f} s"
+    if seconds < 90 * 60:
+        return f"{seconds / 60:.0f} min"
+    return f"{seconds / 3600:.1f} h"
+
+
+def _sentence(progress: FolderProgress) -> str:
+    return (
+        f"{progress.photos} photos: {progress.measured} measured, "
+        f"{progress.skipped} skipped, {progress.failed} failed, in "
+        f"{_for(progress.seconds)}."
+    )
+
+
+def _answer(progress: FolderProgress) -> dict[str, object]:
+    return {
+        "photos": progress.photos,
+        "measured": progress.measured,
+        "failed": progress.failed,
+        "skipped": progress.skipped,
+        "seconds": round(progress.seconds, 3),
+        "photos_per_s": round(progress.photos_per_s, 4),
+        "failures": [
+            {"photo": one.file.path, "cause": one.problem} for one in progress.failures
+        ],
+        "notes": list(progress.notes),
+    }

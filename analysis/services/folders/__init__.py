@@ -1,0 +1,1 @@
+"""Photos of a whole folder measured into the log."""
