@@ -110,7 +110,8 @@ def read_photo(data: bytes, name: str = "") -> Photo:
         raise PhotoError(msg)
     doubts = {Flag.DAMAGED} if looks_damaged(image) else set()
     taken_at, lens_35mm = _camera_time(image), _lens(image)
-    pixels, opaque = _to_srgb(_upright(image), shown)
+    image = _upright(image)  # let the picture as stored go: it may be large
+    pixels, opaque = _to_srgb(image, shown)
     return Photo(
         pixels=pixels,
         opaque=opaque,

@@ -22,6 +22,7 @@ from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
 from analysis.voids.segmentation import BY_DARKNESS, METHOD_VERSION, segment
 from analysis.voids.shapes import labelled, outlines
+from analysis.voids.tiling import TILED_FROM_PX, segment_in_tiles
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -103,15 +104,13 @@ def _measured(
     photo_px = (photo.height_px, photo.width_px)
     photo = seen_as(photo, face.view)
     seen = examined(photo, scale=scale, face=face, settings=settings, tell=tell)
-    doubts = light_flags(
-        np.ascontiguousarray(photo.pixels[seen.window]), seen.inside
-    ) | finish_flags(seen.found, seen.inside, scale, settings.smallest_mm)
+    doubts = light_flags(photo.pixels[seen.window], seen.inside)
+    doubts |= finish_flags(seen.found, seen.inside, scale, settings.smallest_mm)
     doubts |= photo.flags
     if face.outline_px is None:
         doubts |= {Flag.WHOLE_PHOTO}
     found, origin = seen.found, seen.origin
-    mask = np.zeros((photo.height_px, photo.width_px), dtype=bool)
-    mask[seen.window] = found.mask
+    mask = _on_photo(found.mask, seen.window, (photo.height_px, photo.width_px))
     reading = Reading(
         photo_sha256=photo.sha256,
         width_px=photo.width_px,
@@ -223,16 +222,7 @@ def examined(
     window = window_of(whole)
     inside = whole[window]
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
-    tell(0.15, "Levelling the light")
-    pixels = np.ascontiguousarray(photo.pixels[window])
-    tell(0.3, "Finding voids")
-    found = segment(
-        pixels,
-        _light(pixels, inside),
-        inside,
-        smallest_px2=size_px2,
-        mm_per_px=None if scale is None else scale.mm_per_px,
-    )
+    found = _found(photo.pixels[window], inside, scale, size_px2, tell)
     tell(0.8, "Adding up")
     return Examined(
         found=found,
@@ -245,10 +235,50 @@ def examined(
     )
 
 
+def _found(
+    pixels: NDArray[np.uint8],
+    inside: NDArray[np.bool_],
+    scale: Scale | None,
+    smallest_px2: float,
+    tell: Callable[[float, str], None],
+) -> Segmentation:
+    """Find the voids at once, or part by part where the face is too large for that."""
+    tell(0.15, "Levelling the light")
+    mm_per_px = None if scale is None else scale.mm_per_px
+    if inside.size > TILED_FROM_PX:
+        return segment_in_tiles(
+            pixels,
+            _light,
+            inside,
+            smallest_px2=smallest_px2,
+            mm_per_px=mm_per_px,
+            tell=lambda part, what: tell(0.15 + 0.65 * part, what),
+        )
+    pixels = np.ascontiguousarray(pixels)
+    tell(0.3, "Finding voids")
+    return segment(
+        pixels,
+        _light(pixels, inside),
+        inside,
+        smallest_px2=smallest_px2,
+        mm_per_px=mm_per_px,
+    )
+
+
 def _light(pixels: NDArray[np.uint8], inside: NDArray[np.bool_]) -> NDArray[np.float32]:
     light = luminance(pixels)
     continue_outside(light, inside)
     return light
+
+
+def _on_photo(
+    mask: NDArray[np.bool_], window: tuple[slice, slice], shape: tuple[int, int]
+) -> NDArray[np.bool_]:
+    if mask.shape == shape:  # no second picture of a large photo
+        return mask
+    whole = np.zeros(shape, dtype=bool)
+    whole[window] = mask
+    return whole
 
 
 def _silent(_part: float, _what: str) -> None:
@@ -284,6 +314,7 @@ def patch_outlines(
     """Outline honeycomb patches, (row, col) px of the photo."""
     if not found.honeycomb.any():
         return ()
-    patches, count = labelled(found.honeycomb)
-    lines = outlines(patches, count)
-    return tuple(line + origin for line in lines)
+    box = window_of(found.honeycomb)
+    patches, count = labelled(found.honeycomb[box])
+    corner = origin + [part.start for part in box]
+    return tuple(line + corner for line in outlines(patches, count))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import cv2
 import numpy as np
@@ -38,6 +38,9 @@ if TYPE_CHECKING:
     from analysis.voids.features import Features
     from analysis.voids.light_direction import LightDirection
     from analysis.voids.shapes import Pixels, Shapes
+
+# Rows and columns of a picture.
+Part: TypeAlias = tuple[slice, slice]
 
 METHOD_VERSION = "2"
 # Where the network could not be used, openings are drawn from darkness alone.
@@ -120,6 +123,7 @@ def segment(
     *,
     smallest_px2: float,
     mm_per_px: float | None,
+    own: Part | None = None,
 ) -> Segmentation:
     """Find the voids of a face.
 
@@ -135,6 +139,9 @@ def segment(
         Smallest counted area, px².
     mm_per_px : float or None
         Scale, for the kinds by size; without one every void is a bughole.
+    own : tuple of slice, optional
+        Rows and columns to list: voids and spots with their centroid elsewhere are
+        left to the neighbours of a tile.
 
     Returns
     -------
@@ -170,7 +177,7 @@ def segment(
     at_edge = _edge_pixels(regions, face)
     reason = rejected_kinds(features, shapes, on_line, in_patch, whole)
     reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
-    big = regions.area_px >= smallest_px2
+    big = (regions.area_px >= smallest_px2) & _within(own, shapes)
     counted, turned_down = big & (reason == ""), big & (reason != "")
     sizes_mm = _diameters(regions.area_px) * (mm_per_px or np.nan)
     size_kind = np.where(in_patch, "honeycomb", size_kinds(sizes_mm))
@@ -196,13 +203,17 @@ def segment(
         voids=listing.of(counted),
         rejected=listing.of(turned_down),
         mask=mask,
-        honeycomb=patches,
+        honeycomb=patches if own is None else _cropped(patches, own),
         light=whole.light,
         background=around.background,
         blur_px=features.sharp_edge_px,
         noise=around.noise,
         counted_share=float(regions.area_px[counted].sum()) / np.count_nonzero(face),
-        candidate_count=int(np.count_nonzero(candidates.area_px >= SHADED_FROM_PX2)),
+        candidate_count=int(
+            np.count_nonzero(
+                (candidates.area_px >= SHADED_FROM_PX2) & _within(own, dark_shapes)
+            )
+        ),
         doubts=_doubts(whole, counted, turned_down),
         by_network=whole.by_network,
     )
@@ -221,6 +232,23 @@ def _doubts(
         wrong_px=float((area * (1 - likely))[counted].sum()),
         shaped_px=float(area[turned_down & (likely >= COUNTED_FROM)].sum()),
     )
+
+
+def _within(own: Part | None, shapes: Shapes) -> NDArray[np.bool_]:
+    """Tell which centroids lie in a part; every px of the photo is in one part."""
+    if own is None:
+        return np.ones(len(shapes.row_px), dtype=bool)
+    inside = [
+        (at >= part.start - 0.5) & (at < part.stop - 0.5)
+        for at, part in zip((shapes.row_px, shapes.col_px), own, strict=True)
+    ]
+    return np.asarray(inside[0] & inside[1])
+
+
+def _cropped(mask: NDArray[np.bool_], own: Part) -> NDArray[np.bool_]:
+    kept = np.zeros_like(mask)
+    kept[own] = mask[own]
+    return kept
 
 
 def _centres(shapes: Shapes) -> NDArray[np.intp]:

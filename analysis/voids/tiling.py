@@ -1,0 +1,292 @@
+"""A face too large for the memory, measured part by part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from itertools import chain, pairwise
+from typing import TYPE_CHECKING, Any
+
+import cv2
+import numpy as np
+
+from analysis.model.reading import VoidCatalog
+from analysis.voids.background import Background
+from analysis.voids.light_direction import LightDirection
+from analysis.voids.segmentation import Doubts, Segmentation, segment
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from numpy.typing import NDArray
+
+    from analysis.voids.segmentation import Part
+
+    Tell = Callable[[float, str], None]
+    Light = Callable[[NDArray[np.uint8], NDArray[np.bool_]], NDArray[np.float32]]
+
+# Larger faces are measured in tiles. Up to here the whole of one stands in memory at
+# once: 50 megapixels in 1.5 GB (tests/benchmarks/large_photos.py).
+TILED_FROM_PX = 50_000_000
+# Side of a tile, and what it sees of its neighbours: more than the largest void of a
+# piece at the finest scale of a phone (15 mm at 0.05 mm a px).
+TILE_PX, OVERLAP_PX = 3200, 320
+# Px of the photo to a cell of the background that is kept.
+_KEPT_CELL_PX = 48
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tile:
+    """One part of a face.
+
+    Attributes
+    ----------
+    outer : tuple of slice
+        What is looked at, in px of the face's window.
+    own : tuple of slice
+        Whose voids it lists, in px of `outer`.
+    """
+
+    outer: Part
+    own: Part
+
+
+def segment_in_tiles(
+    photo: NDArray[np.uint8],
+    light_of: Light,
+    face: NDArray[np.bool_],
+    *,
+    smallest_px2: float,
+    mm_per_px: float | None,
+    tell: Tell,
+    tile_px: int = TILE_PX,
+) -> Segmentation:
+    """Find the voids of a large face, one part after the other.
+
+    Each part is judged as a photo of its own that shows its surroundings too, and
+    lists the voids whose centroid lies in it: none is lost or listed twice. A void
+    larger than `OVERLAP_PX` is cut where the part that lists it ends.
+
+    Parameters
+    ----------
+    photo : ndarray of uint8, (rows, cols, 3)
+        sRGB.
+    light_of : callable
+        Linear light, float32, of a part of the photo and of the face.
+    face : ndarray of bool, (rows, cols)
+        Measured pixels, at least one.
+    smallest_px2 : float
+        Smallest counted area, px².
+    mm_per_px : float or None
+    tell : callable
+        Told the part done, 0..1, and which part is looked at; what it raises ends it.
+    tile_px : int
+        Side of a part, px.
+
+    Returns
+    -------
+    Segmentation
+        With a background of coarser cells.
+
+    Examples
+    --------
+    >>> photo = np.full((90, 200, 3), 160, np.uint8)
+    >>> photo[40:50, 95:105] = 40
+    >>> found = segment_in_tiles(
+    ...     photo,
+    ...     lambda part, _: (part[..., 0] / 255.0).astype(np.float32) ** 2.2,
+    ...     np.ones((90, 200), bool),
+    ...     smallest_px2=4,
+    ...     mm_per_px=None,
+    ...     tell=lambda *_: None,
+    ...     tile_px=100,
+    ... )
+    >>> bool(90 < found.voids.area_px[0] < 110)
+    True
+    """
+    tiles = list(_tiles(face, tile_px))
+    mask = np.zeros(face.shape, dtype=bool)
+    honeycomb = np.zeros(face.shape, dtype=bool)
+    cells = _empty_cells(face.shape)
+    parts, weights = [], []
+    for number, tile in enumerate(tiles):
+        tell(number / len(tiles), f"Finding voids, part {number + 1} of {len(tiles)}")
+        pixels = np.ascontiguousarray(photo[tile.outer])
+        inside = face[tile.outer]
+        found = segment(
+            pixels,
+            light_of(pixels, inside),
+            inside,
+            smallest_px2=smallest_px2,
+            mm_per_px=mm_per_px,
+            own=tile.own,
+        )
+        # Untouched rows of an empty mask cost no memory, so only what is set is set.
+        for whole, part in ((mask, found.mask), (honeycomb, found.honeycomb)):
+            if part.any():
+                whole[tile.outer] |= part
+        _keep_cells(cells, found.background, tile, face.shape)
+        corner = [tile.outer[0].start, tile.outer[1].start]
+        parts.append(_moved(found, np.array(corner, dtype=np.float64)))
+        weights.append(float(np.count_nonzero(inside[tile.own])))
+    return _joined(parts, np.array(weights), mask, honeycomb, cells)
+
+
+def _tiles(face: NDArray[np.bool_], side: int) -> Iterator[_Tile]:
+    """Cut a face into tiles of about one size; those without face are left out."""
+    down, across = (_cuts(length, side) for length in face.shape)
+    for top, bottom in down:
+        for left, right in across:
+            if not face[top:bottom, left:right].any():
+                continue
+            outer = (
+                _wider(top, bottom, face.shape[0]),
+                _wider(left, right, face.shape[1]),
+            )
+            own = (
+                slice(top - outer[0].start, bottom - outer[0].start),
+                slice(left - outer[1].start, right - outer[1].start),
+            )
+            yield _Tile(outer=outer, own=own)
+
+
+def _cuts(length: int, side: int) -> list[tuple[int, int]]:
+    count = max(1, -(-length // side))
+    ends = [round(length * part / count) for part in range(count + 1)]
+    return list(pairwise(ends))
+
+
+def _wider(start: int, stop: int, length: int) -> slice:
+    return slice(max(0, start - OVERLAP_PX), min(length, stop + OVERLAP_PX))
+
+
+def _empty_cells(shape: tuple[int, ...]) -> NDArray[np.float32]:
+    tall, wide = (max(1, -(-length // _KEPT_CELL_PX)) for length in shape)
+    return np.zeros((tall, wide), dtype=np.float32)
+
+
+def _keep_cells(
+    cells: NDArray[np.float32],
+    background: Background,
+    tile: _Tile,
+    shape: tuple[int, ...],
+) -> None:
+    """Enter a tile's own background; its cells begin elsewhere than the face's."""
+    places = []
+    for axis in (0, 1):
+        step = shape[axis] / cells.shape[axis]
+        middle = (np.arange(cells.shape[axis]) + 0.5) * step
+        start = tile.outer[axis].start + tile.own[axis].start
+        stop = tile.outer[axis].start + tile.own[axis].stop
+        mine = np.flatnonzero((middle >= start) & (middle < stop))
+        if not len(mine):
+            return
+        within = (middle[mine] - tile.outer[axis].start) / background.shape[axis]
+        at = within * background.cells.shape[axis] - 0.5
+        places.append((mine, at.astype(np.float32)))
+    (rows, at_row), (cols, at_col) = places
+    col_map, row_map = np.meshgrid(at_col, at_row)
+    cells[np.ix_(rows, cols)] = cv2.remap(
+        background.cells,
+        col_map,
+        row_map,
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Found:
+    """What is kept of a tile once its pictures are gone."""
+
+    voids: VoidCatalog
+    rejected: VoidCatalog
+    light: LightDirection
+    blur_px: float
+    noise: float
+    candidate_count: int
+    doubts: Doubts
+    by_network: bool
+
+
+def _moved(found: Segmentation, corner_px: NDArray[np.float64]) -> _Found:
+    return _Found(
+        voids=found.voids.moved(corner_px),
+        rejected=found.rejected.moved(corner_px),
+        light=found.light,
+        blur_px=found.blur_px,
+        noise=found.noise,
+        candidate_count=found.candidate_count,
+        doubts=found.doubts,
+        by_network=found.by_network,
+    )
+
+
+def _joined(
+    parts: list[_Found],
+    face_px: NDArray[np.float64],
+    mask: NDArray[np.bool_],
+    honeycomb: NDArray[np.bool_],
+    cells: NDArray[np.float32],
+) -> Segmentation:
+    """Join the tiles: lists one after the other, figures by the face they are of."""
+    share = face_px / face_px.sum()
+    voids = _one_list([part.voids for part in parts])
+    filled = np.where(cells > 0, cells, np.median(cells[cells > 0]))
+    return Segmentation(
+        voids=voids,
+        rejected=_one_list([part.rejected for part in parts]),
+        mask=mask,
+        honeycomb=honeycomb,
+        light=_one_light(parts),
+        background=Background(
+            cells=filled.astype(np.float32),
+            cell_px=_KEPT_CELL_PX,
+            shape=(mask.shape[0], mask.shape[1]),
+        ),
+        blur_px=float(share @ [part.blur_px for part in parts]),
+        noise=float(share @ [part.noise for part in parts]),
+        counted_share=float(voids.area_px.sum()) / float(face_px.sum()),
+        candidate_count=sum(part.candidate_count for part in parts),
+        doubts=Doubts(
+            **{
+                field.name: sum(getattr(part.doubts, field.name) for part in parts)
+                for field in fields(Doubts)
+            }
+        ),
+        by_network=all(part.by_network for part in parts),
+    )
+
+
+def _one_list(lists: list[VoidCatalog]) -> VoidCatalog:
+    columns: dict[str, Any] = {}
+    for field in fields(VoidCatalog):
+        some = [getattr(one, field.name) for one in lists]
+        columns[field.name] = (
+            np.concatenate(some)
+            if isinstance(some[0], np.ndarray)
+            else tuple(chain.from_iterable(some))
+        )
+    return VoidCatalog(**columns)
+
+
+def _one_light(parts: list[_Found]) -> LightDirection:
+    """Tell the side that the parts with most of the voids agree on, if they do.
+
+    Beside a near lamp the sides of the parts differ; then the face has none.
+    """
+    count = np.array([max(part.candidate_count, 1) for part in parts], dtype=float)
+    sides = np.array(
+        [
+            (0.0, 0.0)
+            if (side := part.light.towards_rad) is None
+            else (np.cos(side), np.sin(side))
+            for part in parts
+        ]
+    )
+    across, down = count @ sides / count.sum()
+    agreed = np.hypot(across, down) > 0.5  # noqa: PLR2004  half of them, all one way
+    raked = count @ [part.light.rakes for part in parts] > count.sum() / 2
+    return LightDirection(
+        towards_rad=float(np.arctan2(down, across)) if agreed else None,
+        rakes=bool(raked),
+    )
