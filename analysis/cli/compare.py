@@ -10,6 +10,8 @@ from analysis.compare.compare import compare
 from analysis.compare.within_piece import compare_joints, holds_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
+from analysis.services.log import open_log
+from analysis.services.next_steps import shop_of_log, with_step
 
 if TYPE_CHECKING:
     import argparse
@@ -66,6 +68,9 @@ def _compare(options: argparse.Namespace) -> None:
     table = table_asked(options)
     of_joints = wanted.by in {"joint_sealing", "joints_sealed"} and holds_joints(table)
     found = compare_joints(table, wanted) if of_joints else compare(table, wanted)
+    if options.log is not None and not (of_joints or wanted.within):
+        shop = shop_of_log(open_log(options.log, create=False), table)
+        found = with_step(shop, found)
     if options.json is None:
         say(comparison_words(found))
     else:

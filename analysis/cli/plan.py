@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import secrets
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.cli.files import check_apart, check_targets, path_of, say, write_json
 from analysis.errors import InputError
 from analysis.model.plan import PlanQuestion
+from analysis.planning.next_words import step_keys, step_reason, step_sentence
 from analysis.planning.plan_words import plan_keys, plan_sentence
 from analysis.services.log import open_log
+from analysis.services.next_steps import filled_in, shop_of_log, step_of_factor
 from analysis.services.plans import bench_sheet, plan_of_log
 from analysis.services.records import today
 
 if TYPE_CHECKING:
     import argparse
 
+    from analysis.model.next_step import NextStep
     from analysis.model.plan import Plan
 
 
@@ -28,8 +32,8 @@ def add_plan(parser: argparse.ArgumentParser) -> None:
     >>> import argparse
     >>> parser = argparse.ArgumentParser()
     >>> add_plan(parser)
-    >>> parser.parse_args(["--log", "finish", "--by", "mix"]).ratio
-    0.5
+    >>> parser.parse_args(["--log", "finish", "--by", "mix"]).power
+    0.8
     """
     parser.add_argument("--log", metavar="URL", required=True, help="folder, file, URL")
     parser.add_argument(
@@ -44,7 +48,9 @@ def add_plan(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--form-type", metavar="T", help="forms to cast in")
     parser.add_argument(
-        "--ratio", type=float, default=0.5, help="void area of one over the other"
+        "--ratio",
+        type=float,
+        help="void area of one over the other; 0.5 or as the next step asks",
     )
     parser.add_argument(
         "--power", type=float, default=0.8, help="chance of finding that ratio"
@@ -69,12 +75,17 @@ def _plan(options: argparse.Namespace) -> None:
         by=options.by.strip(),
         levels=tuple(level.strip() for level in options.level),
         form_type=options.form_type,
-        ratio=options.ratio,
+        ratio=PlanQuestion(by="mix").ratio if options.ratio is None else options.ratio,
         power=options.power,
         pieces_per_pour=options.pieces_per_pour,
         seed=secrets.randbelow(2**32),
     )
-    made = plan_of_log(log, question)
+    shop = shop_of_log(log)
+    asked = filled_in(shop, question)
+    if options.ratio is not None:
+        asked = replace(asked, ratio=question.ratio)
+    made = plan_of_log(log, asked, shop.table)
+    step = step_of_factor(shop, replace(asked, seed=None))
     if options.sheet is not None:
         Path(options.sheet).write_bytes(
             bench_sheet(
@@ -85,15 +96,18 @@ def _plan(options: argparse.Namespace) -> None:
             )
         )
     if options.json is not None:
-        write_json(plan_keys(made), options.json)
+        write_json(plan_keys(made) | {"next_step": step_keys(step)}, options.json)
     else:
-        say(_words(made))
+        say(_words(made, step))
 
 
-def _words(made: Plan) -> str:
+def _words(made: Plan, step: NextStep) -> str:
     rows = [
         f"Pour {one.pour}, filled {one.order}: {one.place or 'any form'}, {one.level}"
         for one in sorted(made.assignments, key=lambda one: (one.pour, one.order))
     ]
     held = [f"Keep {one.factor} at {one.level}." for one in made.hold]
-    return "\n".join([plan_sentence(made), *held, *made.notes, *rows])
+    first = (
+        [] if step.kind == "cast" else [f"{step_sentence(step)} {step_reason(step)}"]
+    )
+    return "\n".join([*first, plan_sentence(made), *held, *made.notes, *rows])

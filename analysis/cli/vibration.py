@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 from analysis.cli.files import add_table_source, say, table_asked, write_json
 from analysis.errors import InputError
 from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
+from analysis.planning.next_words import step_keys
+from analysis.services.log import open_log
+from analysis.services.next_steps import answered, shop_of_log
 from analysis.vibration.vibration import vibration
 from analysis.vibration.vibration_words import vibration_keys, vibration_text
 
@@ -69,11 +72,17 @@ def _vibration(options: argparse.Namespace) -> None:
         current_s=_current(options),
         dose=options.dose,
     )
-    answer = vibration(table_asked(options), question)
+    table, keys = table_asked(options), {}
+    if options.log is None:
+        answer = vibration(table, question)
+    else:
+        shop = shop_of_log(open_log(options.log, create=False), table)
+        answer, step = answered(shop, question)
+        keys = {"next_step": step_keys(step)}
     if options.json is None:
         say(vibration_text(answer))
     else:
-        write_json(vibration_keys(answer), options.json)
+        write_json(vibration_keys(answer) | keys, options.json)
 
 
 def _current(options: argparse.Namespace) -> float | None:

@@ -29,6 +29,11 @@ WENT_ALONG = {
     "be the cause",
 }
 SMALL_RATIO, SHORT_RATIO, LARGE_RATIO, HUGE_RATIO = 0.1, 10.0, 1e3, 1e6
+COUNTED_AS = {
+    "vibration_s": "{} s of vibration",
+    "strokes": "{} strokes",
+    "passes": "{} passes",
+}
 SEALED = {"yes": "sealed joints", "no": "open joints", "mixed": "mixed joints"}
 
 
@@ -108,11 +113,12 @@ def level_words(by: str, level: str) -> str:
         return SEALED["no"]
     if by == "joint_sealing" and level.casefold() != "mixed":
         return f"joints sealed with {level}"
-    if by == "vibration_s":
-        return f"{level} s of vibration"
+    plain = by.replace("_", " ")
     if level.casefold() == NONE:
-        return f"no {by.replace('_', ' ')}"
-    return f"{by.replace('_', ' ')} {level}"
+        return f"no {plain}"
+    if by in COUNTED_AS:
+        return COUNTED_AS[by].format(level)
+    return f"{plain} {level}"
 
 
 def _first_large(text: str) -> str:

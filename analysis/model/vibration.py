@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 Decision = Literal["more", "same", "less", "other_cause_first", "not_enough_evidence"]
 LONGEST_S = 86_400.0
 Dose = Literal["seconds", "strokes", "passes"]
-DOSE_COLUMNS: dict[str, str] = {
+DOSE_COLUMNS: dict[Dose, str] = {
     "seconds": "vibration_s",
     "strokes": "strokes",
     "passes": "passes",
@@ -187,6 +187,8 @@ class VibrationAnswer:
         Shortest and longest time tried; empty where none was.
     causes : tuple of str
         Column names of what comes first: ``joint_band_percent``, ``form_use``, ...
+    cause_levels : tuple of str
+        Where the first cause is a setting: as it was lately, and the better one.
     why : tuple of str
         Sentences, the weightiest first.
     rests_on : tuple of str
@@ -218,3 +220,4 @@ class VibrationAnswer:
     trial: TrialCasting
     curve: DoseCurve | None
     pieces: DosePieces
+    cause_levels: tuple[str, ...] = ()

@@ -9,7 +9,7 @@ from analysis.compare.answer import level_words
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from analysis.model.plan import Plan, PlanQuestion
+    from analysis.model.plan import Layout, Plan, PlanQuestion
 
 
 def _plain(name: str) -> str:
@@ -131,27 +131,51 @@ def plan_sentence(plan: Plan) -> str:
     'Cast 24 pours of 2 pieces, taking turns between mix a and mix b.'
     """
     first, second = (level_to_cast(plan.by, level) for level in plan.levels)
-    count = plan.pieces_per_level
-    if plan.layout == "within_pours":
-        kind = f"{plan.form_type or 'piece'}{'' if count == 1 else 's'}"
+    return layout_sentence(
+        names=(first, second),
+        form_type=plan.form_type,
+        layout=plan.layout,
+        pieces_per_level=plan.pieces_per_level,
+        pours=plan.pours,
+    )
+
+
+def layout_sentence(
+    *,
+    names: tuple[str, str],
+    form_type: str | None,
+    layout: Layout,
+    pieces_per_level: int,
+    pours: int,
+) -> str:
+    """Say what to cast, from the size of a trial.
+
+    Examples
+    --------
+    >>> layout_sentence(names=("tape", "open joints"), form_type="pot",
+    ...                 layout="within_pours", pieces_per_level=2, pours=5)
+    'Cast 5 pours, each with 2 pots with tape and 2 with open joints.'
+    """
+    first, second = names
+    count = pieces_per_level
+    kind = form_type or "piece"
+    if layout == "within_pours":
         return (
-            f"Cast {plan.pours} pours, each with {count} {kind} with {first} and "
-            f"{count} with {second}."
+            f"Cast {pours} pours, each with {count} {kind}{'' if count == 1 else 's'} "
+            f"with {first} and {count} with {second}."
         )
-    if plan.layout == "within_pieces":
-        kind = plan.form_type or "piece"
-        many = f"1 {kind}" if plan.pours == 1 else f"{plan.pours} {kind}s, one a pour"
+    if layout == "within_pieces":
+        if pours == 1:
+            return (
+                f"Cast 1 {kind}, {count} of its joints with {first} and {count} with "
+                f"{second}."
+            )
         return (
-            f"Cast {many}, {count} of its joints with {first} and {count} with "
-            f"{second}."
-            if plan.pours == 1
-            else f"Cast {many}, in each {count} joints with {first} and {count} with "
-            f"{second}."
+            f"Cast {pours} {kind}s, one a pour, in each {count} joints with {first} "
+            f"and {count} with {second}."
         )
     many = "1 piece" if count == 1 else f"{count} pieces"
-    return (
-        f"Cast {plan.pours} pours of {many}, taking turns between {first} and {second}."
-    )
+    return f"Cast {pours} pours of {many}, taking turns between {first} and {second}."
 
 
 def plan_keys(plan: Plan) -> dict[str, object]:

@@ -17,6 +17,7 @@ from analysis.report import log_sheets
 from analysis.report.log_sheets import PieceRow
 from analysis.services import batch_marks, batches, comparisons
 from analysis.services import forms as forms_service
+from analysis.services.next_steps import shop_of_log, with_step
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from analysis.services.pieces import PieceFigure, figures_of_pieces
 from analysis.services.records import today
@@ -72,7 +73,11 @@ def trial_sheet(
     TableError
         No such factor, or fewer than two levels of it.
     """
-    found = comparison or compare(comparisons.trials_of_log(log), CompareOptions(by=by))
+    found = comparison
+    if found is None:
+        table = comparisons.trials_of_log(log)
+        asked = compare(table, CompareOptions(by=by))
+        found = with_step(shop_of_log(log, table), asked)
     several = [one for one in found.pairs if one.levels != found.head.levels]
     said = [sentence(found), verdict_words(found)]
     said += [f"{sentence(found, one)} {verdict_words(found, one)}" for one in several]

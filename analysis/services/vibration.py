@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from analysis.model.vibration import VibrationQuestion
 from analysis.model.workshop import ProductLine
 from analysis.services.batch_marks import target_of
 from analysis.storage.records import list_all
@@ -21,7 +22,11 @@ __all__ = [
     "form_types",
     "methods",
     "targets",
+    "usual_question",
 ]
+
+# Until a finish is said: void area up to this share.
+USUAL_HIGH = 0.006
 
 
 def form_types(log: Log, table: PieceTable) -> tuple[str, ...]:
@@ -78,6 +83,32 @@ def targets(log: Log, table: PieceTable, form_type: str) -> dict[str, FinishTarg
     known = (line.name for line in list_all(log, ProductLine))
     found = {name: target_of(log, name) for name in dict.fromkeys((*cast, *known))}
     return {name: one for name, one in found.items() if one is not None}
+
+
+def usual_question(log: Log, table: PieceTable, form_type: str) -> VibrationQuestion:
+    """Return what is asked of a form type until something else is chosen.
+
+    The method it was vibrated by most, and the finish of the line cast most in it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     usual_question(log, trials_of_log(log), "pot").target_high
+    0.006
+    """
+    wanted = targets(log, table, form_type)
+    line = next(iter(wanted), "")
+    return VibrationQuestion(
+        form_type=form_type,
+        method=methods(log, table, form_type)[0],
+        target_low=wanted[line].low if line else 0.0,
+        target_high=wanted[line].high if line else USUAL_HIGH,
+        product_line=line,
+    )
 
 
 def _most_first(

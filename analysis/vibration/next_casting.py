@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare.power import pours_needed
-from analysis.model.vibration import TrialCasting
+from analysis.model.vibration import DOSE_COLUMNS, TrialCasting
 from analysis.vibration.suggestions import nice_times
 from analysis.vibration.vibration_words import amount, by_hand, in_dose
 
 if TYPE_CHECKING:
-    from analysis.model.vibration import Decision
+    from analysis.model.plan import Plan
+    from analysis.model.vibration import Decision, VibrationQuestion
     from analysis.vibration.dose import Draws
     from analysis.vibration.dose_rows import Gathered
     from analysis.vibration.other_causes import Cause
@@ -26,6 +27,7 @@ OTHER_FIRST_S = (20.0, 40.0)
 # standard); passes of a screed or table: common practice.
 FIRST_DOSE = {"strokes": (25.0, 50.0), "passes": (1.0, 2.0)}
 STEP = 1.5  # the second time of a trial over the first
+NEAR = 0.1  # of the time used now: no other time
 PIECES = 2  # of each time, where the log does not say how many fit a pour
 MOST_PIECES = 4
 MOST_POURS = 12
@@ -41,6 +43,7 @@ COUNT_STROKES = (
     "Count the strokes and log them. Strokes are never compared with seconds."
 )
 IN_ONE_POUR = "In one pour, cast {} '{}' and {} '{}', all for the same seconds."
+TURNS = "One of the two a pour, in pairs of pours; the lot says which comes first."
 REPEAT = "Do this in {} pours in all, with new lots each time."
 
 
@@ -95,6 +98,55 @@ def next_casting(
     )
 
 
+def casting_by_plan(
+    question: VibrationQuestion, title: str, why: str, plan: Plan | None
+) -> TrialCasting:
+    """Return the trial that the planner laid out, or the step that comes before one.
+
+    Parameters
+    ----------
+    question : VibrationQuestion
+        What was asked.
+    title, why : str
+        The next step and its reason.
+    plan : Plan or None
+        None where nothing is to be cast.
+    """
+    if plan is None:
+        return TrialCasting(
+            title=title, steps=(why,), times_s=(), pours=0, pieces=0, lots=()
+        )
+    dose, of_dose = question.dose, plan.by in DOSE_COLUMNS.values()
+    first = sorted(
+        (one for one in plan.assignments if one.pour == 1), key=lambda one: one.order
+    )
+    names = [_level(plan.by, one.level, dose) for one in first]
+    lots = tuple(
+        f"{one.place} {name}".strip() for one, name in zip(first, names, strict=True)
+    )
+    inside = plan.layout == "within_pours"
+    steps = (
+        why,
+        ONE_MIX.format("everything else as it is."),
+        BY_LOT.format(", ".join(lots)) if inside else TURNS,
+        BY_WATCH,
+        REPEAT.format(plan.pours),
+    )
+    times = tuple(float(level) for level in plan.levels) if of_dose else ()
+    return TrialCasting(
+        title=title,
+        steps=tuple(in_dose(step, dose) for step in steps),
+        times_s=times,
+        pours=plan.pours,
+        pieces=plan.pieces_per_level,
+        lots=lots,
+    )
+
+
+def _level(by: str, level: str, dose: str) -> str:
+    return amount(float(level), dose) if by in DOSE_COLUMNS.values() else level
+
+
 def _pieces(gathered: Gathered | None) -> int:
     """Return how many pieces of each of two settings fit a usual pour."""
     if gathered is None:
@@ -112,21 +164,42 @@ def _times(decision: Decision, facts: Facts) -> tuple[float, float]:
     now = facts.current_s
     if decision in {"more", "less"} and facts.suggested_s is not None:
         return now, facts.suggested_s
-    too_few = facts.now is not None and facts.now.middle < facts.question.target_low
-    if too_few or (decision == "same" and not facts.question.target_low > 0):
-        wanted = now / STEP
-    else:
-        wanted = now * STEP
+    wanted = _wanted(decision, facts, now)
     low, high = 0.5 * now, 1.75 * now
     if facts.tried:
         low, high = 0.5 * facts.tried[0], 1.75 * facts.tried[-1]
     whole = facts.question.dose != "seconds"
     offered = nice_times(low, high, now, whole=whole)
     wanted = float(np.rint(wanted)) if whole else wanted
-    offered = offered[np.abs(offered - now) > 0.1 * now]
+    offered = offered[np.abs(offered - now) > NEAR * now]
+    ahead = offered[(offered - now) * (wanted - now) > 0]
+    if facts.bottom_s is not None and wanted > now:
+        ahead = ahead[ahead <= facts.bottom_s]
+    offered = ahead if len(ahead) else offered
     if not len(offered):
         return now, wanted
     return now, float(offered[np.argmin(np.abs(offered - wanted))])
+
+
+def _wanted(decision: Decision, facts: Facts, now: float) -> float:
+    """Return the other time to try, on the falling side of the curve.
+
+    Longer times have fewer voids up to the bottom of the curve, and more beyond it:
+    fewer are looked for towards the bottom, more voids on its near side.
+    """
+    too_few = facts.now is not None and facts.now.middle < facts.question.target_low
+    bottom = facts.bottom_s
+    if too_few:
+        return min(now, now if bottom is None else bottom) / STEP
+    if (
+        decision == "same"
+    ):  # less work for the same, or more voids where they are wanted
+        return now / STEP
+    if bottom is None:
+        return now * STEP
+    if abs(bottom - now) <= NEAR * now:
+        return now / STEP
+    return min(now * STEP, bottom) if bottom > now else max(now / STEP, bottom)
 
 
 def _lots(names: tuple[str, ...], pieces: int, seed: int) -> tuple[str, ...]:

@@ -74,6 +74,11 @@ class Weighed:
     low: float
     high: float
 
+    @property
+    def bottom_s(self) -> float:
+        """Return the time of fewest voids: shorter ones lie where the curve falls."""
+        return float(self.seconds[int(np.argmin(np.median(self.at, axis=0)))])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
@@ -168,6 +173,7 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
         expected=expected,
         suggested_s=found.suggested_s,
         stiff=mix_is_stiff(gathered.table, gathered.late),
+        bottom_s=weighed.bottom_s if len(tried) > 1 else None,
         leak=joints_leak(gathered) is not None,
     )
     return VibrationAnswer(
@@ -196,6 +202,18 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
             seconds=gathered.seconds,
             share=gathered.share / 100,
         ),
+        cause_levels=_levels(found.causes),
+    )
+
+
+def _levels(causes: tuple[Cause, ...]) -> tuple[str, ...]:
+    """Return the levels of the first cause, where it is a setting with both known."""
+    first = causes[:1]
+    return tuple(
+        level
+        for one in first
+        if one.worse and one.better
+        for level in (one.worse, one.better)
     )
 
 
@@ -292,8 +310,14 @@ def _by_seconds(
         hits = weighed.at >= weighed.low
     inside = (weighed.at >= weighed.low) & (weighed.at <= weighed.high)
     sure = better.mean(axis=0) >= FIRM
-    if not lower:  # voids are not made by shaking the stones down
-        sure &= weighed.seconds < current
+    # Beyond the time of fewest voids more shaking only lets the stones sink: no time
+    # is suggested past it, and voids are not made that way either.
+    bottom = weighed.bottom_s
+    if lower:
+        ahead = (weighed.seconds - current) * np.sign(bottom - current)
+        sure &= (ahead > 0) & (ahead <= abs(bottom - current))
+    else:
+        sure &= weighed.seconds < min(current, bottom)
     if not sure.any():
         return None
     chance = np.where(sure, inside.mean(axis=0), -1.0)

@@ -78,6 +78,7 @@ class Facts:
     suggested_s: float | None = None
     stiff: bool = False
     leak: bool = False
+    bottom_s: float | None = None  # of fewest voids, where two times were tried
 
 
 MORE_OR_LESS: dict[str, dict[str, str]] = {

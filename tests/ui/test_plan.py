@@ -67,7 +67,7 @@ def test_forms_owned_are_dealt_to():
 def test_a_smaller_difference_takes_more_pours():
     app = start("plan")
     before = app.header[0].value
-    app.button_group(key="plan size").set_value("third")
+    app.button_group(key="plan size joint_sealing").set_value("third")
     after = ran(app.run()).header[0].value
 
     assert int(after.split()[1]) > int(before.split()[1])
@@ -76,7 +76,7 @@ def test_a_smaller_difference_takes_more_pours():
 def test_too_small_a_difference_is_refused_in_words():
     app = start("plan")
     app = choose(app, "What do you want to know about?", "mix")
-    app.button_group(key="plan size").set_value("fifth")
+    app.button_group(key="plan size mix").set_value("fifth")
     app = type_in(app, "grey", "white")
     said = texts(app)
 

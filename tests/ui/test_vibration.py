@@ -48,7 +48,7 @@ def head(app):
 def test_empty_log_gives_todays_trial_and_checks():
     app = start("vibration")
 
-    assert head(app) == "Next: 20 s and 40 s in one pour."
+    assert "each with 1 pot with 20 s of vibration and 1 with 40 s" in head(app)
     said = texts(app)
     assert "Fill in this order, drawn by lot" in said
     assert "Squeeze a handful" in said
@@ -59,7 +59,7 @@ def test_empty_log_gives_todays_trial_and_checks():
 def test_rodding_counts_strokes():
     app = choose(start("vibration"), "Vibrated by", "rodding")
 
-    assert "twice as many" in head(app)
+    assert "with 25 strokes and 1 with 50 strokes" in head(app)
 
 
 def test_under_vibrated_panels(shop):

@@ -273,7 +273,7 @@ def _thumb_jpeg(sha256: str, name: str, _log: Log) -> bytes:
 
 def pieces(log: Log) -> PieceColumns | None:
     """Return the log's measured pieces, read again only after the log changed."""
-    return _pieces(log.url, _stamp(log), log)
+    return _pieces(log.url, changed_at(log), log)
 
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
@@ -283,7 +283,7 @@ def _pieces(url: str, stamp: str, _log: Log) -> PieceColumns | None:  # noqa: AR
 
 def batches(log: Log, scope: Scope, rules: tuple[str, ...]) -> Batches:
     """Return what the batches page draws."""
-    return _batches(log.url, _stamp(log), scope, rules, log)
+    return _batches(log.url, changed_at(log), scope, rules, log)
 
 
 @st.cache_resource(show_spinner=False, max_entries=8)
@@ -303,7 +303,7 @@ def _batches(
 
 def wear(log: Log, *, by_type: bool = False) -> dict[str, FormWear]:
     """Return the wear of every form, or form type, with measured pieces."""
-    return _wear(log.url, _stamp(log), by_type, log)
+    return _wear(log.url, changed_at(log), by_type, log)
 
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=4)
@@ -325,6 +325,6 @@ def _wear(
     )
 
 
-def _stamp(log: Log) -> str:
+def changed_at(log: Log) -> str:
     """Return what differs after every change; always, where that is not known."""
     return batches_service.stamp(log) or uuid4().hex

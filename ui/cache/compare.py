@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-from uuid import uuid4
 
 import streamlit as st
 
@@ -13,10 +12,10 @@ from analysis.compare.compare import compare
 from analysis.compare.within_piece import compare_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
-from analysis.services import batches as batches_service
 from analysis.services import comparisons
 from analysis.services import pieces as desk_pieces
 from ui import words
+from ui.cache import changed_at
 
 if TYPE_CHECKING:
     from datetime import date
@@ -43,7 +42,7 @@ class Asked:
 
 def table(log: Log, stage: str | None = None) -> PieceTable:
     """Return the log's pieces with all their outcomes."""
-    return _table(log.url, _stamp(log), stage, log)
+    return _table(log.url, changed_at(log), stage, log)
 
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=3)
@@ -53,7 +52,7 @@ def _table(url: str, stamp: str, stage: str | None, _log: Log) -> PieceTable:  #
 
 def figures(log: Log) -> dict[int, PieceFigure]:
     """Return each piece's void share and what it rests on, by its key."""
-    return _figures(log.url, _stamp(log), log)
+    return _figures(log.url, changed_at(log), log)
 
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
@@ -88,7 +87,7 @@ def comparison(log: Log, asked: Asked) -> Comparison:
     InputError
         There is nothing to compare; says what to do.
     """
-    return _comparison(log.url, _stamp(log), asked, log)
+    return _comparison(log.url, changed_at(log), asked, log)
 
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=16)
@@ -104,7 +103,7 @@ def _comparison(url: str, stamp: str, asked: Asked, _log: Log) -> Comparison:  #
 
 def looks(log: Log, asked: Asked, pair: tuple[str, str]) -> tuple[Look, ...]:
     """Return typical pieces of two levels as pictures."""
-    return _looks(log.url, _stamp(log), asked, pair, log)
+    return _looks(log.url, changed_at(log), asked, pair, log)
 
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=16)
@@ -126,14 +125,9 @@ def joints(log: Log) -> Comparison:
     InputError
         No piece has both; says what to do.
     """
-    return _joints(log.url, _stamp(log), log)
+    return _joints(log.url, changed_at(log), log)
 
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
 def _joints(url: str, stamp: str, _log: Log) -> Comparison:  # noqa: ARG001  the key
     return compare_joints(comparisons.joints_of_log(_log))
-
-
-def _stamp(log: Log) -> str:
-    """Return what differs after every change; always, where that is not known."""
-    return batches_service.stamp(log) or uuid4().hex

@@ -7,6 +7,7 @@ import streamlit as st
 from analysis.errors import StruckfaceError, TableError
 from ui import cache
 from ui.cache import compare as cache_compare
+from ui.cache import next_steps
 from ui.compare import words
 from ui.compare.answer import (
     show_answer,
@@ -41,7 +42,9 @@ def render() -> None:
     answer = st.container()
     asked = choose(log, table)
     try:
-        comparison = cache_compare.comparison(log, asked)
+        comparison = next_steps.with_step(
+            log, asked, cache_compare.comparison(log, asked)
+        )
         # Each part has a place of its own, so that opened boxes stay open.
         with st.container():
             pair = choose_pair(comparison)

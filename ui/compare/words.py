@@ -176,10 +176,10 @@ def misleading(pair: PairResult) -> list[str]:
 
 
 def needed(pair: PairResult) -> list[str]:
-    """Say what is still needed: the casting that separates, then how many."""
-    cures = (alias.cure for alias in pair.aliases)
-    rest = (pair.needed,) if pair.needed else ()
-    return [plain_note(line) for line in (*cures, *rest)]
+    """Say what is to do next; the casting that separates where nothing else is."""
+    if pair.needed:
+        return [plain_note(pair.needed)]
+    return [plain_note(alias.cure) for alias in pair.aliases]
 
 
 def why(pair: PairResult) -> list[str]:

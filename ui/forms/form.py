@@ -13,9 +13,11 @@ from ui.batches import words
 from ui.batches.baseline import do, show_marks
 from ui.batches.chart import wear_chart
 from ui.batches.pour import show_castings
+from ui.cache import next_steps
 from ui.pours.last_time import show_on_form_page
 from ui.widgets.cautions import show_cautions, show_lifting
 from ui.widgets.diagnosis import show_of_form
+from ui.widgets.next_step import show_step
 from ui.widgets.notice import heading, hint, plain
 from ui.words import literal
 
@@ -35,6 +37,7 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
     castings = log_service.list_castings(log, form_id=form.id)
     heading(form.name)
     plain(words.uses_line(castings[0].form_use if castings else None, form.form_type))
+    show_step(next_steps.of_form(log, form.name))
     show_lifting((form,))
     show_on_form_page(log, form)
     if found is None:

@@ -10,10 +10,12 @@ from analysis.errors import StruckfaceError
 from analysis.services import plans
 from ui import cache, state
 from ui.cache import compare as cache_compare
+from ui.cache import next_steps
 from ui.plan import words
 from ui.plan.answer import show_plan, show_pours, show_sheet
 from ui.plan.kept import show_kept
 from ui.plan.question import ask
+from ui.widgets.next_step import show_step
 from ui.widgets.notice import refuse
 
 if TYPE_CHECKING:
@@ -50,6 +52,9 @@ def _new(log: Log, count: int) -> None:
             refuse(error)
         return
     with answer:
+        step = next_steps.of_factor(log, question)
+        if step is not None and step.kind != "cast":
+            show_step(step)
         show_plan(plan)
     show_pours(plan)
     st.button(

@@ -11,15 +11,18 @@ from analysis.planning.plan import levels_to_plan, tangled_with
 from analysis.services import log as log_service
 from analysis.services import plans
 from analysis.vocabulary import NONE, VOCABULARIES
+from ui.cache import next_steps
 from ui.plan import words
 from ui.widgets.fields import number, pick, segments
 from ui.widgets.notice import hint, plain
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
+    from analysis.model.next_step import NextStep
     from analysis.services.log import Log
 
 _ANY = ""
+_BY, _SIZE, _TYPE = "plan by", "plan size", "plan form type"
 _OR_NONE = frozenset({"joint_sealing", "release_agent"})
 
 
@@ -27,17 +30,24 @@ def ask(log: Log, table: PieceTable) -> PlanQuestion | None:
     """Ask; None while two ways are not chosen yet."""
     offered, tangled = plans.factors_to_plan(table)
     first = offered.index(tangled[0]) if tangled else 0
+    pressing = None if tangled else next_steps.of_shop(log)
+    if pressing is not None and pressing.kind == "cast" and pressing.by in offered:
+        first = offered.index(pressing.by)
     by = pick(
         words.FACTOR,
         {name: words.factor(name) for name in offered},
-        "plan by",
+        _BY,
         index=first,
     )
     by = by or offered[first]
     if by in tangled:
         plain(words.tangled(by, tangled_with(table, by)))
-    levels = _levels(log, table, by)
-    size = segments(words.SIZE, words.SIZES, "plan size")
+    wanted = next_steps.filled_in(log, by)
+    levels = _levels(log, table, by, wanted.levels)
+    sizes = {ratio: name for name, ratio in words.RATIOS.items()}
+    key = f"{_SIZE} {by}"
+    st.session_state.setdefault(key, sizes.get(wanted.ratio, next(iter(words.SIZES))))
+    size = segments(words.SIZE, words.SIZES, key)
     with st.expander(words.MORE):
         form_type = _form_type(log)
         at_most = number(words.AT_MOST, "plan at most")
@@ -56,12 +66,28 @@ def ask(log: Log, table: PieceTable) -> PlanQuestion | None:
     )
 
 
-def _levels(log: Log, table: PieceTable, by: str) -> tuple[str, ...]:
+def hand_on(step: NextStep, offered: tuple[str, ...]) -> None:
+    """Ask here what a next step is about, at its size."""
+    state = st.session_state
+    if step.by not in offered:
+        return
+    state[_BY], state[_TYPE] = step.by, step.form_type or _ANY
+    for label, level in zip((words.FIRST, words.SECOND), step.levels, strict=True):
+        state[f"plan {label} {step.by}"] = level
+    sizes = {ratio: name for name, ratio in words.RATIOS.items()}
+    if step.ratio in sizes:
+        state[f"{_SIZE} {step.by}"] = sizes[step.ratio]
+
+
+def _levels(
+    log: Log, table: PieceTable, by: str, wanted: tuple[str, ...]
+) -> tuple[str, ...]:
     tried = levels_to_plan(table, by)
     known = log_service.words(log, by) if by in VOCABULARIES else ()
     extra = (NONE,) if by in _OR_NONE else ()
-    names = list(dict.fromkeys((*tried, *known, *extra)))
+    names = list(dict.fromkeys((*tried, *known, *extra, *wanted)))
     ends = (tried[0], tried[-1]) if len(tried) > 1 else (*names[:1], *names[-1:])
+    ends = wanted or ends
     places = st.columns(2)
     chosen = []
     for place, label, at in zip(
@@ -99,4 +125,4 @@ def _form_type(log: Log) -> str | None:
     if len(found) < TWO:
         return None
     names = {_ANY: words.ANY_TYPE} | {str(name): str(name) for name in found}
-    return pick(words.FORM_TYPE, names, "plan form type", index=0) or None
+    return pick(words.FORM_TYPE, names, _TYPE, index=0) or None

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.vibration.vibration_words import sentence
-from ui.plan.words import FIRST, SECOND
+from ui.plan.question import hand_on
 from ui.vibration import words
 from ui.vibration.chart import dose_chart
 from ui.widgets.cautions import show_cautions
@@ -17,6 +17,7 @@ from ui.words import literal
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from analysis.model.next_step import NextStep
     from analysis.model.vibration import VibrationAnswer
 
 
@@ -31,14 +32,16 @@ def show_answer(answer: VibrationAnswer) -> None:
         hint(words.CHART_KEY)
 
 
-def show_next(answer: VibrationAnswer, offered: tuple[str, ...]) -> None:
+def show_next(
+    answer: VibrationAnswer, step: NextStep, offered: tuple[str, ...]
+) -> None:
     """Say what to cast so that it is settled."""
     st.subheader(words.NEXT, anchor=False)
     if len(answer.pieces.piece):
         plain(answer.trial.title)
     _listed(answer.trial.steps, numbered=True)
-    if st.button(
-        words.PLAN_IT, width="stretch", on_click=_hand_on, args=(answer, offered)
+    if step.kind == "cast" and st.button(
+        words.PLAN_IT, width="stretch", on_click=hand_on, args=(step, offered)
     ):
         st.switch_page("plan/page.py")
 
@@ -58,17 +61,3 @@ def show_signs(answer: VibrationAnswer) -> None:
 def _listed(lines: Iterable[str], *, numbered: bool = False) -> None:
     mark = "1." if numbered else "-"
     st.markdown("\n".join(f"{mark} {literal(words.said(line))}" for line in lines))
-
-
-def _hand_on(answer: VibrationAnswer, offered: tuple[str, ...]) -> None:
-    """Ask the plan page what this answer leaves open."""
-    state = st.session_state
-    cause = answer.causes[0] if answer.causes else ""
-    by = words.PLAN_BY.get(cause, cause)
-    if answer.trial.times_s:
-        by = "vibration_s"
-    if by in offered:
-        state["plan by"] = by
-    if answer.trial.times_s:
-        for label, value in zip((FIRST, SECOND), answer.trial.times_s, strict=True):
-            state[f"plan {label} {by}"] = f"{value:g}"

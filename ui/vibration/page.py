@@ -8,9 +8,9 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.services import marks_seen, plans
-from analysis.vibration.vibration import vibration
 from ui import cache
 from ui.cache import compare as cache_compare
+from ui.cache import next_steps
 from ui.paper.offers import offer_vibration
 from ui.pieces import seen_words
 from ui.vibration import words
@@ -33,7 +33,7 @@ def render() -> None:
         table = cache_compare.table(log)
         with st.container(border=True):
             question = ask(log, table)
-        found = vibration(table, question)
+        found, step = next_steps.answered(log, question)
     except StruckfaceError as error:
         with answer:
             refuse(error)
@@ -41,7 +41,7 @@ def render() -> None:
     with answer:
         show_answer(found)
         _seen(log, question)
-    show_next(found, plans.factors_to_plan(table)[0])
+    show_next(found, step, plans.factors_to_plan(table)[0])
     show_signs(found)
     offer_vibration(found)
 

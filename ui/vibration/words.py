@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from analysis.services.vibration import USUAL_HIGH
 from ui.compare.words import plain_note
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ LOW = "Least void area, %"
 HIGH = "Most void area, %"
 NOW = "Seconds used now"
 NOW_HELP = "Left blank: as in the latest pour."
-NOT_KNOWN_HIGH = 0.6
+NOT_KNOWN_HIGH = 100 * USUAL_HIGH
 
 # the answer
 WHY = "Why"
@@ -40,11 +40,6 @@ AXIS_S = "Vibration, seconds"
 AXIS_SHARE = "Void area, %"
 PIECE = "Piece"
 POUR = "Pour"
-
-# what to plan by, where something else comes first
-PLAN_BY = MappingProxyType(
-    {"joint_band_percent": "joint_sealing", "honeycomb_percent": "consistency"}
-)
 
 
 def said(text: str) -> str:
