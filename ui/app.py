@@ -15,6 +15,7 @@ from ui.compare import words as compare_words
 from ui.plan import words as plan_words
 from ui.pours import words as pour_words
 from ui.records import words as records_words
+from ui.second_opinion import words as second_words
 from ui.vibration import words as vibration_words
 from analysis.errors import StruckfaceError
 from ui import cache, words
@@ -59,6 +60,11 @@ def main() -> None:
                 title=vibration_words.VIBRATION,
             ),
             st.Page("plan/page.py", url_path="plan", title=plan_words.PLAN),
+            st.Page(
+                "second_opinion/page.py",
+                url_path="second_opinion",
+                title=second_words.SECOND_OPINION,
+            ),
             st.Page("records/page.py", url_path="records", title=records_words.RECORDS),
             *(
                 [st.Page("sharing/page.py", title=share_words.PHONE, url_path="phone")]

@@ -319,6 +319,22 @@ REVIEW = sa.Table(
     sa.UniqueConstraint("reading_id"),
 )
 
+POINT_COUNT = sa.Table(
+    "point_count",
+    METADATA,
+    key(),
+    link("reading_id", "reading", needed=True),
+    name_text("who", needed=True),
+    sa.Column("plan", sa.JSON, nullable=False),
+    note("answers"),
+    moment("drawn_at", needed=True),
+    moment("finished_at"),
+    number("share", 0, 1),
+    number("share_low", 0, 1),
+    number("share_high", 0, 1),
+    *kept(),
+)
+
 VERDICT = sa.Table(
     "verdict",
     METADATA,

@@ -1,6 +1,7 @@
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
@@ -12,10 +13,12 @@ from analysis.model.batch_marks import BatchMark
 from analysis.model.log import Piece, Pour
 from analysis.model.review import Mark
 from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
+from analysis.point_count.drawing import draw_even
 from analysis.storage import migrations
 from analysis.storage.drafts import load_draft
 from analysis.storage.engine import reading, writing
 from analysis.storage.piece_table import piece_table
+from analysis.storage.point_counts import begin_count, counts_of
 from analysis.storage.readings import list_readings, load_reading
 from analysis.storage.records import add, change, history, list_all
 from analysis.storage.reviews import save_review
@@ -229,6 +232,19 @@ def test_a_reading_of_every_state_can_be_reviewed(tmp_path, state, script):
 def test_a_reading_of_the_twelfth_state_is_of_one_photo(tmp_path):
     log = open_log(at(tmp_path / "log", "0012", AS_0002).file.parent)
     assert load_reading(log, 10).second_light is None
+
+
+def test_a_reading_of_the_thirteenth_state_takes_a_point_count(tmp_path):
+    log = open_log(at(tmp_path / "log", "0013", AS_0002).file.parent)
+    plan = draw_even(np.ones((30, 40), bool), 50, void_px2=0, seed=1)
+    assert counts_of(log, 10) == ()
+    begin_count(log, reading_id=10, who="bench", plan=plan, save_token="count")
+    assert counts_of(log, 10)[0].plan.seed == 1
+    with (
+        reading(log) as connection,
+        pytest.raises(sa.exc.IntegrityError, match="CHECK"),
+    ):
+        connection.exec_driver_sql("UPDATE point_count SET share = 2")
 
 
 def test_columns_added_later_refuse_too(tmp_path):

@@ -1,0 +1,1 @@
+"""Second operators: repeatability and reproducibility, and the shop's own spread."""

@@ -1,0 +1,129 @@
+"""A hundred points counted by thumb, the page loaded anew in the middle."""
+
+from __future__ import annotations
+
+import os
+import time
+from datetime import date
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from analysis.model.log import Piece, Pour
+from analysis.services import log as log_service
+from analysis.services import point_count as service
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
+from tests.support import live as server
+from tests.support.screens import face_png
+
+APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
+PATIENCE_MS = 90_000
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+def look(page, name):
+    """Keep a picture of the page where one is asked for."""
+    folder = os.environ.get("STRUCKFACE_SCREENSHOTS")
+    if folder:
+        page.screenshot(path=f"{folder}/{name}.png", full_page=True)
+        server.settled(page)
+
+
+@pytest.fixture(scope="module")
+def data_folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("counted")
+    log = log_service.open_log(folder)
+    data = face_png(9, size=(1200, 900))
+    photo = read_photo(data, "face.png")
+    reading, _ = measure(photo, scale=scale_typed(0.4))
+    log_service.save_with_new_piece(
+        log,
+        piece=Piece(name="7", pour_id=0),
+        pour=Pour(name="1", cast_on=date(2026, 3, 31)),
+        photo_bytes=data,
+        photo=photo,
+        reading=reading,
+        save_token="a",
+    )
+    return folder
+
+
+@pytest.fixture
+def page(data_folder, chromium):
+    with server.served(APP, data=data_folder) as url:
+        context = chromium.new_context(
+            viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+        )
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        expect.set_options(timeout=PATIENCE_MS)
+        page.goto(f"{url}second_opinion")
+        yield page
+        expect.set_options(timeout=5000)
+        context.close()
+
+
+def answers_of(log):
+    (count,) = service.counts_of(log, 1)
+    return count.answers
+
+
+def tap_sound(page, points):
+    """Tap 'Sound' for each of these points."""
+    for point in points:
+        expect(page.locator(".told")).to_contain_text(f"Point {point} of 100")
+        page.get_by_role("button", name="Sound").tap()
+    return len(points)
+
+
+def begin(page):
+    """Name oneself and draw the lot; return the taps."""
+    who = page.get_by_label("Who counts (a name or a word)")
+    who.fill("bench")
+    who.press("Tab")
+    server.settled(page)
+    look(page, "count-begin")
+    server.assert_fits(page)
+    page.get_by_role("button", name="Draw the points").tap()
+    expect(page.locator(".told")).to_contain_text("Point 1 of 100, field 1 of 4")
+    server.settled(page)
+    look(page, "count-first")
+    for name in ("Void", "Edge", "Sound", "Back one", "Closer"):
+        assert page.get_by_role("button", name=name).bounding_box()["height"] >= 44
+    return 1
+
+
+def test_a_hundred_points_on_a_phone(page, data_folder):
+    log = log_service.open_log(data_folder)
+    began = time.monotonic()
+    taps = begin(page)
+    for name in ("Void", "Back one", "Edge"):
+        page.get_by_role("button", name=name).tap()
+    taps += 3 + tap_sound(page, range(2, 31))
+    server.settled(page)
+    assert answers_of(log).startswith("e" + "s" * 29)
+
+    page.reload()  # the phone was locked meanwhile
+    expect(page.locator(".told")).to_contain_text("Point 31 of 100, field 2 of 4")
+    look(page, "count-again")
+    taps += 1 + tap_sound(page, range(31, 101))
+    page.get_by_role("button", name="Finish the count").tap()
+    share = page.get_by_role("heading", name="0.50 % of the points lie in voids")
+    expect(share).to_be_visible()
+    assert taps == 104
+    note_seconds(taps, time.monotonic() - began)
+    server.settled(page)
+    look(page, "count-told")
+    server.at_both(page)
+    look(page, "count-told-desk")
+
+
+def note_seconds(taps, seconds):
+    """Keep how long it took where pictures are asked for; no test depends on it."""
+    folder = os.environ.get("STRUCKFACE_SCREENSHOTS")
+    if folder:
+        text = f"{taps} taps, {seconds:.0f} s\n"
+        Path(folder, "count-seconds.txt").write_text(text, encoding="utf-8")

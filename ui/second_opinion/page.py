@@ -1,0 +1,83 @@
+"""A second opinion on a reading, and the shop's own error."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.services import log as log_service
+from ui import cache
+from ui.second_opinion import words
+from ui.second_opinion.points import count_points
+from ui.widgets.fields import segments
+from ui.widgets.notice import hint, refuse
+from ui.words import MEASURE, casting_name, reading_choice
+
+if TYPE_CHECKING:
+    from analysis.model.log_views import ReadingLine
+    from analysis.services.log import Log
+
+_PIECE = "piece"
+
+
+def render() -> None:
+    """Draw the page."""
+    st.title(words.SECOND_OPINION, anchor=False)
+    hint(words.WHY)
+    try:
+        log = cache.log()
+        way = segments(words.WHAT, words.WAYS, "second opinion way")
+        if way == "points":
+            _count(log)
+    except StruckfaceError as error:
+        refuse(error)
+
+
+def _count(log: Log) -> None:
+    line = _chosen(log)
+    if line is None:
+        return
+    data = log_service.photo_bytes(log, line.photo_sha256)
+    photo = cache.photo(line.photo_sha256, line.photo_name, data)
+    count_points(log, photo, line.id, log_service.load_reading(log, line.id))
+
+
+def _chosen(log: Log) -> ReadingLine | None:
+    """Let a piece and one of its readings be chosen."""
+    lines = log_service.list_readings(log)
+    measured = {line.piece_id for line in lines}
+    castings = {
+        one.piece.id: casting_name(one)
+        for one in log_service.list_castings(log)
+        if one.piece.id in measured
+    }
+    if not castings:
+        st.write(words.NOTHING)
+        st.page_link("measure/page.py", label=MEASURE)
+        return None
+    asked = st.query_params.get(_PIECE, "")
+    ids = list(castings)
+    index = next((at for at, one in enumerate(ids) if str(one) == asked), 0)
+    piece_id = st.selectbox(
+        words.WHICH_PIECE,
+        ids,
+        index=index,
+        format_func=lambda one: castings[one],
+        key=f"second opinion piece {asked}",
+    )
+    of_piece = [line for line in lines if line.piece_id == piece_id]
+    if len(of_piece) == 1:
+        return of_piece[0]
+    line: ReadingLine = st.selectbox(
+        words.WHICH_READING,
+        of_piece,
+        format_func=reading_choice,
+        key=f"second opinion reading {piece_id}",
+    )
+    return line
+
+
+if __name__ == "__main__":
+    render()
