@@ -121,6 +121,7 @@ def test_every_state_has_its_test():
         "0012",
         "0013",
         "0014",
+        "0015",
     )
 
 
@@ -234,8 +235,8 @@ def test_a_reading_of_the_twelfth_state_is_of_one_photo(tmp_path):
     assert load_reading(log, 10).second_light is None
 
 
-def test_a_reading_of_the_thirteenth_state_takes_a_point_count(tmp_path):
-    log = open_log(at(tmp_path / "log", "0013", AS_0002).file.parent)
+def test_a_reading_of_the_fourteenth_state_takes_a_point_count(tmp_path):
+    log = open_log(at(tmp_path / "log", "0014", AS_0002).file.parent)
     plan = draw_even(np.ones((30, 40), bool), 50, void_px2=0, seed=1)
     assert counts_of(log, 10) == ()
     begin_count(log, reading_id=10, who="bench", plan=plan, save_token="count")

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 _KEEPS = "point counts taken up"
 _TROUBLE = "point count trouble"
+_TURN = "point count turn"
 
 
 def count_points(log: Log, photo: Photo, reading_id: int, reading: Reading) -> None:
@@ -76,8 +77,10 @@ def _go_on(log: Log, photo: Photo, reading: Reading, stored: PointCount) -> None
     hint(words.lot(count))
     trouble = st.session_state.pop(_TROUBLE, None)
     if trouble is not None:
+        # What the browser holds is dropped for what the log holds.
         refuse(trouble)
-        kept.pop(stored.id)
+        st.session_state[_TURN] = st.session_state.get(_TURN, 0) + 1
+        count = kept[stored.id] = service.load_count(log, stored.id)
     plan, size = count.plan, count.plan.points_per_field
     at = count.fields_done
     if at < len(plan.fields):
@@ -132,7 +135,7 @@ def _field(
         answers=count.answers[at * size : (at + 1) * size].split(".")[0],
         before=at * size,
         key=f"counter of {count.id}",
-        version=f"{count.id} {at}",
+        version=f"{count.id} {at} {st.session_state.get(_TURN, 0)}",
         words={
             "label": words.COUNTER_LABEL,
             "where": words.where(at + 1, len(plan.fields), plan.point_count),
