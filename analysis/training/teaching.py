@@ -157,6 +157,8 @@ def teach(plan: Plan, *, tell: bool = True) -> tuple[OpeningNet, list[float]]:
         for group in steps.param_groups:
             group["lr"] = rate + 1e-6
         given = patches(dice, plan)
+        while len(given.planes) == 0:  # a small plan may draw no candidate
+            given = patches(dice, plan)
         with torch.autocast("cuda", dtype=torch.bfloat16, enabled=cuda):
             drawn, judged = net(given.planes)
         loss = loss_of(drawn, judged, given)
