@@ -1,6 +1,6 @@
 """Fit how much each doubt moves the ends of the measuring interval.
 
-    python tests/benchmarks/interval_fit.py [--seeds 2] [--seed-base 11] [--jobs 2]
+    python tests/benchmarks/interval_fit.py [--seeds 2] [--seed-bases 11 77] [--jobs 2]
         [--cache FOLDER]
 
 Quantile regression with weights of 0 or more (a linear programme) of the log of truth
@@ -29,7 +29,11 @@ from tests.benchmarks.measuring import measure
 from tests.benchmarks.renderers import RENDERERS
 
 # A little more than 95 %, for what no renderer shows.
-ENDS = (0.02, 0.98)
+ENDS = (0.03, 0.97)
+# What was turned down by its shape adds no more than itself. Expected areas (missed,
+# wrong) may be a few times too small.
+MOST_UP = (None, None, None, None, 4.0, 1.0, None, None)
+MOST_DOWN = (None, None, None, None, 4.0, None, None, None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,8 +112,8 @@ def gather(seeds, base, jobs, cache):
         return [row for row in rows if row is not None]
 
 
-def quantile_weights(terms, values, quantile, weight):
-    """Weights of 0 or more whose sum with the terms is a quantile of the values.
+def quantile_weights(terms, values, quantile, weight, most):
+    """Weights from 0 to `most` whose sum with the terms is a quantile of the values.
 
     min sum weight (q over + (1 - q) under), values = terms w + over - under.
     """
@@ -120,7 +124,7 @@ def quantile_weights(terms, values, quantile, weight):
         cost,
         A_eq=sparse.hstack([sparse.csr_matrix(terms), eye, -eye]),
         b_eq=values,
-        bounds=(0, None),
+        bounds=[(0, one) for one in most] + [(0, None)] * (2 * count),
         method="highs",
     )
     return found.x[:width]
@@ -135,8 +139,8 @@ def fit(rows):
     down = np.array([row.down for row in rows])
     low, high = ENDS
     return (
-        quantile_weights(up, ratio, high, weight),
-        quantile_weights(down, -ratio, 1 - low, weight),
+        quantile_weights(up, ratio, high, weight, MOST_UP),
+        quantile_weights(down, -ratio, 1 - low, weight, MOST_DOWN),
     )
 
 
@@ -171,11 +175,15 @@ def report(rows):
 def main():
     parser = argparse.ArgumentParser(description="Fit the measuring interval.")
     parser.add_argument("--seeds", type=int, default=2)
-    parser.add_argument("--seed-base", type=int, default=11)
+    parser.add_argument("--seed-bases", type=int, nargs="+", default=(11, 77))
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--cache", type=Path, help="folder to keep drawn faces in")
     asked = parser.parse_args()
-    rows = gather(asked.seeds, asked.seed_base, asked.jobs, asked.cache)
+    rows = [
+        row
+        for base in asked.seed_bases
+        for row in gather(asked.seeds, base, asked.jobs, asked.cache)
+    ]
     sys.stdout.write("\n".join(report(rows)) + "\n")
 
 
