@@ -32,6 +32,21 @@ _STYLE = """
 [data-testid="stSidebarNavLink"] { min-height: 3rem; }
 .stPageLink a { border: 1px solid #c9c5bd; padding: 0 1rem; }
 .st-key-headline h3 { font-size: 2.4rem; line-height: 1.15; padding-bottom: 0.4rem; }
+.st-key-library { display: grid; gap: 0.7rem;
+  grid-template-columns: repeat(auto-fill, minmax(min(18.5rem, 100%), 1fr)); }
+[class*="st-key-card-"] { position: relative; overflow: hidden; }
+[class*="st-key-card-"]:hover { border-color: #7d3a24; }
+[class*="st-key-card-"] .stElementContainer { position: static; }
+[class*="st-key-card-"] .stElementToolbar { display: none; }
+[class*="st-key-card-"] .stButton button { position: static; justify-content: start;
+  text-align: left; min-height: 0; padding: 0; }
+[class*="st-key-card-"] .stButton p { font-size: 1.05rem; font-weight: 650; }
+[class*="st-key-card-"] .stButton button::after { content: ""; position: absolute;
+  inset: 0; z-index: 2; }
+[class*="st-key-card-"] .stButton button:focus-visible::after {
+  outline: 3px solid currentColor; outline-offset: -3px; }
+.no-picture { width: 112px; height: 84px; display: grid; place-items: center;
+  background: #e8e6e1; font-size: 0.85rem; }
 [data-testid="stExpandSidebarButton"] { width: auto; padding: 0 0.6rem; }
 [data-testid="stExpandSidebarButton"]::after { content: "Menu"; }
 </style>

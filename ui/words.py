@@ -196,7 +196,8 @@ EMPTY_LOG_NEXT = (
 )
 OPEN = "Open"
 BACK = "All pieces"
-SHOW_MORE = "Show more"
+BEFORE = "Before"
+AFTER = "Next"
 NO_READING = "No reading yet"
 NO_ORDINARY = "No reading of an ordinary part yet"
 READINGS = "Readings"
@@ -353,6 +354,17 @@ def word(value: str | None, none: str = METHOD_NONE) -> str:
     """Write a word of the log: not known, none and not applicable apart."""
     plain = {None: BLANK, NONE: none.lower(), NOT_APPLICABLE: NOT_APPLICABLE}
     return plain.get(value) or ("mixed" if value == MIXED else str(value))
+
+
+def place_of(place: int, count: int) -> str:
+    """Say where something stands in a list.
+
+    Examples
+    --------
+    >>> place_of(3, 1221)
+    '3 of 1,221'
+    """
+    return f"{place:,} of {count:,}"
 
 
 def casting_name(casting: Casting) -> str:

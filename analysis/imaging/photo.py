@@ -140,6 +140,59 @@ def claimed_px(data: bytes) -> int:
     return int(image.width * image.height)
 
 
+def read_reduced(
+    data: bytes, name: str = "", *, longest_px: int
+) -> tuple[NDArray[np.uint8], float]:
+    """Decode a photo small, for a picture in a list; nothing is measured on it.
+
+    A JPEG is decoded at an eighth to a half of its size, which is many times faster.
+
+    Parameters
+    ----------
+    data : bytes
+        The file; one that `read_photo` has taken in before.
+    name : str
+        File name, for display only.
+    longest_px : int
+        Longest side of the picture, 1 or more; a smaller photo keeps its size.
+
+    Returns
+    -------
+    pixels : ndarray of uint8, (rows, cols, 3)
+        Upright, sRGB.
+    zoom : float
+        Sides of the picture over those of the upright photo, up to 1.
+
+    Raises
+    ------
+    PhotoError
+        It cannot be read.
+
+    Examples
+    --------
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (400, 300), (128, 128, 128)).save(file, "JPEG")
+    >>> pixels, zoom = read_reduced(file.getvalue(), longest_px=100)
+    >>> pixels.shape, zoom
+    ((75, 100, 3), 0.25)
+    """
+    shown = name or "This file"
+    image = _open(data, shown)
+    longest = max(image.size)
+    image.draft(None, (2 * longest_px, 2 * longest_px))
+    try:
+        image.load()
+    except Exception as error:  # decoders raise anything on a damaged file
+        msg = f"{shown} is cut short or damaged: copy it from the phone again."
+        raise PhotoError(msg) from error
+    pixels, _ = _to_srgb(_upright(image), shown)
+    zoom = min(1.0, longest_px / longest)
+    part = zoom * longest / max(pixels.shape)
+    rows, cols = (max(1, round(side * part)) for side in pixels.shape[:2])
+    small = cv2.resize(pixels, (cols, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(small, dtype=np.uint8), zoom
+
+
 def luminance(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Return linear relative luminance of sRGB pixels.
 

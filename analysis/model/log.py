@@ -207,17 +207,17 @@ class Piece:
     @property
     def joint_sealing(self) -> str | None:
         """One sealing for all joints, `MIXED`, or None when any is not known."""
-        return _common(tuple(state.sealing for state in self.joints))
+        return common(tuple(state.sealing for state in self.joints))
 
     @property
     def leak(self) -> str | None:
         """One leak for all joints, `MIXED`, or None when any is not known."""
-        return _common(tuple(state.leak for state in self.joints))
+        return common(tuple(state.leak for state in self.joints))
 
     @property
     def vibration_method(self) -> str | None:
         """One method for all steps, `MIXED`, or None when any is not known."""
-        return _common(tuple(step.method for step in self.steps))
+        return common(tuple(step.method for step in self.steps))
 
     @property
     def vibration_s(self) -> float | None:
@@ -233,7 +233,7 @@ class Piece:
         return sum(seconds)
 
 
-def _common(values: tuple[str | None, ...]) -> str | None:
+def common(values: tuple[str | None, ...]) -> str | None:
     """Return the one value they share."""
     if not values or None in values:
         return None

@@ -29,7 +29,7 @@ def pooled_share(lines: Sequence[ReadingLine]) -> float | None:
     >>> pooled_share([]) is None
     True
     """
-    return by_area([_share(one) for one in lines], _weights(lines))
+    return by_area([_share(one) for one in lines], weights(lines))
 
 
 def pooled_figures(lines: Sequence[ReadingLine]) -> dict[str, Any]:
@@ -46,7 +46,7 @@ def pooled_figures(lines: Sequence[ReadingLine]) -> dict[str, Any]:
         By the names of `PieceRow`; words that differ between the photos are `MIXED`.
     """
     lines = sorted(lines, key=lambda one: one.id)
-    weights = _weights(lines)
+    areas = weights(lines)
     sizes = [one.smallest_counted_mm for one in lines]
     lights = ("+".join(sorted(one.light_flags)) or PLAIN_LIGHT for one in lines)
     shares = {
@@ -69,7 +69,7 @@ def pooled_figures(lines: Sequence[ReadingLine]) -> dict[str, Any]:
         **{
             f"{name}_percent": None if share is None else 100 * share
             for name, given in shares.items()
-            for share in [by_area(given, weights)]
+            for share in [by_area(given, areas)]
         },
     }
 
@@ -120,7 +120,14 @@ def _share(line: ReadingLine) -> float | None:
     return line.void_area_px / line.face_area_px if line.face_area_px else None
 
 
-def _weights(lines: Iterable[ReadingLine]) -> list[float | None]:
+def weights(lines: Iterable[ReadingLine]) -> list[float | None]:
+    """Return the face area by which each photo of a piece is weighed.
+
+    Examples
+    --------
+    >>> weights([])
+    []
+    """
     return [
         one.face_area_px if one.face_area_mm2 is None else one.face_area_mm2
         for one in lines

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
-from analysis.storage.castings import add_pour_with_pieces, list_castings
+from analysis.storage.castings import add_pour_with_pieces, has_pieces, list_castings
 from analysis.storage.engine import Log
 from analysis.storage.photo_store import digest, photo_bytes
 from analysis.storage.readings import (
@@ -30,6 +30,7 @@ __all__ = [
     "digest",
     "form",
     "forms",
+    "has_pieces",
     "list_castings",
     "list_readings",
     "load_reading",

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from analysis.storage.engine import Log
 
 LIVE = PIECE.c.deleted_at.is_(None) & POUR.c.deleted_at.is_(None)
-_IN_ORDER = (*ORDER_OF_POURS, PIECE.c.id)
+IN_ORDER = (*ORDER_OF_POURS, PIECE.c.id)
 
 
 def form_uses() -> sa.Subquery:
@@ -34,7 +34,7 @@ def form_uses() -> sa.Subquery:
 
     The starting count, plus its place among the castings in that form by date.
     """
-    place = sa.func.row_number().over(partition_by=PIECE.c.form_id, order_by=_IN_ORDER)
+    place = sa.func.row_number().over(partition_by=PIECE.c.form_id, order_by=IN_ORDER)
     return (
         sa.select(
             PIECE.c.id.label("piece_id"),
@@ -71,6 +71,22 @@ def list_castings(
         where.append(PIECE.c.form_id == form_id)
     with reading(log) as connection:
         return castings(connection, *where)
+
+
+def has_pieces(log: Log) -> bool:
+    """Tell whether the log has a piece that is not hidden.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     has_pieces(open_log(folder))
+    False
+    """
+    query = sa.select(PIECE.c.id).join(POUR, PIECE.c.pour_id == POUR.c.id)
+    with reading(log) as connection:
+        return connection.scalar(query.where(LIVE).limit(1)) is not None
 
 
 def last_casting(log: Log, form_id: int) -> Casting | None:
@@ -268,7 +284,7 @@ def castings(
         sa.select(PIECE.c.id)
         .join(POUR, PIECE.c.pour_id == POUR.c.id)
         .where(LIVE, *where)
-        .order_by(*(column.desc() for column in _IN_ORDER))
+        .order_by(*(column.desc() for column in IN_ORDER))
         .limit(limit)
     )
     order = list(connection.scalars(chosen))

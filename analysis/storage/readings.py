@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import ExitStack
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
@@ -31,7 +32,7 @@ from analysis.storage.tables import (
 from analysis.storage.terms import term_names
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from analysis.model.log import Piece, Pour
     from analysis.model.log_views import Saved
@@ -308,6 +309,7 @@ def lines_of(
     *,
     piece_id: int | None = None,
     sha256: str | None = None,
+    piece_ids: Collection[int] | None = None,
 ) -> tuple[ReadingLine, ...]:
     """Return readings in brief on a connection; as `list_readings`."""
     query = (
@@ -330,6 +332,8 @@ def lines_of(
         query = query.where(PHOTO_USE.c.piece_id == piece_id)
     if sha256 is not None:
         query = query.where(PHOTO.c.sha256 == sha256)
+    if piece_ids is not None:
+        query = query.where(PHOTO_USE.c.piece_id.in_(piece_ids))
     names = term_names(connection)
     return tuple(_line(row, names) for row in connection.execute(query))
 
@@ -341,12 +345,12 @@ def _line(row: Any, names: dict[int, str]) -> ReadingLine:  # noqa: ANN401 - row
         piece_id=row.photo_use_piece_id,
         photo_sha256=row.photo_sha256,
         photo_name=row.photo_name,
-        use=PhotoUse(
-            purpose=row.photo_use_purpose,
-            stage=row.photo_use_stage,
-            surface_state=row.photo_use_surface_state,
-            set_up=names.get(row.photo_use_set_up_id),
-            age_h=row.photo_use_age_h,
+        use=_use(
+            row.photo_use_purpose,
+            row.photo_use_stage,
+            row.photo_use_surface_state,
+            names.get(row.photo_use_set_up_id),
+            row.photo_use_age_h,
         ),
         reviews_id=row.reading_reviews_id,
         measured_at=row.reading_measured_at,
@@ -369,6 +373,24 @@ def _line(row: Any, names: dict[int, str]) -> ReadingLine:  # noqa: ANN401 - row
         version=row.reading_version,
         reviewed_by=row.review_signed_by,
         reviewed_at=row.review_reviewed_at,
+    )
+
+
+@lru_cache(maxsize=256)
+def _use(
+    purpose: str,
+    stage: str | None,
+    surface_state: str | None,
+    set_up: str | None,
+    age_h: float | None,
+) -> PhotoUse:
+    """Build what a photo shows; thousands of photos share a few of these."""
+    return PhotoUse(
+        purpose=purpose,
+        stage=stage,
+        surface_state=surface_state,
+        set_up=set_up,
+        age_h=age_h,
     )
 
 

@@ -67,7 +67,7 @@ def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):  # noqa: P
 
         page.goto(address + "pieces")
         expect(page.get_by_text("007, Trough A")).to_have_count(1)
-        screen.press("Open")
+        screen.press("007, Trough A")
         _again(page, screen)
         expect(page.get_by_role("heading", name="Piece 007")).to_be_visible()
         expect(page.get_by_role("heading", name=found)).to_be_visible()

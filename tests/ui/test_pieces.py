@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
@@ -11,7 +12,7 @@ from analysis.model.workshop import Form
 from analysis.services import log as log_service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
-from tests.support.screens import HOSTILE, face_png, press, ran, start, texts
+from tests.support.screens import HOSTILE, face_png, labels, press, ran, start, texts
 
 
 @pytest.fixture(autouse=True)
@@ -53,16 +54,17 @@ def test_newest_pour_stands_first(log):
     keep(log, piece="old", pour="1", cast_on=date(2026, 1, 5))
     keep(log, piece="new", pour="2", cast_on=date(2026, 3, 5), voids=0)
 
-    said = texts(start("pieces"))
+    app = start("pieces")
 
+    said = texts(app)
     assert said.index("Pour 2 (5 March 2026)") < said.index("Pour 1 (5 January 2026)")
-    assert "new, Form new  \nNo voids" in said
-    assert "old, Form old  \n" in said
+    assert cards(app) == ["new, Form new", "old, Form old"]
+    assert "2 pieces\nNo voids\n" in said
 
 
 def test_piece_is_opened_with_its_reading(log):
     keep(log)
-    app = press(start("pieces"), "Open")
+    app = opened(start("pieces"), "007, Form 007")
 
     said = texts(app)
     assert "Piece 007" in said
@@ -150,7 +152,7 @@ def test_what_the_user_wrote_is_shown_as_written(log):
     app = start("pieces")
     assert f"Pour {HOSTILE}" in texts(app).replace("\u2060", "")
 
-    press(app, "Open")
+    opened(app, cards(app)[0])
 
     assert f"Piece {HOSTILE}" in texts(app).replace("\u2060", "")
 
@@ -163,13 +165,101 @@ def test_next_face_of_a_piece_is_measured_for_that_piece(log):
     assert app.session_state["piece known"] == 1
 
 
-def test_long_log_is_shown_in_parts(log):
+def test_long_log_is_shown_in_pages(log):
     pour = Pour(name="1", cast_on=date(2026, 1, 5))
-    pieces = [Piece(name=f"{k:02d}", pour_id=0) for k in range(25)]
+    pieces = [Piece(name=f"{k:02d}", pour_id=0) for k in range(50)]
     log_service.add_pour_with_pieces(log, pour, pieces, save_token="many")
     app = start("pieces")
-    assert len([one for one in app.button if one.label == "Open"]) == 20
+    assert shown_names(app) == [f"{k:02d}" for k in range(49, 25, -1)]
+    assert "1 to 24 of 50 pieces" in texts(app)
 
-    press(app, "Show more")
+    press(press(app, "Next page"), "Next page")
 
-    assert len([one for one in app.button if one.label == "Open"]) == 25
+    assert shown_names(app) == ["01", "00"]
+    assert "49 to 50 of 50 pieces" in texts(app)
+    press(app, "Page before")
+    assert shown_names(app)[0] == "25"
+
+
+def shown_names(app):
+    return [one for one in labels(app) if one.isdecimal()]
+
+
+def test_search_and_filters_choose_and_survive_a_look_at_a_piece(log):
+    for name, voids in (("a1", 0), ("a2", 5), ("b1", 3)):
+        keep(log, piece=name, pour=f"pour {name}", voids=voids)
+    app = start("pieces")
+
+    ran(app.text_input(key="library text").set_value("a").run())
+    ran(app.selectbox(key="library order").set_value("most voids").run())
+
+    assert cards(app) == ["a2, Form a2", "a1, Form a1"]
+    opened(app, "a2, Form a2")
+    assert "1 of 2" in texts(app)
+    press(app, "Next")
+    assert "Piece a1" in texts(app)
+    press(app, "All pieces")
+    assert cards(app) == ["a2, Form a2", "a1, Form a1"]
+    press(app, "Clear filters")
+    assert len(cards(app)) == 3
+    assert cards(app)[0].startswith("a2")  # the order stays
+
+
+def as_read(label):
+    return re.sub(r"\\(.)", r"\1", label)
+
+
+def cards(app):
+    return [one for one in map(as_read, labels(app)) if ", Form" in one]
+
+
+def opened(app, name):
+    (card,) = (one for one in app.button if as_read(one.label) == name)
+    return ran(card.click().run())
+
+
+def test_address_asks_as_it_was_asked(log):
+    for name in ("a1", "b1"):
+        keep(log, piece=name, pour=f"pour {name}")
+
+    assert cards(start("pieces", text="b")) == ["b1, Form b1"]
+    assert cards(start("pieces", sealing="sealed")) == []
+    assert len(cards(start("pieces", sealing="wet", form_id="x", to_day="soon"))) == 2
+    upside_down = start("pieces", from_day="2026-05-02", to_day="2026-05-01")
+    assert len(cards(upside_down)) == 2
+
+
+def test_nothing_found_is_told_and_can_be_cleared(log):
+    keep(log)
+    app = start("pieces", text="nowhere")
+    assert "No piece meets all of this." in texts(app)
+
+    assert cards(press(app, "Clear filters")) == ["007, Form 007"]
+
+
+def test_upside_down_period_is_refused(log):
+    keep(log)
+    app = start("pieces")
+    app.date_input(key="library from_day").set_value(date(2026, 5, 2))
+    app.date_input(key="library to_day").set_value(date(2026, 5, 1))
+
+    ran(app.run())
+
+    assert "before it begins" in texts(app)
+    assert cards(app) == ["007, Form 007"]
+
+
+def test_card_shows_the_photo_and_a_lost_one_stays_blank(log):
+    keep(log)
+    assert "thumbnails" not in {one.name for one in log.photo_folder.parent.iterdir()}
+    start("pieces")
+    assert len([*log.photo_folder.parent.glob("thumbnails/*/*.jpg")]) == 1
+    for file in log.photo_folder.glob("*/*"):
+        file.unlink()
+    for file in log.photo_folder.parent.glob("thumbnails/*/*"):
+        file.unlink()
+
+    app = start("pieces")
+
+    assert not [*log.photo_folder.parent.glob("thumbnails/*/*.jpg")]
+    assert cards(app) == ["007, Form 007"]

@@ -1,0 +1,314 @@
+"""The pieces of a log in pages: what is asked is looked up, and only a page is read.
+
+What a column holds is asked of the database. What a rule of `analysis.pieces` says
+(sealed or open, which reading stands for a piece, how it lies to its target) is asked
+of that rule, on the few columns it looks at.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+
+from analysis.model.library import Neighbours
+from analysis.model.log import common
+from analysis.model.workshop import FinishTarget, Form
+from analysis.pieces.figures import pooled_share
+from analysis.pieces.sealing import sealing_of
+from analysis.pieces.standing import standing_readings
+from analysis.pieces.target import is_limiting, place_to
+from analysis.storage.castings import IN_ORDER, LIVE, castings
+from analysis.storage.engine import reading
+from analysis.storage.readings import lines_of
+from analysis.storage.records import select
+from analysis.storage.tables import (
+    BROUGHT_FIGURE,
+    FORM,
+    PIECE,
+    PIECE_JOINT,
+    POUR,
+    READING,
+    STEP,
+)
+from analysis.storage.terms import term_names
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from analysis.model.library import LibraryAsk
+    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.storage.engine import Log
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LibraryRows:
+    """What a page of the library is made of.
+
+    Attributes
+    ----------
+    castings : tuple of Casting
+        In the order asked for.
+    count : int
+        Pieces that meet what was asked, on all pages.
+    lines : dict of int to tuple of ReadingLine
+        Every reading of these pieces, latest first.
+    standing : dict of int to tuple of ReadingLine
+        Those that stand for them.
+    brought : dict of int to float
+        Void shares that came with a table, 0..1.
+    forms : dict of int to Form
+        Of these pieces.
+    targets : dict of int to FinishTarget
+        In force, by product line.
+    """
+
+    castings: tuple[Casting, ...]
+    count: int
+    lines: dict[int, tuple[ReadingLine, ...]]
+    standing: dict[int, tuple[ReadingLine, ...]]
+    brought: dict[int, float]
+    forms: dict[int, Form]
+    targets: dict[int, FinishTarget]
+
+
+def library_rows(log: Log, ask: LibraryAsk, *, start: int, size: int) -> LibraryRows:
+    """Return a page of the pieces that meet what was asked.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    ask : LibraryAsk
+        Which pieces, in which order.
+    start, size : int
+        Place of the first from 0, and how many at most.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.model.library import LibraryAsk
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     library_rows(open_log(folder), LibraryAsk(), start=0, size=20).count
+    0
+    """
+    with reading(log) as connection:
+        ids, count = _page_of(connection, ask, start, size)
+        found = {one.piece.id: one for one in castings(connection, PIECE.c.id.in_(ids))}
+        lines: defaultdict[int, list[ReadingLine]] = defaultdict(list)
+        for one in lines_of(connection, piece_ids=ids):
+            lines[one.piece_id].append(one)
+        of_forms = {one.piece.form_id for one in found.values()}
+        forms = select(connection, Form, FORM.c.id.in_(of_forms - {None}))
+        every = [one for its in lines.values() for one in its]
+        return LibraryRows(
+            castings=tuple(found[key] for key in ids),
+            count=count,
+            lines={key: tuple(its) for key, its in lines.items()},
+            standing=standing_readings(every, stage=ask.stage),
+            brought=_brought(connection, ask.stage, ids),
+            forms={one.id or 0: one for one in forms},
+            targets=_targets(connection),
+        )
+
+
+def neighbours(log: Log, ask: LibraryAsk, piece_id: int) -> Neighbours:
+    """Return which pieces stand beside one among those asked for.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.model.library import LibraryAsk
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     neighbours(open_log(folder), LibraryAsk(), 1).place is None
+    True
+    """
+    with reading(log) as connection:
+        ids = _all_of(connection, ask)
+    if piece_id not in ids:
+        return Neighbours(place=None, count=len(ids), before=None, after=None)
+    at = ids.index(piece_id)
+    return Neighbours(
+        place=at,
+        count=len(ids),
+        before=ids[at - 1] if at else None,
+        after=ids[at + 1] if at + 1 < len(ids) else None,
+    )
+
+
+def faces_of(log: Log, reading_ids: Iterable[int]) -> dict[int, dict[str, Any]]:
+    """Return the faces of readings as JSON holds them, voids and all else left.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     faces_of(open_log(folder), [1])
+    {}
+    """
+    query = sa.select(READING.c.id, READING.c.face)
+    with reading(log) as connection:
+        found = connection.execute(query.where(READING.c.id.in_(list(reading_ids))))
+        return {row.id: row.face for row in found}
+
+
+def _page_of(
+    connection: sa.Connection, ask: LibraryAsk, start: int, size: int
+) -> tuple[list[int], int]:
+    """Return the keys of a page and how many there are in all."""
+    if _needs_rules(ask):
+        ids = _all_of(connection, ask)
+        return ids[start : start + size], len(ids)
+    query = _query(connection, ask)
+    count = connection.scalar(sa.select(sa.func.count()).select_from(query.subquery()))
+    page = query.limit(size).offset(start)
+    return [row.id for row in connection.execute(page)], int(count or 0)
+
+
+def _needs_rules(ask: LibraryAsk) -> bool:
+    """Tell whether more than columns is asked for."""
+    rules = (ask.sealing, ask.method, ask.place, ask.stage)
+    by_column = ask.order in {"newest", "oldest"}
+    return bool(ask.text.split()) or any(rules) or not by_column
+
+
+def _query(connection: sa.Connection, ask: LibraryAsk) -> sa.Select[Any]:
+    """Return what columns can tell, in the order of casting."""
+    where: list[sa.ColumnElement[bool]] = [LIVE]
+    if ask.form_id is not None:
+        where.append(PIECE.c.form_id == ask.form_id)
+    if ask.pour_id is not None:
+        where.append(PIECE.c.pour_id == ask.pour_id)
+    if ask.from_day is not None:
+        where.append(POUR.c.cast_on >= ask.from_day)
+    if ask.to_day is not None:
+        where.append(POUR.c.cast_on <= ask.to_day)
+    if ask.form_type is not None:
+        names = term_names(connection)
+        called = [key for key, name in names.items() if name == ask.form_type]
+        where.append(FORM.c.form_type_id.in_(called))
+    order = IN_ORDER if ask.order == "oldest" else [one.desc() for one in IN_ORDER]
+    return (
+        sa.select(
+            PIECE.c.id,
+            PIECE.c.name.label("piece"),
+            POUR.c.name.label("pour"),
+            FORM.c.name.label("form"),
+            PIECE.c.product_line_id.label("product_line_id"),
+            FORM.c.product_line_id.label("of_form_line_id"),
+        )
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .outerjoin(FORM, PIECE.c.form_id == FORM.c.id)
+        .where(*where)
+        .order_by(*order)
+    )
+
+
+def _all_of(connection: sa.Connection, ask: LibraryAsk) -> list[int]:
+    """Return the keys of all pieces asked for, in the order asked for."""
+    rows = list(connection.execute(_query(connection, ask)))
+    for word in ask.text.casefold().split():
+        rows = [row for row in rows if word in _names(row)]
+    if ask.sealing is not None:
+        kinds = _common_words(connection, PIECE_JOINT.c.sealing_id)
+        rows = [
+            row for row in rows if sealing_of(kinds.get(row.id) or "") == ask.sealing
+        ]
+    if ask.method is not None:
+        methods = _common_words(connection, STEP.c.method_id)
+        rows = [row for row in rows if methods.get(row.id) == ask.method]
+    if ask.place or ask.stage or ask.order.endswith("voids"):
+        rows = _by_figure(connection, ask, rows)
+    if ask.order == "name":
+        rows.sort(key=lambda row: _as_counted(row.piece))
+    return [row.id for row in rows]
+
+
+def _names(row: Any) -> str:  # noqa: ANN401 - rows carry any type
+    return f"{row.piece}\n{row.pour}\n{row.form or ''}".casefold()
+
+
+def _as_counted(name: str) -> list[tuple[int, int, str]]:
+    """Sort names as people count: 2 before 10."""
+    parts = re.split(r"(\d+)", name.casefold())
+    return [
+        (0, int(part), "") if part.isdecimal() else (1, 0, part)
+        for part in parts
+        if part
+    ]
+
+
+def _common_words(
+    connection: sa.Connection, column: sa.Column[Any]
+) -> dict[int, str | None]:
+    """Return the word that all parts of a piece share, by the piece's own rule."""
+    names = term_names(connection)
+    words: defaultdict[int, list[str | None]] = defaultdict(list)
+    query = sa.select(column.table.c.piece_id, column.label("word"))
+    for row in connection.execute(query):
+        words[row.piece_id].append(names.get(row.word))
+    return {key: common(tuple(its)) for key, its in words.items()}
+
+
+def _by_figure(
+    connection: sa.Connection, ask: LibraryAsk, rows: list[Any]
+) -> list[Any]:
+    """Keep and sort by what was measured."""
+    standing = standing_readings(lines_of(connection), stage=ask.stage)
+    brought = _brought(connection, ask.stage)
+    if ask.stage is not None:
+        rows = [row for row in rows if row.id in standing or row.id in brought]
+    if ask.place is not None:
+        place = _placing(standing, brought, _targets(connection))
+        rows = [row for row in rows if place(row) == ask.place]
+    if not ask.order.endswith("voids"):
+        return rows
+    shares = {
+        key: share
+        for key, its in standing.items()
+        if (share := pooled_share(its)) is not None
+    }
+    shares = {**brought, **shares}
+    known = [row for row in rows if row.id in shares]
+    known.sort(key=lambda row: shares[row.id], reverse=ask.order == "most voids")
+    return known + [row for row in rows if row.id not in shares]
+
+
+def _placing(
+    standing: Mapping[int, tuple[ReadingLine, ...]],
+    brought: Mapping[int, float],
+    targets: Mapping[int, FinishTarget],
+) -> Callable[[Any], str]:
+    """Return what tells how a row's piece lies to its target."""
+
+    def place(row: Any) -> str:  # noqa: ANN401 - rows carry any type
+        target = targets.get(row.product_line_id or row.of_form_line_id or 0)
+        return place_to(target, standing.get(row.id, ()), brought.get(row.id))
+
+    return place
+
+
+def _targets(connection: sa.Connection) -> dict[int, FinishTarget]:
+    """Return the targets in force, by product line."""
+    found: dict[int, FinishTarget] = {}
+    for one in select(connection, FinishTarget):  # latest first
+        found.setdefault(one.product_line_id, one)
+    return {key: one for key, one in found.items() if is_limiting(one)}
+
+
+def _brought(
+    connection: sa.Connection, stage: str | None, ids: list[int] | None = None
+) -> dict[int, float]:
+    """Return the shares that came with a table, 0..1."""
+    query = sa.select(BROUGHT_FIGURE.c.piece_id, BROUGHT_FIGURE.c.void_share)
+    if stage is not None:
+        query = query.where(BROUGHT_FIGURE.c.stage == stage)
+    if ids is not None:
+        query = query.where(BROUGHT_FIGURE.c.piece_id.in_(ids))
+    return {row.piece_id: row.void_share for row in connection.execute(query)}
