@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
+from analysis.cli.cheapest import add_cheapest
 from analysis.cli.compare import add_compare
 from analysis.cli.example import add_example
 from analysis.cli.faces import add_find_face
@@ -144,6 +145,7 @@ def _parser() -> argparse.ArgumentParser:
         ("backup", "write a whole log to one zip", add_backup),
         ("restore", "put a backup back", add_restore),
         ("vibration", "tell whether more vibration is needed", add_vibration),
+        ("cheapest", "tell what is cheapest, repair included", add_cheapest),
         ("plan", "plan the next pours", add_plan),
         ("report", "lay out a sheet of paper", add_report),
         ("example", "write the example workshop into an empty log", add_example),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.cli.files import add_table_source, say, table_asked, write_json
 from analysis.compare.answer import comparison_keys, comparison_words
 from analysis.compare.compare import compare
+from analysis.compare.equivalence import is_no_worse, no_worse_words
 from analysis.compare.within_piece import compare_joints, holds_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
@@ -54,6 +55,12 @@ def add_compare(parser: argparse.ArgumentParser) -> None:
         help="take these out of the answer; chosen by themselves if left out, "
         "'none' takes out nothing",
     )
+    parser.add_argument(
+        "--no-worse-than",
+        metavar="F",
+        type=float,
+        help="tell whether the first level has at most so many times the second's",
+    )
     parser.add_argument("--json", metavar="FILE", help="- is stdout")
     parser.set_defaults(run=_compare)
 
@@ -71,10 +78,15 @@ def _compare(options: argparse.Namespace) -> None:
     if options.log is not None and not (of_joints or wanted.within):
         shop = shop_of_log(open_log(options.log, create=False), table)
         found = with_step(shop, found)
+    words, keys = comparison_words(found), comparison_keys(found)
+    margin = options.no_worse_than
+    if margin is not None:
+        keys["no_worse"] = is_no_worse(found.head, margin)
+        words += "\n" + no_worse_words(found.head, margin, wanted.by)
     if options.json is None:
-        say(comparison_words(found))
+        say(words)
     else:
-        write_json(comparison_keys(found), options.json)
+        write_json(keys, options.json)
 
 
 def _adjusted(given: list[str] | None) -> tuple[str, ...] | None:

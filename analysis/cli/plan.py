@@ -53,6 +53,12 @@ def add_plan(parser: argparse.ArgumentParser) -> None:
         help="void area of one over the other; 0.5 or as the next step asks",
     )
     parser.add_argument(
+        "--no-worse-than",
+        metavar="F",
+        type=float,
+        help="size it to show the first level no worse than so many times the second",
+    )
+    parser.add_argument(
         "--power", type=float, default=0.8, help="chance of finding that ratio"
     )
     parser.add_argument("--pieces-per-pour", type=int, help="at most")
@@ -78,6 +84,7 @@ def _plan(options: argparse.Namespace) -> None:
         ratio=PlanQuestion(by="mix").ratio if options.ratio is None else options.ratio,
         power=options.power,
         pieces_per_pour=options.pieces_per_pour,
+        margin=options.no_worse_than,
         seed=secrets.randbelow(2**32),
     )
     shop = shop_of_log(log)

@@ -127,3 +127,32 @@ def is_no_worse(pair: PairResult, margin: float) -> bool:
     if pair.verdict in {"not_enough_evidence", "cannot_separate"}:
         return False
     return pair.ratio_high < margin
+
+
+def no_worse_words(pair: PairResult, margin: float, by: str = "") -> str:
+    """Say it in one sentence; `by` is the factor, so that levels have names.
+
+    Examples
+    --------
+    >>> from analysis.model.comparison import GroupSummary, PairResult
+    >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
+    >>> pair = PairResult(
+    ...     unit="pour", levels=("a", "b"), ratio=0.9, ratio_low=0.7, ratio_high=1.1,
+    ...     p_value=0.4, method="", groups=(group, group),
+    ...     verdict="no_clear_difference",
+    ... )
+    >>> no_worse_words(pair, 1.25)
+    'A is no worse than b: at most 1.10 times the void area, 1.25 would still do.'
+    >>> no_worse_words(pair, 1.05)
+    'Not shown yet that a is no worse than b: up to 1.10 times the void area.'
+    """
+    first, second = (level_words(by, name) if by else name for name in pair.levels)
+    are = "are" if first.endswith("joints") else "is"
+    most = "" if pair.ratio_high is None else f"{pair.ratio_high:.2f} times"
+    if is_no_worse(pair, margin):
+        return (
+            f"{first[:1].upper()}{first[1:]} {are} no worse than {second}: at most "
+            f"{most} the void area, {margin:g} would still do."
+        )
+    said = f"Not shown yet that {first} {are} no worse than {second}"
+    return f"{said}: " + (f"up to {most} the void area." if most else "too few pours.")

@@ -39,6 +39,9 @@ class PlanQuestion:
         Chance of finding it, 0.5 to 0.99.
     pieces_per_pour : int or None
         At most this many pieces a pour; None takes every form of the type.
+    margin : float or None
+        Where the first level is only to be no worse than the second: the ratio that
+        would still do, more than 1; the size is for that, `ratio` is not asked.
     seed : int or None
         Of the lots; None takes a fixed one here, and a fresh one for each plan where
         a plan is made for a log.
@@ -55,6 +58,7 @@ class PlanQuestion:
     ratio: float = 0.5
     power: float = 0.8
     pieces_per_pour: int | None = None
+    margin: float | None = None
     seed: int | None = None
 
     def __post_init__(self) -> None:
@@ -68,6 +72,8 @@ class PlanQuestion:
             )
             raise InputError(msg)
         number(self.power, "Power", low=0.5, high=0.99)
+        if self.margin is not None:
+            number(self.margin, "Margin", above=1.0, high=100)
         if self.levels and (
             len(self.levels) != TWO or self.levels[0] == self.levels[1]
         ):
@@ -153,6 +159,8 @@ class Plan:
         Why it is laid out so.
     seed : int
         Of the lots, so that they can be drawn again.
+    margin : float or None
+        Where the first level is only to be no worse than the second.
     """
 
     by: str
@@ -172,3 +180,4 @@ class Plan:
     assignments: tuple[Assignment, ...]
     notes: tuple[str, ...]
     seed: int = 0
+    margin: float | None = None

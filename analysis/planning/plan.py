@@ -20,7 +20,9 @@ from analysis.compare.power import (
     MOST_POURS,
     SUPPOSED_SPREAD,
     pours_needed,
+    pours_of_margin,
     power_between,
+    power_of_margin,
     power_within,
 )
 from analysis.errors import InputError
@@ -117,7 +119,8 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
     if not levels:
         raise InputError(no_second_level(by, levels_to_plan(table, by)))
     seed = USUAL_SEED if question.seed is None else question.seed
-    if by == "joint_sealing" and question.pieces_per_pour is None:
+    whole = question.pieces_per_pour is None and question.margin is None
+    if by == "joint_sealing" and whole:
         jointed = [form for form in forms if form.name in set(names)]
         found = plan_joints(jointed, question.ratio, question.power)
         if found is not None:
@@ -129,7 +132,12 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
     pieces = room // TWO if inside else room
     within, between, supposed = spreads(alike, by)
 
+    of_pours = (between**2 + within**2 / pieces) ** 0.5
+    margin, spread = question.margin, within if inside else of_pours
+
     def needed(ratio: float) -> int:
+        if margin is not None:
+            return pours_of_margin(pieces, spread, margin, question.power, mixed=inside)
         return pours_needed(
             between, within, pieces, ratio=ratio, power=question.power, mixed=inside
         )
@@ -139,11 +147,12 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
     if total > MOST_POURS:
         bearable = [one for one in MILDER if needed(one) <= BEARABLE_POURS]
         raise InputError(too_many(total, question, bearable))
-    if inside:
+    if margin is not None:
+        chance = power_of_margin(count, pieces, spread, margin, mixed=inside)
+    elif inside:
         chance = power_within(count, pieces, within, question.ratio)
     else:
-        spread = (between**2 + within**2 / pieces) ** 0.5
-        chance = power_between(count, spread, question.ratio)
+        chance = power_between(count, of_pours, question.ratio)
     resolves, hold = _untangled(table, by, levels)
     random = np.random.default_rng(seed)
     deal = deal_inside if inside else deal_pours
@@ -173,6 +182,7 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
             resolves=resolves,
         ),
         seed=seed,
+        margin=margin,
     )
 
 

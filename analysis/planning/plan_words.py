@@ -25,6 +25,11 @@ def too_many(total: int, question: PlanQuestion, bearable: Sequence[float]) -> s
     >>> too_many(90, PlanQuestion(by="mix", ratio=0.9), [0.6, 0.5])
     'To see a ratio of 0.9 takes about 90 pours: ask for 0.6, which takes 12 or fewer.'
     """
+    if question.margin is not None:
+        return (
+            f"To show no worse than {question.margin:g} times takes more than 60 "
+            f"pours: allow a wider margin, or cast more pieces in a pour."
+        )
     ask = "cast more pieces in a pour, or look for another cause"
     if bearable:
         ask = f"ask for {bearable[0]:g}, which takes 12 or fewer"
@@ -194,6 +199,7 @@ def plan_keys(plan: Plan) -> dict[str, object]:
         "factor": plan.by,
         "levels": list(plan.levels),
         "ratio": plan.ratio,
+        "margin": plan.margin,
         "power": plan.power,
         "chance": round(plan.chance, 3),
         "layout": plan.layout,

@@ -217,6 +217,44 @@ def _levels(causes: tuple[Cause, ...]) -> tuple[str, ...]:
     )
 
 
+def expected_shares(
+    table: PieceTable, question: VibrationQuestion, amounts: NDArray[np.float64]
+) -> NDArray[np.float64] | None:
+    """Draw the log share at some amounts, for pieces as cast lately.
+
+    Parameters
+    ----------
+    table : PieceTable
+        Pieces of any form type and method.
+    question : VibrationQuestion
+        What is asked.
+    amounts : ndarray of float64, (m,)
+        Seconds, strokes or passes.
+
+    Returns
+    -------
+    ndarray of float64, (d, m), or None
+        Natural log of percent, draws that belong together in a row; None without
+        pieces.
+
+    Examples
+    --------
+    >>> from analysis.model.vibration import VibrationQuestion
+    >>> from analysis.pieces.table import piece_table
+    >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
+    ...                           target_high=0.006)
+    >>> expected_shares(piece_table([]), asked, np.array([30.0])) is None
+    True
+    """
+    gathered = gather(table, question)
+    if gathered is None:
+        return None
+    draws = draw_curves(gathered.doses, log_seconds(amounts, gathered.seconds))
+    lately = gathered.doses.covariates[gathered.late].mean(axis=0)
+    found = (draws.level + draws.covariates @ lately)[:, None] + draws.curve
+    return np.asarray(found)
+
+
 def _span(logs: NDArray[np.float64]) -> ShareSpan:
     low, middle, high = np.exp(np.percentile(logs, [2.5, 50, 97.5])) / 100
     cap = 1.0  # no share is more than the whole face

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.checks import number as checked
 from analysis.compare.answer import sentence, verdict_words
-from analysis.compare.equivalence import sameness_words
+from analysis.compare.equivalence import no_worse_words, sameness_words
 from analysis.errors import InputError, StruckfaceError
 from ui.cache import compare as cache_compare
 from ui.compare import words
@@ -89,6 +89,7 @@ def show_same(by: str, pair: PairResult) -> None:
             band = _USUAL_BAND if typed is None else typed
             checked(band, words.BAND, low=_LEAST_BAND, high=_MOST_BAND)
             plain(sameness_words(pair, band, by))
+            plain(no_worse_words(pair, band, by))
         except InputError as error:
             refuse(error)
 

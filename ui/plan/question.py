@@ -61,7 +61,8 @@ def ask(log: Log, table: PieceTable) -> PlanQuestion | None:
         by=by,
         levels=levels,
         form_type=form_type,
-        ratio=words.RATIOS[size],
+        ratio=words.RATIOS.get(size, words.RATIOS["half"]),
+        margin=words.MARGIN if size == "alike" else None,
         pieces_per_pour=None if at_most is None else int(at_most),
     )
 

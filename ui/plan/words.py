@@ -27,8 +27,15 @@ SAME_LEVELS = "Choose two different ways."
 TWO_LEVELS = "Choose or type two ways to cast it."
 SIZE = "How large a difference should it find?"
 SIZES = MappingProxyType(
-    {"half": "Half", "third": "A third less", "fifth": "A fifth less"}
+    {
+        "half": "Half",
+        "third": "A third less",
+        "fifth": "A fifth less",
+        "alike": "No worse",
+    }
 )
+# "No worse": a quarter more void area would still do.
+MARGIN = 1.25
 RATIOS = MappingProxyType({"half": 0.5, "third": 0.67, "fifth": 0.8})
 FOUND = MappingProxyType(
     {0.5: "half the void area", 0.67: "a third less", 0.8: "a fifth less"}
@@ -103,8 +110,14 @@ def chance_line(plan: Plan) -> str:
     >>> chance_line(made)
     'If one way gives half the void area, 87 of 100 such trials will show it.'
     """
-    found = FOUND.get(plan.ratio, f"{plan.ratio:g} times the void area")
     hundred = min(99, round(100 * plan.chance))
+    if plan.margin is not None:
+        first, second = (level_to_cast(plan.by, level) for level in plan.levels)
+        return (
+            f"If both are alike, {hundred} of 100 such trials will show {first} no "
+            f"worse than {plan.margin:g} times {second}."
+        )
+    found = FOUND.get(plan.ratio, f"{plan.ratio:g} times the void area")
     return f"If one way gives {found}, {hundred} of 100 such trials will show it."
 
 

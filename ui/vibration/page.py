@@ -15,6 +15,7 @@ from ui.paper.offers import offer_vibration
 from ui.pieces import seen_words
 from ui.vibration import words
 from ui.vibration.answer import show_answer, show_next, show_signs
+from ui.vibration.cheapest import show_cheapest
 from ui.vibration.question import ask
 from ui.widgets.notice import refuse
 from ui.words import literal
@@ -42,6 +43,7 @@ def render() -> None:
         show_answer(found)
         _seen(log, question)
     show_next(found, step, plans.factors_to_plan(table)[0])
+    show_cheapest(log, question)
     show_signs(found)
     offer_vibration(found)
 

@@ -36,6 +36,15 @@ CHART_KEY = (
     "Points are pieces. The line is what to expect if you cast as you do now; the band "
     "is 95 % sure. Dashed: the finish you want."
 )
+CHEAPEST = "What is cheapest?"
+CHEAPEST_WHY = (
+    "More vibration and sealing take minutes; so does mending voids. This sets one "
+    "against the other, by what you logged."
+)
+CHEAPEST_TYPE = "Type what an hour of work costs."
+PER_HOUR = "An hour of work costs"
+LOST_PER_SECOND = "Lost when a piece is sold as a second"
+REFINISH_MINUTES = "Refinishing a form takes"
 AXIS_S = "Vibration, seconds"
 AXIS_SHARE = "Void area, %"
 PIECE = "Piece"
