@@ -22,6 +22,7 @@ from ui import cache, words
 from ui.sharing import words as share_words
 from ui.home.example import offer, show_strip, show_tour
 from ui.sharing.address import shared_at
+from ui.widgets.hands import help_hands
 
 _STYLE = """
 <style>
@@ -47,6 +48,9 @@ _STYLE = """
   outline: 3px solid currentColor; outline-offset: -3px; }
 .no-picture { width: 112px; height: 84px; display: grid; place-items: center;
   background: #e8e6e1; font-size: 0.85rem; }
+.st-key-hands, .st-key-hands-place {
+  position: absolute; left: 0; top: 0; width: 1px; height: 1px; overflow: hidden;
+}
 [data-testid="stExpandSidebarButton"] { width: auto; padding: 0 0.6rem; }
 [data-testid="stExpandSidebarButton"]::after { content: "Menu"; }
 </style>
@@ -99,6 +103,7 @@ def main() -> None:
     )
     st.logo(Path(__file__).with_name("struckface.svg"), size="large")
     st.html(_STYLE)
+    help_hands()
     show_strip()
     _tell_read_only()
     page.run()

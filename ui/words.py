@@ -25,9 +25,7 @@ MEASURE = "Measure a face"
 PIECES = "Pours and pieces"
 GUIDE = "Guide"
 
-# 1 photo
-STEP_PHOTO = "1  Photo"
-UPLOAD = "Photo of the struck face"
+# photo
 SAMPLES = "No photo at hand? Take a drawn sample"
 SAMPLES_HINT = (
     "Drawn faces of an invented workshop. Scale and outline are already marked."
@@ -47,11 +45,11 @@ def next_photo(waiting: int) -> str:
     return f"Next photo ({waiting} {'waits' if waiting == 1 else 'wait'})"
 
 
-# 2 scale
-STEP_SCALE = "2  Scale"
-SCALE_QUESTION = "How do you know the size?"
+# scale
+STEP_SCALE = "Scale"
+SCALE_QUESTION = "How the size is known"
 TAP_RULER = "Tap two marks on the ruler, as far apart as you can."
-DISTANCE = "Distance between the two marks"
+DISTANCE = "Between the two marks"
 UNIT = "Unit"
 UNITS_MM = {"mm": 1.0, "inch": 25.4}
 UNITS_SHORT = {"mm": "mm", "inch": "in"}
@@ -64,8 +62,8 @@ NO_SCALE = (
     "reading cannot be compared with others."
 )
 
-# 3 face
-STEP_FACE = "3  Face outline"
+# face
+STEP_FACE = "Face"
 FACE_QUESTION = "What is the face?"
 FACE_WAYS = {
     "found": "As found",
@@ -80,23 +78,22 @@ AREA_EXAMPLE = "300,200 340,200 340,240"
 POINTS_HELP = "x,y x,y in px of the photo, from its top left corner"
 RULER_POINTS = "Points on the ruler"
 CORNER_POINTS = "Corners of the face"
-MORE = "Joints, areas to leave out, smallest void"
+MORE = "Joints, areas to leave out, up, smallest void"
 JOINTS = "Joint lines, one to a line"
 LEFT_OUT = "Areas to leave out, one to a line"
 LEFT_OUT_HELP = "Tie hole, ruler, hand: corners as x,y x,y x,y"
 SMALLEST = "Smallest counted void, mm"
 SMALLEST_HELP = "Blank: the larger of 0.5 mm and 4 px"
 
-# 4 measure
+# measure
 LOOKING = "Reading the photo"
-STEP_MEASURE = "4  Measure"
 MEASURE_NOW = "Measure"
 STALE = "You changed something above after measuring: measure again."
 STARTING = "Starting"
 STOP = "Stop"
 
-# 5 result
-STEP_RESULT = "5  Result"
+# result
+STEP_RESULT = "Result"
 OVERLAY = "Counted voids"
 PHOTO = "Photo"
 VOIDS = "Voids counted"
@@ -129,8 +126,8 @@ COLUMNS = {
 }
 REJECTED_COLUMNS = {"reason": "Why not", "x": "x, px", "y": "y, px", "area": "Area, px"}
 
-# 6 save
-STEP_SAVE = "6  Save"
+# save
+STEP_SAVE = "Save"
 WHICH_PIECE = "Which piece is it?"
 PIECE_WAYS = {"new": "A new piece", "known": "One in the log"}
 PIECE = "Piece"
@@ -179,6 +176,23 @@ FORM_MISSING = "Choose a form, or 'Not known'."
 POUR_MISSING = "Choose a pour, or make a new one."
 SAVE = "Save"
 SAVED = "Saved."
+ABOUT_PHOTO = "About the photo: stage, dry or damp, place and light"
+
+
+def new_piece_line(piece: str, form: str, pour: str, *, new_pour: bool) -> str:
+    """Say what a new piece will be saved as.
+
+    Examples
+    --------
+    >>> new_piece_line("8", "Trough A", "12", new_pour=True)
+    'New piece 8, Trough A, new pour 12'
+    >>> new_piece_line("8", "", "12 (2026-03-31)", new_pour=False)
+    'New piece 8, pour 12 (2026-03-31)'
+    """
+    of = f"{'new pour' if new_pour else 'pour'} {pour}"
+    return ", ".join([f"New piece {piece}", *([form] if form else []), of])
+
+
 ALREADY_SAVED = "Already saved."
 OPEN_SAVED = "Open the piece"
 

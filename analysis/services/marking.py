@@ -25,6 +25,7 @@ __all__ = [
     "first_look",
     "propose_outline",
     "remembered_faces",
+    "side_of",
 ]
 
 _SAME_SHAPE = 0.01  # of the ratio of sides
@@ -88,6 +89,31 @@ def _resized(face: Face, ratio: float) -> Face:
             for joint in face.joints
         ),
     )
+
+
+def side_of(point: tuple[float, float], photo: Photo) -> str:
+    """Return the side of a photo that a point lies nearest to.
+
+    Parameters
+    ----------
+    point : tuple of float
+        (x, y) px.
+    photo : Photo
+
+    Returns
+    -------
+    str
+        One of `analysis.model.photo.UPS`, never empty.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> side_of((50.0, 4.0), SimpleNamespace(width_px=100, height_px=80))
+    'top'
+    """
+    x, y = (point[0] + 0.5) / photo.width_px, (point[1] + 0.5) / photo.height_px
+    away = {"top": y, "right": 1 - x, "bottom": 1 - y, "left": x}
+    return min(away, key=lambda side: away[side])
 
 
 def first_look(

@@ -82,6 +82,11 @@ def sheet_png(*, tilt_deg: float = 10) -> bytes:
 def upload(app: AppTest, data: bytes | None = None, name: str = "face.png") -> AppTest:
     """Give a photo and say that it holds nothing but face."""
     app = given(app, data, name)
+    return upload_whole(app)
+
+
+def upload_whole(app: AppTest) -> AppTest:
+    """Say that the photo at hand holds nothing but face."""
     whole = [one for one in app.button_group if one.key == "face way"]
     return ran(whole[0].set_value("whole").run()) if whole else app
 
@@ -105,7 +110,17 @@ def measured(app: AppTest, mm_per_px: float = 0.5) -> AppTest:
     return press(typed_scale(upload(app), mm_per_px), "Measure")
 
 
+def can_measure(app: AppTest) -> bool:
+    return any(one.label == "Measure" and not one.disabled for one in app.button)
+
+
+def at_step(app: AppTest, step: str) -> AppTest:
+    return ran(app.button_group(key="measure step").set_value(step).run())
+
+
 def fill_piece(app: AppTest, *, form="Trough A", pour="12", piece="007") -> AppTest:
+    if "form name" not in [one.key for one in app.text_input]:
+        app = ran(app.selectbox(key="form").set_value(0).run())
     for key, text in (("form name", form), ("pour name", pour), ("piece name", piece)):
         app.text_input(key=key).set_value(text)
     return ran(app.run())

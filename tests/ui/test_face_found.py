@@ -5,9 +5,8 @@ from __future__ import annotations
 import pytest
 
 from tests.benchmarks.face_scenes import draw
-from tests.support import screens
 from tests.support.pictures import file_of
-from tests.support.screens import given, press, ran, start, texts
+from tests.support.screens import can_measure, given, press, ran, start, texts
 
 DRAWN = draw(1, 71)
 
@@ -26,11 +25,11 @@ def shown():
 
 def test_no_figure_until_the_face_was_accepted(shown):
     assert "The face takes" in texts(shown)
-    assert screens.button(shown, "Measure").disabled
+    assert not can_measure(shown)
 
     press(shown, "Right")
 
-    assert not screens.button(shown, "Measure").disabled
+    assert can_measure(shown)
 
 
 def test_fix_hands_the_outline_over(shown):
@@ -38,11 +37,11 @@ def test_fix_hands_the_outline_over(shown):
 
     assert shown.button_group(key="face way").value == "corners"
     assert shown.text_input(key="face corners").value.count(",") >= 3
-    assert not screens.button(shown, "Measure").disabled
+    assert can_measure(shown)
 
 
 def test_a_photo_of_nothing_but_face_is_said_to_be_one(shown):
     press(shown, "The photo holds nothing but face")
 
     assert shown.button_group(key="face way").value == "whole"
-    assert not screens.button(shown, "Measure").disabled
+    assert can_measure(shown)

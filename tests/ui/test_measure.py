@@ -8,12 +8,14 @@ import pytest
 import streamlit as st
 
 from analysis.services import log as log_service
-from tests.support import screens
 from tests.support.screens import (
     HOSTILE,
     as_typed,
+    at_step,
+    can_measure,
     face_png,
     fill_piece,
+    given,
     labels,
     measured,
     press,
@@ -22,6 +24,7 @@ from tests.support.screens import (
     texts,
     typed_scale,
     upload,
+    upload_whole,
 )
 
 
@@ -40,7 +43,7 @@ def test_empty_log_offers_upload_and_eight_samples():
     app = start()
 
     assert "Measure a face" in texts(app)
-    assert len(app.file_uploader) == 1
+    assert [one.label for one in app.file_uploader] == ["Choose photo", "Take photo"]
     assert len([key for key in app.button if "sample" in (key.key or "")]) == 8
 
 
@@ -51,7 +54,7 @@ def test_sample_comes_with_its_marks():
 
     assert "0.2 mm per px" in texts(app)
     assert app.text_input(key="face corners").value.startswith("80,60 1519,60")
-    assert not screens.button(app, "Measure").disabled
+    assert can_measure(app)
 
 
 def test_result_says_share_interval_and_smallest_size():
@@ -100,7 +103,7 @@ def test_reading_follows_the_scale_and_is_never_stale():
 def test_reading_follows_the_outline():
     app = measured(start())
     ran(app.button_group(key="face way").set_value("corners").run())
-    assert screens.button(app, "Measure").disabled
+    assert not can_measure(app)
 
     ran(app.text_input(key="face corners").set_value("0,0 90,0 90,159 0,159").run())
     press(app, "Measure")
@@ -149,13 +152,13 @@ def test_two_typed_points_and_inches_make_a_scale():
     ],
 )
 def test_scale_that_cannot_be_is_refused_in_one_sentence(points, distance, words):
-    app = upload(start())
+    app = at_step(upload(start()), "scale")
     app.text_input(key="ruler points").set_value(points)
 
     ran(app.text_input(key="ruler distance").set_value(as_typed(distance)).run())
 
     assert words in texts(app)
-    assert screens.button(app, "Measure").disabled
+    assert not can_measure(app)
 
 
 @pytest.mark.parametrize("value", [0.0, -0.5, 1e9])
@@ -163,7 +166,7 @@ def test_typed_scale_that_cannot_be_is_refused(value):
     app = typed_scale(upload(start()), value)
 
     assert len(app.error) == 1
-    assert screens.button(app, "Measure").disabled
+    assert not can_measure(app)
 
 
 @pytest.mark.parametrize("corners", ["900,900 990,900 990,990", "10,10 11,10 10,11"])
@@ -232,11 +235,13 @@ def test_not_known_and_none_are_two_answers(chosen, stored, data):
 def test_second_press_saves_nothing_more(data):
     app = fill_piece(measured(start()))
 
+    other = start(draft=app.query_params["draft"])
     press(app, "Save")
-    press(app, "Save")
+    assert "Save" not in labels(app)
+    press(other, "Save")
 
     castings, lines = kept(data)
-    assert "Already saved." in texts(app)
+    assert "Already saved." in texts(other)
     assert (len(castings), len(lines)) == (1, 1)
 
 
@@ -251,7 +256,7 @@ def test_unrelated_presses_save_nothing(data):
 
 def test_name_in_use_is_refused_and_nothing_half_saved(data):
     press(fill_piece(measured(start())), "Save")
-    app = measured(start())
+    app = press(typed_scale(upload(start(), face_png(2))), "Measure")
     app.selectbox(key="form").set_value(0)
     ran(app.selectbox(key="pour").set_value(0).run())
     fill_piece(app, form="Trough B", pour="13")
@@ -264,18 +269,27 @@ def test_name_in_use_is_refused_and_nothing_half_saved(data):
     assert len(log_service.forms(log_service.open_log(data))) == 1
 
 
-@pytest.mark.parametrize(
-    ("known", "words"), [({}, "Choose a form, or"), ({"form": -1}, "Choose a pour")]
-)
-def test_nothing_is_chosen_for_the_user(known, words):
+def test_an_empty_log_asks_for_no_name(data):
+    press(measured(start()), "Save")
+
+    (casting,), (line,) = kept(data)
+    assert (casting.piece.name, casting.pour.name) == ("1", "1")
+    assert casting.piece.form_id is None
+    assert casting.piece.joint_sealing is None
+    assert line.piece_id == casting.piece.id
+
+
+def test_names_go_on_from_the_last_piece(data):
     press(fill_piece(measured(start())), "Save")
-    app = measured(start())
-    for key, value in known.items():
-        app.selectbox(key=key).set_value(value)
+    app = press(typed_scale(upload(start(), face_png(2))), "Measure")
+    assert "New piece 008, Trough A, pour 12" in texts(app)
 
-    press(ran(app.run()), "Save")
+    press(app, "Save")
 
-    assert words in texts(app)
+    castings, _ = kept(data)
+    assert [one.piece.name for one in castings] == ["008", "007"]
+    assert len({one.pour.id for one in castings}) == 1
+    assert len({one.piece.form_id for one in castings}) == 1
 
 
 def test_nameless_piece_is_refused(data):
@@ -284,19 +298,37 @@ def test_nameless_piece_is_refused(data):
     assert kept(data) == ((), ())
 
 
-def test_next_photo_goes_to_the_piece_in_the_log(data):
+def test_known_photo_is_told_before_marking_and_goes_to_its_piece(data):
     press(fill_piece(measured(start())), "Save")
-    app = measured(start())
+    app = given(start(), face_png())
     assert "already in the log, with piece 007" in texts(app)
-    ran(app.button_group(key="piece way").set_value("known").run())
 
-    press(app, "Save")
-    assert "Choose a piece, or" in texts(app)
-    ran(app.selectbox(key="piece known").set_value(1).run())
-    press(app, "Save")
+    press(press(typed_scale(upload_whole(app)), "Measure"), "Save")
 
     castings, lines = kept(data)
     assert (len(castings), len(lines)) == (1, 2)
+
+
+def test_another_photo_of_the_same_piece(data):
+    app = press(fill_piece(measured(start())), "Save")
+    ran(app.toggle(key="same piece again").set_value(True).run())
+    app = upload(app, face_png(2))
+
+    press(press(typed_scale(app), "Measure"), "Save")
+
+    castings, lines = kept(data)
+    assert (len(castings), len(lines)) == (1, 2)
+
+
+def test_no_piece_chosen_is_said_and_waits(data):
+    press(fill_piece(measured(start())), "Save")
+    app = press(typed_scale(upload(start(), face_png(2))), "Measure")
+    app = ran(app.button_group(key="piece way").set_value("known").run())
+
+    press(app, "Save")
+
+    assert "Choose a piece, or" in texts(app)
+    assert len(kept(data)[1]) == 1
 
 
 def test_another_photo_lets_marks_and_result_go():
@@ -339,7 +371,7 @@ def test_what_the_user_wrote_is_shown_as_written():
     ran(app.run())
 
     said = texts(app).replace("\u2060", "")
-    assert f"with piece {HOSTILE}, pour {HOSTILE}" in said
+    assert f"Saved. New piece {HOSTILE}, {HOSTILE}, new pour {HOSTILE}" in said
 
 
 def test_new_session_goes_on_where_the_last_was_cut_off(data):
@@ -363,11 +395,11 @@ def test_another_photo_ends_the_draft():
     press(app, "Take another photo")
 
     assert "draft" not in app.query_params
-    assert len(start(draft=key).file_uploader) == 1
+    assert len(start(draft=key).file_uploader) == 2
 
 
 def test_address_of_no_draft_begins_anew():
-    assert len(start(draft="nothing").file_uploader) == 1
+    assert len(start(draft="nothing").file_uploader) == 2
 
 
 def test_draft_outlives_the_server():

@@ -1,4 +1,4 @@
-"""Scale by sheet, corners and round pieces in a real browser, and the second photo."""
+"""Scale by corners and round pieces in a real browser."""
 
 from __future__ import annotations
 
@@ -9,11 +9,10 @@ from playwright.sync_api import expect
 
 from tests.support import live as server
 from tests.support.browser import APP, MARGIN_PX, SIDES, Screen
-from tests.support.screens import face_png, sheet_png
+from tests.support.screens import face_png
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 PATIENCE_MS = 90_000
-PHONE = {"width": 390, "height": 900}
 DESK = {"width": 1400, "height": 900}
 
 
@@ -25,47 +24,16 @@ def patience():
 
 
 def give(page, data, name="face.png"):
-    page.locator("input[type=file]").set_input_files(
+    page.locator(".st-key-choose-photo input[type=file]").set_input_files(
         {"name": name, "mimeType": "image/png", "buffer": data}
     )
-    expect(page.get_by_text(f"{name}, ")).to_be_visible()
+    expect(page.get_by_text(f"{name}, ")).to_be_attached()
     server.settled(page)
 
 
 def way(page, name):
     page.get_by_test_id("stButtonGroup").get_by_text(name, exact=True).first.click()
     server.settled(page)
-
-
-def test_second_photo_of_a_form_needs_few_taps(tmp_path, chromium):
-    page = chromium.new_page(viewport=PHONE)
-    screen = Screen(page)
-    with server.served(APP, data=tmp_path / "data") as address:
-        page.goto(address)
-        give(page, sheet_png())
-        way(page, "Sheet or card")
-        expect(page.get_by_text("Sheet or card found")).to_be_visible()
-        server.accept_face(page)
-        screen.press("Measure")
-        expect(page.get_by_role("heading", name="% void area")).to_be_visible()
-        screen.write("Form name", "Trough A")
-        screen.write("Pour name or number", "12")
-        screen.write("Piece name or number", "007")
-        screen.press("Save")
-        expect(page.get_by_text("Saved.", exact=True)).to_be_visible()
-
-        screen.press("Take another photo")
-        give(page, sheet_png(tilt_deg=4), "second.png")
-        # Four taps: measure, open the list of pieces, choose, save.
-        server.accept_face(page)
-        screen.press("Measure")
-        expect(page.get_by_role("heading", name="% void area")).to_be_visible()
-        server.choose(page, "Piece", "007", exact=True)
-        screen.press("Save")
-        expect(page.get_by_text("Saved.", exact=True)).to_be_visible()
-        server.at_both(page)
-        page.close()
-    assert screen.complaints == []
 
 
 FACE_PX = (480, 320)
@@ -92,6 +60,7 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
     with server.served(APP, data=tmp_path / "data") as address:
         page.goto(address)
         give(page, face_png(size=FACE_PX))
+        way(page, "Scale")
         way(page, "Width and height")
         page.get_by_role("application").first.scroll_into_view_if_needed()
         for corner in CORNERS_PX:
@@ -100,17 +69,16 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
         screen.write("Height of the face", "120")
         scale = page.get_by_text(re.compile(r"mm per px, give or take")).inner_text()
         assert float(scale.split()[0]) == pytest.approx(0.5, rel=0.05)
-        server.accept_face(page)
         screen.press("Measure")
         expect(page.get_by_role("heading", name="% void area")).to_be_visible()
 
+        way(page, "Scale")
         way(page, "Round piece")
         page.get_by_role("application").first.scroll_into_view_if_needed()
         for edge in ((20, 20), (460, 20), (20, 300), (460, 300)):
             tap(page, edge)
         screen.write("Diameter at the top", "220")
         expect(page.get_by_text("within 45 degrees")).to_be_visible()
-        server.accept_face(page)
         screen.press("Measure")
         expect(page.get_by_role("heading", name="% void area")).to_be_visible()
         page.close()

@@ -1,4 +1,4 @@
-"""Measure a face: photo, scale, outline, reading, save."""
+"""Measure a face: photo, face, scale, result, save; on a phone one thing at a time."""
 
 from __future__ import annotations
 
@@ -9,23 +9,29 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from ui import cache, state, words
 from ui.measure import draft
-from ui.measure.face_marks import ask_marks
-from ui.measure.measuring import look_first, measured
-from ui.measure.second_light import second_step
-from ui.measure.steps import face_step, photo_step, scale_step
-from ui.widgets.keeping import save_step
+from ui.measure.bar import after_bar, before_bar
+from ui.measure.face import NO_FACE, face_step
+from ui.measure.face_marks import ask_marks, is_marking
+from ui.measure.layout import FACE, SCALE, Canvas, ask_step, lay_out
+from ui.measure.measuring import look_first
+from ui.measure.photo import photo_foot, photo_step
+from ui.measure.saving import result_step, save_box
+from ui.measure.scale import scale_step, tell_size
 from ui.widgets.notice import refuse
-from ui.widgets.result import show_reading
 
 if TYPE_CHECKING:
+    from streamlit.delta_generator import DeltaGenerator
+
     from analysis.model.photo import Photo
-    from analysis.model.reading import Reading
+    from ui.measure.face import Faced
+    from ui.measure.scale import Sized
 
 
 def render() -> None:
     """Draw the page."""
-    st.title(words.MEASURE, anchor=False)
     draft.take_up()
+    with st.container(key="measure title" if state.shot() else "title"):
+        st.title(words.MEASURE, anchor=False)
     _steps()
     draft.keep()
 
@@ -37,34 +43,60 @@ def _steps() -> None:
         photo = photo_step()
     if photo is None:
         return
-    with st.container():
-        request = _ask(photo)
-    with st.container():
-        reading = _measure_step(photo, request)
-    if request is None or reading is None:
+    step = ask_step(has_reading=state.has_readings())
+    lay_out(step)
+    with st.container(key="measure desk"):
+        left, right = st.columns((3, 2))
+    with left:
+        canvas = Canvas(place=st.container(key="measure picture"), step=step)
+    with right, st.container(key="measure steps"):
+        boxes = {
+            one: st.container(key=f"step {one}")
+            for one in ("result", "save", "face", "scale")
+        }
+    faced, sized, request = _ask(photo, canvas, boxes)
+    more = st.container(key="measure more")
+    photo_foot(photo)
+    bar = st.container(key="measure bar")
+    reading = None if request is None else state.reading_for(request)
+    if reading is None or request is None:
+        with bar:
+            before_bar(photo, step, faced, sized, request)
         return
-    with st.container():
-        request, reading = second_step(photo, request, reading)
-    with st.container():
-        st.header(words.STEP_RESULT, anchor=False)
-        show_reading(photo, reading)
-    with st.container():
-        save_step(photo, reading, request)
+    with boxes["result"]:
+        request, reading = result_step(photo, request, reading, canvas, more)
+    with boxes["save"]:
+        keeping = save_box(photo, request)
+    with bar:
+        after_bar(photo, reading, step, keeping)
 
 
-def _ask(photo: Photo) -> state.Request | None:
-    """Return what to measure with; None while an answer is missing."""
-    looked, has_scale = scale_step(photo)
+def _ask(
+    photo: Photo, canvas: Canvas, boxes: dict[str, DeltaGenerator]
+) -> tuple[Faced, Sized, state.Request | None]:
+    """Return face and scale, and what to measure with once both are answered."""
+    with boxes["scale"]:
+        sized = scale_step(photo, canvas)
+    looked = sized.looked
     scale, view = (None, None) if looked is None else (looked.scale, looked.view)
-    try:
-        shown = cache.seen(photo, view)
-        faced = face_step(shown, looked)
-        marks = ask_marks(shown)
-    except StruckfaceError as error:
-        refuse(error)
-        return None
-    if not (has_scale and faced.is_complete):
-        return None
+    with boxes["face"]:
+        try:
+            shown = cache.seen(photo, view)
+            faced = face_step(shown, looked, canvas)
+            marks = ask_marks(shown, faced.lines, canvas)
+        except StruckfaceError as error:
+            refuse(error)
+            canvas.look(photo, (), words.PHOTO)
+            return NO_FACE, sized, None
+    if not (canvas.shows(SCALE) and sized.draws) and not (
+        canvas.shows(FACE) and (faced.draws or is_marking())
+    ):
+        canvas.rest(shown, [*faced.lines, *marks.drawn], words.PHOTO)
+    if looked is not None:
+        with boxes["scale"]:
+            tell_size(shown, looked)
+    if not (sized.is_complete and faced.is_complete):
+        return faced, sized, None
     before = () if looked is None else looked.left_out
     areas = (*before, *faced.left_out, *marks.left_out)
     marks = marks._replace(left_out=tuple(dict.fromkeys(areas)))
@@ -75,28 +107,10 @@ def _ask(photo: Photo) -> state.Request | None:
         view=view,
         **marks._asdict(),
     )
-    look_first(photo, request)
-    return request
-
-
-def _measure_step(photo: Photo, request: state.Request | None) -> Reading | None:
-    """Measure when asked; return the reading of exactly this request."""
-    st.header(words.STEP_MEASURE, anchor=False)
-    pressed = st.button(
-        words.MEASURE_NOW, type="primary", width="stretch", disabled=request is None
-    )
-    if request is None:
-        return None
-    if pressed:
-        try:
-            state.remember_reading(request, measured(photo, request))
-        except StruckfaceError as error:
-            refuse(error)
-            return None
-    reading = state.reading_for(request)
-    if reading is None and state.has_readings():
-        st.warning(words.STALE)
-    return reading
+    if state.reading_for(request) is None:
+        with boxes["scale"]:
+            look_first(photo, request)
+    return faced, sized, request
 
 
 if __name__ == "__main__":

@@ -11,6 +11,7 @@ import streamlit as st
 from analysis.services import sheets
 from ui import cache, words
 from ui.measure import words as said
+from ui.measure.layout import SCALE
 from ui.widgets.fields import file_button, number, segments
 from ui.widgets.marks import marked
 from ui.widgets.notice import hint
@@ -19,12 +20,12 @@ if TYPE_CHECKING:
     from analysis.model.photo import Photo, Scale
     from analysis.model.points import Points
     from analysis.model.view import View
+    from ui.measure.layout import Canvas
 
 FOUR = "scale corners"
 EDGES = "round edges"
 UNIT = "ruler unit"
 _ALL_FOUR = 4
-_PICTURE_AND_FIELDS = (3, 2)
 
 
 class Looked(NamedTuple):
@@ -36,7 +37,7 @@ class Looked(NamedTuple):
     left_out: tuple[Points, ...] = ()
 
 
-def by_corners(photo: Photo) -> Looked | None:
+def by_corners(photo: Photo, canvas: Canvas) -> Looked | None:
     """Ask for four corners, width and height; None while one is missing.
 
     Raises
@@ -44,27 +45,30 @@ def by_corners(photo: Photo) -> Looked | None:
     StruckfaceError
         No face that can be straightened.
     """
-    left, right = st.columns(_PICTURE_AND_FIELDS)
-    with left:
-        st.write(said.FOUR_CORNERS)
-        corners = marked(photo, said.CORNERS, key=FOUR, most=_ALL_FOUR, mode="polygon")
-    with right:
-        unit, unit_mm = _unit()
-        width = number(said.WIDTH, "face width", unit=unit)
-        height = number(said.HEIGHT, "face height", unit=unit)
-        if len(corners) != _ALL_FOUR or width is None or height is None:
-            hint(said.FOUR_MISSING)
-            return None
-        rows = np.array(corners)[:, ::-1]
-        plane = sheets.plane_from_corners(rows, width * unit_mm, height * unit_mm)
-        view, scale = sheets.straightened(plane, (photo.height_px, photo.width_px))
-        hint(words.scale_line(scale))
-        return Looked(
-            scale, view, sheets.points_of(sheets.to_view(view, sheets.in_order(rows)))
-        )
+    st.write(said.FOUR_CORNERS)
+    corners = marked(
+        photo,
+        said.CORNERS,
+        key=FOUR,
+        most=_ALL_FOUR,
+        mode="polygon",
+        place=canvas.place,
+        is_shown=canvas.shows(SCALE),
+    )
+    unit, unit_mm = _unit()
+    width = number(said.WIDTH, "face width", unit=unit)
+    height = number(said.HEIGHT, "face height", unit=unit)
+    if len(corners) != _ALL_FOUR or width is None or height is None:
+        return None
+    rows = np.array(corners)[:, ::-1]
+    plane = sheets.plane_from_corners(rows, width * unit_mm, height * unit_mm)
+    view, scale = sheets.straightened(plane, (photo.height_px, photo.width_px))
+    return Looked(
+        scale, view, sheets.points_of(sheets.to_view(view, sheets.in_order(rows)))
+    )
 
 
-def by_sheet(photo: Photo) -> Looked | None:
+def by_sheet(photo: Photo, _canvas: Canvas) -> Looked | None:
     """Look for the printed sheet.
 
     Raises
@@ -72,9 +76,9 @@ def by_sheet(photo: Photo) -> Looked | None:
     StruckfaceError
         It is not found, or what is found is no sheet.
     """
-    check = number(said.CHECK, "sheet check", unit="mm")
-    for page, place in zip(("A4", "Letter"), st.columns(2), strict=True):
-        with place:
+    with st.expander(said.SHEET_MORE):
+        check = number(said.CHECK, "sheet check", unit="mm")
+        for page in ("A4", "Letter"):
             file_button(
                 f"{said.PRINT_SHEET}, {page}",
                 partial(sheets.scale_sheet, page),
@@ -82,11 +86,11 @@ def by_sheet(photo: Photo) -> Looked | None:
                 f"take scale sheet {page}",
             )
     view, scale, areas = cache.by_sheet(photo, check)
-    hint(f"{said.SHEET_FOUND} {words.scale_line(scale)} {said.SHEET_LEFT_OUT}")
+    hint(f"{said.SHEET_FOUND} {said.SHEET_LEFT_OUT}")
     return Looked(scale, view, left_out=areas)
 
 
-def by_round(photo: Photo) -> Looked | None:
+def by_round(photo: Photo, canvas: Canvas) -> Looked | None:
     """Ask for the edges and diameters of a round piece; None while one is missing.
 
     Raises
@@ -94,25 +98,28 @@ def by_round(photo: Photo) -> Looked | None:
     StruckfaceError
         No strip that can be unrolled.
     """
-    left, right = st.columns(_PICTURE_AND_FIELDS)
-    with left:
-        st.write(said.ROUND)
-        edges = marked(photo, said.ROUND_EDGES, key=EDGES, most=_ALL_FOUR)
-    with right:
-        unit, unit_mm = _unit()
-        top = number(said.TOP_DIAMETER, "top diameter", unit=unit)
-        bottom = number(said.BOTTOM_DIAMETER, "bottom diameter", unit=unit)
-        distance = number(said.DISTANCE, "camera distance", unit=unit)
-        if len(edges) != _ALL_FOUR or top is None:
-            hint(said.ROUND_MISSING)
-            return None
-        view, scale = sheets.unrolled(
-            np.array(edges)[:, ::-1],
-            (top * unit_mm, (top if bottom is None else bottom) * unit_mm),
-            distance_mm=None if distance is None else distance * unit_mm,
-        )
-        hint(f"{words.scale_line(scale)} {said.STRIP}")
-        return Looked(scale, view)
+    st.write(said.ROUND)
+    edges = marked(
+        photo,
+        said.ROUND_EDGES,
+        key=EDGES,
+        most=_ALL_FOUR,
+        place=canvas.place,
+        is_shown=canvas.shows(SCALE),
+    )
+    unit, unit_mm = _unit()
+    top = number(said.TOP_DIAMETER, "top diameter", unit=unit)
+    bottom = number(said.BOTTOM_DIAMETER, "bottom diameter", unit=unit)
+    distance = number(said.DISTANCE, "camera distance", unit=unit)
+    if len(edges) != _ALL_FOUR or top is None:
+        return None
+    view, scale = sheets.unrolled(
+        np.array(edges)[:, ::-1],
+        (top * unit_mm, (top if bottom is None else bottom) * unit_mm),
+        distance_mm=None if distance is None else distance * unit_mm,
+    )
+    hint(said.STRIP)
+    return Looked(scale, view)
 
 
 def _unit() -> tuple[str, float]:

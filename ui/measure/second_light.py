@@ -15,7 +15,7 @@ from analysis.services.pairing import measure_pair, second_on_first
 from ui import cache, state, words
 from ui.measure import second_words
 from ui.measure.measuring import face_of
-from ui.measure.steps import FILE_KINDS
+from ui.measure.photo import FILE_KINDS
 from ui.widgets.notice import hint, plain, refuse
 
 if TYPE_CHECKING:

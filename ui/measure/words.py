@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from analysis.flags import Flag
     from analysis.model.face_proposal import FaceProposal
+    from analysis.model.photo import Photo, Scale
 
 # scale
 SCALE_WAYS = {
@@ -24,7 +25,10 @@ SCALE_WAYS = {
 }
 FOUR_CORNERS = "Tap the four corners of the face. The photo is then straightened."
 CORNERS = "Four corners"
-FOUR_MISSING = "Mark four corners, then type width and height."
+FOUR_MISSING = "Mark the four corners, then type width and height."
+SHEET_MISSING = "Put the sheet or a card into the photo, or choose another way."
+SCALE_REFUSED = "The scale cannot be used as it is: see above."
+SHEET_MORE = "Print the sheet, or check its print"
 WIDTH = "Width of the face"
 HEIGHT = "Height of the face"
 SHEET_FOUND = "Sheet or card found. The photo is straightened."
@@ -42,8 +46,23 @@ BOTTOM_DIAMETER = "Diameter at the bottom (blank: the same)"
 DISTANCE = "Camera to the nearest side (blank: not known)"
 STRIP = "Only the strip within 45 degrees of the middle is measured."
 
+# steps
+STEP = "Step"
+STEPS = {"face": "Face", "scale": "Scale", "result": "Result", "save": "Save"}
+CHOOSE = "Choose photo"
+TAKE = "Take photo"
+SAME_PIECE = "Another photo of piece"
+GO_ON = "Go on: scale"
+LOOK_AT_FACE = "Look at the face"
+SHOW_RESULT = "Show the result"
+CHANGE = "Change"
+NEXT = "Next photo"
+NEXT_ONE = "Next photo"
+FACE_REFUSED = "The outline cannot be used as it is."
+VOIDS_SHOWN = "Voids outlined"
+
 # face
-FOUND_PICTURE = "The face as it was found"
+FACE_NOT_YET = "The face as it was found has not been looked at yet."
 FOUND_RIGHT = "Right"
 FOUND_FIX = "Fix"
 FOUND_ALL = "The photo holds nothing but face"
@@ -60,19 +79,23 @@ FACE_NAME = "Name of the face (blank: the only one)"
 
 # more marks
 MARK_WHAT = "Mark"
+OUTLINE = "outline"
 MARKS = {
-    "left_out": "Area to leave out",
-    "joint": "Joint line",
-    "sloped": "Part under a slope",
+    OUTLINE: "Outline",
+    "left_out": "Leave out",
+    "joint": "Joint",
+    "sloped": "Slope",
+    "up": "Up",
 }
+REMOVE = "Remove"
 TAP_MARK = {
     "left_out": "Tap around a tie hole, drain hole, ruler, label or hand.",
     "joint": "Tap along the line where the form's joint met the face.",
     "sloped": "Tap around the part that was cast under a slope.",
+    "up": "Tap near the side that was up in the form.",
 }
 JOINT_NAME = "Which joint"
 KEEP_MARK = "Keep this mark"
-ON_PHOTO = "Mark on the photo"
 SLOPED = "Parts under a slope, one to a line"
 BAND = "Joint band, mm on each side"
 
@@ -97,6 +120,28 @@ def found_line(found: FaceProposal) -> str:
     'The face takes 40 % of the photo.'
     """
     return face_sentence(found).partition(";")[0].rstrip(".") + "."
+
+
+def shows_line(shown: Photo, scale: Scale, unit: str = "mm") -> str:
+    """Say how much of the piece the photo shows.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace as Given
+    >>> photo = Given(width_px=2800, height_px=2100, view=None)
+    >>> shows_line(photo, Given(mm_per_px=0.2)), shows_line(
+    ...     photo, Given(mm_per_px=0.2), "inch"
+    ... )
+    ('The photo shows 560 x 420 mm.', 'The photo shows 22 x 16.5 in.')
+    """
+    sides = [side * scale.mm_per_px for side in (shown.width_px, shown.height_px)]
+    is_strip = shown.view is not None and shown.view.kind == "unrolled"
+    what = "The strip" if is_strip else "The photo"
+    if unit == "inch":
+        inches = " x ".join(f"{round(side / 25.4 * 2) / 2:g}" for side in sides)
+        return f"{what} shows {inches} in."
+    digits = " x ".join(f"{float(f'{side:.3g}'):g}" for side in sides)
+    return f"{what} shows {digits} mm."
 
 
 def looks(flags: Iterable[Flag]) -> list[str]:

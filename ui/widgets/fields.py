@@ -9,6 +9,7 @@ import streamlit as st
 from analysis.typed import said_back, typed_number
 from ui import words
 from ui.state import is_answer
+from ui.widgets.hands import numbers
 from ui.widgets.notice import hint
 
 if TYPE_CHECKING:
@@ -17,8 +18,10 @@ if TYPE_CHECKING:
 Key = TypeVar("Key", str, int)
 
 
-def segments(label: str, options: Mapping[str, str], key: str) -> str:
-    """Let one of a few be chosen; the first until then."""
+def segments(
+    label: str, options: Mapping[str, str], key: str, *, hidden: bool = False
+) -> str:
+    """Let one of a few be chosen; the first until then. A hidden label is read out."""
     st.session_state.setdefault(key, next(iter(options)))
     chosen: str | None = st.segmented_control(
         label,
@@ -27,6 +30,7 @@ def segments(label: str, options: Mapping[str, str], key: str) -> str:
         required=True,
         key=is_answer(key),
         width="stretch",
+        label_visibility="collapsed" if hidden else "visible",
         persist_state="session",
     )
     return chosen or next(iter(options))
@@ -84,9 +88,10 @@ def number(
     """
     if first is not None:
         st.session_state.setdefault(key, f"{first:g}")
-    text: str = st.text_input(
-        label, key=is_answer(key), help=help_text, persist_state="session"
-    )
+    with numbers(key):
+        text: str = st.text_input(
+            label, key=is_answer(key), help=help_text, persist_state="session"
+        )
     value = typed_number(text, unit, what=label)
     read = said_back(value, unit)
     if read and text.strip() not in {read, f"{value:.9g}"}:

@@ -1,18 +1,18 @@
-"""Saving a reading with the piece it shows."""
+"""Saving a reading with the piece it shows: names filled in, changed, kept once."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import streamlit as st
 
-from analysis.errors import InputError, StruckfaceError
+from analysis.errors import InputError
 from analysis.model.log import PhotoUse
 from analysis.services import log as log_service
+from analysis.services.proposing import proposed_piece
 from ui import cache, state, words
 from ui.widgets.fields import number, pick, pick_word, segments
-from ui.widgets.new_piece import ask_piece, build_piece
-from ui.widgets.notice import plain, refuse
+from ui.widgets.new_piece import ask_piece, build_piece, fill_in_new, said_as
 
 if TYPE_CHECKING:
     from analysis.model.log_views import Casting, Saved
@@ -23,51 +23,47 @@ if TYPE_CHECKING:
 
 _PIECE_WAY = "piece way"
 _PIECE_KNOWN = "piece known"
+_FILLED, _CHOSEN = "names filled in for", "piece was chosen"
 
 
-def save_step(photo: Photo, reading: Reading, request: state.Request) -> None:
-    """Ask which piece it is, and save once."""
-    st.header(words.STEP_SAVE, anchor=False)
-    try:
-        log = cache.log()
-        with st.container():
-            _tell_known(log, photo.sha256)
-        answers = _ask_which(log)
-        use = _ask_use(log)
-        pressed = st.button(words.SAVE, type="primary", width="stretch", key="save")
-        token = state.save_token((request, answers, use))
-        if pressed:
-            saved = _save(log, photo, reading, answers, use, token)
-            state.note_saved(token, saved.id)
-            st.success(words.ALREADY_SAVED if saved.already_saved else words.SAVED)
-        elif state.saved_as(token) is not None:
-            st.success(words.SAVED)
-        _link(log, photo.sha256, state.saved_as(token))
-    except StruckfaceError as error:
-        refuse(error)
+class Keeping(NamedTuple):
+    """What a reading is to be saved with, in words too, and what it was saved as."""
+
+    answers: Answers | int | None
+    use: PhotoUse
+    token: str
+    said: str
+    saved_id: int | None
+
+
+def fill_in(log: Log, sha256: str) -> None:
+    """Fill in the piece a photo most likely shows, once a photo; all can be changed."""
+    if st.session_state.get(state.is_answer(_FILLED)) == sha256:
+        return
+    st.session_state[_FILLED] = sha256
+    if st.session_state.pop(_CHOSEN, False):
+        return
+    found = proposed_piece(log, sha256=sha256)
+    if found.piece_id is None:
+        st.session_state[_PIECE_WAY] = "new"
+        fill_in_new(found)
+    else:
+        _choose(found.piece_id)
 
 
 def choose_piece(casting: Casting) -> None:
     """Let the next reading be of a piece in the log."""
+    st.session_state[_CHOSEN] = True
+    _choose(casting.piece.id)
+
+
+def _choose(piece_id: int | None) -> None:
     st.session_state[_PIECE_WAY] = "known"
-    st.session_state[_PIECE_KNOWN] = casting.piece.id
+    st.session_state[_PIECE_KNOWN] = piece_id
 
 
-def forget_new_piece() -> None:
-    """After a new piece was saved, the next photo is asked to be of one in the log."""
-    if state.any_saved() and st.session_state.get(_PIECE_WAY, "new") == "new":
-        st.session_state[_PIECE_WAY] = "known"
-        st.session_state[_PIECE_KNOWN] = None
-
-
-def _tell_known(log: Log, sha256: str) -> None:
-    for line in log_service.list_readings(log, sha256=sha256)[:1]:
-        known = log_service.casting(log, line.piece_id)
-        plain(f"{words.KNOWN_PHOTO} {words.casting_name(known)}.")
-
-
-def _ask_which(log: Log) -> Answers | int | None:
-    """Return the key of a piece in the log, or the answers for a new one."""
+def ask_keeping(log: Log, request: state.Request) -> Keeping:
+    """Show what it will be saved with; nothing of it has to be touched."""
     known = {
         casting.piece.id: words.casting_name(casting)
         for casting in log_service.list_castings(log)
@@ -76,22 +72,27 @@ def _ask_which(log: Log) -> Answers | int | None:
     way = "new"
     if known:
         way = segments(words.WHICH_PIECE, words.PIECE_WAYS, _PIECE_WAY)
+    answers: Answers | int | None
     if way == "new":
-        return ask_piece(log)
-    return pick(words.PIECE, known, _PIECE_KNOWN)
+        answers = ask_piece(log)
+        said = said_as(log, answers)
+    else:
+        answers = pick(words.PIECE, known, _PIECE_KNOWN)
+        said = words.PIECE_MISSING if answers is None else known[answers]
+    use = _ask_use(log)
+    token = state.save_token((request, answers, use))
+    return Keeping(answers, use, token, said, state.saved_as(token))
 
 
 def _ask_use(log: Log) -> PhotoUse:
-    left, right = st.columns(2)
-    with left:
+    with st.expander(words.ABOUT_PHOTO):
         stage = pick(words.STAGE, words.STAGES, "stage", index=0)
-        state_then = pick(words.SURFACE, words.SURFACES, "surface state", index=0)
-        age = number(words.AGE, "hours since striking", unit="h")
-    with right:
         purpose = pick(words.PURPOSE, words.PURPOSES, "purpose", index=0)
+        state_then = pick(words.SURFACE, words.SURFACES, "surface state", index=0)
         unknown = {"": words.UNKNOWN}
         offered = log_service.words(log, "set_up")
         set_up = pick_word(words.SET_UP, offered, "set up", unknown)
+        age = number(words.AGE, "hours since striking", unit="h")
     return PhotoUse(
         stage=stage,
         purpose=purpose or "representative",
@@ -101,42 +102,45 @@ def _ask_use(log: Log) -> PhotoUse:
     )
 
 
-def _save(
-    log: Log,
-    photo: Photo,
-    reading: Reading,
-    answers: Answers | int | None,
-    use: PhotoUse,
-    token: str,
-) -> Saved:
+def save(log: Log, photo: Photo, reading: Reading, keeping: Keeping) -> Saved:
+    """Keep a reading once.
+
+    Raises
+    ------
+    StruckfaceError
+        No piece, a name in use, or what the log refuses.
+    """
     shot = state.shot()
-    if answers is None or shot is None:
+    if keeping.answers is None or shot is None:
         raise InputError(words.PIECE_MISSING)
     second = _second_file(reading)
-    if isinstance(answers, int):
-        return log_service.save_reading(
+    if isinstance(keeping.answers, int):
+        saved = log_service.save_reading(
             log,
-            piece_id=answers,
+            piece_id=keeping.answers,
             photo_bytes=shot.data,
             photo=photo,
             reading=reading,
-            save_token=token,
-            use=use,
+            save_token=keeping.token,
+            use=keeping.use,
             second=second,
         )
-    piece, pour, form = build_piece(answers)
-    return log_service.save_with_new_piece(
-        log,
-        piece=piece,
-        pour=pour,
-        form=form,
-        photo_bytes=shot.data,
-        photo=photo,
-        reading=reading,
-        save_token=token,
-        use=use,
-        second=second,
-    )
+    else:
+        piece, pour, form = build_piece(keeping.answers)
+        saved = log_service.save_with_new_piece(
+            log,
+            piece=piece,
+            pour=pour,
+            form=form,
+            photo_bytes=shot.data,
+            photo=photo,
+            reading=reading,
+            save_token=keeping.token,
+            use=keeping.use,
+            second=second,
+        )
+    state.note_saved(keeping.token, saved.id)
+    return saved
 
 
 def _second_file(reading: Reading) -> tuple[bytes, Photo] | None:
@@ -147,11 +151,9 @@ def _second_file(reading: Reading) -> tuple[bytes, Photo] | None:
     return shot.data, cache.photo(shot.sha256, shot.name, shot.data)
 
 
-def _link(log: Log, sha256: str, reading_id: int | None) -> None:
+def piece_of_saved(log: Log, sha256: str, reading_id: int | None) -> int | None:
+    """Return the piece that a reading was saved with."""
     for line in log_service.list_readings(log, sha256=sha256):
         if line.id == reading_id:
-            st.page_link(
-                "pieces/page.py",
-                label=words.OPEN_SAVED,
-                query_params={"piece": str(line.piece_id)},
-            )
+            return line.piece_id
+    return None

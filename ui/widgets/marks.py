@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from typing import TYPE_CHECKING, Literal
 
 import streamlit as st
@@ -13,6 +14,10 @@ from ui.state import is_answer
 from ui.widgets.picture import picture
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from streamlit.delta_generator import DeltaGenerator
+
     from analysis.model.photo import Photo
     from analysis.model.points import Points
 
@@ -103,8 +108,29 @@ def marked(
     key: str,
     most: int | None = None,
     mode: Literal["points", "polygon", "line"] = "points",
+    place: DeltaGenerator | None = None,
+    is_shown: bool = True,
+    lines: Sequence[Points] = (),
 ) -> Points:
     """Let the user mark points on the photo or type them.
+
+    Parameters
+    ----------
+    photo : Photo
+    name : str
+        What the points are.
+    key : str
+        Where they are kept in the session, as text.
+    most : int, optional
+        Further taps mark nothing.
+    mode : str
+        How they are joined.
+    place : DeltaGenerator, optional
+        Where the picture is drawn; here, if not given.
+    is_shown : bool
+        False draws no picture: what was marked before holds.
+    lines : sequence of Points
+        Closed outlines drawn on the photo beside them.
 
     Returns
     -------
@@ -121,19 +147,22 @@ def marked(
         before, is_points = read_points(typed, name), True
     except InputError:
         before, is_points = (), False
-    tapped = picture(
-        photo_jpeg(f"{photo.sha256} {photo.view}", photo),
-        width_px=photo.width_px,
-        height_px=photo.height_px,
-        key=f"{key} picture",
-        label=name,
-        mode=mode,
-        points=before,
-        max_points=most,
-        version=f"{photo.sha256} {photo.view} {st.session_state.get(_version(key), 0)}",
-    )
-    if (is_points or tapped) and write_points(tapped) != write_points(before):
-        st.session_state[key] = write_points(tapped)
+    if is_shown:
+        with nullcontext() if place is None else place:
+            tapped = picture(
+                photo_jpeg(photo.key, photo),
+                width_px=photo.width_px,
+                height_px=photo.height_px,
+                key=f"{key} picture",
+                label=name,
+                mode=mode,
+                points=before,
+                max_points=most,
+                lines=lines,
+                version=f"{photo.key} {st.session_state.get(_version(key), 0)}",
+            )
+        if (is_points or tapped) and write_points(tapped) != write_points(before):
+            st.session_state[key] = write_points(tapped)
     with st.expander(words.TYPE_POINTS):
         text = st.text_input(
             name,

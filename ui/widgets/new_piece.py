@@ -19,6 +19,7 @@ from ui.widgets.fields import line, number, pick, pick_word
 
 if TYPE_CHECKING:
     from analysis.services.log import Log
+    from analysis.services.proposing import ProposedPiece
 
 NEW = 0
 NOT_KNOWN = -1
@@ -41,15 +42,25 @@ class Answers:
     seconds: float | None
 
 
+def fill_in_new(found: ProposedPiece) -> None:
+    """Fill in the fields of a new piece; how it was made stays not known."""
+    st.session_state.update(
+        {
+            "piece name": found.piece_name,
+            "form": NOT_KNOWN if found.form_id is None else found.form_id,
+            "pour": NEW if found.pour_id is None else found.pour_id,
+            "pour name": found.pour_name,
+            "cast on": date.today(),  # noqa: DTZ011  the workshop's day
+        }
+    )
+
+
 def ask_piece(log: Log) -> Answers:
     """Show the fields and return what they say."""
-    left, right = st.columns(2)
-    with left:
-        form_id, form_type, form_name = _ask_form(log)
-        pour_id, pour_name, cast_on = _ask_pour(log)
-    with right:
-        piece_name = line(words.PIECE_NAME, "piece name")
-        sealing, method, seconds = _ask_how(log)
+    piece_name = line(words.PIECE_NAME, "piece name")
+    form_id, form_type, form_name = _ask_form(log)
+    pour_id, pour_name, cast_on = _ask_pour(log)
+    sealing, method, seconds = _ask_how(log)
     return Answers(
         form_id=form_id,
         form_type=form_type,
@@ -62,6 +73,17 @@ def ask_piece(log: Log) -> Answers:
         method=method,
         seconds=seconds,
     )
+
+
+def said_as(log: Log, answers: Answers) -> str:
+    """Say in a line what the new piece will be."""
+    forms = {form.id: form.name for form in log_service.forms(log)}
+    pours = {pour.id: words.pour_name(pour) for pour in log_service.pours(log)}
+    is_new = answers.form_id == NEW
+    form = answers.form_name if is_new else forms.get(answers.form_id, "")
+    new_pour = answers.pour_id == NEW
+    pour = answers.pour_name if new_pour else pours.get(answers.pour_id, "")
+    return words.new_piece_line(answers.piece_name, form, pour, new_pour=new_pour)
 
 
 def _ask_how(log: Log) -> tuple[str, str, float | None]:
@@ -96,7 +118,7 @@ def _ask_how(log: Log) -> tuple[str, str, float | None]:
 def _ask_form(log: Log) -> tuple[int | None, str, str]:
     known = {form.id: form.name for form in log_service.forms(log) if form.id}
     options = {**known, NEW: words.NEW_FORM, NOT_KNOWN: words.NO_FORM}
-    form_id = pick(words.FORM, options, "form", index=None if known else 0)
+    form_id = pick(words.FORM, options, "form", index=len(options) - 1)
     if form_id != NEW:
         return form_id, "", ""
     form_type = pick_word(
@@ -113,7 +135,7 @@ def _ask_pour(log: Log) -> tuple[int | None, str, date | None]:
         pour.id: words.pour_name(pour) for pour in log_service.pours(log) if pour.id
     }
     options = {**known, NEW: words.NEW_POUR}
-    pour_id = pick(words.POUR, options, "pour", index=None if known else 0)
+    pour_id = pick(words.POUR, options, "pour", index=len(options) - 1)
     if pour_id != NEW:
         return pour_id, "", None
     name = line(words.POUR_NAME, "pour name")

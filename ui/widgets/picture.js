@@ -13,6 +13,9 @@ const LOUPE_RADIUS = 58;
 const LOUPE_ZOOM = 3;
 const KEY_STEP = 10;
 const UNDO_DEPTH = 50;
+// Of the window's height: on a phone, words and buttons need their room beside it.
+const PHONE_PX = 640;
+const TALLEST = { desk: 0.7, phone: 0.5 };
 // How spots are drawn, by style: dashes and gaps in display px.
 const DASHES = { counted: [], out: [3, 4], added: [9, 3] };
 const CHOSEN_ZOOM = 4;
@@ -106,7 +109,8 @@ function layOut(picture) {
   const { canvas, data } = picture;
   const width = canvas.clientWidth;
   if (!data || !width) return;
-  const tallest = Math.min(data.tallest, 0.7 * window.innerHeight);
+  const part = window.innerWidth <= PHONE_PX ? TALLEST.phone : TALLEST.desk;
+  const tallest = Math.min(data.tallest, part * window.innerHeight);
   const whole = (width - 2 * MARGIN) * data.height / data.width + 2 * MARGIN;
   const height = clamp(whole, Math.min(160, tallest), tallest);
   canvas.style.height = `${Math.round(height)}px`;

@@ -1,0 +1,141 @@
+"""How many taps a photo takes on a phone, from the first to the saved reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from analysis.services import log as log_service
+from tests.support import live as server
+from tests.support.browser import APP, PATIENCE_MS, ROOT, Screen
+from tests.support.screens import sheet_png
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+PHONE = {"width": 390, "height": 844}
+PHOTO = ROOT / "sample_images" / "trough_joints_sealed.jpg"
+# Ends of the drawn ruler, 200 mm apart, in px of the 1600 x 1200 photo.
+RULER_PX = ((160, 1080), (1160, 1080))
+
+
+@pytest.fixture(autouse=True)
+def patience():
+    expect.set_options(timeout=PATIENCE_MS)
+    yield
+    expect.set_options(timeout=5000)
+
+
+@dataclass
+class Thumb:
+    """A person with one thumb, who counts."""
+
+    page: Page
+    screen: Screen
+    taps: list[str] = field(default_factory=list)
+
+    def choose(self, file):
+        self.taps.append("Choose photo")
+        self.page.locator(".st-key-choose-photo input[type=file]").set_input_files(file)
+        expect(self.page.get_by_role("button", name="Right")).to_be_visible()
+        self.screen.settle()
+
+    def press(self, name):
+        self.taps.append(name)
+        self.screen.press(name)
+
+    def mark(self, at_px):
+        self.taps.append("a mark")
+        self.screen.tap(at_px)
+
+    def type(self, label, text):
+        self.taps.append(label)
+        self.screen.write(label, text)
+
+
+def seen_at_once(page):
+    """The share is read without scrolling, and no bar lies over it."""
+    share = page.get_by_role("heading", name="% void area")
+    expect(share).to_be_visible()
+    expect(page.get_by_text("95 % sure between")).to_be_in_viewport(ratio=1)
+    bar = page.locator(".st-key-measure-bar").bounding_box()
+    interval = page.get_by_text("95 % sure between").bounding_box()
+    assert interval["y"] + interval["height"] < bar["y"]
+    top = page.evaluate("document.querySelector('[data-testid=stMain]').scrollTop")
+    assert top == 0
+
+
+def sheet(name, **how):
+    return {"name": name, "mimeType": "image/png", "buffer": sheet_png(**how)}
+
+
+def test_taps_to_a_saved_reading_on_a_phone(tmp_path, chromium):
+    data = tmp_path / "data"
+    page = chromium.new_page(viewport=PHONE)
+    screen = Screen(page)
+    with server.served(APP, data=data) as address:
+        page.goto(address)
+        thumb = Thumb(page, screen)
+        thumb.choose(sheet("first.png"))
+        thumb.press("Right")
+        expect(page.get_by_text("The photo shows").first).to_be_visible()
+        thumb.press("Measure")
+        seen_at_once(page)
+        thumb.press("Save")
+        expect(page.get_by_text("Saved. New piece 1, new pour 1")).to_be_visible()
+        assert len(thumb.taps) <= 4, thumb.taps
+
+        # The next one goes on from there, and is counted from its own choosing.
+        thumb.taps.clear()
+        thumb.choose(sheet("second.png", tilt_deg=4))
+        for name in ("Right", "Measure", "Save"):
+            thumb.press(name)
+        expect(page.get_by_text("Saved. New piece 2, pour 1")).to_be_visible()
+        assert len(thumb.taps) <= 4, thumb.taps
+
+        thumb.taps.clear()
+        thumb.choose(PHOTO)
+        thumb.press("Right")
+        page.get_by_text("Ruler", exact=True).first.click()
+        thumb.taps.append("Ruler")
+        screen.settle()
+        for end in RULER_PX:
+            thumb.mark(end)
+        thumb.type("Between the two marks", "200")
+        distance = page.get_by_label("Between the two marks")
+        expect(distance).to_have_attribute("inputmode", "decimal")
+        expect(page.get_by_text("The photo shows 320 x 240 mm.").first).to_be_visible()
+        thumb.press("Measure")
+        seen_at_once(page)
+        thumb.press("Save")
+        expect(page.get_by_text("Saved. New piece 3, pour 1")).to_be_visible()
+        assert len(thumb.taps) <= 9, thumb.taps
+        server.at_both(page)
+        page.close()
+    log = log_service.open_log(data)
+    assert len(log_service.list_readings(log)) == 3
+    assert screen.complaints == []
+
+
+def test_the_camera_is_asked_for_where_there_are_fingers(tmp_path, chromium):
+    with server.served(APP, data=tmp_path / "data") as address:
+        fingers = chromium.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+        page = fingers.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        page.goto(address)
+        take = page.locator(".st-key-take-photo")
+        expect(take).to_be_visible()
+        field = take.locator("input[type=file]")
+        expect(field).to_have_attribute("capture", "environment")
+        above = take.bounding_box()["y"]
+        assert above < page.locator(".st-key-choose-photo").bounding_box()["y"]
+        assert take.get_by_role("button").bounding_box()["height"] >= 44
+        fingers.close()
+
+        desk = chromium.new_page(viewport={"width": 1400, "height": 900})
+        desk.set_default_timeout(PATIENCE_MS)
+        desk.goto(address)
+        expect(desk.locator(".st-key-choose-photo")).to_be_visible()
+        expect(desk.locator(".st-key-take-photo")).to_be_hidden()
+        desk.close()
