@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     Light = Callable[[NDArray[np.uint8], NDArray[np.bool_]], NDArray[np.float32]]
 
 # Larger faces are measured in tiles. Up to here the whole of one stands in memory at
-# once: 50 megapixels in 1.5 GB (tests/benchmarks/large_photos.py).
-TILED_FROM_PX = 50_000_000
+# once: 40 megapixels in 1.3 GB (tests/benchmarks/large_photos.py).
+TILED_FROM_PX = 40_000_000
 # Side of a tile, and what it sees of its neighbours: more than the largest void of a
 # piece at the finest scale of a phone (15 mm at 0.05 mm a px).
 TILE_PX, OVERLAP_PX = 3200, 320

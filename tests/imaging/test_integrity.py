@@ -7,6 +7,7 @@ import re
 import struct
 import tracemalloc
 import zlib
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,11 +15,13 @@ from PIL import Image, ImageFile
 
 from analysis.errors import PhotoError
 from analysis.flags import Flag
+from analysis.imaging.integrity import looks_damaged
 from analysis.imaging.photo import read_photo
 from analysis.services.measuring import measure
 from tests.support.pictures import file_of
 
 SECTOR = 512
+SAMPLES = Path(__file__).parents[2] / "sample_images"
 
 
 def grainy(height=320, width=480, seed=2):
@@ -121,6 +124,30 @@ def test_brightness_that_steps_between_blocks_is_doubted(off):
     photo = read_photo(data)
     assert photo.flags == {Flag.DAMAGED}
     assert Flag.DAMAGED in measure(photo)[0].flags
+
+
+@pytest.mark.parametrize("kind", ["bar", "row", "last columns"])
+@pytest.mark.parametrize("off", [-14, 20])
+def test_steps_that_end_where_decoding_begins_anew_are_doubted(kind, off):
+    picture = grainy().astype(int)
+    if kind == "bar":  # the last row before a restart
+        picture[160:176, 240:] += off
+    elif kind == "row":  # a block lost at the left edge
+        picture[160:208] += off
+    else:  # a block lost near the right edge
+        picture[160:176, 450:] += off
+        picture[176:] += off
+    data = jpeg(picture.clip(0, 255).astype(np.uint8), quality=92)
+    assert read_photo(data).flags == {Flag.DAMAGED}
+
+
+def test_sound_samples_are_not_doubted_however_they_are_cut_and_stored():
+    for path in sorted(SAMPLES.glob("*.jpg")):
+        with Image.open(path) as image:
+            picture = image.convert("RGB")
+        for top, options in ((0, {}), (5, {"quality": 80}), (10, {"subsampling": 0})):
+            cut = picture.crop((0, top, *picture.size))
+            assert not looks_damaged(Image.open(io.BytesIO(jpeg(cut, **options))))
 
 
 @pytest.mark.parametrize("kind", ["edge", "edge on a block", "corner", "slanting"])

@@ -24,7 +24,7 @@ def test_hardly_any_damaged_photo_is_shown_otherwise_without_a_word():
     found, wrong = hostile.photos(150)
     assert not [one for one in wrong if "shown otherwise" not in one]
     # A byte of a JPEG's own tables, or a few blocks, may pass: see the table.
-    assert len(wrong) <= 6
+    assert len(wrong) <= 1
     assert found["refused"] > 75
 
 
