@@ -16,6 +16,7 @@ import shutil
 import subprocess
 from typing import TYPE_CHECKING
 
+from tests.support import postgres_server
 from ui.launch import console, provision
 
 if TYPE_CHECKING:
@@ -126,7 +127,13 @@ def main(argv: "Sequence[str]") -> int:
         # One worker more than cores: those that drive a browser mostly wait.
         pytest = [str(python), "-m", "pytest", "-n", "3", "--dist", "loadfile"]
         pytest += ["--no-loadscope-reorder", *argv]
-        return subprocess.run(pytest, cwd=ROOT, env=environment, check=False).returncode
+        with postgres_server.running() as socket:
+            if socket is None:
+                console.say("PostgreSQL is not installed here: its tests are skipped")
+            else:
+                environment |= {postgres_server.VARIABLE: socket}
+            done = subprocess.run(pytest, cwd=ROOT, env=environment, check=False)
+            return done.returncode
     except provision.ProvisionError as error:
         sys.stderr.write(f"{error}\n")
         return 2

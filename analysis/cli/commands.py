@@ -16,7 +16,13 @@ from analysis.cli.faces import add_find_face
 from analysis.cli.files import check_targets, path_of, read_bytes, say, write_json
 from analysis.cli.folder import add_measure_folder
 from analysis.cli.plan import add_plan
-from analysis.cli.records import add_backup, add_export, add_import, add_restore
+from analysis.cli.records import (
+    add_backup,
+    add_export,
+    add_import,
+    add_migrate_log,
+    add_restore,
+)
 from analysis.cli.report import add_report
 from analysis.cli.track import add_track
 from analysis.cli.vibration import add_vibration
@@ -144,6 +150,7 @@ def _parser() -> argparse.ArgumentParser:
         ("export", "write the pieces of a log as a table", add_export),
         ("backup", "write a whole log to one zip", add_backup),
         ("restore", "put a backup back", add_restore),
+        ("migrate-log", "copy a log into an empty one", add_migrate_log),
         ("vibration", "tell whether more vibration is needed", add_vibration),
         ("cheapest", "tell what is cheapest, repair included", add_cheapest),
         ("plan", "plan the next pours", add_plan),

@@ -122,6 +122,51 @@ def add_restore(parser: argparse.ArgumentParser) -> None:
     parser.set_defaults(run=_restore)
 
 
+def add_migrate_log(parser: argparse.ArgumentParser) -> None:
+    """Give a parser the options of ``migrate-log``.
+
+    Examples
+    --------
+    >>> import argparse
+    >>> parser = argparse.ArgumentParser()
+    >>> add_migrate_log(parser)
+    >>> parser.parse_args(["finish", "postgresql+psycopg://u@h/n"]).old
+    'finish'
+    """
+    parser.add_argument("old", metavar="FROM", help="a log: folder, file or URL")
+    parser.add_argument("new", metavar="TO", help="an empty log, or none yet")
+    parser.add_argument("--json", metavar="FILE", help="- is stdout")
+    parser.set_defaults(run=_migrate_log)
+
+
+def _migrate_log(options: argparse.Namespace) -> None:
+    written = [] if options.json in {None, "-"} else [path_of(options.json)]
+    check_targets(None, written)
+    old = open_log(_named(options.old), create=False)
+    new = open_log(_named(options.new))
+    check_apart(old, written)
+    check_apart(new, written)
+    quiet = options.json == "-"
+    moved = records.migrate_log(old, new, None if quiet else say)
+    if options.json is not None:
+        write_json(
+            {
+                "rows": moved.rows,
+                "photos": moved.photos,
+                "missing": list(moved.missing),
+            },
+            options.json,
+        )
+    if not quiet:
+        say(
+            f"Copied and compared: {moved.rows['piece']} pieces, "
+            f"{moved.rows['reading']} readings, {moved.photos} photos."
+        )
+        if moved.missing:
+            names = ", ".join(records.photo_names(new, moved.missing))
+            say(f"Their originals were missing or changed before: {names}.")
+
+
 def _add_log(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--log", metavar="URL", required=True, help="a log: folder, file or URL"

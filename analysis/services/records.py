@@ -45,6 +45,7 @@ from analysis.storage.exchange import (
     import_pieces,
     preview_import,
 )
+from analysis.storage.moving import migrate_log
 from analysis.storage.photos import photo_names
 from analysis.storage.readings import (
     correct_reading,
@@ -125,6 +126,7 @@ __all__ = [
     "locate",
     "lost_photos",
     "merge_terms",
+    "migrate_log",
     "next_names",
     "part_term",
     "photo_names",

@@ -127,7 +127,7 @@ def keep_draft_photo(log: Log, data: bytes) -> str:
     b'photo'
     """
     sha256 = digest(data)
-    path = _folder(log) / sha256
+    path = draft_folder(log) / sha256
     with in_words(log):
         path.parent.mkdir(parents=True, exist_ok=True)
         part = path.with_name(f"{sha256}.part")
@@ -142,11 +142,12 @@ def keep_draft_photo(log: Log, data: bytes) -> str:
 def draft_photo(log: Log, sha256: str) -> bytes | None:
     """Return a photo kept by `keep_draft_photo`; None when it is gone or changed."""
     try:
-        data = (_folder(log) / sha256).read_bytes()
+        data = (draft_folder(log) / sha256).read_bytes()
     except OSError:
         return None
     return data if digest(data) == sha256 else None
 
 
-def _folder(log: Log) -> Path:
+def draft_folder(log: Log) -> Path:
+    """Return the folder of the photos that drafts hold."""
     return log.photo_folder.parent / "drafts"

@@ -186,3 +186,17 @@ def test_what_cannot_be_done_is_one_sentence(run, file, tmp_path, words, why):
     file("piece,pour,cast_on\n", "empty.csv")
 
     refused(run(*(word.format(tmp_path) for word in words)), why)
+
+
+def test_a_log_is_copied_and_told(run, log, tmp_path):
+    target = tmp_path / "moved.json"
+    code, out, err = run("migrate-log", log.file, tmp_path / "new", "--json", target)
+    assert (code, err) == (0, "")
+    assert out.splitlines()[-1] == (
+        "Copied and compared: 2 pieces, 0 readings, 0 photos."
+    )
+    answer = json.loads(target.read_text())
+    assert (answer["rows"]["piece"], answer["photos"], answer["missing"]) == (2, 0, [])
+    assert len(records.list_castings(open_log(tmp_path / "new"))) == 2
+    refused(run("migrate-log", log.file, tmp_path / "new"), "The new log is not empty")
+    refused(run("migrate-log", tmp_path / "gone", tmp_path / "x"), "There is no log")

@@ -30,6 +30,8 @@ from tests.support.kept_readings import same
 from tests.support.old_logs import AS_0001, at
 from tests.support.stored_readings import photo_of
 
+pytestmark = pytest.mark.of_sqlite
+
 
 @pytest.fixture
 def kept(log, piece_id):

@@ -17,7 +17,7 @@ from analysis.storage.store import open_log
 def test_a_draft_outlives_the_program(log):
     save_draft(log, "piece 7", {"name": "007", "seconds": None})
     save_draft(log, "piece 7", {"name": "007", "seconds": 0.8})
-    again = open_log(log.file.parent)
+    again = open_log(log.url)
     assert load_draft(again, "piece 7") == {"name": "007", "seconds": 0.8}
 
 

@@ -22,6 +22,8 @@ from analysis.storage.records import add, list_all
 from analysis.storage.store import open_log
 from tests.support.crowd import save_many, save_one
 
+pytestmark = pytest.mark.of_sqlite
+
 
 def test_the_data_folder_is_the_environments_or_the_platforms(monkeypatch, tmp_path):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))

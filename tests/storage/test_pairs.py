@@ -87,6 +87,7 @@ def test_a_second_photo_that_is_not_the_readings_is_refused(
         photo_bytes(log, PAIR.photo_sha256)
 
 
+@pytest.mark.of_sqlite
 def test_a_backup_holds_both_photos(log, piece_id, tmp_path):
     reading = reading_of(FIRST, second_light=PAIR)
     saved(log, piece_id, reading, (SECOND, photo_of(SECOND)))

@@ -45,11 +45,12 @@ def test_orphans_go_when_the_log_opens_and_nothing_else_does(log, piece_id):
     stranger.write_bytes(b"mine")
     odd = log.photo_folder / kept[:2] / "odd.pending"
     odd.write_bytes(b"mine")
-    open_log(log.file.parent)
+    open_log(log.url)
     assert files(log) == {kept, "notes.txt", "odd.pending"}
     assert photo_bytes(log, kept) == photo_for("t")
 
 
+@pytest.mark.of_sqlite
 def test_an_older_copy_of_the_database_costs_no_photo(log, piece_id):
     older = log.file.read_bytes()
     save_one(log, piece_id, "t")

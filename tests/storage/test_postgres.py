@@ -1,12 +1,7 @@
 """The log on PostgreSQL, where its programs are installed."""
 
-import os
-import shutil
-import subprocess
-import tempfile
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -14,11 +9,15 @@ import sqlalchemy as sa
 from analysis.errors import ConflictError, InputError, NotInLogError, RecordError
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
+from analysis.services import photo_queue
+from analysis.services.folders.run import measure_folder
+from analysis.storage import migrations
 from analysis.storage.castings import last_casting, list_castings
 from analysis.storage.drafts import load_draft, save_draft
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.engine import writing
 from analysis.storage.exchange import export_csv, import_pieces, preview_import
+from analysis.storage.leases import claimed
 from analysis.storage.photo_store import path_of, photo_bytes
 from analysis.storage.piece_table import piece_table
 from analysis.storage.readings import list_readings, load_reading
@@ -27,60 +26,22 @@ from analysis.storage.store import open_log
 from analysis.storage.tables import METADATA
 from analysis.storage.terms import list_terms, merge_terms
 from tests.support.crowd import all_at_once, photo_for, save_one
+from tests.support.folder_photos import folder_of, in_this_process, small_photo
 from tests.support.kept_readings import same
+from tests.support.old_logs import AS_0001, AS_0002
 from tests.support.stored_readings import photo_of, reading_of
 
 pytest.importorskip("psycopg", reason="the driver is a test requirement")
 
 
-def programs():
-    """Return the folder of the server's programs, None when not installed."""
-    on_path = shutil.which("initdb")
-    folders = sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True)
-    found = [Path(on_path).parent] if on_path else folders
-    return found[0] if found and (found[0] / "initdb").exists() else None
-
-
-@pytest.fixture(scope="module")
-def server():
-    """A server of our own, on a socket in a folder of its own."""
-    folder = programs()
-    if folder is None:
-        pytest.skip("PostgreSQL is not installed here")
-    home = Path(tempfile.mkdtemp(prefix="pg"))
-    # The server refuses to run as root.
-    user = "nobody" if os.name == "posix" and os.getuid() == 0 else None
-    if user:
-        shutil.chown(home, user)
-
-    def run(program, *arguments):
-        subprocess.run(
-            [folder / program, *arguments],
-            check=True,
-            user=user,
-            cwd=home,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-
-    data = home / "data"
-    run("initdb", "-D", data, "-A", "trust", "-U", "maker", "-E", "UTF8", "--no-sync")
-    options = f"-k {home} -c listen_addresses='' -c fsync=off"
-    run("pg_ctl", "-D", data, "-l", home / "said", "-o", options, "-w", "start")
-    yield f"host={home}"
-    run("pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
-    shutil.rmtree(home)
-
-
 @pytest.fixture
-def log(server, tmp_path, monkeypatch):
-    """An empty database with one piece in it."""
+def log(databases, tmp_path, monkeypatch):
+    """An empty log on the server."""
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    url = f"postgresql+psycopg://maker@/postgres?{server}"
-    wipe = sa.create_engine(url, poolclass=sa.pool.NullPool)
-    with wipe.begin() as connection:
-        connection.exec_driver_sql("DROP SCHEMA public CASCADE; CREATE SCHEMA public")
-    return open_log(url)
+    lent, back = databases
+    url = lent()
+    yield open_log(url)
+    back(url)
 
 
 @pytest.fixture
@@ -108,6 +69,34 @@ def test_the_steps_lead_to_the_tables_in_use(log):
             assert {column["name"] for column in found.get_columns(name)} == {
                 column.name for column in table.columns
             }
+
+
+@pytest.mark.parametrize(("state", "script"), [("0001", AS_0001), ("0002", AS_0002)])
+def test_a_log_of_an_older_state_is_brought_up(log, state, script):
+    with writing(log) as connection:
+        connection.exec_driver_sql("DROP SCHEMA public CASCADE; CREATE SCHEMA public")
+    with writing(log) as connection:
+        migrations.upgrade(connection, state)
+        for statement in filter(str.strip, script.replace("x''", "''").split(";\n")):
+            connection.exec_driver_sql(statement)
+    open_log(log.url)
+    assert list_all(log, Form)[0].starting_use_count == 3
+    assert load_reading(log, 10).voids.area_px.tolist() == [12.5]
+    assert piece_table(log)[0].void_count == 1
+
+
+def test_a_folder_and_the_queue_are_measured_into_it(log, piece_id, tmp_path):
+    place = folder_of(tmp_path / "photos", 2)
+    (place / "000").rename(place / "007")
+    done = measure_folder(log, str(place), hands=in_this_process())
+    assert (done.measured, done.failed) == (1, 1)
+    photo_queue.give(log, small_photo(1), "a.png")
+    (waiting,) = photo_queue.list_waiting(log)
+    photo_queue.confirm(log, waiting, piece_id, None)
+    with claimed(log, f"waiting photo {waiting.id}", holder="other"):
+        assert photo_queue.measure_ready(log) == 0
+    assert photo_queue.measure_ready(log) == 1
+    assert len(list_readings(log, piece_id=piece_id)) == 2
 
 
 def test_a_log_opens_again(log, piece_id):

@@ -151,6 +151,7 @@ def test_a_share_out_of_range_is_refused(log, piece_id):
         keep(log, piece_id, reading=reading_of(DATA, summary=summary))
 
 
+@pytest.mark.of_sqlite
 def test_numpy_numbers_become_plain_ones(log, piece_id):
     summary = summary_of(
         void_count=np.int64(5), face_area_px=np.float32(8.5), smallest_counted_px=3

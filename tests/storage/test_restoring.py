@@ -27,6 +27,8 @@ from analysis.storage.store import open_log
 from tests.support.changed_zip import remade
 from tests.support.crowd import faults, save_one
 
+pytestmark = pytest.mark.of_sqlite
+
 
 @pytest.fixture
 def kept(log, piece_id):

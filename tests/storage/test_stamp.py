@@ -1,10 +1,13 @@
 from dataclasses import replace
 
+import pytest
+
 from analysis.model.workshop import Form
 from analysis.storage.records import add, change, hide, list_all
 from analysis.storage.stamp import stamp
 
 
+@pytest.mark.of_sqlite
 def test_every_change_of_the_log_changes_the_stamp(log):
     seen = [stamp(log)]
     add(log, Form(name="A"), save_token="a")

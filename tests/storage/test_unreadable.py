@@ -24,6 +24,8 @@ from analysis.storage.waiting import list_waiting
 from tests.support.crowd import photo_for, save_one
 from tests.support.stored_readings import photo_of, reading_of
 
+pytestmark = pytest.mark.of_sqlite
+
 
 @pytest.fixture
 def kept(log, piece_id):

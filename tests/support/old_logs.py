@@ -42,6 +42,40 @@ INSERT INTO void (reading_id, position, kind, rejected, row_px, col_px, area_px,
 """.format(sha="a" * 64)
 
 
+# What the second state added to it, one of everything again.
+AS_0002 = (
+    AS_0001
+    + """
+INSERT INTO term_change (term_id, change, before, after, changed_at)
+  VALUES (2, 'added', '', 'oil', '2026-01-01 08:00:00.000000');
+INSERT INTO product_line (id, name, created_at)
+  VALUES (1, 'planters', '2026-01-01 08:00:00.000000');
+INSERT INTO finish_target (id, product_line_id, low_share, high_share, created_at)
+  VALUES (2, 1, 0.001, 0.02, '2026-01-01 08:00:00.000000');
+INSERT INTO mix (id, name, basis, proportions, created_at)
+  VALUES (3, 'grey', 'by_feel', '1:2:3', '2026-01-01 08:00:00.000000');
+INSERT INTO form_joint (form_id, position, name, default_sealing_id)
+  VALUES (5, 0, 'left', 3);
+UPDATE form SET product_line_id = 1, made_on = '2024-02-29';
+UPDATE pour SET mix_id = 3, humidity_share = 0.65, zone = 'Europe/Oslo';
+UPDATE piece SET product_line_id = 1, lifts = 2, show_faces = 'front';
+UPDATE step SET strokes = 5, certainty = 'guessed';
+INSERT INTO outcome (piece_id, outcome, eye_score, created_at)
+  VALUES (7, 'patched', 6, '2026-01-01 08:00:00.000000');
+INSERT INTO repair (piece_id, minutes, created_at)
+  VALUES (7, 12.5, '2026-01-01 08:00:00.000000');
+INSERT INTO verdict (reading_id, finish_target_id, verdict, created_at)
+  VALUES (10, 2, 'within', '2026-01-01 08:00:00.000000');
+INSERT INTO brought_figure (piece_id, void_share, created_at)
+  VALUES (7, 0.5, '2026-01-01 08:00:00.000000');
+INSERT INTO draft (key, content, changed_at)
+  VALUES ('pour', '{"name": "13"}', '2026-01-01 08:00:00.000000');
+INSERT INTO edit (record_kind, record_id, version, before, edited_at)
+  VALUES ('piece', 7, 1, '{"name": "7"}', '2026-01-01 08:00:00.000000');
+"""
+)
+
+
 def at(folder, revision, script=""):
     """Make a log in an older state."""
     folder.mkdir()

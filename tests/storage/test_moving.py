@@ -1,0 +1,129 @@
+"""A log copied from one database into another, and compared."""
+
+from __future__ import annotations
+
+import pytest
+import sqlalchemy as sa
+
+from analysis.errors import InputError, RecordError
+from analysis.model.workshop import Form
+from analysis.storage import moving
+from analysis.storage.drafts import draft_photo, keep_draft_photo
+from analysis.storage.engine import reading, writing
+from analysis.storage.log_mark import log_mark
+from analysis.storage.moving import migrate_log
+from analysis.storage.photo_store import path_of, photo_bytes
+from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.records import add
+from analysis.storage.tables import METADATA
+from analysis.storage.terms import add_term, merge_terms
+from tests.storage.conftest import sqlite_logs
+from tests.support.crowd import photo_for, save_one
+from tests.support.kept_readings import same
+from tests.support.stored_readings import photo_of
+
+
+@pytest.fixture
+def old(log, piece_id):
+    """A log with readings, words merged into later ones, a draft's photo."""
+    for token in ("a", "b"):
+        save_one(log, piece_id, token)
+    add_term(log, "release_agent", "wax")
+    merge_terms(log, "release_agent", "oil", "wax")
+    keep_draft_photo(log, b"begun")
+    log_mark(log)
+    return log
+
+
+def everything(log):
+    with reading(log) as connection:
+        return {
+            name: [tuple(row) for row in connection.execute(sa.select(table))]
+            for name, table in METADATA.tables.items()
+        }
+
+
+def by_key(rows):
+    return {name: sorted(map(repr, its)) for name, its in rows.items()}
+
+
+@pytest.fixture
+def new(tmp_path, empty_log):
+    return sqlite_logs(tmp_path / "new", empty_log)()
+
+
+def test_every_row_and_photo_is_in_the_new_log(old, new):
+    told = []
+    moved = migrate_log(old, new, told.append)
+    assert by_key(everything(new)) == by_key(everything(old))
+    assert (moved.photos, moved.missing) == (2, ())
+    assert (moved.rows["reading"], moved.rows["piece"]) == (2, 1)
+    assert told[0] == "Copying the photos"
+    first, again = (list_readings(one)[0] for one in (old, new))
+    assert same(load_reading(new, again.id), load_reading(old, first.id))
+    for token in ("a", "b"):
+        assert photo_bytes(new, photo_of(photo_for(token)).sha256) == photo_for(token)
+    drafts = moving.draft_folder(new)
+    assert draft_photo(new, next(drafts.iterdir()).name) == b"begun"
+    assert list(new.photo_folder.rglob("*.pending")) == []
+
+
+def test_there_and_back_it_can_be_written_to_again(old, new, another_log):
+    back = another_log()
+    migrate_log(old, new)
+    migrate_log(new, back)
+    assert by_key(everything(back)) == by_key(everything(old))
+    assert add(back, Form(name="B"), save_token="new").id == 2
+
+
+def test_a_lost_original_is_told_and_stops_nothing(old, new):
+    lost = list_readings(old)[0].photo_sha256
+    path_of(old, lost).unlink()
+    moved = migrate_log(old, new)
+    assert (moved.photos, moved.missing) == (1, (lost,))
+    assert len(list_readings(new)) == 2
+
+
+def test_a_log_that_holds_something_is_not_written_over(old, new):
+    add(new, Form(name="B"), save_token="x")
+    with pytest.raises(InputError, match="The new log is not empty"):
+        migrate_log(old, new)
+    assert list_readings(new) == ()
+
+
+def test_a_log_is_not_copied_into_itself(old):
+    with pytest.raises(InputError, match="addresses are of one log"):
+        migrate_log(old, old)
+
+
+def test_a_row_that_comes_out_otherwise_leaves_nothing(old, new, monkeypatch):
+    copied = moving._copied
+
+    def wrong(source, target, table):
+        copied(source, target, table)
+        if table.name == "piece":
+            target.execute(sa.update(table).values(note="changed"))
+
+    monkeypatch.setattr(moving, "_copied", wrong)
+    with pytest.raises(RecordError, match="Row 1 of piece came out otherwise"):
+        migrate_log(old, new)
+    assert sum(map(len, everything(new).values())) == 0
+
+
+def test_a_photo_that_comes_out_otherwise_leaves_nothing(old, new, monkeypatch):
+    def spoilt(log, _data, sha256):
+        path_of(log, sha256).parent.mkdir(parents=True, exist_ok=True)
+        path_of(log, sha256).write_bytes(b"other")
+
+    monkeypatch.setattr(moving, "put", spoilt)
+    with pytest.raises(RecordError, match="came out otherwise than it went in"):
+        migrate_log(old, new)
+    assert sum(map(len, everything(new).values())) == 0
+
+
+def test_many_rows_go_over_in_parts(old, new, monkeypatch):
+    monkeypatch.setattr(moving, "_ROWS_AT_A_TIME", 7)
+    migrate_log(old, new)
+    with writing(new) as connection:
+        count = connection.scalar(sa.text("SELECT count(*) FROM void"))
+    assert count == len(everything(old)["void"])
