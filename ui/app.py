@@ -20,7 +20,8 @@ from ui.vibration import words as vibration_words
 from analysis.errors import StruckfaceError
 from ui import cache, words
 from ui.sharing import words as share_words
-from ui.home.example import offer, show_strip, show_tour
+from ui.home import words as home_words
+from ui.home.example import offer, show_strip
 from ui.sharing.address import shared_at
 from ui.widgets.hands import help_hands
 
@@ -60,11 +61,11 @@ _STYLE = """
 def main() -> None:
     """Choose the page and draw it."""
     st.set_page_config(page_title=words.NAME, layout="wide")
+    cache.follow_address()
     page = st.navigation(
         [
-            st.Page(
-                "measure/page.py", url_path="measure", title=words.MEASURE, default=True
-            ),
+            st.Page("home/page.py", title=home_words.HOME, default=True),
+            st.Page("measure/page.py", url_path="measure", title=words.MEASURE),
             st.Page(
                 "photo_queue/page.py", url_path="evening", title=queue_words.PHOTO_QUEUE
             ),
@@ -107,9 +108,8 @@ def main() -> None:
     show_strip()
     _tell_read_only()
     page.run()
-    if not page.url_path:
-        show_tour()
-    if page.url_path != "log_pour":  # the way to an own log
+    # Not where it stands already, nor on the way to an own log.
+    if page.url_path not in {"", "log_pour"}:
         offer(always=page.url_path == "guide")
 
 

@@ -198,6 +198,7 @@ OPEN_SAVED = "Open the piece"
 
 # the log
 READING_LOG = "Reading the log"
+OPENING_EXAMPLE = "Opening the example workshop"
 NOT_MEASURED = "No measured piece is logged yet."
 NOTHING_LEFT = "No piece fits all of these: choose fewer."
 BACKUPS = "Backups"

@@ -43,6 +43,9 @@ if TYPE_CHECKING:
     from analysis.model.log_views import Casting, ReadingLine
     from analysis.storage.engine import Log
 
+# Up to so many pieces are asked for by name; more are read with all the others.
+_FEW = 1000
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LibraryRows:
@@ -260,7 +263,9 @@ def _by_figure(
     connection: sa.Connection, ask: LibraryAsk, rows: list[Any]
 ) -> list[Any]:
     """Keep and sort by what was measured."""
-    standing = standing_readings(lines_of(connection), stage=ask.stage)
+    few = [row.id for row in rows] if len(rows) <= _FEW else None
+    lines = lines_of(connection, piece_ids=few)
+    standing = standing_readings(lines, stage=ask.stage)
     brought = _brought(connection, ask.stage)
     if ask.stage is not None:
         rows = [row for row in rows if row.id in standing or row.id in brought]

@@ -304,6 +304,21 @@ def list_readings(
         return lines_of(connection, piece_id=piece_id, sha256=sha256)
 
 
+def lines_of_pieces(log: Log, piece_ids: Collection[int]) -> tuple[ReadingLine, ...]:
+    """Return the readings of some pieces in brief, latest first.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     lines_of_pieces(open_log(folder), [1, 2])
+    ()
+    """
+    with reading_from(log) as connection:
+        return lines_of(connection, piece_ids=piece_ids)
+
+
 def lines_of(
     connection: sa.Connection,
     *,

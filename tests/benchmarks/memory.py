@@ -94,7 +94,7 @@ def main() -> None:
         )
         page = browser.new_page(viewport={"width": 390, "height": 900})
         page.set_default_timeout(PATIENCE_MS)
-        page.goto(address)
+        page.goto(address + "measure")
         server.settled(page)
         say(f"at the start {memory_mb(folder):.0f} MB")
         say("photos in one session | server, MB")

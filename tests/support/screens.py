@@ -16,12 +16,13 @@ APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 HOSTILE = "oil $4 -> wax $6, form_A_*new* <b>x</b> #3 :smile: `y`"
 
 
-def start(view: str | None = None, **query: str) -> AppTest:
+def start(view: str = "measure", **query: str) -> AppTest:
+    """Open a page; the first one is named "home"."""
     app = AppTest.from_file(str(APP), default_timeout=60)
     for name, value in query.items():
         app.query_params[name] = value
     app.run()
-    return ran(app.switch_page(f"{view}/page.py").run() if view else app)
+    return ran(app if view == "home" else app.switch_page(f"{view}/page.py").run())
 
 
 def ran(app: AppTest) -> AppTest:

@@ -24,7 +24,9 @@ def data(tmp_path, monkeypatch):
     return tmp_path
 
 
-@pytest.mark.parametrize("view", [None, "pieces", "forms", "compare", "batches"])
+@pytest.mark.parametrize(
+    "view", ["home", "measure", "pieces", "forms", "compare", "batches"]
+)
 def test_offered_on_every_page_of_an_empty_log(view):
     assert labels(start(view)).count(OPEN) == 1
 
@@ -42,7 +44,7 @@ def test_opens_with_a_strip_on_every_page_and_goes_back(data):
 
     assert "Example workshop" in texts(app)
     assert "Pour P26" in texts(app)
-    assert " %, without a photo" in texts(app)
+    assert " % void area, without a photo" in texts(app)
     assert "No reading yet" not in texts(app)
     assert OPEN not in labels(app)
     for view in ("measure", "forms", "guide"):
@@ -62,6 +64,35 @@ def test_pages_show_the_truths():
     said = texts(app)
     assert said.index("Pot 2") < said.index("Pot 1")
     assert "Refinish its face" in said
+
+
+def test_address_names_it_and_a_new_session_opens_it_again(data):
+    own = Pour(name="own", cast_on=date(2026, 3, 31))
+    add(log_service.open_log(data), own, save_token="own")
+    app = press(start("guide"), OPEN)
+    assert app.query_params["log"] == "example"
+    assert "log" not in start("pieces").query_params
+
+    again = start("pieces", log="example")
+
+    assert "Pour P26" in texts(again)
+    assert "Pour own" not in texts(again)
+    assert again.query_params["log"] == "example"
+    press(again, BACK)
+    assert "log" not in again.query_params
+    assert "Pour P26" not in texts(again)
+
+
+def test_another_name_in_the_address_opens_the_own_log():
+    assert "Nothing is logged yet." in texts(start("pieces", log="other"))
+
+
+def test_tour_stands_at_home():
+    app = press(start("home"), OPEN)
+
+    assert "What to find in it" in texts(app)
+    links = [one.label for one in app.get("page_link")]
+    assert "Is a form wearing out?" in links
 
 
 def test_says_why_it_cannot_be_opened(monkeypatch):

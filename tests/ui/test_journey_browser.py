@@ -35,7 +35,7 @@ def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):  # noqa: P
     page = chromium.new_page(viewport={"width": 390, "height": 900})
     screen = Screen(page)
     with server.served(APP, data=tmp_path / "data", log=said) as address:
-        page.goto(address)
+        page.goto(address + "measure")
         page.locator(".st-key-choose-photo input[type=file]").set_input_files(PHOTO)
         expect(page.get_by_text("1600 x 1200 px")).to_be_visible()
         server.accept_face(page)
@@ -79,7 +79,7 @@ def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):  # noqa: P
 
 
 @pytest.mark.parametrize("width", [390, 1400])
-@pytest.mark.parametrize("path", ["", "pieces", "guide"])
+@pytest.mark.parametrize("path", ["", "measure", "pieces", "guide"])
 def test_page_fits_the_window(width, path, live, chromium):
     page = chromium.new_page(viewport={"width": width, "height": 900})
     screen = Screen(page)

@@ -75,7 +75,7 @@ def test_taps_to_a_saved_reading_on_a_phone(tmp_path, chromium):
     page = chromium.new_page(viewport=PHONE)
     screen = Screen(page)
     with server.served(APP, data=data) as address:
-        page.goto(address)
+        page.goto(address + "measure")
         thumb = Thumb(page, screen)
         thumb.choose(sheet("first.png"))
         thumb.press("Right")
@@ -123,7 +123,7 @@ def test_the_camera_is_asked_for_where_there_are_fingers(tmp_path, chromium):
         fingers = chromium.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
         page = fingers.new_page()
         page.set_default_timeout(PATIENCE_MS)
-        page.goto(address)
+        page.goto(address + "measure")
         take = page.locator(".st-key-take-photo")
         expect(take).to_be_visible()
         field = take.locator("input[type=file]")
@@ -135,7 +135,7 @@ def test_the_camera_is_asked_for_where_there_are_fingers(tmp_path, chromium):
 
         desk = chromium.new_page(viewport={"width": 1400, "height": 900})
         desk.set_default_timeout(PATIENCE_MS)
-        desk.goto(address)
+        desk.goto(address + "measure")
         expect(desk.locator(".st-key-choose-photo")).to_be_visible()
         expect(desk.locator(".st-key-take-photo")).to_be_hidden()
         desk.close()

@@ -67,7 +67,7 @@ def test_pour_of_six_like_the_last_takes_few_taps(device, taps, tmp_path, chromi
     page = chromium.new_page(**device)
     thumb = Thumb(page)
     with server.served(APP, data=data, log=said) as address:
-        page.goto(address)
+        page.goto(address + "measure")
         expect(page.get_by_role("heading", name="Measure a face")).to_be_visible()
         server.settled(page)
         thumb.open_page("Log a pour")

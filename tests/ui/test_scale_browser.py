@@ -58,7 +58,7 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
     page = chromium.new_page(viewport=DESK)
     screen = Screen(page)
     with server.served(APP, data=tmp_path / "data") as address:
-        page.goto(address)
+        page.goto(address + "measure")
         give(page, face_png(size=FACE_PX))
         way(page, "Scale")
         way(page, "Width and height")

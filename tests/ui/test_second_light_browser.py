@@ -27,7 +27,7 @@ def test_two_photos_are_measured_together_on_a_phone(tmp_path, chromium):
     wrong = []
     page.on("pageerror", lambda error: wrong.append(str(error)))
     with server.served(APP, data=tmp_path / "data", log=said) as address:
-        page.goto(address)
+        page.goto(address + "measure")
         page.locator(".st-key-choose-photo input[type=file]").set_input_files(files[0])
         expect(page.get_by_text("480 x 360 px")).to_be_visible()
         server.settled(page)

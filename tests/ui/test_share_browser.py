@@ -120,7 +120,7 @@ def test_a_phone_goes_from_the_photo_to_the_saved_reading(shared, chromium):
     expect(page.get_by_text(shared)).to_be_visible()
     server.settled(page)
     look(page, "share-code")
-    page.goto(shared)
+    page.goto(f"{shared}/measure")
     page.locator("input[type=file]").first.set_input_files(PHOTO)
     server.accept_face(page)
     page.get_by_role("radio", name="mm per px").tap()

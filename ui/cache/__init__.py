@@ -47,6 +47,7 @@ class Scope:
 
 
 _EXAMPLE = "example workshop"
+_WHICH_LOG, _NAMES_EXAMPLE = "log", "example"
 LONGEST_PX = 1600
 THUMB_PX = 480
 
@@ -73,6 +74,21 @@ def _backed_up(where: str, day: str, _log: Log) -> bool:  # noqa: ARG001  the ke
     return True
 
 
+def follow_address() -> None:
+    """Open the log that the page's address names, and keep its name there.
+
+    Only `?log=example` names one: a reload, a bookmark or another tab open the example
+    workshop again, and no session ever changes from one log to the other midway
+    without letting go of all that was chosen.
+    """
+    named = st.query_params.get(_WHICH_LOG) == _NAMES_EXAMPLE
+    if named and not in_example():
+        st.session_state.clear()
+        st.session_state[_EXAMPLE] = True
+    elif in_example() and not named:
+        st.query_params[_WHICH_LOG] = _NAMES_EXAMPLE
+
+
 def in_example() -> bool:
     """Tell whether the example workshop is open."""
     return bool(st.session_state.get(_EXAMPLE))
@@ -89,6 +105,7 @@ def enter_example(progress: Callable[[float, str], None] | None = None) -> None:
     open_example(progress)
     _forget()
     st.session_state[_EXAMPLE] = True
+    st.query_params[_WHICH_LOG] = _NAMES_EXAMPLE
 
 
 def leave_example() -> None:
@@ -102,7 +119,7 @@ def _forget() -> None:
     st.query_params.clear()
 
 
-@st.cache_resource(show_spinner=False)
+@st.cache_resource(show_spinner=words.OPENING_EXAMPLE)
 def _example(where: str) -> Log:  # noqa: ARG001  the key
     return open_example()
 

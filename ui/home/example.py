@@ -9,6 +9,7 @@ from analysis.services import log as log_service
 from ui import cache, state
 from ui.home import words
 from ui.widgets.notice import hint, refuse
+from ui.words import OPENING_EXAMPLE
 
 
 def show_strip() -> None:
@@ -48,12 +49,17 @@ def offer(*, always: bool) -> None:
         return
     with st.container(border=True):
         hint(words.OFFER if empty else words.OFFER_ALWAYS)
-        if st.button(words.OPEN, width="stretch"):
-            _open()
+        open_button()
+
+
+def open_button() -> None:
+    """Offer the way into the example workshop."""
+    if st.button(words.OPEN, width="stretch"):
+        _open()
 
 
 def _open() -> None:
-    bar = st.progress(0.0, text=words.OPENING)
+    bar = st.progress(0.0, text=OPENING_EXAMPLE)
     try:
         cache.enter_example(lambda part, what: _tell(bar, part, what))
     except StruckfaceError as error:

@@ -30,11 +30,16 @@ _DAYS = ("from_day", "to_day")
 
 
 def asked() -> LibraryAsk:
-    """Return what is asked: what the session holds, else what the address says."""
-    if ASK not in st.session_state:
-        st.session_state[ASK] = _from_address()
-    found: LibraryAsk = st.session_state[ASK]
-    return found
+    """Return what is asked: what the address says, else what the session holds."""
+    named = {one.name for one in fields(LibraryAsk)} & set(st.query_params)
+    held: LibraryAsk | None = st.session_state.get(ASK)
+    if held is not None and not named:
+        return held
+    given = _from_address()
+    if given != held:
+        st.session_state[ASK] = given
+        go_to(0)
+    return given
 
 
 def start() -> int:
@@ -53,6 +58,7 @@ def ask_anew() -> None:
         if one.name != "order":
             st.session_state.pop(_key(one.name), None)
     st.session_state[ASK] = LibraryAsk(order=asked().order)
+    _into_address(st.session_state[ASK])
     go_to(0)
 
 

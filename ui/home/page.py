@@ -1,0 +1,170 @@
+"""Home: what there is to do today; on an empty log what the app is for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.services import batches as batches_service
+from analysis.services import log as log_service
+from analysis.services import records
+from analysis.services.overview import overview
+from ui import cache, state
+from ui.batches import words as batches_words
+from ui.batches.baseline import rules_in_use
+from ui.cache import Scope, next_steps
+from ui.home import words
+from ui.home.example import open_button, show_tour
+from ui.plan import words as plan_words
+from ui.widgets.next_step import show_step
+from ui.widgets.notice import plain, refuse
+
+if TYPE_CHECKING:
+    from analysis.services.log import Log
+    from analysis.services.overview import Overview
+
+_PICTURE = Path(__file__).parents[1] / "pictures" / "measured.jpg"
+_TALKS = ("drifting", "one_pour")
+_MEND = ("retire", "refinish", "re_seal")
+
+
+def render() -> None:
+    """Draw the page; a draft named in the address is gone on with."""
+    if state.draft_key():
+        st.switch_page("measure/page.py", query_params=st.query_params.to_dict())
+    try:
+        log = cache.log()
+        found = overview(log, records.today())
+        if found.empty:
+            _empty()
+        else:
+            _day(log, found)
+    except StruckfaceError as error:
+        refuse(error)
+
+
+def _empty() -> None:
+    st.title(words.HOME, anchor=False)
+    st.write(words.WHAT_FOR)
+    st.image(str(_PICTURE), width=420, alt=words.PICTURE_ALT)
+    with st.container(horizontal=True):
+        st.page_link("measure/page.py", label=words.MEASURE)
+        open_button()
+
+
+def _day(log: Log, found: Overview) -> None:
+    st.title(words.HOME, anchor=False)
+    with st.container(horizontal=True):
+        st.page_link("measure/page.py", label=words.MEASURE)
+        st.page_link("pours/page.py", label=words.LOG_POUR)
+    said = [
+        _pours(found),
+        _waiting(found),
+        _outside(found),
+        _forms(log),
+        _drift(log),
+        _trials(found),
+    ]
+    if not any(said):
+        st.write(words.NOTHING_PRESSES)
+    step = next_steps.of_shop(log)
+    if step is not None:
+        st.subheader(words.NEXT, anchor=False)
+        show_step(step)
+        st.page_link("plan/page.py", label=plan_words.PLAN)
+    show_tour()
+
+
+def _pours(found: Overview) -> bool:
+    if found.pours:
+        st.subheader(words.TODAY, anchor=False)
+    for one in found.pours:
+        with _row():
+            plain(words.pour_line(one))
+            asked = {"pour_id": str(one.pour.id)}
+            st.page_link("pieces/page.py", label=words.SEE, query_params=asked)
+    return bool(found.pours)
+
+
+def _waiting(found: Overview) -> bool:
+    line = words.waiting_line(found)
+    if line:
+        st.subheader(words.WAITING, anchor=False)
+        with _row():
+            plain(line)
+            st.page_link("photo_queue/page.py")
+    return bool(line)
+
+
+def _outside(found: Overview) -> bool:
+    line = words.outside_line(found)
+    if not line:
+        return False
+    st.subheader(words.OUTSIDE, anchor=False)
+    plain(line)
+    with st.container(horizontal=True):
+        for place, count, label in (
+            ("above", found.above, words.SEE_MORE),
+            ("below", found.below, words.SEE_LESS),
+        ):
+            if count:
+                asked = {"place": place, "from_day": str(found.lately)}
+                st.page_link("pieces/page.py", label=label, query_params=asked)
+    return True
+
+
+def _forms(log: Log) -> bool:
+    worn = {name: one for name, one in cache.wear(log).items() if one.advice in _MEND}
+    if worn:
+        st.subheader(words.FORMS, anchor=False)
+    for form in log_service.forms(log):
+        if form.name in worn:
+            with _row():
+                advice = batches_words.ADVICE_WORDS[worn[form.name].advice]
+                plain(f"{form.name}: {advice}")
+                st.page_link(
+                    "forms/page.py",
+                    label=batches_words.OPEN,
+                    query_params={"form": str(form.id)},
+                )
+    return bool(worn)
+
+
+def _drift(log: Log) -> bool:
+    pieces = cache.pieces(log)
+    lines = () if pieces is None else batches_service.line_names(pieces)
+    told = []
+    for line in lines:
+        found = cache.batches(log, Scope(product_line=line), rules_in_use())
+        if found.status.state in _TALKS:
+            told.append(f"{line}: {found.sentence}")
+    if told:
+        st.subheader(words.DRIFT, anchor=False)
+        for sentence in told:
+            plain(sentence)
+        st.page_link("batches/page.py", label=batches_words.BATCHES)
+    return bool(told)
+
+
+def _trials(found: Overview) -> bool:
+    if found.trials:
+        st.subheader(words.TRIALS, anchor=False)
+        for one in found.trials:
+            plain(f"{plan_words.plan_title(one.plan)}: {plan_words.made_line(one)}")
+        st.page_link("plan/page.py", label=plan_words.PLAN)
+    return bool(found.trials)
+
+
+def _row() -> st.delta_generator.DeltaGenerator:
+    return st.container(
+        horizontal=True,
+        vertical_alignment="center",
+        horizontal_alignment="distribute",
+    )
+
+
+if __name__ == "__main__":
+    render()
