@@ -16,7 +16,7 @@ from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches
 from analysis.voids.light_direction import SHADED_FROM_PX2, LightDirection
 from analysis.voids.lines import on_lines
-from analysis.voids.rejection import WORDS, rejected_kinds
+from analysis.voids.rejection import WORDS, Evidence, rejected_kinds
 from analysis.voids.segmentation import Doubts, Segmentation, area_sd, size_kinds
 from analysis.voids.shapes import outlines, region_pixels, region_shapes
 from analysis.voids.splitting import split_touching
@@ -258,6 +258,7 @@ def segmented(
         ),
         doubts=_no_doubts(float(spots.area_px[counted].sum())),
         by_network=True,
+        evidence=Evidence.SURE,  # relief is measured, not guessed
     )
 
 

@@ -89,6 +89,9 @@ def summarize(
     share = void_px / face_px
     ends = log_interval(found) if len(found.voids) else (0.0, 0.0)
     low, high = measured_interval(share, ends, smallest_px2 / face_px)
+    if not len(found.voids):
+        # Marks that were turned down with the whole face may be faint voids.
+        high = max(high, found.doubts.shaped_px / face_px)
     tiles, tiles_face = tile_sums(found.mask, face)
     sampled = _widened(
         Share(value=share, low=low, high=high),

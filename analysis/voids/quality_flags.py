@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.flags import Flag
+from analysis.voids.rejection import Evidence
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -74,11 +75,11 @@ def finish_flags(
 def is_speckled(found: Segmentation) -> bool:
     """Tell finishes on which a photo cannot tell voids from stones or grain.
 
-    Either the background itself varies as strongly as voids do, or many voids were
-    counted, none of them shaded like a pit, and they cover much of the face or are
-    mostly counted by a narrow vote.
+    Either the background itself varies as strongly as voids do, or not one void leaves
+    no doubt, or many voids were counted, none of them shaded like a pit, and they cover
+    much of the face or are mostly counted by a narrow vote.
     """
-    if found.noise > _ROUGH:
+    if found.noise > _ROUGH or found.evidence is Evidence.MANY:
         return True
     if found.light.towards_rad is not None or len(found.voids) < _MANY_SPOTS:
         return False

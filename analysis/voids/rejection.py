@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import IntEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,7 +29,7 @@ _SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
 # Counted from this probability; a mark that looks like a stain only from the second,
 # one with a soft edge from the third.
 _SURELY, _WITHOUT_SURE, _LEAST_SURE_PX = 0.95, 0.94, 12.0
-_LIKELY, _BLACK = 0.85, 0.7
+_LIKELY, _BLACK, _MANY_LIKELY = 0.85, 0.7, 10
 COUNTED_FROM, _SURE, _SURE_SOFT, _SOFT_EDGE = 0.5, 0.7, 0.9, 0.75
 # A long shape has a body, or is a line, from this probability.
 _PLUMP_FROM = 0.9
@@ -73,12 +74,13 @@ def rejected_kinds(
     """
     kind = np.full(len(features.contrast), "", dtype="<U12")
     if whole is not None and whole.by_network:
-        from_here = _counted_from(
+        seen = evidence_of_voids(
             whole.probability, features.contrast, shapes.pixel_count
         )
-        kind[whole.probability < from_here] = "unsure"
-        least = np.where(features.rim_sharpness < _SOFT_EDGE, _SURE_SOFT, _SURE)
-        kind[_stained(features, shapes) & (whole.probability < least)] = "stain"
+        least = _WITHOUT_SURE if seen is Evidence.NONE else COUNTED_FROM
+        kind[whole.probability < least] = "unsure"
+        enough = np.where(features.rim_sharpness < _SOFT_EDGE, _SURE_SOFT, _SURE)
+        kind[_stained(features, shapes) & (whole.probability < enough)] = "stain"
         kind[_too_soft(features) & (whole.probability < _SURE_SOFT)] = "stain"
     else:
         kind[_stained(features, shapes)] = "stain"
@@ -96,19 +98,49 @@ def rejected_kinds(
     return kind
 
 
-def _counted_from(
+class Evidence(IntEnum):
+    """What the likeliest candidates say of the face as a whole.
+
+    `NONE`: nothing that a stain or a cloud could not be. `MANY`: many likely voids,
+    none of them without doubt. `SURE`: a void that leaves no doubt, or a likely one
+    that is nearly black inside.
+    """
+
+    NONE = 0
+    MANY = 1
+    SURE = 2
+
+
+def evidence_of_voids(
     likely: NDArray[np.float64],
     contrast: NDArray[np.float64],
     size_px: NDArray[np.float64],
-) -> float:
-    """Ask for more where not one candidate of the face is surely a void.
+) -> Evidence:
+    """Tell whether the face has voids at all.
 
-    Faces with voids have some that leave no doubt, or likely ones that are nearly
-    black inside; on clean faces with stains or clouds the likeliest marks come near,
-    and none gets there.
+    On clean faces with stains or clouds the likeliest marks come near a void, and
+    none gets there, nor are there many; faint pits in soft light are many.
+
+    Parameters
+    ----------
+    likely, contrast, size_px : ndarray of float64, (n,)
+        Probability, depth of the darkest part and px of the openings.
+
+    Returns
+    -------
+    Evidence
+
+    Examples
+    --------
+    >>> evidence_of_voids(np.array([0.99]), np.array([0.8]), np.array([90.0])).name
+    'SURE'
     """
+    large = size_px >= _LEAST_SURE_PX
     sure = (likely >= _SURELY) | ((likely >= _LIKELY) & (contrast >= _BLACK))
-    return COUNTED_FROM if (sure & (size_px >= _LEAST_SURE_PX)).any() else _WITHOUT_SURE
+    if (sure & large).any():
+        return Evidence.SURE
+    many = np.count_nonzero(large & (likely >= _LIKELY)) >= _MANY_LIKELY
+    return Evidence.MANY if many else Evidence.NONE
 
 
 def _stained(features: Features, shapes: Shapes) -> NDArray[np.bool_]:

@@ -21,7 +21,13 @@ from analysis.voids.honeycomb import honeycomb_patches
 from analysis.voids.light_direction import SHADED_FROM_PX2
 from analysis.voids.lines import on_lines
 from analysis.voids.opening.planes import SMOOTHING_PX
-from analysis.voids.rejection import COUNTED_FROM, WORDS, rejected_kinds
+from analysis.voids.rejection import (
+    COUNTED_FROM,
+    WORDS,
+    Evidence,
+    evidence_of_voids,
+    rejected_kinds,
+)
 from analysis.voids.shapes import (
     on_boundary,
     outlines,
@@ -100,6 +106,8 @@ class Segmentation:
     doubts : Doubts
     by_network : bool
         Whether the network drew the openings.
+    evidence : Evidence
+        Whether the face has voids at all, by its likeliest candidates.
     """
 
     voids: VoidCatalog
@@ -114,6 +122,7 @@ class Segmentation:
     candidate_count: int
     doubts: Doubts
     by_network: bool
+    evidence: Evidence
 
 
 def segment(
@@ -216,6 +225,9 @@ def segment(
         ),
         doubts=_doubts(whole, counted, turned_down),
         by_network=whole.by_network,
+        evidence=evidence_of_voids(
+            whole.probability, features.contrast, shapes.pixel_count
+        ),
     )
 
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analysis.voids.rejection import Evidence
     from analysis.voids.segmentation import Part
 
     Tell = Callable[[float, str], None]
@@ -206,6 +207,7 @@ class _Found:
     candidate_count: int
     doubts: Doubts
     by_network: bool
+    evidence: Evidence
 
 
 def _moved(found: Segmentation, corner_px: NDArray[np.float64]) -> _Found:
@@ -218,6 +220,7 @@ def _moved(found: Segmentation, corner_px: NDArray[np.float64]) -> _Found:
         candidate_count=found.candidate_count,
         doubts=found.doubts,
         by_network=found.by_network,
+        evidence=found.evidence,
     )
 
 
@@ -254,6 +257,7 @@ def _joined(
             }
         ),
         by_network=all(part.by_network for part in parts),
+        evidence=max(part.evidence for part in parts),
     )
 
 

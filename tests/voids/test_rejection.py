@@ -5,7 +5,9 @@ import numpy as np
 import pytest
 
 from analysis.model.reading import REJECTED_KINDS
-from analysis.voids.rejection import WORDS
+from analysis.voids import segmentation
+from analysis.voids.quality_flags import is_speckled
+from analysis.voids.rejection import WORDS, Evidence, evidence_of_voids
 from tests.support.painting import GROUND, noisy, painted, pitted, segmented
 
 SHAPE = (300, 400)
@@ -135,3 +137,33 @@ def test_a_coloured_spot_shifts_colour():
     tinted = (np.abs(col - 200) < 3) & (shift > 0.1)
     assert tinted.sum() == 1
     assert shift[~tinted].max() < 0.02
+
+
+class TestEvidence:
+    """Whether a face has voids at all, by its likeliest candidates."""
+
+    def told(self, likely, contrast=0.4, size_px=40.0, count=1):
+        full = np.ones(count)
+        return evidence_of_voids(likely * full, contrast * full, size_px * full)
+
+    def test_one_without_doubt_is_enough(self):
+        assert self.told(0.96) is Evidence.SURE
+        assert self.told(0.9, contrast=0.8) is Evidence.SURE
+
+    def test_a_few_likely_ones_may_be_stains(self):
+        assert self.told(0.9, count=9) is Evidence.NONE
+        assert self.told(0.9, count=10) is Evidence.MANY
+
+    def test_specks_are_no_evidence(self):
+        assert self.told(0.99, size_px=6.0, count=50) is Evidence.NONE
+
+    def test_no_candidate(self):
+        assert self.told(0.0, count=0) is Evidence.NONE
+
+    def test_many_without_one_sure_are_told_as_doubt(self, monkeypatch):
+        light = pitted(SHAPE, PITS)
+        usual = segmented(noisy(painted(light)))
+        monkeypatch.setattr(segmentation, "evidence_of_voids", lambda *_: Evidence.MANY)
+        doubted = segmented(noisy(painted(light)))
+        assert not is_speckled(usual)
+        assert is_speckled(doubted)
