@@ -238,6 +238,9 @@ class Reading:
         (rows, columns) of the upright photo.
     second_light : SecondLight or None
         The second photo of a pair; None for a reading of one photo.
+    usual_share : Share or None
+        Where another reading of this face in the shop's usual set-up would lie, for
+        comparing; None without a study or repeated photos of that set-up.
     """
 
     photo_sha256: str
@@ -258,3 +261,4 @@ class Reading:
     measured_at: datetime
     photo_px: tuple[int, int]
     second_light: SecondLight | None = None
+    usual_share: Share | None = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -45,6 +45,8 @@ def reading_answer(reading: Reading) -> dict[str, object]:
         "void_area_percent_high": summary.void_share.high * _PERCENT,
         "sampled_percent_low": summary.sampled_share.low * _PERCENT,
         "sampled_percent_high": summary.sampled_share.high * _PERCENT,
+        "usual_percent_low": _usual(reading, "low"),
+        "usual_percent_high": _usual(reading, "high"),
         "void_count": summary.void_count,
         "voids_per_m2": summary.voids_per_m2,
         "largest_void_mm": summary.largest_void_mm,
@@ -154,6 +156,11 @@ def _scaled(values: NDArray[np.float64], scale: float | None) -> Sequence[object
     if scale is None:
         return [None] * len(values)
     return list((values * scale).tolist())
+
+
+def _usual(reading: Reading, end: Literal["low", "high"]) -> float | None:
+    usual = reading.usual_share
+    return None if usual is None else _percent(getattr(usual, end))
 
 
 def _percent(share: float | None) -> float | None:

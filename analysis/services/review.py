@@ -71,18 +71,21 @@ class Case:
     Attributes
     ----------
     reading_id : int
-        Of the automatic reading.
+        Of the automatic reading; 0 where it is in no log.
     reading : Reading
         As stored.
     photo : Photo
     seen : Examined
         The same face, examined again.
+    draft : str
+        Under what unsaved decisions are kept; empty takes the reading's own key.
     """
 
     reading_id: int
     reading: Reading
     photo: Photo
     seen: Examined
+    draft: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -314,7 +317,7 @@ def decide(review: Review, spot: Spot, reason: str | None) -> Review:
     return review.done(Mark(action="reject", spot=spot.number, reason=reason))
 
 
-def begun(log: Log, case: Case, line: ReadingLine) -> Review:
+def begun(log: Log, case: Case, line: ReadingLine | None) -> Review:
     """Return the review as it was left: what was not saved yet, else what was.
 
     Parameters
@@ -322,8 +325,9 @@ def begun(log: Log, case: Case, line: ReadingLine) -> Review:
     log : Log
     case : Case
         The reading opened.
-    line : ReadingLine
-        What it was opened from; of a review its decisions are taken up.
+    line : ReadingLine or None
+        What it was opened from; of a review its decisions are taken up. None for a
+        case of no stored reading.
 
     Returns
     -------
@@ -331,7 +335,7 @@ def begun(log: Log, case: Case, line: ReadingLine) -> Review:
     """
     draft = load_draft(log, _draft_key(case))
     if draft is None:
-        return Review(marks=marks_of_review(log, line.id))
+        return Review() if line is None else Review(marks=marks_of_review(log, line.id))
     return Review(
         marks=unpack_marks(draft["marks"]), undone=unpack_marks(draft["undone"])
     )
@@ -352,7 +356,7 @@ def drop_begun(log: Log, case: Case) -> None:
 
 
 def _draft_key(case: Case) -> str:
-    return f"review {case.reading_id}"
+    return case.draft or f"review {case.reading_id}"
 
 
 def _moved(mark: Mark, by_px: NDArray[np.float64]) -> Mark:

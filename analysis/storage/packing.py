@@ -220,4 +220,9 @@ def unpack_reading(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carr
         measured_at=row.measured_at,
         photo_px=(row.photo_height_px, row.photo_width_px),
         second_light=_unpack_pair(row.second_light),
+        usual_share=None
+        if row.usual_share_low is None
+        else Share(
+            value=row.void_share, low=row.usual_share_low, high=row.usual_share_high
+        ),
     )

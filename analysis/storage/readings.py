@@ -30,6 +30,7 @@ from analysis.storage.tables import (
     VOID,
 )
 from analysis.storage.terms import term_names
+from analysis.storage.usual import usual_values
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
@@ -231,6 +232,7 @@ def insert_reading(
         "reviews_id": reviews_id,
         "second_photo_id": _second_id(connection, reading),
         "created_at": now(),
+        **usual_values(connection, reading, shown),
     }
     reading_id = insert(connection, READING, values)
     rows = packing.void_rows(reading_id, reading.voids, rejected=False)

@@ -6,6 +6,7 @@ import sqlalchemy as sa
 
 from analysis.model.batch_marks import BATCH_MARKS
 from analysis.model.folder import OUTCOMES
+from analysis.model.gauge import STUDY_KINDS, USUAL_BASES
 from analysis.model.photo import SCALE_METHODS
 from analysis.model.reading import KINDS, REJECTED_KINDS
 from analysis.model.waiting import STATES as WAITING_STATES
@@ -276,6 +277,9 @@ READING = sa.Table(
     link("reviews_id", "reading"),
     sa.Column("second_light", sa.JSON),
     link("second_photo_id", "photo"),
+    number("usual_share_low", 0, 1),
+    number("usual_share_high", 0, 1),
+    link("usual_spread_id", "usual_spread"),
     sa.CheckConstraint("void_share_low <= void_share_high", name="void_share_order"),
     sa.CheckConstraint(
         "(mm_per_px IS NULL) = (scale_method IS NULL) "
@@ -332,6 +336,50 @@ POINT_COUNT = sa.Table(
     number("share", 0, 1),
     number("share_low", 0, 1),
     number("share_high", 0, 1),
+    *kept(),
+)
+
+GAUGE_STUDY = sa.Table(
+    "gauge_study",
+    METADATA,
+    key(),
+    word("kind", STUDY_KINDS, needed=True),
+    sa.Column("plan", sa.JSON, nullable=False),
+    moment("drawn_at", needed=True),
+    moment("finished_at"),
+    *kept(),
+)
+
+GAUGE_MEASURE = sa.Table(
+    "gauge_measure",
+    METADATA,
+    key(),
+    link("study_id", "gauge_study", needed=True),
+    whole("place", needed=True),
+    link("photo_id", "photo"),
+    number("share", 0, 1, needed=True),
+    number("share_low", 0, 1, needed=True),
+    number("share_high", 0, 1, needed=True),
+    number("smallest_share", 0, 1, needed=True),
+    name_text("method_version", needed=True),
+    sa.Column("detail", sa.JSON, nullable=False),
+    moment("measured_at", needed=True),
+    sa.UniqueConstraint("study_id", "place"),
+)
+
+# How readings of one face spread in a set-up; a row never changes, so that a reading
+# keeps what it was told.
+USUAL_SPREAD = sa.Table(
+    "usual_spread",
+    METADATA,
+    key(),
+    link("set_up_id", "term", needed=True),
+    link("study_id", "gauge_study"),
+    word("basis", USUAL_BASES, needed=True),
+    number("spread", 1e-9, 10, needed=True),
+    number("degrees", 1e-9, 1e9, needed=True),
+    name_text("method_version", needed=True),
+    sa.Column("lights", sa.JSON, nullable=False),
     *kept(),
 )
 

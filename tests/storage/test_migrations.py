@@ -91,6 +91,7 @@ def test_every_state_has_its_test():
         "0013",
         "0014",
         "0015",
+        "0016",
     )
 
 
@@ -248,3 +249,13 @@ def test_a_log_from_a_newer_program_is_refused(log):
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
     with pytest.raises(RecordError, match="newer version of the program"):
         open_log(log.file.parent)
+
+
+def test_a_reading_of_the_fifteenth_state_has_no_usual_interval(tmp_path):
+    log = open_log(at(tmp_path / "log", "0015", AS_0002).file.parent)
+    assert load_reading(log, 10).usual_share is None
+    with (
+        reading(log) as connection,
+        pytest.raises(sa.exc.IntegrityError, match="CHECK"),
+    ):
+        connection.exec_driver_sql("UPDATE reading SET usual_share_low = 2")

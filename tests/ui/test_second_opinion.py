@@ -1,14 +1,18 @@
 """The page of the second opinion without a browser."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 
+import numpy as np
 import pytest
 
+from analysis.model.gauge import Measured
 from analysis.model.log import Piece, Pour
+from analysis.services import gauge
 from analysis.services import log as log_service
 from analysis.services import point_count as service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
+from analysis.storage.gauge import keep_measured
 from tests.support.screens import HOSTILE, button, face_png, press, ran, start, texts
 
 
@@ -80,3 +84,108 @@ def test_going_on_elsewhere_is_told(measured, log):
     service.keep_answers(log, count, "v" * 25 + "." * 75)
     assert "field 2 of 4" not in texts(ran(app.run()))
     assert button(start("second_opinion"), "Take this count out")
+
+
+def save_another(log):
+    data = face_png(4)
+    photo = read_photo(data, "other.png")
+    reading, _ = measure(photo, scale=scale_typed(0.5))
+    log_service.save_with_new_piece(
+        log,
+        piece=Piece(name="8", pour_id=1),
+        photo_bytes=data,
+        photo=photo,
+        reading=reading,
+        save_token="b",
+    )
+
+
+def page_of(way):
+    app = start("second_opinion")
+    app.button_group(key="second opinion way").set_value(way).run()
+    return ran(app)
+
+
+def measure_cell(app, who, *, reject):
+    app.button_group(key="i am 1").set_value(who).run()
+    app.button_group(key="study scale way").set_value("typed").run()
+    app.button_group(key="study outline way").set_value("whole").run()
+    (field,) = (one for one in app.text_input if one.key.startswith("mm per px"))
+    app = ran(field.set_value("0.5").run())
+    app = press(app, "Measure")
+    assert "% void area" not in texts(app)
+    if reject:
+        app.session_state["review chosen"] = 0
+        app = press(ran(app.run()), "Stain")
+    return press(app, "Keep and go on")
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("measured")
+def test_two_people_measure_the_same_photos_blind(log):
+    save_another(log)
+    app = page_of("again")
+    app.multiselect(key="photos again").set_value([1, 2])
+    app.text_area(key="people again").set_value("north\nsouth").run()
+    app = press(app, "Draw the order")
+    assert "2 faces, 2 people, 8 measurings, 0 done" in texts(app)
+    for who in ("north", "south"):
+        for _ in range(4):
+            app = measure_cell(app, who, reject=who == "south")
+    said = texts(app)
+    assert "north reads" in said
+    assert "Two people tell little about others" in said
+    rows = app.dataframe[0].value
+    assert rows.iloc[0, 0] == "The same person again (repeatability)"
+    app = press(app, "Finish the study")
+    assert "north reads" in texts(app)
+    assert len(log_service.list_readings(log)) == 2
+
+
+@pytest.mark.usefixtures("measured")
+def test_a_study_that_cannot_answer_is_refused():
+    app = page_of("again")
+    app.text_area(key="people again").set_value("north").run()
+    assert "needs 2 faces and two people" in texts(press(app, "Draw the order"))
+    app = page_of("shop")
+    app.text_area(key="people shop").set_value("north\nsouth")
+    app.text_area(key="lights shop").set_value("bench").run()
+    assert "needs 3 faces and two people" in texts(press(app, "Draw the order"))
+    assert "Nothing is in force" in texts(app)
+
+
+@pytest.mark.usefixtures("measured")
+def test_a_shop_study_is_put_in_force_and_out_again(log):
+    plan = gauge.draw_study(
+        "shop", [1, 2, 3], ["north", "south"], lights=["bench", "yard"], seed=1
+    )
+    gauge.begin_study(log, plan, save_token="s")
+    keep_shares(log, plan)
+    app = page_of("shop")
+    said = texts(app)
+    assert "bench: readings of one face spread by" in said
+    assert app.dataframe[0].value.iloc[0, 0] == "yard"
+    app = press(app, "Use it for readings from now on")
+    (spread,) = gauge.usual_in_force(log)
+    assert (spread.set_up, spread.basis, spread.study_id) == ("bench", "study", 1)
+    app = press(app, "Put out of force")
+    assert "Nothing is in force" in texts(app)
+    app = press(app, "Take this study out")
+    assert "Draw the order" in [one.label for one in app.button]
+
+
+def keep_shares(log, plan):
+    """Fill a study in with shares whose lights differ by a tenth."""
+    rng = np.random.default_rng(1)
+    data = face_png(3)
+    photo = read_photo(data, "face.png")
+    for at, cell in enumerate(plan.order):
+        by_light = {"bench": 1.0, "yard": 0.9}[cell.light]
+        share = 0.01 * cell.item * by_light * float(np.exp(rng.normal(0, 0.03)))
+        one = Measured(
+            cell=cell, share=share, low=0.0, high=1.0, smallest_share=1e-5,
+            method_version="9", detail={}, measured_at=datetime.now(UTC),
+        )  # fmt: skip
+        keep_measured(
+            log, 1, one, photo_bytes=data, photo=photo, save_token=f"cell {at}"
+        )

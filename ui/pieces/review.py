@@ -68,16 +68,49 @@ def offer(log: Log, line: ReadingLine, photo: Photo) -> None:
 @st.fragment
 def review(log: Log, on_saved: Callable[[], None]) -> None:
     """Draw the review that is open."""
+    st.header(review_words.TITLE, anchor=False)
+    decide(log)
+    with st.container():
+        case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
+        _keep(log, case, mine, on_saved)
+
+
+def open_blind(log: Log, case: Case) -> None:
+    """Take up a case of no stored reading."""
+    st.session_state[_REVIEW] = service.begun(log, case, None)
+    st.session_state[_CASE] = case
+    st.session_state[_CHOSEN] = None
+
+
+def blind_case(draft: str) -> tuple[Case, Review] | None:
+    """Return the case that is open under this draft with its decisions, if it is."""
+    case: Case | None = st.session_state.get(_CASE)
+    if case is None or case.draft != draft:
+        return None
+    return case, st.session_state[_REVIEW]
+
+
+def forget() -> None:
+    """Forget the case that is open."""
+    for key in (_CASE, _REVIEW, _CHOSEN, _TROUBLE, _DRAWN, _WAY):
+        st.session_state.pop(key, None)
+
+
+def decide(log: Log, *, blind: bool = False) -> None:
+    """Show the face with every spot and let each be decided.
+
+    No share is told to a blind reviewer, who is to look at voids and not at figures.
+    """
     case: Case = st.session_state[_CASE]
     mine: Review = st.session_state[_REVIEW]
     listed = service.spots(case, mine)
     st.html(_STYLE)
-    st.header(review_words.TITLE, anchor=False)
+    after = service.reviewed_reading(case, mine)
     with st.container():
-        after = service.reviewed_reading(case, mine)
-        st.subheader(
-            review_words.shares(case.reading.summary, after.summary), anchor=False
-        )
+        if not blind:
+            st.subheader(
+                review_words.shares(case.reading.summary, after.summary), anchor=False
+            )
     way = segments(review_words.WAY, review_words.WAYS, _WAY)
     with st.container():
         _picture(log, case, listed, way)
@@ -94,7 +127,8 @@ def review(log: Log, on_saved: Callable[[], None]) -> None:
                 width="stretch",
             )
     with st.container():
-        hint(review_words.sure(after.summary))
+        if not blind:
+            hint(review_words.sure(after.summary))
     with st.container(horizontal=True):
         st.button(
             review_words.UNDO,
@@ -110,8 +144,6 @@ def review(log: Log, on_saved: Callable[[], None]) -> None:
             disabled=not mine.undone,
             shortcut="Mod+Y",
         )
-    with st.container():
-        _keep(log, case, mine, on_saved)
 
 
 @st.cache_data(show_spinner=False, max_entries=4)
@@ -131,7 +163,7 @@ def _picture(log: Log, case: Case, listed: tuple[Spot, ...], way: str) -> None:
         _sharp_jpeg(photo.sha256, photo),
         width_px=photo.width_px,
         height_px=photo.height_px,
-        key=f"review of {case.reading_id}",
+        key=f"review of {case.draft or case.reading_id}",
         label=words.OVERLAY,
         mode="polygon" if way == "draw" else "pick",
         spots=_drawn(listed, None if way == "draw" else chosen),
@@ -248,8 +280,7 @@ def tell_saved() -> None:
 
 
 def _close() -> None:
-    for key in (_CASE, _REVIEW, _CHOSEN, _TROUBLE, _DRAWN, _WAY):
-        st.session_state.pop(key, None)
+    forget()
     st.rerun(scope="app")
 
 

@@ -10,7 +10,9 @@ from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
 from ui import cache
 from ui.second_opinion import words
+from ui.second_opinion.again import measure_again
 from ui.second_opinion.points import count_points
+from ui.second_opinion.shop import study_shop
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint, refuse
 from ui.words import MEASURE, casting_name, reading_choice
@@ -31,6 +33,10 @@ def render() -> None:
         way = segments(words.WHAT, words.WAYS, "second opinion way")
         if way == "points":
             _count(log)
+        elif way == "again":
+            measure_again(log)
+        else:
+            study_shop(log)
     except StruckfaceError as error:
         refuse(error)
 

@@ -18,7 +18,11 @@ WHY = (
     "else."
 )
 WHAT = "What to do"
-WAYS = {"points": "Count points"}
+WAYS = {
+    "points": "Count points",
+    "again": "Measure again",
+    "shop": "Shop study",
+}
 NOTHING = "Nothing is measured yet. Measure a face first, then check it here."
 WHICH_PIECE = "Piece"
 WHICH_READING = "Reading"
