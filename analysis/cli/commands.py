@@ -30,6 +30,8 @@ from analysis.errors import InputError, StruckfaceError
 from analysis.flags import FLAG_WORDS, Flag
 from analysis.model.photo import Face, JointLine
 from analysis.model.reading import MeasureSettings
+from analysis.services.gauge import with_usual
+from analysis.services.log import open_log
 from analysis.services.measuring import measure
 from analysis.services.pairing import measure_pair
 from analysis.services.photos import (
@@ -45,6 +47,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from analysis.model.reading import Reading
 
 
 class _Parser(argparse.ArgumentParser):
@@ -169,10 +173,18 @@ def _add_measure(parser: argparse.ArgumentParser, name: str = "PHOTO") -> None:
     parser.add_argument("--leave-out", metavar="PTS", action="append", default=[])
     parser.add_argument("--joint", metavar="PTS", action="append", default=[])
     parser.add_argument("--joint-band-mm", type=float, default=15.0)
+    parser.add_argument("--log", metavar="URL", help="whose usual spread is told")
+    parser.add_argument("--set-up", metavar="NAME", help="place and light in that log")
     parser.add_argument("--json", metavar="FILE", help="- is stdout")
     parser.add_argument("--mask", metavar="FILE")
     parser.add_argument("--overlay", metavar="FILE")
     parser.set_defaults(run=_measure, second=None)
+
+
+def _in_usual_set_up(reading: Reading, options: argparse.Namespace) -> Reading:
+    if options.log is None:
+        return reading
+    return with_usual(open_log(options.log, create=False), reading, options.set_up)
 
 
 def _measure(options: argparse.Namespace) -> None:
@@ -182,6 +194,9 @@ def _measure(options: argparse.Namespace) -> None:
     check_targets(path, written)
     if options.second is not None:
         check_targets(path_of(options.second), written)
+    if (options.log is None) != (options.set_up is None):
+        msg = "--log and --set-up belong together: give both, or neither."
+        raise InputError(msg)
     photo = read_photo(read_bytes(path, "photo"), path.name)
     outline = options.outline
     face = Face(
@@ -202,6 +217,7 @@ def _measure(options: argparse.Namespace) -> None:
         reading, mask = measure_pair(
             photo, second, scale=scale, face=face, settings=settings
         )
+    reading = _in_usual_set_up(reading, options)
     if options.mask is not None:
         Path(options.mask).write_bytes(encoded(mask))
     if options.overlay is not None:

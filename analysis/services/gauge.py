@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,8 @@ from analysis.gauge.answers import (
 )
 from analysis.gauge.drawing import draw_study
 from analysis.imaging.viewing import seen as seen_as
-from analysis.model.gauge import Measured
+from analysis.model.gauge import Measured, usual_range
+from analysis.model.reading import Share
 from analysis.services.measuring import examined, measure
 from analysis.services.review import Case, reviewed_reading
 from analysis.storage.gauge import (
@@ -64,6 +66,7 @@ __all__ = [
     "usual_from_log",
     "usual_from_study",
     "usual_in_force",
+    "with_usual",
 ]
 
 
@@ -211,6 +214,33 @@ def usual_from_log(log: Log) -> tuple[UsualSpread, ...]:
         if latest[set_up] == version
     )
     return tuple(one for one in found if one is not None)
+
+
+def with_usual(log: Log, reading: Reading, set_up: str) -> Reading:
+    """Return a reading with what the log knows of that set-up, saved or not.
+
+    Parameters
+    ----------
+    log : Log
+    reading : Reading
+    set_up : str
+        Place and light, as the log names it; case and blanks around do not matter.
+
+    Returns
+    -------
+    Reading
+        With `usual_share`, or as it was where nothing is in force there.
+    """
+    wanted = " ".join(set_up.split()).casefold()
+    share = reading.summary.void_share.value
+    for one in usual_in_force(log):
+        alike = one.set_up.casefold() == wanted
+        if alike and one.method_version == reading.method_version and share > 0:
+            low, high = usual_range(
+                share, _smallest_share(reading), one.spread, one.degrees
+            )
+            return replace(reading, usual_share=Share(value=share, low=low, high=high))
+    return reading
 
 
 def one_a_line(text: str, what: str) -> tuple[str, ...]:

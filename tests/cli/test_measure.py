@@ -9,7 +9,10 @@ from PIL import Image
 
 from analysis.cli import commands
 from analysis.flags import LIGHT_FLAGS, Flag
+from analysis.model.gauge import UsualSpread
 from analysis.model.reading import KINDS
+from analysis.storage.store import open_log
+from analysis.storage.usual import keep_usual
 from tests.support.drawn_faces import HEIGHT, MM_PER_PX, WIDTH, drawn
 from tests.support.pictures import file_of
 
@@ -17,6 +20,7 @@ KEYS = [
     "photo_sha256", "width_px", "height_px", "mm_per_px", "face_area_mm2",
     "void_area_mm2", "void_area_percent", "void_area_percent_low",
     "void_area_percent_high", "sampled_percent_low", "sampled_percent_high",
+    "usual_percent_low", "usual_percent_high",
     "void_count", "voids_per_m2", "largest_void_mm", "smallest_counted_mm",
     "joint_band_percent", "open_face_percent", "honeycomb_percent", "light_flags",
     "flags", "method_version", "voids",
@@ -25,11 +29,13 @@ VOID_KEYS = [
     "row_px", "col_px", "row_mm", "col_mm", "area_mm2", "equivalent_diameter_mm",
     "feret_max_mm", "kind", "flags",
 ]  # fmt: skip
-NULL_WITHOUT_SCALE = {
+# Without a log there is no shop whose usual spread is known.
+NULL_WITHOUT_LOG = {"usual_percent_low", "usual_percent_high"}
+NULL_WITHOUT_SCALE = NULL_WITHOUT_LOG | {
     "mm_per_px", "face_area_mm2", "void_area_mm2", "voids_per_m2", "largest_void_mm",
     "smallest_counted_mm", "joint_band_percent", "open_face_percent",
 }  # fmt: skip
-NULL_WITHOUT_JOINT = {"joint_band_percent", "open_face_percent"}
+NULL_WITHOUT_JOINT = NULL_WITHOUT_LOG | {"joint_band_percent", "open_face_percent"}
 SCALE = ["--mm-per-px", str(MM_PER_PX)]
 
 
@@ -42,7 +48,9 @@ class TestAnswer:
 
     def test_all_known_with_scale_and_joint(self, answer, face):
         found = answer(face, *SCALE, "--joint=200,0 200,300")
-        assert {key for key, value in found.items() if value is None} == set()
+        assert {key for key, value in found.items() if value is None} == (
+            NULL_WITHOUT_LOG
+        )
         assert all(None not in void.values() for void in found["voids"])
 
     def test_null_is_what_is_not_known(self, answer, face):
@@ -67,7 +75,7 @@ class TestAnswer:
                 assert isinstance(value, list)
             elif key in counts:
                 assert isinstance(value, int)
-            else:
+            elif key not in NULL_WITHOUT_LOG:
                 assert isinstance(value, float)
                 assert math.isfinite(value)
         assert (found["width_px"], found["height_px"]) == (WIDTH, HEIGHT)
@@ -278,3 +286,27 @@ class TestSentence:
         code, out, err = run(photo, *SCALE)
         assert (code, err) == (0, "")
         assert said in "".join(out.splitlines(keepends=True)[1:])
+
+
+class TestUsualSetUp:
+    def test_the_interval_of_a_log_s_set_up(self, answer, face, tmp_path):
+        log = open_log(tmp_path / "log")
+        version = answer(face, *SCALE)["method_version"]
+        spread = UsualSpread(
+            set_up="bench", spread=0.06, degrees=14, basis="study",
+            method_version=version,
+        )  # fmt: skip
+        keep_usual(log, spread, save_token="u")
+        of_shop = ["--log", str(tmp_path / "log"), "--set-up", "Bench "]
+        found = answer(face, *SCALE, *of_shop)
+        assert (
+            found["usual_percent_low"]
+            < found["void_area_percent"]
+            < found["usual_percent_high"]
+        )
+        other = answer(face, *SCALE, *of_shop[:3], "yard")
+        assert other["usual_percent_low"] is None
+
+    def test_a_log_without_a_set_up_is_refused(self, face, tmp_path, capsys):
+        assert commands.main(["measure", str(face), "--log", str(tmp_path)]) == 2
+        assert "--log and --set-up belong together" in capsys.readouterr().err

@@ -26,6 +26,8 @@ class TestAnswer:
             "void_area_percent_high": pytest.approx(1.05),
             "sampled_percent_low": pytest.approx(0.70),
             "sampled_percent_high": pytest.approx(1.20),
+            "usual_percent_low": None,
+            "usual_percent_high": None,
             "void_count": 123,
             "voids_per_m2": 307_500.0,
             "largest_void_mm": 2.5,
