@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 _LEAST_DETAIL, _FINE_PX, _MOST_LOG = 0.68, 1.2, 0.7
 _NO_SLOPE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], dtype=np.float32) / 6
 _MAD_TO_SD, _WORKED_PX = 1.4826, 1600
+# Mottling over some px, as a part of the light, that nothing can be lined up by: noise
+# and the blocks of a JPEG leave 0.01, the faintest drawn faces have 0.025.
+_BARE_LOG, _BARE_PX = 0.013, 2.0
 # Two shots by hand never agree to these; one photo stored twice does.
 _SAME_SHIFT_PX, _SAME_NOISE = 0.1, 0.35
 
@@ -56,6 +59,29 @@ def refuse_blurred(
             "tap to focus on the face, and photograph it again."
         )
         raise PairError(msg)
+
+
+def is_bare(light: Plane, inside: NDArray[np.bool_]) -> bool:
+    """Tell a face without texture, on which nothing shows how two photos lie.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    inside : ndarray of bool, (rows, cols)
+        The face.
+
+    Examples
+    --------
+    >>> flat = np.full((90, 120), 0.3, np.float32)
+    >>> is_bare(flat, np.ones(flat.shape, bool))
+    True
+    """
+    calm = cv2.GaussianBlur(levelled(light), (0, 0), _BARE_PX)[inside]
+    if not calm.size:
+        return True
+    spread = _MAD_TO_SD * float(np.median(np.abs(calm - np.median(calm))))
+    return spread < _BARE_LOG
 
 
 def _slopes(light: Plane, inside: NDArray[np.bool_] | None) -> NDArray[np.float64]:

@@ -210,12 +210,7 @@ def examined(
     ScaleError
         A smallest size in mm was asked for without a scale.
     """
-    if scale is None and settings.smallest_mm is not None:
-        msg = (
-            f"A smallest size of {settings.smallest_mm:g} mm needs a scale: "
-            "give the mm per px."
-        )
-        raise ScaleError(msg)
+    refuse_size_without_scale(scale, settings)
     tell(0.05, "Marking the face")
     photo = seen_as(photo, face.view)
     whole = face_mask(photo, face)
@@ -233,6 +228,22 @@ def examined(
         smallest_mm=size_mm,
         smallest_px2=size_px2,
     )
+
+
+def refuse_size_without_scale(scale: Scale | None, settings: MeasureSettings) -> None:
+    """Refuse a smallest size in mm on a photo whose scale is not known.
+
+    Raises
+    ------
+    ScaleError
+        There is such a size and no scale.
+    """
+    if scale is None and settings.smallest_mm is not None:
+        msg = (
+            f"A smallest size of {settings.smallest_mm:g} mm needs a scale: "
+            "give the mm per px."
+        )
+        raise ScaleError(msg)
 
 
 def _found(

@@ -9,29 +9,31 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from analysis.errors import PairError, ScaleError
+from analysis.errors import PairError
 from analysis.flags import LIGHT_FLAGS, Flag
 from analysis.imaging.face import continue_outside, face_mask
 from analysis.imaging.photo import luminance
 from analysis.imaging.quality import light_flags
-from analysis.imaging.registration import register
+from analysis.imaging.registration import OTHER_FACE, register
 from analysis.imaging.registration_blocks import laid_on
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.pair import SecondLight
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
-from analysis.pairs.doubts import refuse_blurred
-from analysis.pairs.finding import find_in_pair
+from analysis.pairs.doubts import is_bare, refuse_blurred
+from analysis.pairs.finding import PairFound, find_in_pair
 from analysis.pairs.interval import with_pair_interval
+from analysis.pairs.lights import Lights
 from analysis.services.measuring import (
     LIBRARIES,
     joint_band,
     patch_outlines,
+    refuse_size_without_scale,
     window_of,
 )
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
-from analysis.voids.segmentation import METHOD_VERSION
+from analysis.voids.segmentation import METHOD_VERSION, segment
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -41,7 +43,6 @@ if TYPE_CHECKING:
     from analysis.imaging.registration import Registration
     from analysis.model.photo import Photo, Scale
     from analysis.model.reading import Summary
-    from analysis.pairs.finding import PairFound
 
 # A pair measures otherwise than one photo does, so that its version is its own.
 PAIR_VERSION = f"{METHOD_VERSION}, two lights 1"
@@ -121,12 +122,7 @@ def measure_pair(
             "on its other side."
         )
         raise PairError(msg)
-    if scale is None and settings.smallest_mm is not None:
-        msg = (
-            f"A smallest size of {settings.smallest_mm:g} mm needs a scale: "
-            "give the mm per px."
-        )
-        raise ScaleError(msg)
+    refuse_size_without_scale(scale, settings)
     photo_px = (first.height_px, first.width_px)
     first = seen_as(first, face.view)
     tell(0.05, "Marking the face")
@@ -140,15 +136,19 @@ def measure_pair(
     continue_outside(here, inside)
     tell(0.4, "Finding voids")
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
-    pair = find_in_pair(
-        pixels,
-        here,
-        there,
-        inside,
-        lying,
-        smallest_px2=size_px2,
-        mm_per_px=None if scale is None else scale.mm_per_px,
-    )
+    limits = (size_px2, None if scale is None else scale.mm_per_px)
+    if lying is None:
+        pair = _found_bare((pixels, here, inside), (second.pixels, there), limits)
+    else:
+        pair = find_in_pair(
+            pixels,
+            here,
+            there,
+            inside,
+            lying,
+            smallest_px2=limits[0],
+            mm_per_px=limits[1],
+        )
     shared = np.count_nonzero(pair.inside) / np.count_nonzero(inside)
     if shared < _LEAST_SHARED:
         msg = (
@@ -206,6 +206,12 @@ def second_on_first(
     if pair is None or pair.photo_sha256 != second.sha256:
         msg = "The second photo is not of this reading: measure both photos again."
         raise PairError(msg)
+    if not pair.to_second:
+        msg = (
+            "Nothing on this face tells how its second photo lies: look at both photos "
+            "one after the other."
+        )
+        raise PairError(msg)
     shown = seen_as(first, reading.face.view)
     zoom = min(1.0, longest_px / max(shown.height_px, shown.width_px))
     size = (max(1, round(shown.width_px * zoom)), max(1, round(shown.height_px * zoom)))
@@ -224,16 +230,42 @@ def _lined_up(
     first: NDArray[np.float32],
     second: NDArray[np.float32],
     inside: NDArray[np.bool_],
-) -> Registration:
-    """Line up the photos; a blurred one is named before anything else is blamed."""
+) -> Registration | None:
+    """Line up the photos; a blurred one is named before anything else is blamed.
+
+    None where neither shows anything to line up by.
+    """
     try:
         lying = register(first, second, inside)
     except PairError:
+        if is_bare(first, inside) and is_bare(second, np.ones(second.shape, bool)):
+            return None
         refuse_blurred(first, second)
         raise
     laid, shown = laid_on(second, lying.to_second, (first.shape[0], first.shape[1]))
     refuse_blurred(first, laid, inside & shown)
     return lying
+
+
+def _found_bare(
+    first: tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.bool_]],
+    second: tuple[NDArray[np.uint8], NDArray[np.float32]],
+    limits: tuple[float, float | None],
+) -> PairFound:
+    """Find nothing on a face that shows nothing in either light, else refuse.
+
+    Where neither photo has a dark spot, no way of lying can make one of them.
+    """
+    pixels, light, inside = first
+    whole = np.ones(second[1].shape, dtype=bool)
+    found, beside = (
+        segment(*photo, smallest_px2=limits[0], mm_per_px=limits[1])
+        for photo in ((pixels, light, inside), (*second, whole))
+    )
+    if sum(map(len, (found.voids, found.rejected, beside.voids, beside.rejected))):
+        raise PairError(OTHER_FACE.format(why="no marks in common"))
+    lights = Lights(first_rad=None, second_rad=None, sure=False)
+    return PairFound(found=found, inside=inside, lights=lights, doubtful_px2=0.0)
 
 
 def _silent(_part: float, _what: str) -> None:
@@ -260,7 +292,7 @@ def _reading(
     first: Photo,
     second: Photo,
     pair: PairFound,
-    lying: Registration,
+    lying: Registration | None,
     summary: Summary,
     *,
     origin: NDArray[np.float64],
@@ -269,9 +301,6 @@ def _reading(
 ) -> Reading:
     scale, face, settings, photo_px = given
     found = pair.found
-    # From px of the whole picture, not of the window.
-    back = np.array([[1.0, 0.0, -origin[1]], [0.0, 1.0, -origin[0]], [0.0, 0.0, 1.0]])
-    matrix = lying.to_second @ back
     return Reading(
         photo_sha256=first.sha256,
         width_px=first.width_px,
@@ -290,14 +319,36 @@ def _reading(
         library_versions=tuple((name, version(name)) for name in LIBRARIES),
         measured_at=datetime.now(UTC),
         photo_px=photo_px,
-        second_light=SecondLight(
+        second_light=_second_light(first, second, pair, lying, origin),
+    )
+
+
+def _second_light(
+    first: Photo,
+    second: Photo,
+    pair: PairFound,
+    lying: Registration | None,
+    origin: NDArray[np.float64],
+) -> SecondLight:
+    """Tell how the second photo lies, in px of the whole picture, not of the window."""
+    if lying is None:
+        return SecondLight(
             photo_sha256=second.sha256,
-            to_second=tuple(float(value) for value in (matrix / matrix[2, 2]).ravel()),
-            shift_px=_shift(matrix, first),
-            rotation_deg=lying.rotation_deg,
-            registration_rms_px=lying.rms_px,
-            light_angle_deg=pair.lights.angle_deg,
-        ),
+            to_second=(),
+            shift_px=None,
+            rotation_deg=None,
+            registration_rms_px=None,
+            light_angle_deg=None,
+        )
+    back = np.array([[1.0, 0.0, -origin[1]], [0.0, 1.0, -origin[0]], [0.0, 0.0, 1.0]])
+    matrix = lying.to_second @ back
+    return SecondLight(
+        photo_sha256=second.sha256,
+        to_second=tuple(float(value) for value in (matrix / matrix[2, 2]).ravel()),
+        shift_px=_shift(matrix, first),
+        rotation_deg=lying.rotation_deg,
+        registration_rms_px=lying.rms_px,
+        light_angle_deg=pair.lights.angle_deg,
     )
 
 

@@ -99,6 +99,41 @@ def test_a_face_without_relief_is_zero_and_tells_no_angle():
     assert Flag.UNRELIABLE_FINISH not in reading.flags
 
 
+def bare(seed, *, mark=0, height=300, width=400):
+    """A photo of a smooth clean face, or one dark disc on it."""
+    rng = np.random.default_rng(seed)
+    grey = np.full((height, width), 150.0) + np.linspace(-9, 9, width) * (-1) ** seed
+    row, col = np.ogrid[:height, :width]
+    grey[(row - 150) ** 2 + (col - 200) ** 2 < mark**2] = 50
+    grey += rng.normal(0, 1.5, grey.shape)
+    picture = np.repeat(grey.clip(0, 255).astype(np.uint8)[..., None], 3, axis=2)
+    file = io.BytesIO()
+    Image.fromarray(picture).save(file, "JPEG", quality=90)
+    return read_photo(file.getvalue())
+
+
+def test_a_bare_clean_face_is_zero_however_its_photos_lie():
+    first, second = bare(1), bare(2)
+    reading, mask = measure_pair(first, second, scale=SCALE)
+
+    assert reading.summary.void_share.value == reading.summary.void_share.low == 0
+    assert reading.summary.void_share.high > 0
+    assert not mask.any()
+    assert Flag.NOTHING_FOUND in reading.flags
+    answer = reading_answer(reading)
+    told = ("shift_px", "rotation_deg", "registration_rms_px", "light_angle_deg")
+    assert [answer[key] for key in told] == [None] * 4
+    with pytest.raises(PairError, match="Nothing on this face tells how"):
+        second_on_first(first, second, reading, longest_px=240)
+
+
+@pytest.mark.parametrize("marked", [0, 1])
+def test_a_bare_face_with_a_hole_in_one_light_is_not_guessed_at(marked):
+    photos = [bare(seed, mark=12 * (seed == marked)) for seed in (0, 1)]
+    with pytest.raises(PairError, match="lines up"):
+        measure_pair(*photos, scale=SCALE)
+
+
 def test_only_the_outlined_face_is_measured(pair, answer):
     left = Face(outline_px=[(0, 0), (0, 239), (359, 239), (359, 0)])
 
@@ -195,6 +230,8 @@ def test_another_second_is_not_laid_on(pair, answer):
     ("change", "words"),
     [
         ({"to_second": (1.0,)}, "3 x 3"),
+        ({"to_second": ()}, "3 x 3"),
+        ({"shift_px": None}, "Shift"),
         ({"to_second": (np.nan,) * 9}, "finite"),
         ({"shift_px": -1.0}, "Shift"),
         ({"registration_rms_px": np.nan}, "Misfit"),

@@ -1,4 +1,5 @@
 import hashlib
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -48,6 +49,14 @@ def test_a_reading_knows_both_photos(log, piece_id):
     assert photo_bytes(log, PAIR.photo_sha256) == SECOND
     again = saved(log, piece_id, reading, (SECOND, photo_of(SECOND, "b.jpg")))
     assert (again.id, again.already_saved) == (number, True)
+
+
+def test_a_pair_that_nothing_lines_up_is_kept_so(log, piece_id):
+    unknown = {"shift_px": None, "rotation_deg": None, "registration_rms_px": None}
+    bare = replace(PAIR, to_second=(), **unknown)
+    reading = reading_of(FIRST, second_light=bare)
+    number = saved(log, piece_id, reading, (SECOND, photo_of(SECOND, "b.jpg"))).id
+    assert load_reading(log, number).second_light == bare
 
 
 def test_a_reading_of_one_photo_has_no_second(log, piece_id):

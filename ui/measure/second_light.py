@@ -49,8 +49,9 @@ def second_step(
         if found is None or found.second_light is None:
             return request, reading
         hint(second_words.lined_up(found.second_light))
-        laid = second_on_first(photo, other, found, longest_px=_GHOST_PX)
-        st.image(laid, caption=second_words.LAID)
+        if found.second_light.to_second:
+            laid = second_on_first(photo, other, found, longest_px=_GHOST_PX)
+            st.image(laid, caption=second_words.LAID)
         return both, found
 
 

@@ -18,6 +18,10 @@ UPLOAD = "Photo with the lamp on the other side"
 NEXT_WAITING = "Use the next photo of the upload"
 MEASURE_BOTH = "Measure both"
 LAID = "The second photo laid on the first: edges must not be double."
+NOTHING_TELLS = (
+    "Neither photo shows a mark or a hole, so that nothing tells how they lie or where "
+    "the lamps stood."
+)
 NONE = "Go on with one photo"
 
 
@@ -39,7 +43,14 @@ def lined_up(second: SecondLight) -> str:
         if second.light_angle_deg is None
         else f"{second.light_angle_deg:.0f}° between the lamps."
     )
+    shift, turn, misfit = (
+        second.shift_px,
+        second.rotation_deg,
+        second.registration_rms_px,
+    )
+    if shift is None or turn is None or misfit is None:
+        return NOTHING_TELLS
     return (
-        f"Moved {second.shift_px:.0f} px, turned {abs(second.rotation_deg):.1f}°, "
-        f"lined up to {second.registration_rms_px:.1f} px. {lights}"
+        f"Moved {shift:.0f} px, turned {abs(turn):.1f}°, "
+        f"lined up to {misfit:.1f} px. {lights}"
     )
