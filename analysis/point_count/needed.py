@@ -66,7 +66,7 @@ def points_by_candidates(
     Examples
     --------
     >>> points_by_candidates(0.03, 0.18, 0.0006, 0.2)
-    (1104, 2275)
+    (1092, 2249)
     """
     within = weight * math.sqrt(share_within * (1 - share_within))
     elsewhere = (1 - weight) * math.sqrt(share_elsewhere * (1 - share_elsewhere))
