@@ -14,10 +14,11 @@ from analysis.voids.background import background_light
 from analysis.voids.candidates import find_candidates
 from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches
-from analysis.voids.light_direction import SHADED_FROM_PX2, LightDirection
+from analysis.voids.light_direction import LightDirection
 from analysis.voids.lines import on_lines
 from analysis.voids.rejection import WORDS, Evidence, rejected_kinds
 from analysis.voids.segmentation import Doubts, Segmentation, area_sd, size_kinds
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import outlines, region_pixels, region_shapes
 from analysis.voids.splitting import split_touching
 
@@ -254,7 +255,9 @@ def segmented(
         noise=noise,
         counted_share=float(mask.mean()),
         candidate_count=int(
-            np.count_nonzero(counted & (spots.area_px >= SHADED_FROM_PX2))
+            np.count_nonzero(
+                counted & (spots.area_px >= SETTINGS.light.shaded_from_px2)
+            )
         ),
         doubts=_no_doubts(float(spots.area_px[counted].sum())),
         by_network=True,

@@ -26,7 +26,7 @@ from analysis.services.photos import read_photo, scale_typed
 from analysis.storage.engine import data_folder
 from analysis.synthetic import workshop
 from analysis.synthetic.workshop_faces import DrawnPhoto, draw_piece
-from analysis.voids.segmentation import METHOD_VERSION
+from analysis.voids.settings import METHOD_VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -20,9 +20,10 @@ from analysis.model.reading import MeasureSettings, Reading
 from analysis.services.turns import turn
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
-from analysis.voids.segmentation import BY_DARKNESS, METHOD_VERSION, segment
+from analysis.voids.segmentation import segment
+from analysis.voids.settings import BY_DARKNESS, METHOD_VERSION, SETTINGS
 from analysis.voids.shapes import labelled, outlines
-from analysis.voids.tiling import TILED_FROM_PX, segment_in_tiles
+from analysis.voids.tiling import segment_in_tiles
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -256,7 +257,7 @@ def _found(
     """Find the voids at once, or part by part where the face is too large for that."""
     tell(0.15, "Levelling the light")
     mm_per_px = None if scale is None else scale.mm_per_px
-    if inside.size > TILED_FROM_PX:
+    if inside.size > SETTINGS.tiling.tiled_from_px:
         return segment_in_tiles(
             pixels,
             _light,

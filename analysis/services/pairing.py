@@ -33,7 +33,8 @@ from analysis.services.measuring import (
 )
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
-from analysis.voids.segmentation import METHOD_VERSION, segment
+from analysis.voids.segmentation import segment
+from analysis.voids.settings import METHOD_VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Callable

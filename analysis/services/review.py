@@ -26,8 +26,8 @@ from analysis.storage.reviews import (
 )
 from analysis.voids.hit_test import covered_share, outline_at
 from analysis.voids.review import reviewed
-from analysis.voids.seeded_outline import HALF_WINDOW_PX, drawn_outline, outline_around
-from analysis.voids.segmentation import METHOD_VERSION
+from analysis.voids.seeded_outline import drawn_outline, outline_around
+from analysis.voids.settings import METHOD_VERSION, SETTINGS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -378,8 +378,14 @@ def _around(
         msg = "This is outside the measured face: tap inside its outline."
         raise InputError(msg)
     window = (
-        slice(max(0, row - HALF_WINDOW_PX), row + HALF_WINDOW_PX),
-        slice(max(0, col - HALF_WINDOW_PX), col + HALF_WINDOW_PX),
+        slice(
+            max(0, row - SETTINGS.seeded.half_window_px),
+            row + SETTINGS.seeded.half_window_px,
+        ),
+        slice(
+            max(0, col - SETTINGS.seeded.half_window_px),
+            col + SETTINGS.seeded.half_window_px,
+        ),
     )
     pixels = case.photo.pixels[case.seen.window][window]
     corner = origin + np.array([part.start for part in window])

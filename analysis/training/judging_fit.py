@@ -28,7 +28,8 @@ from analysis.voids.candidates import find_candidates
 from analysis.voids.features import sharp_edge
 from analysis.voids.judging import NAMES, judging_features
 from analysis.voids.opening.openings import draw_openings
-from analysis.voids.opening.planes import EDGE_OF_BLUR, SMOOTHING_PX
+from analysis.voids.opening.planes import EDGE_OF_BLUR
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import region_pixels
 
 if TYPE_CHECKING:
@@ -57,7 +58,9 @@ def candidates_of(
     features : ndarray of float64, (n, 6)
     cover : ndarray of float64, (n,)
     """
-    smooth = np.asarray(cv2.GaussianBlur(light, (0, 0), SMOOTHING_PX), np.float32)
+    smooth = np.asarray(
+        cv2.GaussianBlur(light, (0, 0), SETTINGS.patches.smoothing_px), np.float32
+    )
     candidates, around = find_candidates(smooth, None)
     count = len(candidates.area_px)
     if count == 0:

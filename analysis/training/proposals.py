@@ -16,20 +16,13 @@ import torch
 from torch.nn import functional
 
 from analysis.training.fields import Dice, Tensor, blurred, grid, resized, wide
-from analysis.voids.opening.planes import (
-    LEAST_DEPTH,
-    LEAST_HALF_PX,
-    LEAST_SEED_PX,
-    LEVELS,
-    PATCH_PX,
-    SMOOTHING_PX,
-    WIDE,
-    level_of,
-)
+from analysis.voids.opening.planes import LEVELS, PATCH_PX, level_of
+from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
     from analysis.training.camera import Photos
 
+_PATCHES = SETTINGS.patches
 _CELLS_PX = 12
 _REACH_PX = 48
 _WINDOW_PX = 2 * _REACH_PX + 1
@@ -77,7 +70,9 @@ def propose(dice: Dice, photos: Photos, each: int) -> Patches:
         Only of photos that have any.
     """
     count = len(photos.light)
-    smooth = blurred(photos.light, SMOOTHING_PX * torch.ones(count, device=dice.device))
+    smooth = blurred(
+        photos.light, _PATCHES.smoothing_px * torch.ones(count, device=dice.device)
+    )
     ratio = smooth / _background(smooth).clamp(min=1e-4)
     noise = _noise(1 - ratio)
     flat, good = _peaks(dice, 1 - ratio, noise, photos.opening, each)
@@ -250,14 +245,14 @@ def _patches(
     by_opening = second & has
     half = torch.where(by_opening, open_half, half)
     half = torch.where(second & ~has, long * dice.uniform(total, 0.85, 2.0), half)
-    half = half.clamp(min=LEAST_HALF_PX)
+    half = half.clamp(min=_PATCHES.least_half_px)
     col = torch.where(by_opening, open_col + shift * dice.normal(total), middle_col)
     row = torch.where(by_opening, open_row + shift * dice.normal(total), middle_row)
     edge = torch.zeros_like(seed)
     edge[:, [0, -1]] = True
     edge[:, :, [0, -1]] = True
     fits = ~((seed | (opening > 0.5)) & edge).flatten(1).any(1)
-    keep = good.flatten() & (size >= LEAST_SEED_PX) & fits
+    keep = good.flatten() & (size >= _PATCHES.least_seed_px) & fits
 
     one = torch.stack([seed.float(), opening], 1)
     masks = _sampled(_pyramid(one), col[:, None], row[:, None], half[:, None], "zeros")
@@ -268,7 +263,9 @@ def _patches(
     frame = half.view(count, each)
     levels = _pyramid(ratio[:, None])
     near = _sampled(levels, photo_col, photo_row, frame, "border")[:, :, 0]
-    far = _sampled(levels, photo_col, photo_row, WIDE * frame, "border")[:, :, 0]
+    far = _sampled(levels, photo_col, photo_row, _PATCHES.wide_ratio * frame, "border")[
+        :, :, 0
+    ]
     near, far = near.flatten(0, 1), far.flatten(0, 1)
 
     def per_candidate(figure: Tensor) -> Tensor:
@@ -277,7 +274,7 @@ def _patches(
     known = dice.coin(total, 0.6).float()
     true_lamp = photos.lamp[:, None].expand(-1, each, -1).flatten(0, 1)
     lamp = (true_lamp + 0.08 * dice.normal(total, 2)) * known[:, None]
-    sigma = torch.sqrt(photos.blur_px**2 + SMOOTHING_PX**2)
+    sigma = torch.sqrt(photos.blur_px**2 + _PATCHES.smoothing_px**2)
     sigma = per_candidate(sigma) * torch.exp(0.15 * dice.normal(total))
     planes = assemble(
         near, far, seed_patch, half, sigma, per_candidate(noise), known, lamp
@@ -308,7 +305,7 @@ def assemble(
     level = near.flatten(1).median(1).values.clamp(min=1e-3)
     contrast = near / wide(level) - 1
     around = far / wide(level) - 1
-    deep = (-contrast * seed).flatten(1).amax(1).clamp(min=LEAST_DEPTH)
+    deep = (-contrast * seed).flatten(1).amax(1).clamp(min=_PATCHES.least_depth)
     patch_px = half / (PATCH_PX / 2)
 
     def even(figure: Tensor) -> Tensor:

@@ -8,16 +8,13 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-# Below this the sensor says nothing; keeps ratios finite on black pixels.
-DARKEST = 1e-4
+_SET = SETTINGS.background
 _MAD_TO_SD = 1.4826
-NOISE_CELL_PX = 64
-_FEWEST_FOR_NOISE = 64
-# What 8 bits alone would noise.
-_LEAST_NOISE = 0.004
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,18 +95,25 @@ def background_light(
     rows, cols = light.shape
     size = (max(1, -(-cols // cell_px)), max(1, -(-rows // cell_px)))
     if face is None:
-        cells = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+        cells = np.asarray(
+            cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32
+        )
     else:
         weight = cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA)
         inside = cv2.resize(light * face, size, interpolation=cv2.INTER_AREA)
         cells = _fill(
             np.asarray(inside, dtype=np.float32), np.asarray(weight, dtype=np.float32)
         )
-    edged = cv2.copyMakeBorder(cells, 2, 2, 2, 2, cv2.BORDER_REPLICATE)
-    calm = cv2.medianBlur(edged, 5)[2:-2, 2:-2]
-    smooth = cv2.GaussianBlur(calm, (0, 0), 1.0, borderType=cv2.BORDER_REPLICATE)
+    smooth = cv2.GaussianBlur(
+        _median(cells, _SET.median_cells),
+        (0, 0),
+        _SET.smoothing_cells,
+        borderType=cv2.BORDER_REPLICATE,
+    )
     return Background(
-        cells=np.maximum(smooth, DARKEST), cell_px=cell_px, shape=light.shape
+        cells=np.maximum(smooth, _SET.darkest_light),
+        cell_px=cell_px,
+        shape=light.shape,
     )
 
 
@@ -117,7 +121,7 @@ def _fill(
     inside: NDArray[np.float32], weight: NDArray[np.float32]
 ) -> NDArray[np.float32]:
     """Give cells without face the light of the nearest cell that has some."""
-    known = weight > 0.25  # noqa: PLR2004  a cell needs a fair part of face
+    known = weight > _SET.least_cell_face_share
     if not known.any():
         known = weight >= weight.max()
     cells = np.where(known, inside / np.maximum(weight, 1e-6), 0).astype(np.float32)
@@ -162,8 +166,14 @@ def background_noise(depth: NDArray[np.float32], side: int) -> NDArray[np.float3
         return _mad(depth.reshape(1, 1, -1))
     blocks = depth[: rows * side, : cols * side].reshape(rows, side, cols, side)
     cells = _mad(blocks.transpose(0, 2, 1, 3).reshape(rows, cols, side * side))
-    edged = cv2.copyMakeBorder(cells, 1, 1, 1, 1, cv2.BORDER_REPLICATE)
-    return np.asarray(cv2.medianBlur(edged, 3)[1:-1, 1:-1])
+    return _median(cells, _SET.noise_median_cells)
+
+
+def _median(cells: NDArray[np.float32], side: int) -> NDArray[np.float32]:
+    """Median over `side` x `side` cells; the outermost are continued outwards."""
+    more = side // 2
+    edged = cv2.copyMakeBorder(cells, more, more, more, more, cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.medianBlur(edged, side)[more:-more, more:-more])
 
 
 def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -171,7 +181,7 @@ def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     spread_of = np.zeros(samples.shape[:-1], dtype=np.float64)
     known = np.isfinite(samples).sum(axis=-1)
     full = known == samples.shape[-1]
-    part = (known >= _FEWEST_FOR_NOISE) & ~full
+    part = (known >= _SET.fewest_noise_px) & ~full
     for chosen, median in ((full, np.median), (part, np.nanmedian)):
         if chosen.any():
             some = samples[chosen]
@@ -185,4 +195,4 @@ def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
             spread_of[...] = _MAD_TO_SD * float(np.median(off))
     else:
         spread_of[~measured] = np.median(spread_of[measured])
-    return np.maximum(spread_of, _LEAST_NOISE).astype(np.float32)
+    return np.maximum(spread_of, _SET.least_noise_share).astype(np.float32)

@@ -7,22 +7,13 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-# The boundary lies at half depth: half way from the background to the floor beside it.
-CUT = 0.5
-# A floor is deeper than these: as a share, in sigmas, and against the deepest
-# point around; and flat: depth over slope exceeds so many px.
-_FLOOR_SHARE, _FLOOR_SIGMAS, _FLOOR_OF_DEEPEST, _FLAT_PX = 0.12, 8.0, 0.22, 2.9
-# The deepest point near is a floor too, for pits too small to have a flat one.
-_NEAREST_DEEPEST, _NEAR_PX = 0.9, 13
-_FLOOR_REACH_PX = 7
-# A candidate is taken to have grown into stains when it outgrows its deep core by this,
-# or when its rim is softer than this many px.
-_MOST_GROWTH, _SOFTEST_PX = 4.0, 7.0
+_SET = SETTINGS.boundary
 _NO_FLOOR = np.float32(9.0)
-BLOCK_PX, _WIDEST_PX = 4, 60.0
 
 
 def boundary_margin(
@@ -66,20 +57,22 @@ def boundary_margin(
     >>> int((boundary_margin(depth, low, low / 10, None, 30.0) > 0).sum())
     100
     """
-    deepest = _deepest(depth, min(most_px, _WIDEST_PX))
+    deepest = _deepest(depth, min(most_px, _SET.widest_px))
     across = cv2.Sobel(depth, cv2.CV_32F, 1, 0, scale=0.125)
     down = cv2.Sobel(depth, cv2.CV_32F, 0, 1, scale=0.125)
     slope = np.asarray(cv2.magnitude(across, down), dtype=np.float32)
-    least = np.maximum(_FLOOR_SIGMAS * noise, _FLOOR_OF_DEEPEST * deepest)
-    np.maximum(least, _FLOOR_SHARE, out=least)
-    near = cv2.dilate(depth, np.ones((_NEAR_PX, _NEAR_PX), np.uint8))
-    tip = (depth > _NEAREST_DEEPEST * near) & (depth > look)
-    floor = ((depth > least) | tip) & (depth > _FLAT_PX * slope)
+    least = np.maximum(_SET.floor_sigmas * noise, _SET.floor_of_deepest_share * deepest)
+    np.maximum(least, _SET.floor_depth, out=least)
+    near = cv2.dilate(
+        depth, np.ones((_SET.tip_window_px, _SET.tip_window_px), np.uint8)
+    )
+    tip = (depth > _SET.tip_share * near) & (depth > look)
+    floor = ((depth > least) | tip) & (depth > _SET.flat_px * slope)
     level = np.where(floor, depth, _NO_FLOOR)
-    reach = np.ones((_FLOOR_REACH_PX, _FLOOR_REACH_PX), np.uint8)
+    reach = np.ones((_SET.floor_window_px, _SET.floor_window_px), np.uint8)
     shallowest = np.asarray(cv2.erode(level, reach), dtype=np.float32)
-    margin: NDArray[np.float32] = depth - np.maximum(CUT * shallowest, look)
-    core = depth - np.maximum(CUT * deepest, look)
+    margin: NDArray[np.float32] = depth - np.maximum(_SET.cut_share * shallowest, look)
+    core = depth - np.maximum(_SET.cut_share * deepest, look)
     if face is not None:
         margin[~face] = -1.0
     _hold_back(margin, core, slope, shallowest)
@@ -89,14 +82,19 @@ def boundary_margin(
 def _deepest(depth: NDArray[np.float32], window_px: float) -> NDArray[np.float32]:
     """Largest depth within about half the window around each pixel, on blocks."""
     rows, cols = depth.shape
-    tall, wide = -(-rows // BLOCK_PX) * BLOCK_PX, -(-cols // BLOCK_PX) * BLOCK_PX
+    tall, wide = (
+        -(-rows // _SET.block_px) * _SET.block_px,
+        -(-cols // _SET.block_px) * _SET.block_px,
+    )
     padded = cv2.copyMakeBorder(
         depth, 0, tall - rows, 0, wide - cols, cv2.BORDER_REPLICATE
     )
-    pooled = cv2.dilate(padded, np.ones((BLOCK_PX, BLOCK_PX), np.uint8), anchor=(0, 0))[
-        ::BLOCK_PX, ::BLOCK_PX
-    ]
-    side = int(window_px / BLOCK_PX) | 1
+    pooled = cv2.dilate(
+        padded,
+        np.ones((_SET.block_px, _SET.block_px), np.uint8),
+        anchor=(0, 0),
+    )[:: _SET.block_px, :: _SET.block_px]
+    side = int(window_px / _SET.block_px) | 1
     pooled = cv2.dilate(np.ascontiguousarray(pooled), np.ones((side, side), np.uint8))
     full = cv2.resize(pooled, (wide, tall), interpolation=cv2.INTER_NEAREST)
     return np.asarray(full[:rows, :cols], dtype=np.float32)
@@ -120,6 +118,8 @@ def _hold_back(
     met = label[rim]
     steep = np.bincount(met, steepness[rim], number)
     level = np.bincount(met, np.minimum(floor.ravel()[flat[rim]], 1.0), number)
-    grown = (area > _MOST_GROWTH * np.maximum(inner, 1)) | (level > _SOFTEST_PX * steep)
+    grown = (area > _SET.most_growth_ratio * np.maximum(inner, 1)) | (
+        level > _SET.softest_rim_px * steep
+    )
     held = flat[grown[label]]
     margin.ravel()[held] = core.ravel()[held]

@@ -10,6 +10,7 @@ import numpy as np
 from scipy import ndimage
 
 from analysis.voids.detection_pass import DetectionPass, run_pass
+from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,13 +18,10 @@ if TYPE_CHECKING:
     from analysis.voids.background import Background
     from analysis.voids.detection_pass import PassResult
 
-_STEP, _CELL_PX, _FINE_CELL_PX, _MOST_PX = 4, 12, 4, 60.0
-_LONGEST_PX = 200.0
-_FEWEST_CELLS = 9
+_SET = SETTINGS.passes
 # The scan whose background stands for the face; every plan holds it.
-_USUAL = (1, _CELL_PX)
-_TAKEN_SHARE = 0.3
-_NO_MARGIN = np.float32(-0.05)
+_USUAL = (1, _SET.cell_px)
+_NO_MARGIN = np.float32(_SET.outside_depth)
 _KERNEL = np.ones((3, 3), np.uint8)
 
 
@@ -89,17 +87,32 @@ def detection_passes(longest_px: float) -> tuple[DetectionPass, ...]:
     [4, 1, 1]
     """
     plan = [
-        DetectionPass(step=1, cell_px=_FINE_CELL_PX, least_px=1, most_px=18),
-        DetectionPass(step=1, cell_px=_CELL_PX, least_px=9, most_px=_MOST_PX),
+        DetectionPass(
+            step=1,
+            cell_px=_SET.fine_cell_px,
+            least_px=_SET.fine_least_px,
+            most_px=_SET.fine_most_px,
+        ),
+        DetectionPass(
+            step=1,
+            cell_px=_SET.cell_px,
+            least_px=_SET.usual_least_px,
+            most_px=_SET.most_px,
+        ),
     ]
-    step = _STEP
-    while longest_px / step >= _FEWEST_CELLS * _CELL_PX:
+    step = _SET.step_ratio
+    while longest_px / step >= _SET.fewest_cells * _SET.cell_px:
         plan.append(
-            DetectionPass(step=step, cell_px=_CELL_PX, least_px=10, most_px=_MOST_PX)
+            DetectionPass(
+                step=step,
+                cell_px=_SET.cell_px,
+                least_px=_SET.coarse_least_px,
+                most_px=_SET.most_px,
+            )
         )
-        step *= _STEP
+        step *= _SET.step_ratio
     # Nothing coarser follows to take what is longer.
-    plan[-1] = replace(plan[-1], most_px=_LONGEST_PX)
+    plan[-1] = replace(plan[-1], most_px=_SET.longest_px)
     return tuple(reversed(plan))
 
 
@@ -214,7 +227,7 @@ def _claim(
     taken = labels.ravel()[flat] > 0
     lost = np.bincount(label, taken, number + 1)
     size = np.bincount(label, minlength=number + 1)
-    kept = (lost <= _TAKEN_SHARE * size) & (size > 0)
+    kept = (lost <= _SET.taken_share * size) & (size > 0)
     kept[0] = False
     renumber = np.zeros(number + 1, dtype=np.int32)
     renumber[kept] = count + 1 + np.arange(np.count_nonzero(kept))

@@ -19,6 +19,7 @@ from analysis.voids.light_direction import (
 from analysis.voids.opening import network
 from analysis.voids.opening.openings import draw_openings, paste
 from analysis.voids.opening.planes import EDGE_OF_BLUR
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import region_pixels, region_shapes
 from analysis.voids.splitting import split_touching
 
@@ -31,10 +32,7 @@ if TYPE_CHECKING:
 
     _Floats = NDArray[np.float64]
 
-# A light with less of a side than this is told as having none.
-_LEAST_SIDE = 0.35
-# An opening so much larger than its dark part has a lit floor.
-_LIT_INSIDE = 1.3
+_SET = SETTINGS.opening
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -143,12 +141,14 @@ def _by_network(
         probability=likely[at],
         rim_doubt_px=drawn.unsure_px[at] * np.minimum(part, 1.0),
         light=LightDirection(
-            towards_rad=towards if side > _LEAST_SIDE else None, rakes=rakes
+            towards_rad=towards if side > _SET.least_side_share else None,
+            rakes=rakes,
         ),
         by_network=True,
         doubts={
             Flag.SPLIT: np.bincount(parent, minlength=len(origin))[parent] > 1,
-            Flag.LIT_INSIDE: drawn.area_px[at] > _LIT_INSIDE * candidates.area_px[at],
+            Flag.LIT_INSIDE: drawn.area_px[at]
+            > _SET.lit_inside_ratio * candidates.area_px[at],
         },
     )
 

@@ -9,35 +9,22 @@ import cv2
 import numpy as np
 
 from analysis.voids.background import (
-    NOISE_CELL_PX,
     Background,
     background_light,
     background_noise,
     spread,
 )
-from analysis.voids.boundary import BLOCK_PX, boundary_margin
+from analysis.voids.boundary import boundary_margin
+from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-# A candidate is looked at where it is darker than its background by this share and by
-# this many times the noise; it is kept when its darkest part passes the second pair.
-# Generous: on mottled faces voids are hardly darker than the mottling, and what is
-# wrong is turned down later, by more than darkness.
-LOOK_SHARE, LOOK_SIGMAS = 0.07, 2.5
-KEEP_SHARE, KEEP_SIGMAS = 0.20, 3.5
-# Candidates with a softer edge than this are left to the stains.
-_SOFTEST_EDGE_PX, _SOFTEST_EDGE_SHARE = 6.5, 0.45
-_FINE_CELL_PX = 4
-# Depth just inside the boundary, as a part of the floor beside it.
-_RIM_LEVEL = 0.6
+_SET = SETTINGS.passes
+# Px looked at together, for the memory; no result depends on it.
 _BAND_PX = 4_000_000
-# Background as dark as the first code of 8 bits holds nothing to compare with.
-_BLACKEST = 4e-4
-# Where voids fill half of a cell their own contrast would pass for noise.
-_ROUGHEST = 2.5
 _KERNEL = np.ones((3, 3), np.uint8)
 
 
@@ -65,9 +52,9 @@ class DetectionPass:
     cell_px: int
     least_px: float
     most_px: float
-    keep_share: float = KEEP_SHARE
-    keep_sigmas: float = KEEP_SIGMAS
-    softest_px: float = _SOFTEST_EDGE_PX
+    keep_share: float = _SET.keep_depth
+    keep_sigmas: float = _SET.keep_sigmas
+    softest_px: float = _SET.softest_edge_px
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -178,7 +165,7 @@ class _Band:
         """Level one band."""
         shape = (light.shape[0], light.shape[1])
         depth = spread(background.cells, shape, band.outer)
-        black = depth <= _BLACKEST
+        black = depth <= SETTINGS.background.blackest_light
         np.divide(light[band.outer], depth, out=depth)
         np.subtract(1.0, depth, out=depth)
         depth[black] = 0.0
@@ -187,7 +174,7 @@ class _Band:
             top=band.outer.start,
             core=band.core,
             depth=depth,
-            look=np.maximum(LOOK_SIGMAS * local, LOOK_SHARE),
+            look=np.maximum(_SET.look_sigmas * local, _SET.look_depth),
             noise=local,
             face=None if face is None else face[band.outer],
             background=background,
@@ -207,8 +194,9 @@ class _Rows:
 def _bands(shape: tuple[int, ...], most_px: float) -> Iterator[_Rows]:
     rows, cols = shape[0], shape[1]
     # Whole blocks, so that every band sees the grid one band over all would see.
-    overlap = -(-(2 * int(most_px) + 8) // BLOCK_PX) * BLOCK_PX
-    tall = max(2 * overlap, _BAND_PX // cols // BLOCK_PX * BLOCK_PX)
+    block = SETTINGS.boundary.block_px
+    overlap = -(-(2 * int(most_px) + 8) // block) * block
+    tall = max(2 * overlap, _BAND_PX // cols // block * block)
     for start in range(0, rows, tall):
         stop = min(rows, start + tall)
         above, below = max(0, start - overlap), min(rows, stop + overlap)
@@ -228,8 +216,9 @@ def _noise(
     depth = 1.0 - thin / spread(background.cells, shape)
     if face is not None:
         depth[~face[::2, ::2]] = np.nan
-    cells = background_noise(depth, NOISE_CELL_PX // 2)
-    return np.minimum(cells, _ROUGHEST * np.median(cells)).astype(np.float32)
+    cells = background_noise(depth, SETTINGS.background.noise_cell_px // 2)
+    most = SETTINGS.background.roughest_ratio * np.median(cells)
+    return np.minimum(cells, most).astype(np.float32)
 
 
 def _enter(
@@ -263,8 +252,8 @@ def _enter(
     passes[0] = False
     candidates = passes[label]
     area, edge = _rims(margin, band, flat[candidates], label[candidates], number)
-    if scan.cell_px > _FINE_CELL_PX:
-        softest = np.maximum(scan.softest_px, _SOFTEST_EDGE_SHARE * np.sqrt(area))
+    if scan.cell_px > _SET.fine_cell_px:
+        softest = np.maximum(scan.softest_px, _SET.softest_edge_share * np.sqrt(area))
         passes &= edge < softest
     renumber = np.zeros(number, dtype=np.int32)
     renumber[passes] = count + 1 + np.arange(np.count_nonzero(passes))
@@ -333,4 +322,4 @@ def _rims(
     rim = np.flatnonzero((within > 0) & outside)
     steep = np.bincount(label[rim], slope[rim], number)
     level = np.bincount(label[rim], depth.ravel()[flat[rim]], number)
-    return area, level / _RIM_LEVEL / np.maximum(steep, 1e-6)
+    return area, level / _SET.rim_level_share / np.maximum(steep, 1e-6)

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.voids.candidates import Candidates
     from analysis.voids.shapes import Pixels, Shapes
 
-_RING_PX, _AROUND = 4.0, 24
-_SHARPEST_EDGE_PX, _USUAL_EDGE_PX = 2.4, 2.8
-_DEEP, _FEWEST_DEEP = 0.35, 3
+_SET = SETTINGS.features
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,10 +83,10 @@ def measure_features(
 
 def sharp_edge(candidates: Candidates) -> float:
     """Width of the sharpest edges of the photo, from its own deep candidates."""
-    deep = np.sort(candidates.edge_px[candidates.depth > _DEEP])
-    if len(deep) < _FEWEST_DEEP:
-        return _USUAL_EDGE_PX
-    return max(_SHARPEST_EDGE_PX, float(deep[len(deep) // 5]))
+    deep = np.sort(candidates.edge_px[candidates.depth > _SET.deep_depth])
+    if len(deep) < _SET.fewest_deep:
+        return _SET.usual_edge_px
+    return max(_SET.sharpest_edge_px, float(deep[len(deep) // 5]))
 
 
 def _shading(
@@ -116,8 +116,11 @@ def _colour_shift(
     candidates: Candidates, pixels: Pixels, shapes: Shapes, photo: NDArray[np.uint8]
 ) -> NDArray[np.float64]:
     """Distance of each region's chromaticity from that of points around it."""
-    angle = np.arange(_AROUND) * (2 * np.pi / _AROUND)
-    distance = shapes.support_px[:: len(shapes.support_px) // _AROUND].T + _RING_PX
+    angle = np.arange(_SET.ring_points) * (2 * np.pi / _SET.ring_points)
+    distance = (
+        shapes.support_px[:: len(shapes.support_px) // _SET.ring_points].T
+        + _SET.ring_px
+    )
     row = np.rint(shapes.row_px[:, None] + distance * np.sin(angle)).astype(np.intp)
     col = np.rint(shapes.col_px[:, None] + distance * np.cos(angle)).astype(np.intp)
     rows, cols = candidates.labels.shape

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -30,10 +32,7 @@ NAMES: Final = (
     "likely voids among candidates",
     "candidates for the face",
 )
-_MOST_LOGIT, _MOST_SHARP = 8.0, 1.5
-# What a face is like is told by the candidates that stand out of its noise this much;
-# fainter ones are judged by it.
-_LEAST_DEPTH, _SIGMAS = 0.20, 4.5
+_SET = SETTINGS.judging
 
 
 def judging_features(
@@ -58,9 +57,11 @@ def judging_features(
         In the order of `NAMES`.
     """
     count = len(candidates.area_px)
-    told = candidates.depth > np.maximum(_LEAST_DEPTH, _SIGMAS * candidates.noise)
+    told = candidates.depth > np.maximum(
+        _SET.told_from_depth, _SET.told_from_sigmas * candidates.noise
+    )
     size = np.sqrt(4 / np.pi * np.maximum(candidates.area_px, 1.0))
-    logit = np.clip(void_logit, -_MOST_LOGIT, _MOST_LOGIT)
+    logit = np.clip(void_logit, -_SET.most_logit, _SET.most_logit)
     likely = 1.0 / (1.0 + np.exp(-logit))
     sharp = sharp_edge_px / np.maximum(candidates.edge_px, 1e-6)
     strong = int(np.count_nonzero(told))
@@ -69,7 +70,7 @@ def judging_features(
         [
             logit,
             candidates.depth,
-            np.clip(sharp, 0.0, _MOST_SHARP),
+            np.clip(sharp, 0.0, _SET.most_sharp_ratio),
             np.log2(size),
             np.full(count, likely[told].mean() if strong else 0.0),
             np.full(count, np.log10(per_megapixel)),

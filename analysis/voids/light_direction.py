@@ -8,25 +8,16 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.voids.candidates import Candidates
     from analysis.voids.shapes import Pixels, Shapes
 
-_ANGLES = 24
-_FEWEST = 6
-SHADED_FROM_PX2, _THINNEST = 20.0, 8.0
-# Inside: how far shading agrees among pits. Outside: how strongly bright rims pull.
-_LEAST_SHADING, _SHADING_SIGMAS = 0.15, 4.0
-_LEAST_PULL, _PULL_SIGMAS = 0.08, 6.0
-_RAYS, _SAMPLES = 15, 48
-_LEAST_LIT, _LIT_SIGMAS, _LIT_OVER_OTHER_SIDE = 0.12, 4.0, 2.0
-# A gap between dark and lit part costs this much of what a lit px brings.
-_GAP_COST, _LIT_CUT = 0.12, 0.45
-_RAYS_LIT = 0.4
-# A rounded lip shines outside the rim too: this part of the bright band.
-_LIP = 0.4
+_SET = SETTINGS.light
+# Binary places of OpenCV's fixed-point corners.
 _SHIFT = 4
 
 
@@ -69,15 +60,17 @@ def find_light_direction(
     LightDirection
     """
     thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
-    at = np.flatnonzero((candidates.area_px >= SHADED_FROM_PX2) & (thin < _THINNEST))
-    if len(at) < _FEWEST:
+    at = np.flatnonzero(
+        (candidates.area_px >= _SET.shaded_from_px2) & (thin < _SET.thinnest_ratio)
+    )
+    if len(at) < _SET.fewest_pits:
         return LightDirection(towards_rad=None, rakes=False)
     pull = _pull(light, candidates, shapes, at)
     away, sigmas = _agreement(pull)
-    if abs(away) > _LEAST_PULL and sigmas > _PULL_SIGMAS:
+    if abs(away) > _SET.least_pull and sigmas > _SET.pull_errors:
         return LightDirection(towards_rad=float(np.angle(-away)), rakes=True)
     away, sigmas = _agreement(_shading(light, pixels, shapes)[at])
-    if abs(away) > _LEAST_SHADING and sigmas > _SHADING_SIGMAS:
+    if abs(away) > _SET.least_shading and sigmas > _SET.shading_errors:
         return LightDirection(towards_rad=float(np.angle(-away)), rakes=False)
     return LightDirection(towards_rad=None, rakes=False)
 
@@ -96,14 +89,22 @@ def _pull(
     at: NDArray[np.intp],
 ) -> NDArray[np.complex128]:
     """First harmonic of the brightest light just outside each, by direction."""
-    angle = np.arange(_ANGLES) * (2 * np.pi / _ANGLES)
-    reach = shapes.support_px[:: len(shapes.support_px) // _ANGLES, at].T
-    beyond = np.sqrt(candidates.area_px[at])[:, None] * np.linspace(0.1, 0.7, 6)
-    distance = reach[..., None] * 0.9 + 1.0 + beyond[:, None, :]
+    angle = np.arange(_SET.directions) * (2 * np.pi / _SET.directions)
+    reach = shapes.support_px[:: len(shapes.support_px) // _SET.directions, at].T
+    beyond = np.sqrt(candidates.area_px[at])[:, None] * np.linspace(
+        _SET.rim_beyond_from, _SET.rim_beyond_to, _SET.rim_steps
+    )
+    distance = (
+        _SET.rim_from_share * reach[..., None] + _SET.rim_from_px + beyond[:, None, :]
+    )
     col = shapes.col_px[at, None, None] + distance * np.cos(angle)[:, None]
     row = shapes.row_px[at, None, None] + distance * np.sin(angle)[:, None]
     value, label = _sampled(light, candidates.labels, row, col)
-    lit = np.clip(value / candidates.background[at, None, None] - 1.0, -0.1, 0.6)
+    lit = np.clip(
+        value / candidates.background[at, None, None] - 1.0,
+        _SET.darkest_rim,
+        _SET.brightest_rim,
+    )
     brightest = np.where(label != 0, 0.0, lit).max(axis=2)
     pull: NDArray[np.complex128] = (brightest * np.exp(1j * angle)).mean(axis=1) * 2
     return pull
@@ -154,7 +155,9 @@ def join_lit(
         With labels and areas grown, never into another candidate.
     """
     thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
-    at = np.flatnonzero((candidates.area_px >= SHADED_FROM_PX2) & (thin < _THINNEST))
+    at = np.flatnonzero(
+        (candidates.area_px >= _SET.shaded_from_px2) & (thin < _SET.thinnest_ratio)
+    )
     if len(at) == 0:
         return candidates
     away = np.array([np.cos(towards_rad + np.pi), np.sin(towards_rad + np.pi)])
@@ -166,12 +169,12 @@ def join_lit(
     near = frame.start[:, None] + (last + 0.5) * frame.step[:, None]
     for one in np.flatnonzero((length > 0).any(axis=1)):
         outline = _lit_outline(
-            frame.across[one], near[one], length[one], frame.wide[one] / _RAYS
+            frame.across[one], near[one], length[one], frame.wide[one] / _SET.rays
         )
         here = np.array([shapes.col_px[at[one]], shapes.row_px[at[one]]])
         turned = here + outline @ np.array([away, [-away[1], away[0]]])
         _fill(labels, turned, int(at[one]) + 1)
-    area[at] += length.sum(axis=1) * frame.wide / _RAYS
+    area[at] += length.sum(axis=1) * frame.wide / _SET.rays
     return replace(candidates, labels=labels, area_px=area)
 
 
@@ -199,11 +202,11 @@ class _Frame:
         wide = left + right
         reach = np.maximum(wide, ahead + behind) + 2.0
         start = -behind - reach / 2
-        ray = (np.arange(_RAYS) + 0.5) / _RAYS
+        ray = (np.arange(_SET.rays) + 0.5) / _SET.rays
         return cls(
             across=-left[:, None] + wide[:, None] * ray,
             start=start,
-            step=(ahead + reach - start) / (_SAMPLES - 1),
+            step=(ahead + reach - start) / (_SET.samples - 1),
             wide=wide,
         )
 
@@ -211,7 +214,7 @@ class _Frame:
         self, shapes: Shapes, at: NDArray[np.intp], away: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Rows and columns of all samples, (candidates, rays, samples)."""
-        along = self.start[:, None] + self.step[:, None] * np.arange(_SAMPLES)
+        along = self.start[:, None] + self.step[:, None] * np.arange(_SET.samples)
         s, t = along[:, None, :], self.across[:, :, None]
         row = shapes.row_px[at, None, None] + s * away[1] + t * away[0]
         col = shapes.col_px[at, None, None] + s * away[0] - t * away[1]
@@ -228,31 +231,38 @@ def _lit_lengths(
     """Index of the last dark sample of each ray and length of the lit part, px."""
     own = label == (at + 1)[:, None, None]
     met = own.any(axis=2)
-    index = np.arange(_SAMPLES)
-    last = np.where(met, _SAMPLES - 1 - np.argmax(own[:, :, ::-1], axis=2), -1)
-    first = np.where(met, np.argmax(own, axis=2), _SAMPLES)
+    index = np.arange(_SET.samples)
+    last = np.where(met, _SET.samples - 1 - np.argmax(own[:, :, ::-1], axis=2), -1)
+    first = np.where(met, np.argmax(own, axis=2), _SET.samples)
     foreign = (label != 0) & ~own
     behind = met[..., None] & (index > last[..., None]) & ~foreign
     before = met[..., None] & (index < first[..., None] - 2) & ~foreign
     calm = (_beside(shine, -1) + 2 * shine + _beside(shine, 1)) / 4
     lit = _middle(np.where(behind, calm, -1.0).max(axis=2), met)
     other = np.maximum(_middle(np.where(before, calm, -1.0).max(axis=2), met), 0.0)
-    sure = (lit > np.maximum(_LEAST_LIT, _LIT_SIGMAS * noise)) & (
-        lit > _LIT_OVER_OTHER_SIDE * other
+    sure = (lit > np.maximum(_SET.least_lit, _SET.lit_sigmas * noise)) & (
+        lit > _SET.lit_over_other_side * other
     )
     part = calm / np.maximum(lit, 1e-6)[:, None, None]
-    gain = np.where(part > _LIT_CUT, np.minimum(part, 1.5) - _LIT_CUT, -_GAP_COST)
-    gain = np.where(behind, gain, 0.0) - 9.0 * (foreign & (index > last[..., None]))
+    gain = np.where(
+        part > _SET.lit_cut_share,
+        np.minimum(part, _SET.most_gain) - _SET.lit_cut_share,
+        -_SET.gap_cost,
+    )
+    past = foreign & (index > last[..., None])
+    gain = np.where(behind, gain, 0.0) - _SET.foreign_cost * past
     total = np.cumsum(gain, axis=2)
     far = np.argmax(total, axis=2)
     ends = np.take_along_axis(total, far[..., None], axis=2)[..., 0] > 0
-    shining = (behind & (part > _LIT_CUT) & (index <= far[..., None])).sum(axis=2)
-    length = far - last - _LIP * shining
+    shining = (behind & (part > _SET.lit_cut_share) & (index <= far[..., None])).sum(
+        axis=2
+    )
+    length = far - last - _SET.lip_share * shining
     length = np.where(ends & met & sure[:, None], length, 0.0) * step[:, None]
     length = np.maximum(length, 0.0)
     trio = np.stack([_beside(length, -1), length, _beside(length, 1)])
     length = np.where(met, np.median(trio, axis=0), 0.0)
-    enough = (length > 1.0).sum(axis=1) >= _RAYS_LIT * met.sum(axis=1)
+    enough = (length > 1.0).sum(axis=1) >= _SET.rays_lit_share * met.sum(axis=1)
     return last, np.where(enough[:, None], length, 0.0)
 
 
@@ -264,7 +274,7 @@ def _beside(values: NDArray[np.float64], by: int) -> NDArray[np.float64]:
 
 def _middle(values: NDArray[np.float64], met: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Median over the middle rays that meet the candidate."""
-    inner = slice(_RAYS // 5, _RAYS - _RAYS // 5)
+    inner = slice(_SET.rays // 5, _SET.rays - _SET.rays // 5)
     some = np.where(met, values, np.nan)[:, inner]
     some[~np.isfinite(some).any(axis=1)] = 0.0
     return np.asarray(np.nanmedian(some, axis=1))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import on_boundary, region_pixels, region_shapes
 
 if TYPE_CHECKING:
@@ -16,16 +17,7 @@ if TYPE_CHECKING:
     from analysis.voids.background import Background
     from analysis.voids.shapes import Pixels, Shapes
 
-_SHORTEST_PX = 24
-_THINNEST = 9.0
-# A candidate this much wider than the line it lies on is a pit on a crack.
-_WIDER = 2.2
-# So is one this much deeper than it: the line is the edge of a damp patch.
-_DEEPER = 2.5
-_MOST_THIN = 4.0
-_ON_LINE = 0.6
-# Cracks fade: gaps shorter than this are bridged.
-_BRIDGE_PX = 5
+_SET = SETTINGS.lines
 
 
 def on_lines(
@@ -54,7 +46,7 @@ def on_lines(
     ndarray of bool, (n,)
     """
     dark = looked.astype(np.uint8)
-    bridge = np.ones((_BRIDGE_PX, _BRIDGE_PX), np.uint8)
+    bridge = np.ones((_SET.bridge_px, _SET.bridge_px), np.uint8)
     bridged = np.asarray(
         cv2.morphologyEx(dark, cv2.MORPH_CLOSE, bridge), dtype=np.uint8
     )
@@ -100,7 +92,9 @@ def _on_long_marks(
     box = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].astype(np.float64)
     longest = np.hypot(*box.T)
     area = stats[:, cv2.CC_STAT_AREA]
-    maybe = (longest >= _SHORTEST_PX) & (longest**2 * np.pi / 4 >= _THINNEST * area)
+    maybe = (longest >= _SET.shortest_px) & (
+        longest**2 * np.pi / 4 >= _SET.thinnest_ratio * area
+    )
     maybe[0] = False
     renumber = np.zeros(number, dtype=np.int32)
     renumber[maybe] = 1 + np.arange(np.count_nonzero(maybe))
@@ -114,7 +108,9 @@ def _on_long_marks(
     thin = np.pi / 4 * line_shapes.feret_max_px**2 / line_shapes.pixel_count
     rim = np.bincount(lines.label[on_boundary(lines)], minlength=lines.count)
     width = 2 * line_shapes.pixel_count / np.maximum(rim, 1)
-    width[(thin < _THINNEST) | (line_shapes.feret_max_px < _SHORTEST_PX)] = 0.0
+    width[
+        (thin < _SET.thinnest_ratio) | (line_shapes.feret_max_px < _SET.shortest_px)
+    ] = 0.0
     depth = _mean_depth(light, background, lines)
     under = found.ravel()[pixels.flat]
 
@@ -126,7 +122,7 @@ def _on_long_marks(
 
     on_line = pixels.total(np.concatenate([[0.0], width])[under] > 0)
     share = on_line / pixels.total()
-    wider = candidates.width > _WIDER * below(width)
-    deeper = candidates.depth > _DEEPER * below(depth)
-    pit = (wider | deeper) & (candidates.thinness < _MOST_THIN)
-    return np.asarray((share > _ON_LINE) & ~pit)
+    wider = candidates.width > _SET.wider_ratio * below(width)
+    deeper = candidates.depth > _SET.deeper_ratio * below(depth)
+    pit = (wider | deeper) & (candidates.thinness < _SET.most_thin_ratio)
+    return np.asarray((share > _SET.on_line_share) & ~pit)

@@ -10,6 +10,7 @@ import numpy as np
 from analysis.model.reading import Share, Summary
 from analysis.voids.quality_flags import is_speckled
 from analysis.voids.sampling import sampled_interval, tile_sums
+from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,10 +18,7 @@ if TYPE_CHECKING:
     from analysis.model.photo import Scale
     from analysis.voids.segmentation import Segmentation
 
-DEFAULT_SMALLEST_MM = 0.5
-DEFAULT_SMALLEST_PX = 4.0
-# Without a scale a void is counted from this many px on, as an area.
-SMALLEST_WITHOUT_SCALE_PX2 = 4.0
+_SET = SETTINGS.interval
 # Mean count that a count of none does not exclude at 97.5 % (Garwood 1936).
 _NONE_SEEN_UPPER = 3.689
 
@@ -50,9 +48,9 @@ def smallest_counted(
     1.0
     """
     if scale is None:
-        return None, SMALLEST_WITHOUT_SCALE_PX2
+        return None, _SET.smallest_without_scale_px2
     size = smallest_mm or max(
-        DEFAULT_SMALLEST_MM, DEFAULT_SMALLEST_PX * scale.mm_per_px
+        _SET.smallest_mm, _SET.smallest_across_px * scale.mm_per_px
     )
     return size, math.pi / 4 * (size / scale.mm_per_px) ** 2
 
@@ -119,15 +117,6 @@ def summarize(
     )
 
 
-# How much each doubt moves the ends of the interval, in log of truth over estimate.
-# Fitted by quantile regression with weights of 0 or more on drawn faces of three
-# renderers (tests/benchmarks/interval_fit.py); coverage is reported with each renderer
-# left out. In the order of `doubt_terms`.
-_UP = (0.0, 0.0, 0.77, 0.0, 0.0, 1.0, 0.0, 0.23)
-_DOWN = (0.0, 1.15, 0.0, 0.0, 0.68, 0.92, 0.0, 0.0)
-_SMOOTH_NOISE = 0.03
-
-
 def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return what the ends of the interval are made of, none below 0.
 
@@ -153,7 +142,7 @@ def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.fl
     shaped = math.log1p(doubts.shaped_px / total)
     wrong = min(doubts.wrong_px / total, 1.0)
     narrow = 1.0 - min(doubts.strict_px / total, 1.0)
-    rough = max(0.0, found.noise - _SMOOTH_NOISE)
+    rough = max(0.0, found.noise - _SET.smooth_noise_share)
     nests = float(area[found.voids.kind == "honeycomb"].sum()) / total
     return (
         np.array([1, rim, each, blur, missed, shaped, rough, nests]),
@@ -175,10 +164,14 @@ def log_interval(found: Segmentation) -> tuple[float, float]:
         `low` is minus infinity where all candidates may be grains.
     """
     up, down = doubt_terms(found)
-    high, low = float(np.dot(_UP, up)), -float(np.dot(_DOWN, down))
+    high, low = _weighed(_SET.up_weights, up), -_weighed(_SET.down_weights, down)
     if is_speckled(found):
         low = -math.inf
     return low, high
+
+
+def _weighed(weights: tuple[float, ...], doubts: NDArray[np.float64]) -> float:
+    return float(np.dot(weights, doubts))
 
 
 def measured_interval(

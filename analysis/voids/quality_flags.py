@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.flags import Flag
+from analysis.model.reading import BUGHOLE_FROM_MM
 from analysis.voids.rejection import Evidence
+from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,19 +18,7 @@ if TYPE_CHECKING:
     from analysis.voids.background import Background
     from analysis.voids.segmentation import Segmentation
 
-_BLURRED_EDGE_PX = 3.2
-# Noise of the background beyond which grain, stone or boards outshine voids.
-_ROUGH = 0.2
-# Voids in number and share beyond which, all unshaded, they may be grains: by share
-# alone, or by a smaller share of which so much was counted by a narrow vote.
-_MANY_SPOTS, _SPECKLED, _PERHAPS_SPECKLED, _NARROW = 40, 0.02, 0.012, 0.5
-_MANY = 10
-# Damp: so much of the face lies so far (log of light) below the light's own slope
-# over the face, while most of it does not.
-_DAMP_SHARE, _DAMP_LOG, _DRY_LOG = 0.08, -0.3, -0.1
-_FIT_ROUNDS, _DARK_WEIGHT, _DARK_LOG = 8, 0.15, -0.05
-_SMALL_FACE_MM2 = 2500.0
-_BUGHOLE_MM = 2.0
+_SET = SETTINGS.flags
 
 
 def finish_flags(
@@ -54,9 +44,10 @@ def finish_flags(
     """
     doubts = {
         Flag.NOTHING_FOUND: len(found.voids) == 0,
-        Flag.BLURRED: found.blur_px > _BLURRED_EDGE_PX,
+        Flag.BLURRED: found.blur_px > _SET.blurred_edge_px,
         Flag.UNRELIABLE_FINISH: is_speckled(found),
-        Flag.FLAT_LIGHT: found.light.towards_rad is None and len(found.voids) >= _MANY,
+        Flag.FLAT_LIGHT: found.light.towards_rad is None
+        and len(found.voids) >= _SET.many_voids,
         Flag.GRAZING_LIGHT: found.light.rakes,
         Flag.DAMP_LOOKING: _looks_damp(found.background),
         Flag.HONEYCOMB_PRESENT: bool(found.honeycomb.any()),
@@ -65,9 +56,12 @@ def finish_flags(
     }
     if scale is not None:
         area_mm2 = float(np.count_nonzero(face)) * scale.mm_per_px**2
-        doubts[Flag.SMALL_FACE] = area_mm2 < _SMALL_FACE_MM2
-        # Eight px across the smallest bughole, four across anything asked for.
-        finest = _BUGHOLE_MM / 8 if smallest_mm is None else smallest_mm / 4
+        doubts[Flag.SMALL_FACE] = area_mm2 < _SET.small_face_mm2
+        finest = (
+            BUGHOLE_FROM_MM / _SET.px_across_bughole
+            if smallest_mm is None
+            else smallest_mm / _SET.px_across_smallest
+        )
         doubts[Flag.LOW_RESOLUTION] = scale.mm_per_px > finest
     return frozenset(flag for flag, holds in doubts.items() if holds)
 
@@ -79,13 +73,15 @@ def is_speckled(found: Segmentation) -> bool:
     no doubt, or many voids were counted, none of them shaded like a pit, and they cover
     much of the face or are mostly counted by a narrow vote.
     """
-    if found.noise > _ROUGH or found.evidence is Evidence.MANY:
+    if found.noise > _SET.rough_noise_share or found.evidence is Evidence.MANY:
         return True
-    if found.light.towards_rad is not None or len(found.voids) < _MANY_SPOTS:
+    if found.light.towards_rad is not None or len(found.voids) < _SET.many_grains:
         return False
     share, doubts = found.counted_share, found.doubts
     narrow = 1.0 - doubts.strict_px / max(float(found.voids.area_px.sum()), 1e-9)
-    return share > _SPECKLED or (share > _PERHAPS_SPECKLED and narrow > _NARROW)
+    return share > _SET.speckled_share or (
+        share > _SET.perhaps_speckled_share and narrow > _SET.narrow_share
+    )
 
 
 def _looks_damp(background: Background) -> bool:
@@ -96,9 +92,9 @@ def _looks_damp(background: Background) -> bool:
     slope = np.stack([term.ravel() for term in terms], axis=1)
     weight = np.ones(level.size)
     off = np.zeros(level.size)
-    for _ in range(_FIT_ROUNDS):
+    for _ in range(_SET.fit_rounds):
         fit = np.linalg.lstsq(slope * weight[:, None], level.ravel() * weight)[0]
         off = level.ravel() - slope @ fit
-        weight = np.where(off < _DARK_LOG, _DARK_WEIGHT, 1.0)
-    dark = float(np.mean(off < _DAMP_LOG))
-    return dark > _DAMP_SHARE and float(np.median(off)) > _DRY_LOG
+        weight = np.where(off < _SET.dark_log, _SET.dark_weight, 1.0)
+    dark = float(np.mean(off < _SET.damp_log))
+    return dark > _SET.damp_share and float(np.median(off)) > _SET.dry_log

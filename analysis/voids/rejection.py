@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import plump
 
 if TYPE_CHECKING:
@@ -16,23 +17,7 @@ if TYPE_CHECKING:
     from analysis.voids.features import Features
     from analysis.voids.shapes import Shapes
 
-# Longer than this for its width, a candidate is a line. Pits seen at a grazing angle
-# reach 4.6 on real faces.
-LINE_THINNESS = 5.5
-_STRAIGHT_SOLIDITY = 0.8
-_BROADER_PX, _LEAST_CONTRAST = (25.0, 70.0), (0.28, 0.38)
-# Tinted more than the face's own deep pits are, and hardly darker.
-_TINTED, _TINTED_CONTRAST, _DEEP = 0.008, 0.15, 0.55
-_RAGGED_SOLIDITY, _FAINT_CONTRAST = 0.75, 0.42
-_WINDING_THINNESS, _WINDING_PX, _CRACK_SHARPNESS = 4.0, 18.0, 0.8
-_SOFTEST_FAINT, _SOFTER_BY_DEPTH, _FAINT = 1.25, 2.5, 0.3
-# Counted from this probability; a mark that looks like a stain only from the second,
-# one with a soft edge from the third.
-_SURELY, _WITHOUT_SURE, _LEAST_SURE_PX = 0.95, 0.94, 12.0
-_LIKELY, _BLACK, _MANY_LIKELY = 0.85, 0.7, 10
-COUNTED_FROM, _SURE, _SURE_SOFT, _SOFT_EDGE = 0.5, 0.7, 0.9, 0.75
-# A long shape has a body, or is a line, from this probability.
-_PLUMP_FROM = 0.9
+_SET = SETTINGS.rejection
 WORDS = {
     "unsure": "more like a mark, a grain or noise than a void",
     "crack": "long and thin: crack",
@@ -77,22 +62,26 @@ def rejected_kinds(
         seen = evidence_of_voids(
             whole.probability, features.contrast, shapes.pixel_count
         )
-        least = _WITHOUT_SURE if seen is Evidence.NONE else COUNTED_FROM
+        least = _SET.without_sure_from if seen is Evidence.NONE else _SET.counted_from
         kind[whole.probability < least] = "unsure"
-        enough = np.where(features.rim_sharpness < _SOFT_EDGE, _SURE_SOFT, _SURE)
+        enough = np.where(
+            features.rim_sharpness < _SET.soft_edge_sharpness,
+            _SET.sure_soft_from,
+            _SET.sure_from,
+        )
         kind[_stained(features, shapes) & (whole.probability < enough)] = "stain"
-        kind[_too_soft(features) & (whole.probability < _SURE_SOFT)] = "stain"
+        kind[_too_soft(features) & (whole.probability < _SET.sure_soft_from)] = "stain"
     else:
         kind[_stained(features, shapes)] = "stain"
-        ragged = shapes.solidity < _RAGGED_SOLIDITY
-        kind[ragged & (features.contrast < _FAINT_CONTRAST)] = "other"
+        ragged = shapes.solidity < _SET.ragged_solidity
+        kind[ragged & (features.contrast < _SET.faint_contrast)] = "other"
         kind[_too_soft(features)] = "stain"
     line = _line_shaped(features, shapes)
     if whole is not None and whole.by_network:
-        surely = np.flatnonzero(line & (whole.probability >= _PLUMP_FROM))
+        surely = np.flatnonzero(line & (whole.probability >= _SET.plump_from))
         line[surely] = ~plump(whole.regions.labels, surely, shapes)
     line = (line | on_line) & ~in_patch
-    straight = shapes.solidity > _STRAIGHT_SOLIDITY
+    straight = shapes.solidity > _SET.straight_solidity
     kind[line & ~straight] = "crack"
     kind[line & straight] = "joint_or_fin"
     return kind
@@ -135,11 +124,12 @@ def evidence_of_voids(
     >>> evidence_of_voids(np.array([0.99]), np.array([0.8]), np.array([90.0])).name
     'SURE'
     """
-    large = size_px >= _LEAST_SURE_PX
-    sure = (likely >= _SURELY) | ((likely >= _LIKELY) & (contrast >= _BLACK))
+    large = size_px >= _SET.least_sure_px
+    perhaps = likely >= _SET.likely_from
+    sure = (likely >= _SET.surely_from) | (perhaps & (contrast >= _SET.black_depth))
     if (sure & large).any():
         return Evidence.SURE
-    many = np.count_nonzero(large & (likely >= _LIKELY)) >= _MANY_LIKELY
+    many = np.count_nonzero(large & perhaps) >= _SET.many_likely
     return Evidence.MANY if many else Evidence.NONE
 
 
@@ -148,19 +138,19 @@ def _stained(features: Features, shapes: Shapes) -> NDArray[np.bool_]:
 
     A pit that broad has shadow in it.
     """
-    least = np.interp(shapes.pixel_count, _BROADER_PX, _LEAST_CONTRAST)
-    deep = features.contrast > _DEEP
+    least = np.interp(shapes.pixel_count, _SET.broader_px, _SET.least_contrasts)
+    deep = features.contrast > _SET.deep_depth
     usual = float(np.median(features.colour_shift[deep])) if deep.any() else 0.0
-    tinted = (features.colour_shift > usual + _TINTED) & (
-        features.contrast < least + _TINTED_CONTRAST
+    tinted = (features.colour_shift > usual + _SET.tinted_shift) & (
+        features.contrast < least + _SET.tinted_contrast
     )
     return np.asarray(tinted | (features.contrast < least))
 
 
 def _too_soft(features: Features) -> NDArray[np.bool_]:
     """Tell edges too soft for their depth: a faint candidate must be sharp."""
-    softest = _SOFTEST_FAINT + _SOFTER_BY_DEPTH * np.clip(
-        features.contrast - _FAINT, 0.0, 0.5
+    softest = _SET.softest_faint_ratio + _SET.softer_by_depth * np.clip(
+        features.contrast - _SET.faint_depth, 0.0, _SET.rounder_depth
     )
     return np.asarray(features.rim_sharpness < 1.0 / softest)
 
@@ -168,9 +158,9 @@ def _too_soft(features: Features) -> NDArray[np.bool_]:
 def _line_shaped(features: Features, shapes: Shapes) -> NDArray[np.bool_]:
     """Tell long thin shapes, straight or winding."""
     winding = (
-        (shapes.solidity < _RAGGED_SOLIDITY)
-        & (features.thinness > _WINDING_THINNESS)
-        & (shapes.feret_max_px > _WINDING_PX)
-        & (features.rim_sharpness > _CRACK_SHARPNESS)
+        (shapes.solidity < _SET.ragged_solidity)
+        & (features.thinness > _SET.winding_thinness)
+        & (shapes.feret_max_px > _SET.winding_px)
+        & (features.rim_sharpness > _SET.crack_sharpness)
     )
-    return np.asarray((features.thinness > LINE_THINNESS) | winding)
+    return np.asarray((features.thinness > _SET.line_thinness) | winding)

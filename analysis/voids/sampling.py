@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import special
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-_ACROSS = 8
-_DRAWS = 2000
-_SEED = 20_240_601
+_SET = SETTINGS.interval
 
 
 def tile_sums(
@@ -37,7 +37,7 @@ def tile_sums(
     (64, 6400.0)
     """
     rows, cols = face.shape
-    side = max(1, -(-max(rows, cols) // _ACROSS))
+    side = max(1, -(-max(rows, cols) // _SET.tiles_across))
 
     def summed(array: NDArray[np.bool_]) -> NDArray[np.float64]:
         down = [array[top : top + side].sum(axis=0) for top in range(0, rows, side)]
@@ -82,8 +82,8 @@ def sampled_interval(
     tiles = len(voids)
     if tiles == 1:
         return 0.0, 1.0
-    rng = np.random.default_rng(_SEED)
-    drawn = rng.multinomial(tiles, np.full(tiles, 1.0 / tiles), size=_DRAWS)
+    rng = np.random.default_rng(_SET.seed)
+    drawn = rng.multinomial(tiles, np.full(tiles, 1.0 / tiles), size=_SET.draws)
     ratios = (drawn @ voids) / np.maximum(drawn @ faces, 1e-9)
     low, high = np.percentile(ratios, [2.5, 97.5])
     wider = float(special.stdtrit(tiles - 1, 0.975) / special.ndtri(0.975))

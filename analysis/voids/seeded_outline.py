@@ -11,30 +11,25 @@ from analysis.errors import InputError
 from analysis.model.review import Outline
 from analysis.voids.candidates import enlarged, reduced
 from analysis.voids.detection_pass import DetectionPass, run_pass
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import outlines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-# Somebody saw it: one half as deep as the search asks for will do, at any softness.
-_KEEP_SHARE, _KEEP_SIGMAS, _SOFTEST_PX = 0.1, 3.0, 60.0
+_SET = SETTINGS.seeded
 _SWEEPS = tuple(
     DetectionPass(
         step=step,
         cell_px=cell_px,
         least_px=1,
         most_px=most_px,
-        keep_share=_KEEP_SHARE,
-        keep_sigmas=_KEEP_SIGMAS,
-        softest_px=_SOFTEST_PX,
+        keep_share=_SET.keep_depth,
+        keep_sigmas=_SET.keep_sigmas,
+        softest_px=_SET.softest_px,
     )
-    for step, cell_px, most_px in ((1, 4, 18), (1, 12, 60), (4, 12, 120))
+    for step, cell_px, most_px in _SET.searches
 )
-HALF_WINDOW_PX = 480
-# A larger candidate with a rim this steep against the steepest is the void itself,
-# what is smaller a part of it.
-_AS_STEEP = 0.5
-_SMOOTHING_PX = 0.7
 
 
 def outline_around(
@@ -75,7 +70,7 @@ def outline_around(
     99
     """
     smooth = np.asarray(
-        cv2.GaussianBlur(light, (0, 0), _SMOOTHING_PX), dtype=np.float32
+        cv2.GaussianBlur(light, (0, 0), SETTINGS.patches.smoothing_px), dtype=np.float32
     )
     inside = None if face.all() else face
     found = [
@@ -88,7 +83,11 @@ def outline_around(
         raise InputError(msg)
     steepest = max(slope for slope, _ in found)
     return max(
-        (outline for slope, outline in found if slope >= _AS_STEEP * steepest),
+        (
+            outline
+            for slope, outline in found
+            if slope >= _SET.as_steep_share * steepest
+        ),
         key=lambda outline: outline.area_px,
     )
 

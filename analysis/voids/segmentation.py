@@ -18,16 +18,14 @@ from analysis.voids.candidates import find_candidates
 from analysis.voids.completion import complete, inside
 from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches
-from analysis.voids.light_direction import SHADED_FROM_PX2
 from analysis.voids.lines import on_lines
-from analysis.voids.opening.planes import SMOOTHING_PX
 from analysis.voids.rejection import (
-    COUNTED_FROM,
     WORDS,
     Evidence,
     evidence_of_voids,
     rejected_kinds,
 )
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import (
     on_boundary,
     outlines,
@@ -47,12 +45,6 @@ if TYPE_CHECKING:
 
 # Rows and columns of a picture.
 Part: TypeAlias = tuple[slice, slice]
-
-METHOD_VERSION = "2"
-# Where the network could not be used, openings are drawn from darkness alone.
-BY_DARKNESS = "2 by darkness"
-# A void counted with less than this probability was counted by a narrow vote.
-_STRICT = 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -166,7 +158,9 @@ def segment(
     >>> bool(90 < found.voids.area_px[0] < 110)
     True
     """
-    smooth = np.asarray(cv2.GaussianBlur(light, (0, 0), SMOOTHING_PX), dtype=np.float32)
+    smooth = np.asarray(
+        cv2.GaussianBlur(light, (0, 0), SETTINGS.patches.smoothing_px), dtype=np.float32
+    )
     del light  # a large photo does not fit twice
     candidates, around = find_candidates(smooth, None if face.all() else face)
     dark = region_pixels(candidates.labels, len(candidates.area_px))
@@ -200,8 +194,9 @@ def segment(
             {
                 **whole.doubts,
                 Flag.TOUCHES_EDGE: at_edge > 0,
-                Flag.NEAR_LIMIT: regions.area_px < _NEAR_LIMIT * smallest_px2,
-                Flag.SHALLOW: regions.depth < _FAINT_DEPTH,
+                Flag.NEAR_LIMIT: regions.area_px
+                < SETTINGS.flags.near_limit_ratio * smallest_px2,
+                Flag.SHALLOW: regions.depth < SETTINGS.flags.shallow_depth,
             }
         ),
         lines=outlines(regions.labels, len(regions.area_px)),
@@ -220,7 +215,8 @@ def segment(
         counted_share=float(regions.area_px[counted].sum()) / np.count_nonzero(face),
         candidate_count=int(
             np.count_nonzero(
-                (candidates.area_px >= SHADED_FROM_PX2) & _within(own, dark_shapes)
+                (candidates.area_px >= SETTINGS.light.shaded_from_px2)
+                & _within(own, dark_shapes)
             )
         ),
         doubts=_doubts(whole, counted, turned_down),
@@ -236,13 +232,15 @@ def _doubts(
 ) -> Doubts:
     """Add up the doubts of the counted voids and of those turned down."""
     area, likely = whole.regions.area_px, whole.probability
-    unlikely = turned_down & (likely < COUNTED_FROM)
+    unlikely = turned_down & (likely < SETTINGS.rejection.counted_from)
     return Doubts(
         rim_px=float(whole.rim_doubt_px[counted].sum()),
-        strict_px=float(area[counted & (likely > _STRICT)].sum()),
+        strict_px=float(area[counted & (likely > SETTINGS.interval.strict_from)].sum()),
         missed_px=float((area * likely)[unlikely].sum()),
         wrong_px=float((area * (1 - likely))[counted].sum()),
-        shaped_px=float(area[turned_down & (likely >= COUNTED_FROM)].sum()),
+        shaped_px=float(
+            area[turned_down & (likely >= SETTINGS.rejection.counted_from)].sum()
+        ),
     )
 
 
@@ -285,8 +283,8 @@ def _runs_out(
 ) -> NDArray[np.bool_]:
     """Tell large dark areas that the edge of the face bounds for a good part."""
     rim = pixels.total(on_boundary(pixels))
-    out = (shapes.pixel_count > _LARGE_PART * face_px) & (at_edge > _EDGE_PART * rim)
-    return np.asarray(out)
+    large = shapes.pixel_count > SETTINGS.rejection.shadow_face_share * face_px
+    return np.asarray(large & (at_edge > SETTINGS.rejection.shadow_rim_share * rim))
 
 
 def _diameters(area: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -306,12 +304,6 @@ def size_kinds(diameter_mm: NDArray[np.float64]) -> NDArray[np.str_]:
     kind[diameter_mm < BUGHOLE_FROM_MM] = "pinhole"
     kind[diameter_mm >= LARGE_VOID_FROM_MM] = "large_void"
     return kind
-
-
-_FAINT_DEPTH = 0.3
-_NEAR_LIMIT = 1.5
-# A shadow over a part of the face is large and runs out of it.
-_LARGE_PART, _EDGE_PART = 0.03, 0.25
 
 
 def _void_flags(
@@ -361,10 +353,6 @@ class _Listing:
         )
 
 
-# How far a boundary may lie off, together for all voids of a photo (drawn faces).
-_BOUNDARY_SD_PX = 0.2
-
-
 def area_sd(
     area: NDArray[np.float64], step: NDArray[np.float64]
 ) -> NDArray[np.float64]:
@@ -375,5 +363,6 @@ def area_sd(
     >>> area_sd(np.array([np.pi * 100]), np.array([1.0])).round(2)
     array([12.57])
     """
-    off: NDArray[np.float64] = np.sqrt(4 * np.pi * area) * _BOUNDARY_SD_PX * step
+    rim = np.sqrt(4 * np.pi * area)
+    off: NDArray[np.float64] = rim * SETTINGS.interval.boundary_sd_px * step
     return off

@@ -10,6 +10,8 @@ import numpy as np
 from scipy import ndimage
 from skimage.measure import label, regionprops
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -18,8 +20,7 @@ _DIRECTIONS = 36
 _HALF_PX = 0.5
 # Variance of a pixel's own extent along each axis, px².
 _PIXEL_VARIANCE = 1.0 / 12.0
-# Longer than so many of its largest discs, a region is a line.
-_PLUMP = 5.0
+_SET = SETTINGS.splitting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -239,7 +240,7 @@ def plump(
     ndarray of bool, (m,)
     """
     widest = inscribed_px(labels, chosen, len(shapes.feret_max_px))
-    return np.asarray(shapes.feret_max_px[chosen] < _PLUMP * widest)
+    return np.asarray(shapes.feret_max_px[chosen] < _SET.plump_discs * widest)
 
 
 def outlines(labels: NDArray[np.int32], count: int) -> tuple[NDArray[np.float64], ...]:

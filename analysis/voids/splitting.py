@@ -11,6 +11,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from skimage.segmentation import watershed
 
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import plump
 
 if TYPE_CHECKING:
@@ -18,14 +19,8 @@ if TYPE_CHECKING:
 
     from analysis.voids.shapes import Shapes
 
-_LEAST_AREA_PX = 30.0
-_DENTED = 0.94
-# Longer ones are lines, which have no lobes, unless a disc so large lies in them.
-_THINNEST = 4.0
-# A neck wider than this part of the smaller lobe is no neck.
-_NECK = 0.62
-_LEAST_RADIUS_PX = 1.6
-_PEAK_WINDOW = np.ones((5, 5), np.uint8)
+_SET = SETTINGS.splitting
+_PEAK_WINDOW = np.ones((_SET.peak_window_px, _SET.peak_window_px), np.uint8)
 
 
 def split_touching(
@@ -69,10 +64,12 @@ def split_touching(
     count = len(shapes.solidity)
     origin = list(range(count))
     thin = np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count
-    dented = (shapes.solidity < _DENTED) & (shapes.pixel_count >= _LEAST_AREA_PX)
+    dented = (shapes.solidity < _SET.dented_solidity) & (
+        shapes.pixel_count >= _SET.least_area_px2
+    )
     if left_whole is not None:
         dented &= ~left_whole
-    long = np.flatnonzero(dented & (thin >= _THINNEST) & ~in_patch)
+    long = np.flatnonzero(dented & (thin >= _SET.thinnest_ratio) & ~in_patch)
     dented[long] = plump(labels, long, shapes)
     suspects = np.flatnonzero(dented)
     if len(suspects) == 0:
@@ -98,7 +95,7 @@ def _parts(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
         dtype=np.float64,
     )
     highest = cv2.dilate(distance, _PEAK_WINDOW)
-    peaks = np.argwhere((distance >= highest) & (distance > _LEAST_RADIUS_PX))
+    peaks = np.argwhere((distance >= highest) & (distance > _SET.least_radius_px))
     if len(peaks) < 2:  # noqa: PLR2004  one lobe
         return region.astype(np.int32), 1
     markers = np.zeros(distance.shape, dtype=np.int32)
@@ -130,7 +127,7 @@ def _merged(
     neck = np.zeros(len(pairs))
     np.maximum.at(neck, where, np.concatenate(necks))
     a, b = np.divmod(pairs, len(peak))
-    join = neck > _NECK * np.minimum(peak[a], peak[b])
+    join = neck > _SET.neck_share * np.minimum(peak[a], peak[b])
     graph = coo_matrix(
         (np.ones(np.count_nonzero(join)), (a[join], b[join])),
         shape=(len(peak), len(peak)),

@@ -13,6 +13,7 @@ from analysis.model.reading import VoidCatalog
 from analysis.voids.background import Background
 from analysis.voids.light_direction import LightDirection
 from analysis.voids.segmentation import Doubts, Segmentation, segment
+from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -25,14 +26,7 @@ if TYPE_CHECKING:
     Tell = Callable[[float, str], None]
     Light = Callable[[NDArray[np.uint8], NDArray[np.bool_]], NDArray[np.float32]]
 
-# Larger faces are measured in tiles. Up to here the whole of one stands in memory at
-# once: 40 megapixels in 1.3 GB (tests/benchmarks/large_photos.py).
-TILED_FROM_PX = 40_000_000
-# Side of a tile, and what it sees of its neighbours: more than the largest void of a
-# piece at the finest scale of a phone (15 mm at 0.05 mm a px).
-TILE_PX, OVERLAP_PX = 3200, 320
-# Px of the photo to a cell of the background that is kept.
-_KEPT_CELL_PX = 48
+_SET = SETTINGS.tiling
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,13 +53,13 @@ def segment_in_tiles(
     smallest_px2: float,
     mm_per_px: float | None,
     tell: Tell,
-    tile_px: int = TILE_PX,
+    tile_px: int = _SET.tile_px,
 ) -> Segmentation:
     """Find the voids of a large face, one part after the other.
 
     Each part is judged as a photo of its own that shows its surroundings too, and
     lists the voids whose centroid lies in it: none is lost or listed twice. A void
-    larger than `OVERLAP_PX` is cut where the part that lists it ends.
+    larger than the overlap of 320 px is cut where the part that lists it ends.
 
     Parameters
     ----------
@@ -157,11 +151,11 @@ def _cuts(length: int, side: int) -> list[tuple[int, int]]:
 
 
 def _wider(start: int, stop: int, length: int) -> slice:
-    return slice(max(0, start - OVERLAP_PX), min(length, stop + OVERLAP_PX))
+    return slice(max(0, start - _SET.overlap_px), min(length, stop + _SET.overlap_px))
 
 
 def _empty_cells(shape: tuple[int, ...]) -> NDArray[np.float32]:
-    tall, wide = (max(1, -(-length // _KEPT_CELL_PX)) for length in shape)
+    tall, wide = (max(1, -(-length // _SET.kept_cell_px)) for length in shape)
     return np.zeros((tall, wide), dtype=np.float32)
 
 
@@ -243,7 +237,7 @@ def _joined(
         light=_one_light(parts),
         background=Background(
             cells=filled.astype(np.float32),
-            cell_px=_KEPT_CELL_PX,
+            cell_px=_SET.kept_cell_px,
             shape=(mask.shape[0], mask.shape[1]),
         ),
         blur_px=float(share @ [part.blur_px for part in parts]),
@@ -288,7 +282,7 @@ def _one_light(parts: list[_Found]) -> LightDirection:
         ]
     )
     across, down = count @ sides / count.sum()
-    agreed = np.hypot(across, down) > 0.5  # noqa: PLR2004  half of them, all one way
+    agreed = np.hypot(across, down) > _SET.agreed_share
     raked = count @ [part.light.rakes for part in parts] > count.sum() / 2
     return LightDirection(
         towards_rad=float(np.arctan2(down, across)) if agreed else None,

@@ -16,7 +16,7 @@ from analysis.model.photo import Face, JointLine
 from analysis.model.reading import MeasureSettings
 from analysis.services.photos import reading_answer
 from analysis.synthetic import Pit
-from analysis.voids.segmentation import METHOD_VERSION
+from analysis.voids.settings import METHOD_VERSION
 from tests.support.drawn_faces import (
     HEIGHT,
     MM_PER_PX,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.spatial import KDTree
@@ -9,7 +11,8 @@ from scipy.spatial import KDTree
 from analysis.imaging.photo import luminance
 from analysis.services import measuring
 from analysis.voids.segmentation import segment
-from analysis.voids.tiling import TILE_PX, segment_in_tiles
+from analysis.voids.settings import SETTINGS
+from analysis.voids.tiling import segment_in_tiles
 from tests.support.drawn_faces import drawn, reading_of
 
 LIMIT_PX2 = 12.0
@@ -126,11 +129,12 @@ def test_calling_off_ends_it(pixels, inside):
 def test_a_large_photo_is_measured_in_tiles_and_says_how_far_it_is(monkeypatch):
     pixels = np.array(drawn().pixels)
     at_once, _ = reading_of(pixels)
-    monkeypatch.setattr(measuring, "TILED_FROM_PX", 1000)
+    small = replace(SETTINGS, tiling=replace(SETTINGS.tiling, tiled_from_px=1000))
+    monkeypatch.setattr(measuring, "SETTINGS", small)
     tiled, mask = reading_of(pixels)
 
     # One tile holds all of it.
-    assert max(pixels.shape) < TILE_PX
+    assert max(pixels.shape) < SETTINGS.tiling.tile_px
     assert mask.shape == pixels.shape[:2]
     assert tiled.summary.void_share.value == at_once.summary.void_share.value
     assert tiled.summary.void_share.low == at_once.summary.void_share.low

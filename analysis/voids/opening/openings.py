@@ -12,15 +12,14 @@ from analysis.voids.background import spread
 from analysis.voids.candidates import reduced
 from analysis.voids.opening import network
 from analysis.voids.opening.planes import (
-    LEAST_HALF_PX,
     PATCH_PX,
-    WIDE,
     Frames,
     lay_planes,
     pyramid,
     read_patches,
     read_seeds,
 )
+from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,20 +29,8 @@ if TYPE_CHECKING:
     from analysis.voids.opening.network import Answers
     from analysis.voids.shapes import Pixels
 
-# A seed spans a quarter of the first patch, an opening about half of the second.
-_FIRST_HALF, _SECOND_HALF = 2.0, 1.1
-# The light's side is asked of so many of the deepest candidates.
-_ASKED_FOR_LIGHT = 64
-# Candidates less likely than this are not drawn again.
-_DRAWN_FROM_LOGIT = -4.0
-# Smaller openings show no more on a patch of their own: px of the photo are as large
-# as those of the first patch.
-_LOOKED_AT_TWICE_PX = 14.0
-_INSIDE = 0.5
+_SET = SETTINGS.opening
 _CHUNK = 256
-# Part of the variance of the light's side that one candidate explains, measured on
-# drawn patches; and the most that one lamp gives of the light.
-_TOLD_BY_ONE, _MOST_LIGHT = 0.35, 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -126,7 +113,7 @@ def draw_openings(
     strongest = np.argsort(
         -candidates.depth * np.sqrt(candidates.area_px), kind="stable"
     )
-    some = np.sort(strongest[:_ASKED_FOR_LIGHT])
+    some = np.sort(strongest[: _SET.asked_for_light])
     towards = _light_of(asker.ask(frames, some, None))
     every = np.arange(len(frames))
     first = asker.ask(frames, every, towards)
@@ -162,7 +149,8 @@ def level_of_step(
     shape = (small.shape[0], small.shape[1])
     ratio = small / np.maximum(spread(background.cells, shape), 1e-4)
     # Reducing averages, which is a blur of its own.
-    blur = float(np.hypot(blur_px / step, 0.0 if step == 1 else 0.4))
+    added = 0.0 if step == 1 else _SET.reducing_blur_px
+    blur = float(np.hypot(blur_px / step, added))
     levels = pyramid(np.asarray(ratio, dtype=np.float32))
     return _Level(step=step, levels=levels, at=at, blur_px=blur)
 
@@ -206,7 +194,7 @@ class _Asker:
         inside = frames.reduced(level.step)
         return lay_planes(
             read_patches(level.levels, inside),
-            read_patches(level.levels, inside, WIDE),
+            read_patches(level.levels, inside, SETTINGS.patches.wide_ratio),
             read_seeds(self.labels, inside, level.step),
             inside,
             level.blur_px,
@@ -242,7 +230,9 @@ def seed_frames(pixels: Pixels) -> Frames:
     return Frames(
         row_px=(top + bottom) / 2,
         col_px=(left + right) / 2,
-        half_px=np.maximum(_FIRST_HALF * side, LEAST_HALF_PX),
+        half_px=np.maximum(
+            _SET.first_half_ratio * side, SETTINGS.patches.least_half_px
+        ),
         label=np.arange(1, pixels.count + 1),
     )
 
@@ -266,9 +256,10 @@ def _light_of(answers: Answers) -> NDArray[np.float64]:
     mean = (answers.light * weight[:, None]).sum(axis=0) / weight.sum()
     # One candidate tells a part of what there is to tell and is held back by as much;
     # many together tell nearly all, and are scaled up again.
-    told = _TOLD_BY_ONE + (1.0 - _TOLD_BY_ONE) / weight.sum()
+    told = _SET.told_by_one_share + (1.0 - _SET.told_by_one_share) / weight.sum()
     towards = mean / told
-    return np.asarray(towards / max(1.0, float(np.hypot(*towards)) / _MOST_LIGHT))
+    over = float(np.hypot(*towards)) / _SET.most_light_share
+    return np.asarray(towards / max(1.0, over))
 
 
 def own_part(
@@ -288,9 +279,9 @@ def own_part(
     kept = np.zeros_like(opening)
     kernel = np.ones((5, 5), np.uint8)
     for number, (drawn, dark) in enumerate(zip(opening, seed, strict=True)):
-        inside = (drawn > _INSIDE).astype(np.uint8)
+        inside = (drawn > _SET.inside_share).astype(np.uint8)
         count, found = cv2.connectedComponents(inside, connectivity=8)
-        met = np.bincount(found[dark > _INSIDE], minlength=count)
+        met = np.bincount(found[dark > _SET.inside_share], minlength=count)
         met[0] = 0
         if count == 1 or met.max() == 0:
             continue
@@ -306,7 +297,7 @@ def opening_frames(
     frames: Frames, opening: NDArray[np.float32], logit: NDArray[np.float64]
 ) -> tuple[Frames, NDArray[np.intp]]:
     """Frame the openings of a first pass, for a second look; and which need one."""
-    inside: NDArray[np.bool_] = np.asarray(opening > _INSIDE)
+    inside: NDArray[np.bool_] = np.asarray(opening > _SET.inside_share)
     rows = np.asarray(inside.any(axis=2))
     cols = np.asarray(inside.any(axis=1))
     some = rows.any(axis=1)
@@ -317,7 +308,7 @@ def opening_frames(
     (top, bottom), (left, right) = ends(rows), ends(cols)
     side = (np.maximum(bottom - top, right - left) + 1) * frames.patch_px
     again = np.flatnonzero(
-        some & (side > _LOOKED_AT_TWICE_PX) & (logit > _DRAWN_FROM_LOGIT)
+        some & (side > _SET.looked_at_twice_px) & (logit > _SET.drawn_from_logit)
     )
     moved = Frames(
         row_px=frames.row_px.copy(),
@@ -329,7 +320,8 @@ def opening_frames(
     patch = frames.patch_px[again]
     moved.row_px[again] += ((top + bottom + 1)[again] / 2 - middle) * patch
     moved.col_px[again] += ((left + right + 1)[again] / 2 - middle) * patch
-    moved.half_px[again] = np.maximum(_SECOND_HALF * side[again], LEAST_HALF_PX)
+    half = _SET.second_half_ratio * side[again]
+    moved.half_px[again] = np.maximum(half, SETTINGS.patches.least_half_px)
     return moved, again
 
 
@@ -370,7 +362,7 @@ def paste(
         if len(held) == 0:
             continue
         free = inside & (part == 0)
-        if taken > _INSIDE * len(held):
+        if taken > _SET.inside_share * len(held):
             part[free] = np.bincount(held[held > 0]).argmax()
             continue
         origin.append(int(number))
@@ -394,4 +386,5 @@ def _at_full_size(
     soft = cv2.remap(
         patch, col_map, row_map, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
     )
-    return (slice(top, bottom), slice(left, right)), np.asarray(soft) > _INSIDE
+    window = slice(top, bottom), slice(left, right)
+    return window, np.asarray(soft) > _SET.inside_share

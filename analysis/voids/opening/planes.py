@@ -1,7 +1,7 @@
 """What the opening network is told of a candidate: ten planes of 32 x 32 px.
 
-The training room lays the same planes from drawn patches; both follow the constants
-here, and a test holds the two against each other.
+The training room lays the same planes from drawn patches; both follow the numbers
+here and in the settings, and a test holds the two against each other.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 import cv2
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -21,20 +23,11 @@ if TYPE_CHECKING:
 PATCH_PX: Final = 32
 PLANES: Final = 10
 SEED_PLANE: Final = 2
-# The surroundings are shown once more, on a patch this many times as wide.
-WIDE: Final = 3.0
 # Patches of large openings are read from halved photos, so that nothing is skipped.
 LEVELS: Final = 4
-SMOOTHING_PX: Final = 0.7
-# A frame is never smaller than twice this, px of the photo.
-LEAST_HALF_PX: Final = 5.0
-# Candidates of fewer px are too small for a patch.
-LEAST_SEED_PX: Final = 3
-# A candidate is taken to be at least so deep where its depth divides.
-LEAST_DEPTH: Final = 0.08
 # A step blurred by a Gaussian has its depth over its slope at sqrt(2 pi) sigma.
 EDGE_OF_BLUR: Final = 2.5
-_FIRST_HALVED = 1.5
+_SET = SETTINGS.patches
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,11 +86,8 @@ def level_of(half_px: Any) -> Any:  # noqa: ANN401  arrays of numpy and torch al
     [0, 0, 1, 3]
     """
     ratio = half_px / (PATCH_PX / 2)
-    return (
-        (ratio > _FIRST_HALVED) * 1
-        + (ratio > 2 * _FIRST_HALVED) * 1
-        + (ratio > 4 * _FIRST_HALVED) * 1
-    )
+    first = _SET.halved_from_ratio
+    return (ratio > first) * 1 + (ratio > 2 * first) * 1 + (ratio > 4 * first) * 1
 
 
 def pyramid(picture: _Picture) -> list[_Picture]:
@@ -226,7 +216,7 @@ def lay_planes(
     Parameters
     ----------
     near, far : ndarray of float32, (n, 32, 32)
-        Light over background in the frame, and `WIDE` times as wide.
+        Light over background in the frame, and `wide_ratio` times as wide.
     seed : ndarray of float32, (n, 32, 32)
         Dark part of the candidate, 0..1.
     frames : Frames
@@ -246,7 +236,7 @@ def lay_planes(
     level = np.median(near.reshape(count, -1), axis=1)
     level = np.maximum(level, 1e-3)[:, None, None]
     contrast, around = near / level - 1.0, far / level - 1.0
-    deep = (-contrast * seed).reshape(count, -1).max(axis=1, initial=LEAST_DEPTH)
+    deep = (-contrast * seed).reshape(count, -1).max(axis=1, initial=_SET.least_depth)
     planes = np.empty((count, PLANES, PATCH_PX, PATCH_PX), dtype=np.float32)
     planes[:, 0] = np.clip(contrast, -1.0, 1.5)
     planes[:, 1] = np.clip(contrast / deep[:, None, None], -2.0, 2.0)
