@@ -35,6 +35,7 @@ class PieceRow:
     made: str
     void_area: str
     outcome: str
+    verdict: str = ""
 
 
 def trial_sheet(
@@ -196,9 +197,12 @@ def pour_sheet(
     heading(paper, "Pieces")
     table(
         paper,
-        ("Piece", "Form", "Made", "Void area", "Outcome"),
-        [(one.piece, one.form, one.made, one.void_area, one.outcome) for one in rows],
-        widths=(2, 3, 4.5, 4, 2.5),
+        ("Piece", "Form", "Made", "Void area", "Target", "Outcome"),
+        [
+            (one.piece, one.form, one.made, one.void_area, one.verdict, one.outcome)
+            for one in rows
+        ],
+        widths=(1.8, 2.7, 3.7, 2.8, 3.4, 2),
     )
     if pictures:
         heading(paper, "Faces")

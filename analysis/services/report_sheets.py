@@ -21,6 +21,7 @@ from analysis.services.next_steps import shop_of_log, with_step
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from analysis.services.pieces import PieceFigure, figures_of_pieces
 from analysis.services.records import today
+from analysis.services.strike import strike_card, strike_lines
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading
@@ -237,8 +238,14 @@ def _row(
         form=f"{forms.get(piece.form_id, '')}{use}",
         made=made,
         void_area=_share(figure),
+        verdict=_verdict(log, casting) if figure is not None else "",
         outcome=(outcomes[-1].outcome or "").replace("_", " ") if outcomes else "",
     )
+
+
+def _verdict(log: Log, casting: Casting) -> str:
+    card = strike_card(log, casting.piece, pour=casting.pour)
+    return strike_lines(card)[0] if card.share is not None else ""
 
 
 def _share(figure: PieceFigure | None) -> str:

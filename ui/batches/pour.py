@@ -15,6 +15,7 @@ from ui import cache
 from ui.batches import words
 from ui.widgets.fields import pick
 from ui.widgets.notice import hint, plain, plain_lines, refuse
+from ui.widgets.strike import lines_of_piece
 
 if TYPE_CHECKING:
     from analysis.model.log_views import Casting
@@ -77,7 +78,8 @@ def show_castings(log: Log, castings: tuple[Casting, ...]) -> None:
             with st.container(width=_PHOTO_PX):
                 _photo(log, casting)
             with st.container():
-                plain_lines(words.casting_lines(casting))
+                told = lines_of_piece(log, casting.piece.id)
+                plain_lines((*words.casting_lines(casting), *told))
             st.page_link(
                 "pieces/page.py",
                 label=words.OPEN,

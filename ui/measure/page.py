@@ -17,7 +17,9 @@ from ui.measure.measuring import look_first
 from ui.measure.photo import photo_foot, photo_step
 from ui.measure.saving import result_step, save_box
 from ui.measure.scale import scale_step, tell_size
+from ui.measure.second_light import second_step
 from ui.widgets.notice import refuse
+from ui.widgets.result import show_tables
 
 if TYPE_CHECKING:
     from streamlit.delta_generator import DeltaGenerator
@@ -63,10 +65,13 @@ def _steps() -> None:
         with bar:
             before_bar(photo, step, faced, sized, request)
         return
-    with boxes["result"]:
-        request, reading = result_step(photo, request, reading, canvas, more)
+    with more:
+        request, reading = second_step(photo, request, reading)
+        show_tables(reading)
     with boxes["save"]:
         keeping = save_box(photo, request)
+    with boxes["result"]:
+        result_step(photo, reading, keeping, canvas)
     with bar:
         after_bar(photo, reading, step, keeping)
 

@@ -7,19 +7,18 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.services.strike import as_line
 from ui import cache, state, words
 from ui.measure import words as said
 from ui.measure.layout import RESULT, SAVE, Canvas
 from ui.measure.photo import ask_photo
-from ui.measure.second_light import second_step
-from ui.widgets.keeping import ask_keeping, piece_of_saved
+from ui.widgets.keeping import ask_keeping, piece_of, piece_of_saved
 from ui.widgets.notice import refuse
 from ui.widgets.picture import picture
-from ui.widgets.result import show_doubts, show_figures, show_tables
+from ui.widgets.result import show_counts, show_doubts, show_share
+from ui.widgets.strike import show_strike
 
 if TYPE_CHECKING:
-    from streamlit.delta_generator import DeltaGenerator
-
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
     from ui.widgets.keeping import Keeping
@@ -28,23 +27,21 @@ _OUTLINED = "voids outlined"
 
 
 def result_step(
-    photo: Photo,
-    request: state.Request,
-    reading: Reading,
-    canvas: Canvas,
-    more: DeltaGenerator,
-) -> tuple[state.Request, Reading]:
-    """Show the result, large and first; a second light may make it another."""
+    photo: Photo, reading: Reading, keeping: Keeping | None, canvas: Canvas
+) -> None:
+    """Show the result, large and first, and what it means for the piece."""
     st.header(words.STEP_RESULT, anchor=False)
-    with more:
-        request, reading = second_step(photo, request, reading)
-        show_tables(reading)
-    show_figures(reading.summary)
+    show_share(reading.summary)
+    if keeping is not None:
+        log = cache.log()
+        piece = piece_of(log, keeping)
+        lines = (as_line(reading, keeping.use),)
+        show_strike(log, piece, lines=lines, with_step=canvas.step in {RESULT, SAVE})
     show_doubts(reading)
+    show_counts(reading.summary)
     if canvas.step in {RESULT, SAVE}:
         with canvas.place:
             _picture(photo, reading)
-    return request, reading
 
 
 def _picture(photo: Photo, reading: Reading) -> None:

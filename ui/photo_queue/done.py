@@ -11,6 +11,7 @@ from analysis.services import photo_queue
 from ui import words
 from ui.photo_queue import words as said
 from ui.widgets.notice import plain, plain_lines
+from ui.widgets.strike import lines_of_piece
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,7 +67,8 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         if line is None:
             continue
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
-            plain_lines((names.get(line.piece_id, ""), words.reading_brief(line)))
+            told = (names.get(line.piece_id, ""), words.reading_brief(line))
+            plain_lines((*told, *lines_of_piece(log, line.piece_id)))
             st.page_link(
                 "pieces/page.py",
                 label=said.OPEN,

@@ -15,6 +15,7 @@ from ui.pieces import review, review_words
 from ui.widgets.keeping import choose_piece
 from ui.widgets.notice import heading, plain, plain_lines, refuse
 from ui.widgets.result import show_reading
+from ui.widgets.strike import show_strike
 
 if TYPE_CHECKING:
     from analysis.model.log_views import Casting, ReadingLine
@@ -38,6 +39,7 @@ def show_piece(log: Log, casting: Casting) -> ReadingLine | None:
         figure = pieces.figure_of_piece(log, casting.piece.id)
         if figure is not None and len(figure.lines) > 1:
             plain(words.together_line(figure))
+        show_strike(log, casting.piece, pour=casting.pour)
         shown = _reading(log, lines)
     if st.button(words.MEASURE_THIS):
         choose_piece(casting)

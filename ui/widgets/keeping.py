@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import streamlit as st
 
-from analysis.errors import InputError
-from analysis.model.log import PhotoUse
+from analysis.errors import InputError, StruckfaceError
+from analysis.model.log import PhotoUse, Piece
 from analysis.services import log as log_service
 from analysis.services.proposing import proposed_piece
 from ui import cache, state, words
@@ -100,6 +100,19 @@ def _ask_use(log: Log) -> PhotoUse:
         set_up=set_up or None,
         age_h=age,
     )
+
+
+def piece_of(log: Log, keeping: Keeping) -> Piece:
+    """Return the piece a reading is to be saved with, as far as it is answered."""
+    answers = keeping.answers
+    if isinstance(answers, int):
+        return log_service.casting(log, answers).piece
+    if answers is None:
+        return Piece(name=words.BLANK, pour_id=0)
+    try:
+        return build_piece(answers)[0]
+    except StruckfaceError:  # said once it is saved
+        return Piece(name=words.BLANK, pour_id=0)
 
 
 def save(log: Log, photo: Photo, reading: Reading, keeping: Keeping) -> Saved:

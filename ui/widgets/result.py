@@ -30,12 +30,17 @@ def _unit() -> str:
     return chosen or st.session_state.get(_TYPED_UNIT) or "mm"
 
 
-def show_figures(summary: Summary) -> None:
-    """Show the share large, then how sure it is and what else was counted."""
+def show_share(summary: Summary) -> None:
+    """Show the share large, with how sure it is."""
     unit = _unit()
     with st.container(key="headline"):
         st.subheader(words.headline(summary, unit), anchor=False)
     st.write(words.how_sure(summary, unit))
+
+
+def show_counts(summary: Summary) -> None:
+    """Show what else was counted."""
+    unit = _unit()
     hint(words.how_sure_of_all(summary))
     with st.container(horizontal=True):
         st.metric(words.VOIDS, f"{summary.void_count:,}", width="content")
@@ -102,7 +107,8 @@ def show_tables(reading: Reading) -> None:
 
 def show_reading(photo: Photo | None, reading: Reading) -> None:
     """Show a reading; without its photo, the figures alone."""
-    show_figures(reading.summary)
+    show_share(reading.summary)
+    show_counts(reading.summary)
     if photo is not None:
         show_pictures(photo, reading)
     show_doubts(reading)
