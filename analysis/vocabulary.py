@@ -12,6 +12,10 @@ from types import MappingProxyType
 NONE = "none"
 NOT_APPLICABLE = "not applicable"
 MIXED = "mixed"
+# Between the steps of a sequence: "rodding then table" is a way of its own.
+THEN = " then "
+# By hand there are strokes; seconds of strokes say little.
+HAND_METHODS = frozenset({"rodding", "rod", "tapping", "tilting", "mallet", "spading"})
 # How the joints of a piece were, all together.
 SEALINGS = ("sealed", "open", MIXED, "no joints", "not recorded")
 RESERVED = (NONE, NOT_APPLICABLE, MIXED)

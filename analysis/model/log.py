@@ -8,13 +8,12 @@ given by the log, and a `version`, which counts its edits and is 0 before it is 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from analysis.checks import each_once, named
 from analysis.fields import checked, with_fields
-from analysis.vocabulary import (
-    MIXED,
-)
+from analysis.vocabulary import HAND_METHODS, MIXED, THEN
 
 if TYPE_CHECKING:
     from datetime import date, time
@@ -112,6 +111,8 @@ class Step:
         How long, 0 to 86400 s.
     strokes : int or None
         Strokes or blows.
+    passes : float or None
+        Passes of a screed, a plate or a roller.
     speed : str
         The tool's setting, as it is written on it.
     fill_share : float or None
@@ -125,6 +126,7 @@ class Step:
     method: str | None = None
     seconds: float | None = None
     strokes: int | None = None
+    passes: float | None = None
     tool: str | None = None
     applied_to: str | None = None
     speed: str = ""
@@ -216,21 +218,82 @@ class Piece:
 
     @property
     def vibration_method(self) -> str | None:
-        """One method for all steps, `MIXED`, or None when any is not known."""
-        return common(tuple(step.method for step in self.steps))
+        """The method, or the sequence of them; None when any is not known.
+
+        Steps that follow one another by the same method are one of it.
+        """
+        methods = [step.method for step in self.steps]
+        if not methods or None in methods:
+            return None
+        return THEN.join(str(name) for name, _ in groupby(methods))
 
     @property
     def vibration_s(self) -> float | None:
-        """Total of the steps, s; None when any is not known or methods mix.
+        """Total of the steps that are timed, s; None when that is not known.
 
         Seconds of different methods do not add up.
         """
+        return self._total("seconds")
+
+    @property
+    def strokes(self) -> int | None:
+        """Total of the steps that are counted in strokes; None when not known."""
+        found = self._total("strokes")
+        return None if found is None else round(found)
+
+    @property
+    def passes(self) -> float | None:
+        """Total of the steps that are counted in passes; None when not known."""
+        return self._total("passes")
+
+    def _total(self, name: str) -> float | None:
+        """Add an amount up over the steps of the one method that has it."""
         if len(self.steps) == 1:
-            return self.steps[0].seconds
-        seconds = [step.seconds for step in self.steps if step.seconds is not None]
-        if self.vibration_method in {None, MIXED} or len(seconds) < len(self.steps):
+            only: float | None = getattr(self.steps[0], name)
+            return only
+        told = {step.method for step in self.steps if getattr(step, name) is not None}
+        if self.vibration_method is None or len(told) != 1:
             return None
-        return sum(seconds)
+        amounts = [getattr(step, name) for step in self.steps if step.method in told]
+        return None if None in amounts else float(sum(amounts))
+
+
+def steps_of(
+    method: str | None,
+    *,
+    seconds: float | None = None,
+    strokes: int | None = None,
+    passes: float | None = None,
+) -> tuple[Step, ...]:
+    """Return the steps of a sequence told in one line.
+
+    Strokes and passes belong to the first step by hand, seconds to the last one that
+    is not.
+
+    Examples
+    --------
+    >>> first, second = steps_of("rodding then table", seconds=40.0, strokes=25)
+    >>> (first.method, first.strokes), (second.method, second.seconds)
+    (('rodding', 25), ('table', 40.0))
+    >>> steps_of(None)
+    ()
+    """
+    names = [None] if method is None else [one.strip() for one in method.split(THEN)]
+    hand = [
+        n for n, name in enumerate(names) if (name or "").casefold() in HAND_METHODS
+    ]
+    counted = hand[0] if hand else 0
+    timed = max(set(range(len(names))) - set(hand), default=len(names) - 1)
+    steps = tuple(
+        Step(
+            method=name,
+            seconds=seconds if n == timed else None,
+            strokes=strokes if n == counted else None,
+            passes=passes if n == counted else None,
+        )
+        for n, name in enumerate(names)
+    )
+    return () if steps == (Step(),) else steps
 
 
 def common(values: tuple[str | None, ...]) -> str | None:

@@ -177,8 +177,8 @@ class PieceRow:
         Which casting in the form it was.
     joint_sealing, release_agent, vibration_method : str or None
         Words; ``"none"`` is a level, None is not known.
-    vibration_s : float or None
-        Seconds of that one method.
+    vibration_s, strokes, passes : float or None
+        Of the one method that has them, where steps follow one another.
     void_area_percent : float or None
         Void area over face area times 100, photos of the piece pooled by area.
     face_area_mm2 : float or None
@@ -213,6 +213,8 @@ class PieceRow:
     release_agent: str | None = None
     vibration_method: str | None = None
     vibration_s: float | None = None
+    strokes: int | None = None
+    passes: float | None = None
     void_area_percent: float | None = None
     face_area_mm2: float | None = None
     void_count: int | None = None

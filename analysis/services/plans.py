@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from analysis.compare.choices import factors
 from analysis.errors import NotInLogError
 from analysis.fields import row_fields
-from analysis.model.log import JointState, Piece, Pour, Step
+from analysis.model.log import JointState, Piece, Pour, Step, steps_of
 from analysis.model.plan import Assignment, Hold, OwnedForm, Plan, PlanQuestion
 from analysis.model.workshop import Form, Mix
 from analysis.planning.plan import can_be_planned, plan, tangled_with
@@ -293,20 +293,39 @@ def _sealed(piece: Piece, level: str) -> Piece:
 
 
 def _timed(piece: Piece, level: str) -> Piece:
-    step = piece.steps[0] if piece.steps else Step()
-    return replace(piece, steps=(replace(step, seconds=float(level)),))
+    steps = piece.steps or (Step(),)
+    at = next((n for n, s in enumerate(steps) if s.seconds is not None), len(steps) - 1)
+    own = replace(steps[at], seconds=float(level))
+    return replace(piece, steps=(*steps[:at], own, *steps[at + 1 :]))
 
 
 def _by_method(piece: Piece, level: str) -> Piece:
     if piece.vibration_method == level:
         return piece
-    return replace(piece, steps=(Step(method=level),))
+    return replace(piece, steps=steps_of(level))
+
+
+def _counted(name: str) -> Callable[[Piece, str], Piece]:
+    """Set strokes or passes on the step that has them, else on the first."""
+
+    def changed(piece: Piece, level: str) -> Piece:
+        steps = piece.steps or (Step(),)
+        at = next((n for n, s in enumerate(steps) if getattr(s, name) is not None), 0)
+        if name == "strokes":
+            own = replace(steps[at], strokes=int(float(level)))
+        else:
+            own = replace(steps[at], passes=float(level))
+        return replace(piece, steps=(*steps[:at], own, *steps[at + 1 :]))
+
+    return changed
 
 
 _OF_PIECE: dict[str, Callable[[Piece, str], Piece]] = {
     "joint_sealing": _sealed,
     "vibration_s": _timed,
     "vibration_method": _by_method,
+    "strokes": _counted("strokes"),
+    "passes": _counted("passes"),
 }
 _POUR_FIELDS, _PIECE_FIELDS = (
     {

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from analysis.model.vibration import VibrationQuestion
+import numpy as np
+
+from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
 from analysis.model.workshop import ProductLine
 from analysis.services.batch_marks import target_of
 from analysis.storage.records import list_all
@@ -16,9 +18,11 @@ from analysis.vocabulary import NONE
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
     from analysis.model.outlook import FinishTarget
+    from analysis.model.vibration import Dose
     from analysis.services.log import Log
 
 __all__ = [
+    "doses",
     "form_types",
     "methods",
     "targets",
@@ -85,6 +89,28 @@ def targets(log: Log, table: PieceTable, form_type: str) -> dict[str, FinishTarg
     return {name: one for name, one in found.items() if one is not None}
 
 
+def doses(table: PieceTable, form_type: str, method: str) -> tuple[Dose, ...]:
+    r"""Return what was counted of a method in a form type, what was counted most first.
+
+    Examples
+    --------
+    >>> from analysis.services.tables import table_from_csv
+    >>> rows = "piece,pour,form_type,vibration_method,strokes\n1,A,pot,rodding,25\n"
+    >>> doses(table_from_csv(rows), "pot", "rodding")
+    ('strokes',)
+    """
+    mine = np.ones(len(table), dtype=bool)
+    for name, word in (("form_type", form_type), ("vibration_method", method)):
+        mine &= table.text.get(name, np.full(len(table), "")) == word
+    known: dict[Dose, int] = {
+        dose: int((~np.isnan(table.number[column][mine])).sum())
+        for dose, column in DOSE_COLUMNS.items()
+        if column in table.number
+    }
+    found = sorted(known, key=lambda dose: -known[dose])
+    return tuple(dose for dose in found if known[dose]) or ("seconds",)
+
+
 def usual_question(log: Log, table: PieceTable, form_type: str) -> VibrationQuestion:
     """Return what is asked of a form type until something else is chosen.
 
@@ -102,9 +128,11 @@ def usual_question(log: Log, table: PieceTable, form_type: str) -> VibrationQues
     """
     wanted = targets(log, table, form_type)
     line = next(iter(wanted), "")
+    method = methods(log, table, form_type)[0]
     return VibrationQuestion(
         form_type=form_type,
-        method=methods(log, table, form_type)[0],
+        method=method,
+        dose=doses(table, form_type, method)[0],
         target_low=wanted[line].low if line else 0.0,
         target_high=wanted[line].high if line else USUAL_HIGH,
         product_line=line,

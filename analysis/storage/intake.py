@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from analysis.errors import InputError
 from analysis.fields import column_value, record_value, row_fields
-from analysis.model.log import JointState, Piece, Pour, Step
+from analysis.model.log import JointState, Piece, Pour, steps_of
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.storage.engine import reading
 from analysis.storage.records import select, write
@@ -262,13 +262,17 @@ def _piece(
 ) -> Piece:
     """Return the piece of a line."""
     joint = JointState(sealing=row.joint_sealing, leak=row.leak)
-    step = Step(method=row.vibration_method, seconds=row.vibration_s)
     return Piece(
         pour_id=pour_id,
         form_id=forms.get((row.form or "").strip()),
         product_line_id=lines.get((row.product_line or "").strip()),
         joints=() if joint == JointState() else (joint,),
-        steps=() if step == Step() else (step,),
+        steps=steps_of(
+            row.vibration_method,
+            seconds=row.vibration_s,
+            strokes=row.strokes,
+            passes=row.passes,
+        ),
         **_kept(row, "piece"),
     )
 

@@ -252,6 +252,8 @@ def _row(
             "leak": piece.leak,
             "vibration_method": piece.vibration_method,
             "vibration_s": piece.vibration_s,
+            "strokes": piece.strokes,
+            "passes": piece.passes,
             **names,
             **figures,
         }

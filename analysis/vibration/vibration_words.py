@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.vibration.other_causes import went_along
+from analysis.vocabulary import HAND_METHODS, THEN
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
@@ -20,9 +21,6 @@ if TYPE_CHECKING:
     )
     from analysis.vibration.dose_rows import Gathered
     from analysis.vibration.other_causes import Cause
-
-# By hand there are strokes; seconds of strokes say little.
-BY_HAND = frozenset({"rodding", "rod", "tapping", "tilting", "mallet", "spading"})
 
 # Ahmed and Punkki 2024, Materials 17:2306: bubbles rose throughout and all specimens
 # segregated, so "until no bubbles rise" is no stop. Streaks and a paste-rich top:
@@ -367,10 +365,10 @@ def by_hand(method: str) -> bool:
 
     Examples
     --------
-    >>> by_hand("Rodding"), by_hand("table")
-    (True, False)
+    >>> by_hand("Rodding"), by_hand("table"), by_hand("rodding then table")
+    (True, False, False)
     """
-    return method.casefold().strip() in BY_HAND
+    return all(step.strip() in HAND_METHODS for step in method.casefold().split(THEN))
 
 
 def checks(method: str) -> tuple[str, ...]:

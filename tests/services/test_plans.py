@@ -185,8 +185,6 @@ def test_levels_of_pours_are_filled_in(log, by, levels):
 
     if by == "mix":
         assert pour.mix_id == mixes[level]
-    elif by == "cement_lot":  # not a factor that is known: nothing is made up
-        assert pour.cement_lot == ""
     else:
         assert str(getattr(pour, by)).removesuffix(".0") == level
 

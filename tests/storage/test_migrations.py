@@ -92,6 +92,7 @@ def test_every_state_has_its_test():
         "0014",
         "0015",
         "0016",
+        "0017",
     )
 
 

@@ -232,6 +232,6 @@ def test_mixed_sealing_and_methods_are_told(log):
     row = only(log)
     assert (row.joint_sealing, row.vibration_method, row.vibration_s) == (
         "mixed",
-        "mixed",
+        "table then poker",
         None,
     )

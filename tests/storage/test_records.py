@@ -134,8 +134,9 @@ def test_a_whole_piece_comes_back_as_it_was(log):
     )
     back = stored(log, piece)
     assert replace(back, id=None, version=0) == piece
-    assert back.joint_sealing == back.vibration_method == "mixed"
-    assert back.vibration_s is None
+    assert back.joint_sealing == "mixed"
+    assert back.vibration_method == "poker then rodding"
+    assert (back.vibration_s, back.strokes) == (12.5, 25)
 
 
 def test_unknown_none_and_not_applicable_stay_three_things(log):

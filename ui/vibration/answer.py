@@ -27,7 +27,7 @@ def show_answer(answer: VibrationAnswer) -> None:
     heading(sentence(answer) if cast else answer.trial.title)
     plain_lines(map(words.said, answer.why))
     if cast:
-        st.subheader(words.CHART, anchor=False)
+        st.subheader(words.CHARTS[answer.question.dose], anchor=False)
         st.altair_chart(dose_chart(answer), width="stretch")
         hint(words.CHART_KEY)
 

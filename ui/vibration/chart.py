@@ -49,7 +49,7 @@ def dose_chart(answer: VibrationAnswer) -> alt.LayerChart | alt.FacetChart:
     )
     x = alt.X(
         "seconds:Q",
-        title=words.AXIS_S,
+        title=words.AXES[answer.question.dose],
         scale=alt.Scale(zero=False, nice=False, padding=12),
     ).axis(tickCount=6, format=".2~f", **_AXIS)
     points = (
@@ -61,7 +61,7 @@ def dose_chart(answer: VibrationAnswer) -> alt.LayerChart | alt.FacetChart:
             tooltip=[
                 alt.Tooltip("piece:N", title=words.PIECE),
                 alt.Tooltip("pour:N", title=words.POUR),
-                alt.Tooltip("seconds:Q", title=words.AXIS_S),
+                alt.Tooltip("seconds:Q", title=words.AXES[answer.question.dose]),
                 alt.Tooltip("percent:Q", title=words.AXIS_SHARE, format=".2~g"),
             ],
         )

@@ -39,13 +39,25 @@ def ask(log: Log, table: PieceTable) -> VibrationQuestion:
         )
         or methods[0]
     )
+    counted = service.doses(table, form_type, method)
+    dose = counted[0]
+    if len(counted) > 1:
+        names = {at: words.DOSES[one] for at, one in enumerate(counted)}
+        at = pick(words.DOSE, names, f"v dose {form_type} {method}", index=0)
+        dose = counted[at or 0]
     low, high, line = _wanted(log, table, form_type)
     return VibrationQuestion(
         form_type=form_type,
         method=method,
         target_low=low,
         target_high=high,
-        current_s=number(words.NOW, "v now", unit="s", help_text=words.NOW_HELP),
+        current_s=number(
+            words.NOWS[dose],
+            f"v now {dose}" if dose != "seconds" else "v now",
+            unit="s" if dose == "seconds" else "",
+            help_text=words.NOW_HELP,
+        ),
+        dose=dose,
         product_line=line,
     )
 

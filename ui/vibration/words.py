@@ -20,7 +20,9 @@ WANTED = "Finish wanted"
 TYPED = "Type it in"
 LOW = "Least void area, %"
 HIGH = "Most void area, %"
-NOW = "Seconds used now"
+DOSE = "Counted in"
+DOSES = {"seconds": "Seconds", "strokes": "Strokes", "passes": "Passes"}
+NOWS = {dose: f"{name} used now" for dose, name in DOSES.items()}
 NOW_HELP = "Left blank: as in the latest pour."
 NOT_KNOWN_HIGH = 100 * USUAL_HIGH
 
@@ -31,7 +33,7 @@ NEXT = "Cast next"
 PLAN_IT = "Plan it for your forms"
 TOO_MUCH = "Too much, if you see"
 BEFORE = "Before you vibrate"
-CHART = "Void area against seconds"
+CHARTS = {dose: f"Void area against {dose}" for dose in DOSES}
 CHART_KEY = (
     "Points are pieces. The line is what to expect if you cast as you do now; the band "
     "is 95 % sure. Dashed: the finish you want."
@@ -45,7 +47,7 @@ CHEAPEST_TYPE = "Type what an hour of work costs."
 PER_HOUR = "An hour of work costs"
 LOST_PER_SECOND = "Lost when a piece is sold as a second"
 REFINISH_MINUTES = "Refinishing a form takes"
-AXIS_S = "Vibration, seconds"
+AXES = {"seconds": "Vibration, seconds", "strokes": "Strokes", "passes": "Passes"}
 AXIS_SHARE = "Void area, %"
 PIECE = "Piece"
 POUR = "Pour"

@@ -41,7 +41,7 @@ _IN_A_ROW = 3
 FIRST = {
     Pour: ("name", "cast_on"),
     Piece: ("name", "form_id", "release_agent", "release_application"),
-    Step: ("method", "seconds", "strokes", "certainty"),
+    Step: ("method", "seconds", "strokes"),
     Form: ("name", "form_type", "release_agent", "product_line_id"),
     HandFigures: ("joint", "leak_width_mm", "leak_depth_mm", "step_mm", "fin_mm"),
 }

@@ -168,6 +168,7 @@ def step_line(step: Mapping[str, str]) -> str:
     parts = [named.get(method) or answer("method", method)]
     parts += [answer("seconds", step["seconds"])] if step.get("seconds") else []
     parts += [f"{step['strokes']} strokes"] if step.get("strokes") else []
+    parts += [f"{step['passes']} passes"] if step.get("passes") else []
     known = step.get("certainty", "")
     return " ".join([*parts, f"({known})"] if known else parts)
 
