@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from analysis.model.method import newest_name
 from analysis.pieces.pooling import by_area, in_all
 from analysis.vocabulary import MIXED
 
@@ -64,7 +65,7 @@ def pooled_figures(lines: Sequence[ReadingLine]) -> dict[str, Any]:
         "smallest_counted_mm": None
         if None in sizes
         else max(size for size in sizes if size is not None),
-        "method_version": _same(one.method_version for one in lines),
+        "method_version": _same(newest_name(one.method_version) for one in lines),
         "reviewed": _same("no" if one.reviews_id is None else "yes" for one in lines),
         **{
             f"{name}_percent": None if share is None else 100 * share

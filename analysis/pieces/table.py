@@ -11,6 +11,7 @@ import numpy as np
 from analysis.errors import TableError
 from analysis.fields import FIELDS
 from analysis.model.comparison import PieceTable
+from analysis.model.method import newest_name
 from analysis.pieces.cells import FORMULA, decimal_mark, to_day, to_number, to_text
 from analysis.pieces.grid import read_grid
 from analysis.pieces.sealing import JOINTS_SEALED, joints_sealed_of
@@ -176,6 +177,10 @@ def _table(
                 number[name] = found
             array = _one_spelling(array)
         text[name] = array
+    if "method_version" in text:
+        names, which = np.unique(text["method_version"], return_inverse=True)
+        newest = [newest_name(name) for name in names.tolist()]
+        text["method_version"] = np.array(newest, dtype=np.str_)[which.reshape(-1)]
     if "joint_sealing" in text:
         text[JOINTS_SEALED] = joints_sealed_of(text["joint_sealing"])
     return PieceTable(text=text, number=number, line=lines)

@@ -12,6 +12,7 @@ from analysis.flags import Flag
 from analysis.imaging.face import continue_outside
 from analysis.imaging.photo import luminance
 from analysis.imaging.viewing import seen as seen_as
+from analysis.model.method import newest_name
 from analysis.model.review import REASON_KINDS, Mark, Review, decided
 from analysis.services.measuring import examined
 from analysis.storage.drafts import drop_draft, load_draft, save_draft
@@ -145,7 +146,7 @@ def open_case(
     """
     reading_id = line.id if line.reviews_id is None else line.reviews_id
     reading = load_reading(log, reading_id)
-    if reading.method_version != METHOD_VERSION:
+    if newest_name(reading.method_version) != METHOD_VERSION:
         msg = (
             f"This reading was made by version {reading.method_version} of the method, "
             f"and now it is {METHOD_VERSION}: measure the photo again, then review it."

@@ -14,6 +14,8 @@ import hashlib
 from dataclasses import dataclass, field, fields, is_dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from analysis.model.method import STEPS
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -526,9 +528,6 @@ class DetectionSettings:
 
 
 SETTINGS: Final = DetectionSettings()
-METHOD_VERSION: Final = "2"
-# Where the network could not be used, openings are drawn from darkness alone.
-BY_DARKNESS: Final = f"{METHOD_VERSION} by darkness"
 
 
 def named_numbers(settings: Any) -> Iterator[tuple[str, object]]:  # noqa: ANN401  any stage
@@ -558,3 +557,8 @@ def fingerprint(settings: DetectionSettings) -> str:
     """
     told = repr(sorted(named_numbers(settings)))
     return hashlib.sha256(told.encode()).hexdigest()[:8]
+
+
+METHOD_VERSION: Final = f"{STEPS}.{fingerprint(SETTINGS)}"
+# Where the network could not be used, openings are drawn from darkness alone.
+BY_DARKNESS: Final = f"{METHOD_VERSION} by darkness"

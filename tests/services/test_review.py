@@ -160,6 +160,12 @@ def test_another_version_of_the_steps_is_refused(stored, monkeypatch):
         service.open_case(*stored)
 
 
+def test_the_name_of_the_version_before_is_opened(stored, case, monkeypatch):
+    old = replace(case.reading, method_version="2")
+    monkeypatch.setattr(service, "load_reading", lambda _log, _id: old)
+    assert service.open_case(*stored).reading.method_version == "2"
+
+
 def test_a_review_is_kept_and_taken_up_again(stored, case):
     log, line, photo = stored
     review = service.decide(Review(), service.spots(case, Review())[0], "crack")
