@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analysis.cli.files import add_table_source, say, table_asked, write_json
 from analysis.compare.answer import comparison_keys, comparison_words
-from analysis.compare.compare import compare
+from analysis.compare.compare import compare, compare_factors
 from analysis.compare.equivalence import is_no_worse, no_worse_words
 from analysis.compare.within_piece import compare_joints, holds_joints
 from analysis.errors import InputError
@@ -16,6 +16,8 @@ from analysis.services.next_steps import shop_of_log, with_step
 
 if TYPE_CHECKING:
     import argparse
+
+    from analysis.model.comparison import Comparison
 
 
 def add_compare(parser: argparse.ArgumentParser) -> None:
@@ -27,11 +29,15 @@ def add_compare(parser: argparse.ArgumentParser) -> None:
     >>> parser = argparse.ArgumentParser()
     >>> add_compare(parser)
     >>> parser.parse_args(["--table", "a.csv", "--by", "mix"]).by
-    'mix'
+    ['mix']
     """
     add_table_source(parser)
     parser.add_argument(
-        "--by", metavar="FACTOR", required=True, help="the column to compare by"
+        "--by",
+        metavar="FACTOR",
+        action="append",
+        required=True,
+        help="the column to compare by; several are many questions at once (Holm)",
     )
     parser.add_argument(
         "--level",
@@ -66,13 +72,23 @@ def add_compare(parser: argparse.ArgumentParser) -> None:
 
 
 def _compare(options: argparse.Namespace) -> None:
+    factors = tuple(dict.fromkeys(_named(name, "--by") for name in options.by))
     wanted = CompareOptions(
-        by=_named(options.by, "--by"),
+        by=factors[0],
         levels=tuple(_named(level, "--level") for level in options.level),
         within=tuple(_named(name, "--within") for name in options.within),
         adjust_for=_adjusted(options.adjust_for),
     )
+    if len(factors) > 1 and (wanted.levels or options.no_worse_than is not None):
+        msg = (
+            "--level and --no-worse-than are about one factor: give --by once, or "
+            "leave them out."
+        )
+        raise InputError(msg)
     table = table_asked(options)
+    if len(factors) > 1:
+        _several(compare_factors(table, factors, wanted), options)
+        return
     of_joints = wanted.by in {"joint_sealing", "joints_sealed"} and holds_joints(table)
     found = compare_joints(table, wanted) if of_joints else compare(table, wanted)
     if options.log is not None and not (of_joints or wanted.within):
@@ -83,6 +99,23 @@ def _compare(options: argparse.Namespace) -> None:
     if margin is not None:
         keys["no_worse"] = is_no_worse(found.head, margin)
         words += "\n" + no_worse_words(found.head, margin, wanted.by)
+    _hand_out(words, keys, options)
+
+
+def _several(found: dict[str, Comparison], options: argparse.Namespace) -> None:
+    """Answer several questions at once; each p is adjusted for all of them."""
+    told = f"{len(found)} questions at once: p is adjusted for them (Holm)."
+    words = "\n".join([told, *map(comparison_words, found.values())])
+    keys = {
+        "questions": [
+            {"factor": factor} | comparison_keys(one) for factor, one in found.items()
+        ],
+        "notes": [told],
+    }
+    _hand_out(words, keys, options)
+
+
+def _hand_out(words: str, keys: dict[str, object], options: argparse.Namespace) -> None:
     if options.json is None:
         say(words)
     else:

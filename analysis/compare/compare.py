@@ -120,7 +120,7 @@ def compare_factors(
     Returns
     -------
     dict of str to Comparison
-        Per factor; p of the head lines is adjusted for the number of factors (Holm).
+        Per factor; each p is adjusted for the number of factors (Holm).
 
     Raises
     ------
@@ -155,15 +155,47 @@ def compare_factors(
         )
         for factor in factors
     }
-    heads = holm([one.head for one in found.values()], say.HOLM_FACTORS)
+    return _adjusted_together(found)
+
+
+def _adjusted_together(found: dict[str, Comparison]) -> dict[str, Comparison]:
+    """Adjust every pair of every factor for the number of factors (Holm).
+
+    A factor of several pairs, adjusted for those already, is a family that stands with
+    its smallest p; what Holm makes of that, times, is made of all of its pairs.
+    """
+    least = {
+        factor: min((pair.p_value for pair in one.pairs if pair.p_value), default=None)
+        for factor, one in found.items()
+    }
+    asked = [factor for factor, p in least.items() if p is not None]
+    if len(asked) < 2:  # noqa: PLR2004
+        return found
+    done = multipletests([least[factor] for factor in asked], method="holm")[1]
+    times = dict.fromkeys(found, 1.0)
+    for factor, p in zip(asked, done.tolist(), strict=True):
+        times[factor] = p / (least[factor] or 1.0)
+    words = say.HOLM_FACTORS.format(pairs=len(asked))
     return {
         factor: replace(
             one,
-            head=head,
-            pairs=tuple(head if pair is one.head else pair for pair in one.pairs),
+            head=_times(one.head, times[factor], words),
+            pairs=tuple(_times(pair, times[factor], words) for pair in one.pairs),
         )
-        for (factor, one), head in zip(found.items(), heads, strict=True)
+        for factor, one in found.items()
     }
+
+
+def _times(pair: PairResult, times: float, words: str) -> PairResult:
+    """Return a pair with its p so many times larger, its verdict taken back by that."""
+    if pair.p_value is None:
+        return pair
+    p = min(pair.p_value * times, 1.0)
+    verdict: Verdict = pair.verdict
+    if verdict in FIRM and p > ALPHA:
+        verdict = "no_clear_difference"
+    rests_on = (*pair.rests_on, words)
+    return replace(pair, p_value=p, verdict=verdict, rests_on=rests_on)
 
 
 def _all_pieces(chosen: Chosen, options: CompareOptions) -> ComparedPieces:

@@ -367,3 +367,35 @@ def test_a_setting_that_went_along_is_taken_out_by_itself_or_by_name(run, tmp_pa
     bare = answer_of(run, path, text, "--adjust-for", "none")
     assert bare["verdict"] == "lower"
     assert "oil" not in bare["adjusted_for"]
+
+
+def test_many_questions_at_once_are_adjusted(tmp_path, capsys):
+    random = np.random.default_rng(5)
+    rows = ["piece,pour,mix,crew,agent,void_area_percent"]
+    for n in range(48):
+        pour = n // 2
+        mix, crew = "ab"[pour % 2], "xy"[pour // 2 % 2]
+        share = (0.5 if mix == "a" else 1.0) * np.exp(random.normal(0, 0.3))
+        rows.append(f"{n},{pour},{mix},{crew},{'opq'[pour % 3]},{share:.4f}")
+    table = tmp_path / "pieces.csv"
+    table.write_text("\n".join(rows))
+    asked = [word for by in ("mix", "crew", "agent") for word in ("--by", by)]
+    assert main(["compare", "--table", str(table), *asked, "--json", "-"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    questions = {one["factor"]: one for one in found["questions"]}
+
+    assert list(questions) == ["mix", "crew", "agent"]
+    assert "3 questions at once" in found["notes"][0]
+    assert questions["mix"]["verdict"] == "lower"
+    assert questions["crew"]["verdict"] == "no_clear_difference"
+    assert any("3 settings asked about (Holm)" in n for n in questions["mix"]["notes"])
+    alone = ["compare", "--table", str(table), "--by", "mix", "--adjust-for", "crew"]
+    assert main([*alone, "agent", "--json", "-"]) == 0
+    single = json.loads(capsys.readouterr().out)
+    assert questions["mix"]["p_value"] == pytest.approx(3 * single["p_value"])
+    assert main(["compare", "--table", str(table), *asked]) == 0
+    assert capsys.readouterr().out.startswith("3 questions at once")
+    assert (
+        main(["compare", "--table", str(table), *asked, "--no-worse-than", "1.2"]) == 2
+    )
+    assert "give --by once" in capsys.readouterr().err
