@@ -48,6 +48,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
         "in": Unit(kind="length", size=_INCH),
         "ft": Unit(kind="length", size=12 * _INCH),
         "mm2": Unit(kind="area", size=1.0),
+        "cm3": Unit(kind="volume", size=0.001),
         "l": Unit(kind="volume", size=1.0),
         "ml": Unit(kind="volume", size=0.001),
         "gal": Unit(kind="volume", size=_GALLON),
@@ -77,6 +78,7 @@ _OTHER_NAMES = MappingProxyType(
         "foot": "ft",
         "feet": "ft",
         "mm²": "mm2",
+        "cm³": "cm3",
         "mm per px": "mm/px",
         "litre": "l",
         "litres": "l",
@@ -102,7 +104,7 @@ _OTHER_NAMES = MappingProxyType(
 )
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
 _PART = re.compile(
-    rf"\s*({_NUMBER})(?:\s+(\d+)/(\d+)|/(\d+))?\s*(mm2|mm²|[^\d\s+.,-][^\d+,]*)?"
+    rf"\s*({_NUMBER})(?:\s+(\d+)/(\d+)|/(\d+))?\s*(mm2|mm²|cm3|[^\d\s+.,-][^\d+,]*)?"
 )
 # A leading nought starts no thousands.
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
@@ -145,6 +147,7 @@ def typed_number(text: str, unit: str = "", *, what: str = "") -> float | None:
     if not given:
         return None
     told = what or "The number"
+    unit = _OTHER_NAMES.get(unit.lower(), unit)  # a field may write °C or mm²
     clock = _SEXAGESIMAL.fullmatch(given)
     if clock and unit in {"s", "min"}:
         small = 60 * int(clock[1]) + float(clock[2].replace(",", "."))

@@ -103,27 +103,6 @@ def to_number(cell: Cell, decimal: str | None) -> float | None:
     return float(text.replace(",", "."))
 
 
-def typed_number(text: str) -> float | None:
-    """Return a number typed with a decimal comma or point; blank is None.
-
-    Raises
-    ------
-    TableError
-        No number, or one that could be read in two ways.
-
-    Examples
-    --------
-    >>> typed_number("1,25"), typed_number("1.25"), typed_number(" ")
-    (1.25, 1.25, None)
-    """
-    given = text.strip().replace("\N{MINUS SIGN}", "-")
-    if not given:
-        return None
-    if _MAYBE_THOUSANDS.fullmatch(given):
-        return to_number(given, None)
-    return to_number(given, "," if "," in given else ".")
-
-
 def to_day(cell: Cell, order: str | None) -> date | None:
     """Return a cell's day; blank is None.
 

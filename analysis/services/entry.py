@@ -12,11 +12,11 @@ from datetime import date, time
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from analysis.errors import InputError, TableError
+from analysis.errors import InputError
 from analysis.fields import FIELDS
 from analysis.model.log import JointState, Piece, Step
 from analysis.model.workshop import Form, FormJoint, Mix, MixPart
-from analysis.pieces.cells import typed_number
+from analysis.typed import typed_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -49,6 +49,17 @@ def unit_of(name: str) -> str:
     ('l', '%', '')
     """
     return _KNOWN[name].unit if name in _KNOWN else ""
+
+
+def is_number(name: str) -> bool:
+    """Tell whether a field holds a number.
+
+    Examples
+    --------
+    >>> is_number("seconds"), is_number("strokes"), is_number("note")
+    (True, True, False)
+    """
+    return name in _KNOWN and _KNOWN[name].is_number
 
 
 def said_of(name: str) -> str:
@@ -192,6 +203,33 @@ def blank_texts(kind: type) -> Texts:
     }
 
 
+def joint_groups(names: Sequence[str]) -> dict[str, tuple[int, ...]]:
+    """Return joints that are set together: all, every second one, those named alike.
+
+    Names are alike up to the number that ends them; a group that holds all of them, or
+    one alone, is not offered.
+
+    Examples
+    --------
+    >>> found = joint_groups(["long 1", "long 2", "end 1", "end 2"])
+    >>> found["All"], found["Every second"], found["end"]
+    ((0, 1, 2, 3), (0, 2), (2, 3))
+    """
+    everyone = tuple(range(len(names)))
+    groups = {
+        "All": everyone,
+        "Every second": everyone[::2],
+        "The others": everyone[1::2],
+    }
+    alike: dict[str, list[int]] = {}
+    for place, name in enumerate(names):
+        alike.setdefault(name.rstrip("0123456789 -_.").strip(), []).append(place)
+    for head, places in alike.items():
+        if head and 1 < len(places) < len(names):
+            groups[head] = tuple(places)
+    return groups
+
+
 def echo(name: str, text: str) -> str:
     """Say how a number was read, with its unit; empty for a blank.
 
@@ -205,11 +243,9 @@ def echo(name: str, text: str) -> str:
     >>> echo("water_added_l", " 1,25"), echo("seconds", "5:30")
     ('1.25 l', '330 s')
     """
-    value = _number(name, text)
-    if value is None:
-        return ""
-    value = 100 * value if unit_of(name) == "%" else value
-    return f"{value:.15g} {unit_of(name)}".strip()
+    unit = unit_of(name)
+    value = typed_number(text, unit, what=said_of(name))
+    return "" if value is None else f"{value:.15g} {unit}".strip()
 
 
 def _plain(_name: str, text: str) -> str:
@@ -221,14 +257,7 @@ def _word(_name: str, text: str) -> str | None:
 
 
 def _number(name: str, text: str) -> float | None:
-    try:
-        minutes, colon, seconds = text.strip().partition(":")
-        if colon and unit_of(name) == "s" and minutes.isdecimal():
-            return 60 * int(minutes) + (typed_number(seconds) or 0)
-        value = typed_number(text.strip().removesuffix(unit_of(name)))
-    except TableError as error:
-        msg = f"{said_of(name)}: {text.strip()!r} {error}."
-        raise InputError(msg) from None
+    value = typed_number(text, unit_of(name), what=said_of(name))
     if value is not None and unit_of(name) == "%":
         return value / 100
     return value

@@ -75,6 +75,7 @@ __all__ = [
     "list_waiting",
     "look",
     "measure_ready",
+    "note_measured",
     "outlined",
     "put_aside",
     "start",
@@ -244,6 +245,37 @@ def confirm(
         ),
         was=photo,
     )
+
+
+def note_measured(log: Log, sha256: str) -> int:
+    """Note waiting photos that were measured by hand; return how many.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     note_measured(open_log(folder), "0" * 64)
+    0
+    """
+    same = [one for one in list_waiting(log) if one.sha256 == sha256]
+    open_ones = [one for one in same if one.state in {GIVEN, CHECK, FAILED}]
+    lines = list_readings(log, sha256=sha256) if open_ones else ()
+    if not lines:
+        return 0
+    latest = max(lines, key=lambda line: line.id)
+    for one in open_ones:
+        new = replace(
+            one,
+            state=DONE,
+            piece_id=latest.piece_id,
+            reading_id=latest.id,
+            why=BY_HAND,
+            problem="",
+        )
+        with suppress(*_MEANWHILE):
+            say_of_waiting(log, new, was=one)
+    return len(open_ones)
 
 
 def check_again(log: Log, photo: WaitingPhoto) -> None:

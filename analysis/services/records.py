@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from analysis.errors import StruckfaceError
+from analysis.errors import InputError, StruckfaceError
 from analysis.model.log import Piece, Pour
 from analysis.pieces.cells import DATE_ORDERS
 from analysis.pieces.grid import read_grid
@@ -112,6 +112,7 @@ __all__ = [
     "history",
     "import_pieces",
     "is_good",
+    "joint_count",
     "keep_draft_photo",
     "laid_over",
     "last_casting",
@@ -139,6 +140,9 @@ __all__ = [
     "term_history",
     "words",
 ]
+
+
+_MOST_JOINTS = 64
 
 
 def pour_like_last(log: Log) -> tuple[Pour, tuple[Piece, ...]] | None:
@@ -171,6 +175,30 @@ def pour_like_last(log: Log) -> tuple[Pour, tuple[Piece, ...]] | None:
     return pour, tuple(
         as_new(piece, name) for piece, name in zip(pieces, names, strict=True)
     )
+
+
+def joint_count(given: float | None) -> int:
+    """Return how many joints a new form is given; none where that is not known.
+
+    Raises
+    ------
+    InputError
+        Not a whole number from 0 to 64.
+
+    Examples
+    --------
+    >>> joint_count(None), joint_count(4.0)
+    (0, 4)
+    """
+    if given is None:
+        return 0
+    if not 0 <= given <= _MOST_JOINTS or given != int(given):
+        msg = (
+            f"Joints of the form: {given:g} was given, a whole number from 0 to "
+            f"{_MOST_JOINTS} is needed."
+        )
+        raise InputError(msg)
+    return int(given)
 
 
 def today() -> date:

@@ -88,7 +88,7 @@ def test_percent_is_taken_as_share():
     ("text", "why"),
     [
         ("1.200", "could be 1200 or 1.200"),
-        ("1,200", "could be 1200 or 1,200"),
+        ("1,200", "could be 1200 or 1.200"),
         ("many", "is not a number"),
         ("nan", "is not a number"),
         ("inf", "is not a number"),

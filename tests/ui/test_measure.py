@@ -402,6 +402,24 @@ def test_address_of_no_draft_begins_anew():
     assert len(start(draft="nothing").file_uploader) == 2
 
 
+def test_a_reload_or_a_locked_phone_goes_on_at_the_same_step():
+    app = press(fill_piece(measured(start())), "Change")
+    key = app.query_params["draft"]
+    assert app.button_group(key="measure step").value == "save"
+
+    again = start(draft=key)
+
+    assert again.button_group(key="measure step").value == "save"
+    assert again.text_input(key="piece name").value == "007"
+
+
+def test_back_to_the_face_and_on_again_keeps_the_figure():
+    app = at_step(measured(start()), "face")
+    app = press(app, "Show the result")
+
+    assert app.metric[0].value == "3"
+
+
 def test_draft_outlives_the_server():
     cut_off = measured(start())
     key = cut_off.query_params["draft"]

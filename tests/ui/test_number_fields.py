@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import ast
+import dataclasses
+from datetime import date
 from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from analysis.errors import InputError
+from analysis.model.afterwards import HandFigures
+from analysis.model.log import Piece, Pour, Step
+from analysis.model.workshop import FinishTarget, Form, Mix, MixPart
+from analysis.services import entry
 from analysis.typed import typed_number
 
 UI = Path(__file__).resolve().parents[2] / "ui"
@@ -72,6 +78,58 @@ def test_a_comma_arrives_as_meant_in_every_field(place, unit):
         app = typed(text, known)
         assert not app.exception, place
         assert app.session_state["read"] == 0.14
+
+
+def entered(kind):
+    """Names of the numbers of a record that are typed into its form."""
+    return [
+        (kind, item.name)
+        for item in dataclasses.fields(kind)
+        if entry.is_number(item.name) and item.type in {"float | None", "int | None"}
+    ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        pair
+        for kind in (Piece, Pour, Step, Form, Mix, MixPart, FinishTarget, HandFigures)
+        for pair in entered(kind)
+    ],
+)
+def test_a_comma_arrives_as_meant_in_every_field_of_a_record(kind, name):
+    (item,) = (one for one in dataclasses.fields(kind) if one.name == name)
+    whole = item.type == "int | None"
+    needed = {
+        "name": "7", "pour_id": 1, "piece_id": 1, "product_line_id": 1,
+        "cast_on": date(2026, 5, 4), "material": "sand", "part": "sand",
+    }  # fmt: skip
+    known = {
+        one.name: needed[one.name]
+        for one in dataclasses.fields(kind)
+        if one.default is dataclasses.MISSING and one.name in needed
+    }
+    texts = {name: "2,0" if whole else "0,5"}
+    value = getattr(entry.from_texts(kind, texts, **known), name)
+    of_percent = 0.005 if entry.unit_of(name) == "%" else 0.5
+    assert value == (2 if whole else pytest.approx(of_percent))
+    assert entry.echo(name, texts[name]).startswith("2" if whole else "0.5")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "value"),
+    [
+        ("air_c", "68 F", 20.0),
+        ("air_c", "12,5 °C", 12.5),
+        ("seconds", "1:30", 90.0),
+        ("water_added_l", "500 ml", 0.5),
+    ],
+)
+def test_other_units_are_taken_in_records_too(name, text, value):
+    kind = Step if name == "seconds" else Pour
+    known = {} if kind is Step else {"name": "1", "cast_on": date(2026, 5, 4)}
+    read = entry.from_texts(kind, {name: text}, **known)
+    assert getattr(read, name) == pytest.approx(value)
 
 
 def test_what_was_understood_is_said_back():

@@ -98,6 +98,20 @@ def test_photo_is_taken_to_where_it_can_be_marked(log):
     assert "The card in the photo is of 001, pour 12" in texts(app)
 
 
+def test_photo_marked_by_hand_leaves_the_queue_once_saved(log):
+    _, pieces = filled(log, 2)
+    app = give(start("photo_queue"), ("a.jpg", photo(5, piece_card(log, pieces[1]), 0)))
+    app = press(app, "Mark it by hand")
+    app = ran(app.switch_page("measure/page.py").run())
+    app = press(app, "The photo holds nothing but face")
+    app = press(press(app, "Measure"), "Save")
+
+    (one,) = photo_queue.list_waiting(log)
+    assert (one.state, one.piece_id) == ("done", pieces[1])
+    app = ran(app.switch_page("photo_queue/page.py").run())
+    assert "That is right" not in labels(app)
+
+
 def test_what_failed_can_be_tried_again(log):
     filled(log, 1)
     data = photo(5, None, 0)

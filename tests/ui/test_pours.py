@@ -7,8 +7,9 @@ from datetime import date, timedelta
 
 import pytest
 
+from analysis.errors import InputError
 from analysis.model.log import Piece, Pour
-from analysis.model.workshop import Form
+from analysis.model.workshop import Form, FormJoint
 from analysis.services import log as log_service
 from analysis.services import records
 from analysis.vocabulary import NONE, NOT_APPLICABLE
@@ -301,3 +302,41 @@ def test_save_stands_last_but_for_throwing_away(data):
 
     assert labels(app)[-2:] == ["Save the pour", "Delete"]
     assert button(app, "Save the pour").proto.type == "primary"
+
+
+def test_sixteen_joints_are_sealed_with_one_choice(data):
+    log = log_service.open_log(data)
+    joints = tuple(FormJoint(name=f"joint {n + 1}") for n in range(16))
+    form = records.add(log, Form(name="Ring", joints=joints), save_token="ring").id
+    app = start("pours", form=str(form))
+    app = press(app, "Change")
+    (together,) = (
+        one for one in app.button_group if one.label == "Joints, several at once"
+    )
+    app = ran(together.set_value("Every second").run())
+    sealing = next(one for one in app.selectbox if one.label == "Joint sealing")
+    app = ran(sealing.set_value("tape").run())
+    press(app, "Save the pour")
+
+    _, (piece,) = last_pour(log)
+    assert [one.sealing for one in piece.joints] == ["tape", None] * 8
+
+
+def test_a_form_is_made_in_the_pour_in_progress(data):
+    app = press(start("pours"), "Start an empty pour")
+    field(app, "Form name").set_value("Trough Z")
+    ran(field(app, "How many joints it has (blank: not known)").set_value("4").run())
+    app = press(app, "Make the form and add a piece")
+    assert "Trough Z" in texts(app)
+    press(app, "Save the pour")
+
+    log = log_service.open_log(data)
+    _, (piece,) = last_pour(log)
+    (form,) = log_service.forms(log)
+    assert (piece.form_id, form.name, len(form.joints)) == (form.id, "Trough Z", 4)
+
+
+@pytest.mark.parametrize("count", [-1.0, 2.5, 65.0, float("nan")])
+def test_a_number_of_joints_that_cannot_be_is_refused(count):
+    with pytest.raises(InputError, match="a whole number from 0 to 64"):
+        records.joint_count(count)

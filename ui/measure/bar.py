@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.services import photo_queue
 from ui import cache, state, words
 from ui.measure import words as said
 from ui.measure.face import accept, fix
@@ -101,6 +102,7 @@ def after_bar(
     if pressed:
         try:
             saved = save(cache.log(), photo, reading, keeping)
+            photo_queue.note_measured(cache.log(), photo.sha256)
         except StruckfaceError as error:
             refuse(error)
             return

@@ -10,6 +10,7 @@ from analysis.model.log import Piece, Pour
 from analysis.services import log as log_service
 from analysis.services.entry import parts_of
 from ui.pours import words
+from ui.pours.new_form import new_form
 from ui.widgets import pour_entry, record_words
 from ui.widgets.cautions import show_lifting
 from ui.widgets.notice import hint, plain_lines
@@ -140,3 +141,5 @@ def _add(log: Log, entry: Entry) -> None:
             on_click=pour_entry.add_piece,
             args=(log, entry, ""),
         )
+    with box(words.NEW_FORM, f"{entry['token']} new form"):
+        new_form(log, entry)

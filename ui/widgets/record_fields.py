@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from dataclasses import fields
 from datetime import date
 from functools import cache
@@ -18,12 +19,15 @@ from analysis.services.entry import (
     PARTS,
     blank_part,
     echo,
+    is_number,
+    joint_groups,
     parts_of,
     unit_of,
     with_parts,
 )
 from analysis.vocabulary import NONE, NOT_APPLICABLE
 from ui.widgets import record_words as words
+from ui.widgets.hands import numbers
 from ui.widgets.notice import hint, plain, refuse
 from ui.words import SEALING_NONE, literal
 
@@ -37,6 +41,7 @@ if TYPE_CHECKING:
 
 _REFERENCES = {"form_id": Form, "product_line_id": ProductLine, "mix_id": Mix}
 _IN_A_ROW = 3
+_MANY_JOINTS = 3
 # What is asked first; the rest is folded away.
 FIRST = {
     Pour: ("name", "cast_on"),
@@ -113,6 +118,8 @@ def _ask_parts(offers: Offers, texts: Texts, kind: type, field: str, key: str) -
     st.write(f"**{words.PARTS[field]}**")
     parts = parts_of(texts, field)
     part_kind = PARTS[kind, field]
+    if part_kind is JointState and len(parts) >= _MANY_JOINTS:
+        ask_joints_together(offers, texts, key)
     for place in range(len(parts)):
         with st.container(border=True):
             at = f"{field} {place} "
@@ -186,6 +193,25 @@ def tap(
 Slots = list[tuple[dict[str, str], str]]
 
 
+def ask_joints_together(offers: Offers, texts: Texts, key: str) -> None:
+    """Seal many joints with one tap: all, every second one, or a group by its name."""
+    names = [one.get("joint", "") for one in parts_of(texts, "joints")]
+    groups = joint_groups(names)
+    chosen = st.pills(
+        words.JOINTS_TOGETHER,
+        list(groups),
+        default=next(iter(groups)),
+        key=f"{key} joints together",
+        width="stretch",
+    )
+    places = groups.get(chosen or "", range(len(names)))
+    for field, vocabulary in (("sealing", "joint_sealing"), ("leak", "leak")):
+        slots = [(texts, f"joints {place} {field}") for place in places]
+        at = f"{key} {chosen} {field}"
+        choose(words.label(field), offers(vocabulary), slots, at, own=True)
+    hint(literal(", ".join(names[place] or str(place + 1) for place in places)))
+
+
 def choose(
     said: str, offered: Mapping[str, str], slots: Slots, key: str, *, own: bool = False
 ) -> None:
@@ -209,24 +235,25 @@ def choose(
 def write(said: str, slots: Slots, key: str, *, example: str = "") -> None:
     """Let one text be written for all slots; numbers are echoed with their unit."""
     now = common(slots)
-    _show(key, now or "")
-    st.text_input(
-        said,
-        now or "",  # a browser too busy to hear of `_show` begins with this
-        key=key,
-        placeholder=words.DIFFERS if now is None else example,
-        on_change=_take,
-        args=(slots, key),
-    )
     name = slots[0][1].rpartition(" ")[2] if slots else ""
-    if now and unit_of(name):
+    _show(key, now or "")
+    with numbers(key) if is_number(name) else nullcontext():
+        st.text_input(
+            said,
+            now or "",  # a browser too busy to hear of `_show` begins with this
+            key=key,
+            placeholder=words.DIFFERS if now is None else example,
+            on_change=_take,
+            args=(slots, key),
+        )
+    if now and is_number(name):
         try:
             read = echo(name, now)
         except StruckfaceError as error:
             refuse(error)
         else:
             # A comma, or minutes and seconds: say what it was taken for.
-            if read != f"{now.strip()} {unit_of(name)}":
+            if read not in {f"{now.strip()} {unit_of(name)}", now.strip()}:
                 hint(f"= {literal(read)}")
 
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 UNKNOWN = "Not known"
 NONE_WORD = "None"
 NOT_APPLICABLE_WORD = "Not applicable"
+JOINTS_TOGETHER = "Joints, several at once"
 DIFFERS = "Differs"
 NAMES: Mapping[str, str] = {one.name: one.label for one in reversed(FIELDS)}
 OUTCOMES = {
