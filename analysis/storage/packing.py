@@ -17,29 +17,15 @@ from analysis.model.reading import (
     Reading,
     Share,
     Summary,
-    VoidCatalog,
 )
 from analysis.model.view import View
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from numpy.typing import ArrayLike, NDArray
 
-_NUMBERS = (
-    "row_px",
-    "col_px",
-    "area_px",
-    "area_sd_px",
-    "feret_max_px",
-    "contrast",
-    "rim_sharpness",
-    "shading",
-    "colour_shift",
-    "elongation",
-    "solidity",
-)
-
+    from analysis.model.reading import VoidCatalog
 
 _PLAIN = (
     "face_area_px",
@@ -107,41 +93,6 @@ def flag_set(packed: Iterable[str]) -> frozenset[Flag]:
     return frozenset(Flag(word) for word in packed)
 
 
-def void_rows(
-    reading_id: int, catalog: VoidCatalog, *, rejected: bool
-) -> list[dict[str, Any]]:
-    """Return one row per void."""
-    columns = {name: getattr(catalog, name).tolist() for name in _NUMBERS}
-    return [
-        {name: values[position] for name, values in columns.items()}
-        | {
-            "reading_id": reading_id,
-            "position": position,
-            "kind": str(catalog.kind[position]),
-            "rejected": int(rejected),
-            "reason": catalog.reason[position],
-            "flags": sorted(catalog.flags[position]),
-            "outline": np.asarray(catalog.outline_px[position], dtype="<f8").tobytes(),
-        }
-        for position in range(len(catalog))
-    ]
-
-
-def catalog(rows: Sequence[Any]) -> VoidCatalog:
-    """Return the voids of the rows given."""
-    numbers = {
-        name: np.array([getattr(row, name) for row in rows], dtype=np.float64)
-        for name in _NUMBERS
-    }
-    return VoidCatalog(
-        **numbers,
-        kind=np.array([row.kind for row in rows], dtype=np.str_),
-        reason=tuple(row.reason for row in rows),
-        flags=tuple(flag_set(row.flags) for row in rows),
-        outline_px=polygons(np.frombuffer(row.outline, dtype="<f8") for row in rows),
-    )
-
-
 def reading_values(reading: Reading) -> dict[str, Any]:
     """Return a reading's own row."""
     scale, summary = reading.scale, reading.summary
@@ -185,8 +136,12 @@ def _unpack_pair(packed: dict[str, Any] | None) -> SecondLight | None:
     return SecondLight(**packed | {"to_second": tuple(packed["to_second"])})
 
 
-def unpack_reading(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carry any type
-    """Build the reading from its rows."""
+def unpack_reading(
+    row: Any,  # noqa: ANN401 - rows carry any type
+    voids: VoidCatalog,
+    rejected: VoidCatalog,
+) -> Reading:
+    """Build the reading from its row and its voids."""
     scale = None
     if row.mm_per_px is not None:
         scale = Scale(
@@ -209,8 +164,8 @@ def unpack_reading(row: Any, voids: Any) -> Reading:  # noqa: ANN401 - rows carr
         face=unpack_face(row.face),
         settings=MeasureSettings(smallest_mm=row.smallest_mm_asked),
         summary=Summary(**summary),
-        voids=catalog([void for void in voids if not void.rejected]),
-        rejected=catalog([void for void in voids if void.rejected]),
+        voids=voids,
+        rejected=rejected,
         honeycomb_px=polygons(row.honeycomb_px),
         light_flags=flag_set(row.light_flags),
         flags=flag_set(row.flags),

@@ -25,11 +25,12 @@ from analysis.storage.castings import castings
 from analysis.storage.engine import reading
 from analysis.storage.readings import lines_of
 from analysis.storage.records import select
-from analysis.storage.tables import BROUGHT_FIGURE, READING, VOID
+from analysis.storage.tables import BROUGHT_FIGURE, READING, VOID_PACK
+from analysis.storage.void_packs import recount
 from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from analysis.model.log_views import Casting, ReadingLine
     from analysis.storage.engine import Log
@@ -177,20 +178,22 @@ def _from(
 ) -> dict[int, tuple[ReadingLine, ...]]:
     """Count again from the stored voids at `floor` mm and above."""
     smallest_mm2 = math.pi / 4 * floor**2 * (1 - 1e-9)
-    area_mm2 = VOID.c.area_px * READING.c.mm_per_px * READING.c.mm_per_px
-    query = (
-        sa.select(
-            VOID.c.reading_id,
-            sa.func.count().label("voids"),
-            sa.func.sum(VOID.c.area_px).label("area_px"),
-        )
-        .join(READING, VOID.c.reading_id == READING.c.id)
-        .where(VOID.c.rejected == 0, area_mm2 >= smallest_mm2)
-        .group_by(VOID.c.reading_id)
-    )
-    counted = {
-        row.reading_id: (row.voids, row.area_px) for row in connection.execute(query)
+    finer = {
+        one.id
+        for its in chosen.values()
+        for one in its
+        if one.smallest_counted_mm is not None and one.smallest_counted_mm < floor
     }
+    counted = {}
+    for ids in batched(finer):
+        query = (
+            sa.select(VOID_PACK.c.reading_id, VOID_PACK.c.areas, READING.c.mm_per_px)
+            .join(READING, VOID_PACK.c.reading_id == READING.c.id)
+            .where(READING.c.id.in_(ids), READING.c.mm_per_px.is_not(None))
+        )
+        for row in connection.execute(query):
+            smallest_px2 = smallest_mm2 / row.mm_per_px**2
+            counted[row.reading_id] = recount(row.areas, smallest_px2)
 
     def again(one: ReadingLine) -> ReadingLine:
         size = one.smallest_counted_mm
@@ -199,6 +202,19 @@ def _from(
         return recounted(one, floor, *counted.get(one.id, (0, 0.0)))
 
     return {key: tuple(map(again, its)) for key, its in chosen.items()}
+
+
+def batched(ids: Iterable[int], size: int = 500) -> Iterator[list[int]]:
+    """Yield keys in parts that fit into one question.
+
+    Examples
+    --------
+    >>> list(batched([3, 1, 2], 2))
+    [[1, 2], [3]]
+    """
+    left = sorted(ids)
+    for start in range(0, len(left), size):
+        yield left[start : start + size]
 
 
 def _brought(connection: sa.Connection, stage: str | None) -> dict[int, dict[str, Any]]:

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from analysis.errors import ConflictError, InputError, NotInLogError
+from analysis.errors import ConflictError, DamagedLogError, InputError, NotInLogError
 from analysis.model.log import PhotoUse
 from analysis.model.log_views import ReadingLine
 from analysis.storage import packing
+from analysis.storage.engine import damaged, writing
 from analysis.storage.engine import reading as reading_from
-from analysis.storage.engine import writing
 from analysis.storage.photo_store import digest, put
 from analysis.storage.photos import check_piece, keep_photo, photo_row, tidied, use_id
 from analysis.storage.records import write
@@ -27,10 +27,11 @@ from analysis.storage.tables import (
     POUR,
     READING,
     REVIEW,
-    VOID,
+    VOID_PACK,
 )
 from analysis.storage.terms import term_names
 from analysis.storage.usual import usual_values
+from analysis.storage.void_packs import packed, unpacked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
@@ -235,10 +236,8 @@ def insert_reading(
         **usual_values(connection, reading, shown),
     }
     reading_id = insert(connection, READING, values)
-    rows = packing.void_rows(reading_id, reading.voids, rejected=False)
-    rows += packing.void_rows(reading_id, reading.rejected, rejected=True)
-    if rows:
-        connection.execute(sa.insert(VOID), rows)
+    pack = packed(reading.voids, reading.rejected)
+    connection.execute(sa.insert(VOID_PACK).values(reading_id=reading_id, **pack))
     return reading_id
 
 
@@ -275,12 +274,15 @@ def load_reading(log: Log, reading_id: int) -> Reading:
         ).one_or_none()
         if row is None:
             raise NotInLogError(missing(READING, reading_id))
-        voids = connection.execute(
-            sa.select(VOID)
-            .where(VOID.c.reading_id == reading_id)
-            .order_by(VOID.c.rejected, VOID.c.position)
-        ).all()
-        return packing.unpack_reading(row, voids)
+        pack = connection.execute(
+            sa.select(VOID_PACK).where(VOID_PACK.c.reading_id == reading_id)
+        ).one_or_none()
+        if pack is None:
+            raise DamagedLogError(damaged(log))
+        voids, rejected = unpacked(
+            pack.layout, pack.counted, pack.rejected, pack.content
+        )
+        return packing.unpack_reading(row, voids, rejected)
 
 
 def list_readings(

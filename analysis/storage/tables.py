@@ -8,7 +8,6 @@ from analysis.model.batch_marks import BATCH_MARKS
 from analysis.model.folder import OUTCOMES
 from analysis.model.gauge import STUDY_KINDS, USUAL_BASES
 from analysis.model.photo import SCALE_METHODS
-from analysis.model.reading import KINDS, REJECTED_KINDS
 from analysis.model.waiting import STATES as WAITING_STATES
 from analysis.model.waiting import WHYS
 from analysis.storage.columns import (
@@ -288,28 +287,15 @@ READING = sa.Table(
     ),
 )
 
-VOID = sa.Table(
-    "void",
+VOID_PACK = sa.Table(
+    "void_pack",
     METADATA,
-    key(),
-    link("reading_id", "reading", needed=True),
-    whole("position", needed=True),
-    word("kind", (*KINDS, *REJECTED_KINDS), needed=True),
-    whole("rejected", 0, 1, needed=True),
-    note("reason"),
-    number("row_px", -1e6, 1e6, needed=True),
-    number("col_px", -1e6, 1e6, needed=True),
-    number("area_px", 0, needed=True),
-    number("area_sd_px", 0, needed=True),
-    number("feret_max_px", 0, needed=True),
-    number("contrast", -1e6, 1e6, needed=True),
-    number("rim_sharpness", -1e6, 1e6, needed=True),
-    number("shading", -1e6, 1e6, needed=True),
-    number("colour_shift", -1e6, 1e6, needed=True),
-    number("elongation", 0, needed=True),
-    number("solidity", 0, 1e6, needed=True),
-    sa.Column("flags", sa.JSON, nullable=False),
-    sa.Column("outline", sa.LargeBinary, nullable=False),
+    sa.Column("reading_id", sa.Integer, sa.ForeignKey("reading.id"), primary_key=True),
+    whole("layout", 1, needed=True),
+    whole("counted", needed=True),
+    whole("rejected", needed=True),
+    sa.Column("areas", sa.LargeBinary, nullable=False),
+    sa.Column("content", sa.LargeBinary, nullable=False),
 )
 
 REVIEW = sa.Table(

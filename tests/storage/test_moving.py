@@ -125,5 +125,5 @@ def test_many_rows_go_over_in_parts(old, new, monkeypatch):
     monkeypatch.setattr(moving, "_ROWS_AT_A_TIME", 7)
     migrate_log(old, new)
     with writing(new) as connection:
-        count = connection.scalar(sa.text("SELECT count(*) FROM void"))
-    assert count == len(everything(old)["void"])
+        count = connection.scalar(sa.text("SELECT count(*) FROM void_pack"))
+    assert count == len(everything(old)["void_pack"])

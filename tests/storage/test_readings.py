@@ -21,7 +21,7 @@ from analysis.storage.readings import (
     save_with_new_piece,
 )
 from analysis.storage.records import add, load
-from analysis.storage.tables import METADATA, READING, VOID
+from analysis.storage.tables import METADATA, READING
 from tests.support.kept_readings import DATA, keep, same
 from tests.support.stored_readings import catalog, photo_of, reading_of, summary_of
 
@@ -165,11 +165,7 @@ def test_numpy_numbers_become_plain_ones(log, piece_id):
                 sa.func.typeof(READING.c.smallest_counted_px),
             )
         ).one()
-        void_kinds = connection.execute(
-            sa.select(sa.func.typeof(VOID.c.area_px)).distinct()
-        ).all()
     assert tuple(kinds) == ("integer", "real", "real")
-    assert void_kinds == [("real",)]
 
 
 def test_a_deleted_reading_is_hidden_and_comes_back(log, piece_id):

@@ -59,7 +59,7 @@ def read_all(folder):
         ("reading", "face", '{"x":'),
         ("reading", "flags", "nonsense"),
         ("reading", "library_versions", "7"),
-        ("void", "outline", b"abc"),
+        ("void_pack", "content", b"abc"),
         ("photo", "name", None),
     ],
 )

@@ -15,7 +15,7 @@ from analysis.storage.photo_store import digest
 from analysis.storage.readings import list_readings, load_reading, save_reading
 from analysis.storage.records import add
 from analysis.storage.store import open_log
-from analysis.storage.tables import PHOTO, READING, SAVE, VOID
+from analysis.storage.tables import PHOTO, READING, SAVE, VOID_PACK
 from tests.support.stored_readings import photo_of, reading_of
 
 VOIDS = 40
@@ -109,9 +109,9 @@ def faults(log):
     with reading_from(log) as connection:
         photos = set(connection.scalars(sa.select(PHOTO.c.sha256)))
         voids = connection.execute(
-            sa.select(READING.c.id, sa.func.count(VOID.c.id))
-            .outerjoin(VOID, VOID.c.reading_id == READING.c.id)
-            .group_by(READING.c.id)
+            sa.select(
+                READING.c.id, VOID_PACK.c.counted + VOID_PACK.c.rejected
+            ).outerjoin(VOID_PACK, VOID_PACK.c.reading_id == READING.c.id)
         ).all()
         tokens = connection.scalar(
             sa.select(sa.func.count())

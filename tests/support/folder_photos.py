@@ -18,7 +18,8 @@ from analysis.services.folders.run import FolderWish, measure_folder
 from analysis.services.folders.sheet import read_side_car
 from analysis.services.log import list_readings, load_reading, open_log
 from analysis.storage.engine import locate
-from analysis.storage.packing import reading_values, void_rows
+from analysis.storage.packing import reading_values
+from analysis.storage.void_packs import packed
 from tests.support.cast_pieces import filled
 from tests.support.crowd import context
 
@@ -98,8 +99,7 @@ def readings_by_photo(log):
         values = reading_values(reading)
         del values["measured_at"]
         values["second_light"] = None
-        rows = void_rows(0, reading.voids, rejected=False)
-        rows += void_rows(0, reading.rejected, rejected=True)
+        rows = packed(reading.voids, reading.rejected)
         assert line.photo_sha256 not in found
         found[line.photo_sha256] = repr((line.piece_id, line.use, values, rows))
     return found

@@ -17,7 +17,8 @@ from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.photo_store import path_of
 from analysis.storage.records import add, list_all
 from analysis.storage.store import now, open_log
-from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE, READING
+from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE, READING, VOID_PACK
+from analysis.storage.void_packs import packed
 from tests.support.readings import reading
 
 HEADING = (
@@ -112,6 +113,9 @@ def _measure(log, count, on_disk, photo_px, rng):
         connection.execute(sa.insert(PHOTO), photos)
         connection.execute(sa.insert(PHOTO_USE), uses)
         connection.execute(sa.insert(READING), readings)
+        voids = packed(reading().voids, reading().rejected)
+        packs = [{"reading_id": n + 1, **voids} for n in range(count)]
+        connection.execute(sa.insert(VOID_PACK), packs)
 
 
 def jpeg(seed, photo_px):
