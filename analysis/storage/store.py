@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import sqlite3
 import time
 from dataclasses import replace
@@ -37,6 +38,11 @@ from analysis.storage.tables import SAVE
 if TYPE_CHECKING:
     import os
     from collections.abc import Callable
+
+
+_LOGGER = logging.getLogger(__name__)
+# A file is written anew where at least this share of it is empty.
+_WORTH_IT = 0.2
 
 
 def open_log(
@@ -84,12 +90,60 @@ def open_log(
         if log.file is not None:
             _prepare_file(log, create=create)
         with writing(log) as connection:
+            before = migrations.current_revision(connection)
             migrations.upgrade(connection)
+            after = migrations.current_revision(connection)
+        if before not in {None, after}:
+            give_back_room(log)
         remove_orphans(log)
     except NoWritingError as error:
         return _to_read(log, error)
     tidy(log)
     return log
+
+
+def give_back_room(log: Log) -> tuple[int, int] | None:
+    """Let a file shrink in which much is empty, as after a step that packs it.
+
+    Returns
+    -------
+    (int, int) or None
+        Bytes before and after; None where there was nothing to gain, or no moment
+        without readers, or no room for the copy that this takes.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     give_back_room(open_log(folder)) is None
+    True
+    """
+    if log.file is None:
+        return None
+    before = log.file.stat().st_size
+    raw = sqlite3.connect(log.file, timeout=1.0, isolation_level=None)
+    try:
+        free, pages = (
+            raw.execute(f"PRAGMA {name}").fetchone()[0]
+            for name in ("freelist_count", "page_count")
+        )
+        if free < _WORTH_IT * pages:
+            return None
+        raw.execute("VACUUM")
+        raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    except sqlite3.OperationalError:
+        # It is as whole as before, only larger.
+        return None
+    finally:
+        raw.close()
+    after = log.file.stat().st_size
+    _LOGGER.info(
+        "The log %s took %.1f MB and now takes %.1f MB",
+        log.file,
+        before / 1e6,
+        after / 1e6,
+    )
+    return before, after
 
 
 def _to_read(log: Log, error: NoWritingError) -> Log:

@@ -161,9 +161,7 @@ def _taken(data: bytes, count: int) -> tuple[VoidCatalog, bytes]:
     ends = np.cumsum(sizes)
     if len(data) < ends[-1]:
         raise ValueError
-    figures, lengths, points, words = (
-        data[start:end] for start, end in pairwise(ends)
-    )
+    figures, lengths, points, words = (data[start:end] for start, end in pairwise(ends))
     told = json.loads(words)
     outlines = np.split(
         _from_significance(points).reshape(-1, 2),

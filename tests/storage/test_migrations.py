@@ -1,3 +1,5 @@
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import date
 
@@ -217,6 +219,40 @@ def test_a_reading_of_the_fourteenth_state_takes_a_point_count(tmp_path):
         pytest.raises(sa.exc.IntegrityError, match="CHECK"),
     ):
         connection.exec_driver_sql("UPDATE point_count SET share = 2")
+
+
+def test_a_log_of_the_sixteenth_state_is_smaller_with_all_voids_in_it(tmp_path, caplog):
+    old = at(tmp_path / "log", "0016", AS_0002)
+    columns = (
+        "reading_id, position, kind, rejected, reason, row_px, col_px, area_px, "
+        "area_sd_px, feret_max_px, contrast, rim_sharpness, shading, colour_shift, "
+        "elongation, solidity, flags, outline"
+    )
+    line = np.array([[4.5, 5.0], [4.5, 7.0], [6.0, 6.0]], dtype="<f8")
+    with writing(old) as connection:
+        for n in range(1, 1500):
+            kind, rejected = ("pinhole", 0) if n % 5 else ("stain", 1)
+            connection.exec_driver_sql(
+                f"INSERT INTO void ({columns}) VALUES (10, {n}, '{kind}', {rejected}, "
+                f"'why', {n}.5, 6, {n}, 1, 5, 0.4, 0.9, 0.1, 0, 1.2, 0.9, "
+                f"'[\"touches_edge\"]', x'{line.tobytes().hex()}')"
+            )
+    with closing(sqlite3.connect(old.file)) as raw:
+        raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    before = old.file.stat().st_size
+    caplog.set_level("INFO")
+    log = open_log(old.file.parent)
+    found = load_reading(log, 10)
+    assert len(found.voids) + len(found.rejected) == 1500
+    assert found.voids.area_px.tolist()[:5] == [12.5, 1, 2, 3, 4]
+    assert found.rejected.row_px.tolist()[:2] == [5.5, 10.5]
+    assert found.rejected.outline_px[0].tolist() == line.tolist()
+    assert (found.rejected.reason[0], *found.rejected.flags[0]) == (
+        "why",
+        "touches_edge",
+    )
+    assert log.file.stat().st_size < before / 1.2
+    assert "MB and now takes" in caplog.text
 
 
 def test_columns_added_later_refuse_too(tmp_path):
