@@ -95,6 +95,7 @@ def test_every_state_has_its_test():
         "0015",
         "0016",
         "0017",
+        "0018",
     )
 
 
@@ -221,8 +222,10 @@ def test_a_reading_of_the_fourteenth_state_takes_a_point_count(tmp_path):
         connection.exec_driver_sql("UPDATE point_count SET share = 2")
 
 
-def test_a_log_of_the_sixteenth_state_is_smaller_with_all_voids_in_it(tmp_path, caplog):
-    old = at(tmp_path / "log", "0016", AS_0002)
+def test_a_log_of_the_seventeenth_state_is_smaller_with_all_voids_in_it(
+    tmp_path, caplog
+):
+    old = at(tmp_path / "log", "0017", AS_0002)
     columns = (
         "reading_id, position, kind, rejected, reason, row_px, col_px, area_px, "
         "area_sd_px, feret_max_px, contrast, rim_sharpness, shading, colour_shift, "

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from analysis.model.reading import VoidCatalog
 
-revision = "0017"
-down_revision = "0016"
+revision = "0018"
+down_revision = "0017"
 
 _NUMBERS = (
     "row_px",
