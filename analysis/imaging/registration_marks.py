@@ -24,6 +24,9 @@ _FEATURES, _CONTRAST, _EDGE = 1200, 0.01, 20.0
 _RATIO = 0.85
 _COARSE_PX, _FINE_PX, _NEAR_PX = 6.0, 3.0, 15.0
 _FEWEST, _FEWEST_FOR_PLANE = 10, 24
+# So many marks of the coarse look agree that the fine one, three times as slow, would
+# add nothing: blocks refine the guess.
+_ENOUGH = 400
 _TRIALS = 4000
 
 
@@ -55,7 +58,17 @@ def guessed(
     >>> (matrix.round()[:2] + 0.0).tolist()
     [[1.0, 0.0, 7.0], [0.0, 1.0, 0.0]]
     """
-    start, end = _matched(first, second, inside)
+    coarse = _matched(first, second, inside, 1)
+    matrix, count = _agreed(*coarse)
+    if count >= _ENOUGH:
+        return matrix, count
+    fine = _matched(first, second, inside, 0)
+    start, end = (np.concatenate(sides) for sides in zip(fine, coarse, strict=True))
+    return _agreed(start, end)
+
+
+def _agreed(start: Points, end: Points) -> tuple[Points | None, int]:
+    """Fit what most of the marks agree on, and count those."""
     cv2.setRNGSeed(20260101)  # the trials of RANSAC must be the same each time
     if len(start) < _FEWEST:
         return None, 0
@@ -87,32 +100,31 @@ def guessed(
 
 
 def _matched(
-    first: Plane, second: Plane, inside: NDArray[np.bool_]
+    first: Plane, second: Plane, inside: NDArray[np.bool_], look: int
 ) -> tuple[Points, Points]:
-    """Return marks that look alike, (x, y) px in both photos."""
+    """Return marks of one look that look alike, (x, y) px in both photos."""
     zoom = min(1.0, _SEARCHED_PX / max(first.shape))
     finder = cv2.SIFT.create(
         nfeatures=_FEATURES, contrastThreshold=_CONTRAST, edgeThreshold=_EDGE
     )
-    starts, ends = [np.empty((0, 2))], [np.empty((0, 2))]
-    for (smooth, step), full in zip(_LOOKS, _FULL_LOG, strict=True):
-        scale = zoom / step
-        sides = [
-            _marks(plane, smooth, scale, full, finder) for plane in (first, second)
-        ]
-        (here, what), (there, like) = sides
-        if min(len(here), len(there)) < _FEWEST:
-            continue
-        at = np.clip(np.rint(here).astype(int), 0, np.array(first.shape)[::-1] - 1)
-        own = inside[at[:, 1], at[:, 0]]
-        here, what = here[own], what[own]
-        if len(here) < _FEWEST:
-            continue
-        pairs = cv2.BFMatcher().knnMatch(what, like, k=2)
-        best = [two[0] for two in pairs if two[0].distance < _RATIO * two[1].distance]
-        starts.append(here[[one.queryIdx for one in best]])
-        ends.append(there[[one.trainIdx for one in best]])
-    return np.concatenate(starts), np.concatenate(ends)
+    (smooth, step), full = _LOOKS[look], _FULL_LOG[look]
+    (here, what), (there, like) = (
+        _marks(plane, smooth, zoom / step, full, finder) for plane in (first, second)
+    )
+    none = np.empty((0, 2)), np.empty((0, 2))
+    if min(len(here), len(there)) < _FEWEST:
+        return none
+    at = np.clip(np.rint(here).astype(int), 0, np.array(first.shape)[::-1] - 1)
+    own = inside[at[:, 1], at[:, 0]]
+    here, what = here[own], what[own]
+    if len(here) < _FEWEST:
+        return none
+    pairs = cv2.BFMatcher().knnMatch(what, like, k=2)
+    best = [two[0] for two in pairs if two[0].distance < _RATIO * two[1].distance]
+    return (
+        here[[one.queryIdx for one in best]],
+        there[[one.trainIdx for one in best]],
+    )
 
 
 def _marks(
