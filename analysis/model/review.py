@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-ACTIONS = ("reject", "bring_back", "add")
+ACTIONS = ("reject", "bring_back", "add", "replace", "seen_all")
 REASONS = ("stain", "grain", "crack", "joint", "tie_hole", "shadow", "other")
 # How a reason stands in a catalogue of rejected spots: kind, then words.
 REASON_KINDS = {
@@ -25,6 +25,7 @@ REASON_KINDS = {
     "tie_hole": ("other", "by hand: tie hole"),
     "shadow": ("other", "by hand: shadow"),
     "other": ("other", "by hand: no void"),
+    "replaced": ("other", "by hand: drawn anew"),
 }
 
 
@@ -73,12 +74,19 @@ class Mark:
         One of `REASONS` for ``"reject"``, else empty.
     outline : Outline or None
         Of an added void.
+    gone : tuple of int
+        For ``"replace"`` the spots whose place is taken: one that is cut in two or
+        drawn anew, two that are joined.
+    outlines : tuple of Outline
+        For ``"replace"`` what takes their place; numbered from `spot` on.
     """
 
     action: str
     spot: int
     reason: str = ""
     outline: Outline | None = None
+    gone: tuple[int, ...] = ()
+    outlines: tuple[Outline, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse half a decision."""
@@ -91,6 +99,13 @@ class Mark:
                 f"An outline belongs to an added void and to no other, it was "
                 f"{'given' if self.outline is not None else 'missing'} for "
                 f"{self.action!r}: give it for 'add' only."
+            )
+            raise InputError(msg)
+        whole = bool(self.gone) and bool(self.outlines)
+        if whole != (self.action == "replace"):
+            msg = (
+                f"'replace' names spots and what takes their place, {len(self.gone)} "
+                f"and {len(self.outlines)} were given for {self.action!r}: give both."
             )
             raise InputError(msg)
 
@@ -177,6 +192,11 @@ def decided(
     first = len(spots)
     added: list[Outline] = []
     for mark in marks:
+        if mark.action == "seen_all":
+            continue
+        if mark.action == "replace":
+            _replace(mark, spots, added)
+            continue
         if mark.spot > len(spots) - (mark.outline is None) or (
             mark.outline is not None and mark.spot != len(spots)
         ):
@@ -196,3 +216,28 @@ def decided(
         as_found = mark.spot < first and (mark.spot < counted) == new.counted
         spots[mark.spot] = replace(new, by_hand=not as_found or bool(new.reason))
     return tuple(spots), tuple(added)
+
+
+def _replace(mark: Mark, spots: list[Decided], added: list[Outline]) -> None:
+    """Let new outlines take the place of spots, on the lists given."""
+    if mark.spot != len(spots) or not all(0 <= at < len(spots) for at in mark.gone):
+        msg = (
+            f"A decision is about spots {', '.join(map(str, mark.gone))}, but there "
+            f"are {len(spots)}: open the review again."
+        )
+        raise InputError(msg)
+    for at in mark.gone:
+        spots[at] = Decided(counted=False, reason="replaced", by_hand=True)
+    added.extend(mark.outlines)
+    spots.extend(Decided(counted=True, by_hand=True) for _ in mark.outlines)
+
+
+def seen_all(marks: Sequence[Mark]) -> bool:
+    """Tell whether the reviewer said to have looked at the whole face.
+
+    Examples
+    --------
+    >>> seen_all([Mark(action="seen_all", spot=0)])
+    True
+    """
+    return any(mark.action == "seen_all" for mark in marks)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,8 @@ from analysis.imaging.face import continue_outside
 from analysis.imaging.photo import luminance
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.method import newest_name
-from analysis.model.review import REASON_KINDS, Mark, Review, decided
+from analysis.model.reading import Share
+from analysis.model.review import REASON_KINDS, Mark, Review, decided, seen_all
 from analysis.services.measuring import examined
 from analysis.storage.drafts import drop_draft, load_draft, save_draft
 from analysis.storage.readings import load_reading
@@ -26,7 +28,9 @@ from analysis.storage.reviews import (
     unpack_marks,
 )
 from analysis.voids.hit_test import covered_share, outline_at
-from analysis.voids.review import reviewed
+from analysis.voids.measurement import measured_interval
+from analysis.voids.outline_edits import brushed, few_corners, joined, split
+from analysis.voids.review import decided_interval, reviewed
 from analysis.voids.seeded_outline import drawn_outline, outline_around
 from analysis.voids.settings import METHOD_VERSION, SETTINGS
 
@@ -37,26 +41,34 @@ if TYPE_CHECKING:
 
     from analysis.model.log_views import ReadingLine
     from analysis.model.photo import Photo
-    from analysis.model.reading import Reading
+    from analysis.model.reading import Reading, Summary
     from analysis.model.review import Outline
     from analysis.services.log import Log
     from analysis.services.measuring import Examined
+    from analysis.voids.segmentation import Segmentation
 
 __all__ = [
     "Case",
     "Spot",
     "begun",
+    "cut",
     "decide",
     "draw_missed",
     "drop_begun",
+    "few_corners",
     "find_missed",
+    "join",
     "keep_begun",
     "last_signature",
     "marks_of_review",
     "open_case",
+    "paint",
+    "pull",
     "reviewed_reading",
     "reviewed_share",
     "save_review",
+    "say_seen",
+    "seen_all",
     "spot_at",
     "spots",
 ]
@@ -98,6 +110,8 @@ class Spot:
     number : int
         As decisions name it.
     counted, added, by_hand : bool
+    replaced : bool
+        Whether other outlines took its place; it is not shown any more.
     words : str
         Why it is not counted; empty for a counted void.
     outline_px : ndarray of float64, (n, 2)
@@ -115,6 +129,7 @@ class Spot:
     outline_px: NDArray[np.float64]
     diameter_mm: float | None
     diameter_px: float
+    replaced: bool = False
 
 
 def open_case(
@@ -187,12 +202,42 @@ def reviewed_reading(case: Case, review: Review) -> Reading:
     flags = case.reading.flags - {Flag.NOTHING_FOUND}
     if len(found.voids) == 0:
         flags |= {Flag.NOTHING_FOUND}
+    summary = seen.summary(found)
+    if seen_all(review.marks):
+        summary = _decided_by_eye(case, found, summary)
     return replace(
         case.reading,
-        summary=seen.summary(found),
+        summary=summary,
         voids=found.voids.moved(origin),
         rejected=found.rejected.moved(origin),
         flags=flags,
+    )
+
+
+def _decided_by_eye(case: Case, found: Segmentation, summary: Summary) -> Summary:
+    """Put the interval of a face that was looked at as a whole in place.
+
+    What sampling adds to the second interval stays.
+    """
+    was, sampled = summary.void_share, summary.sampled_share
+    ends = decided_interval(found) if len(found.voids) else (0.0, 0.0)
+    one = case.seen.smallest_px2 / summary.face_area_px
+    low, high = measured_interval(was.value, ends, one)
+
+    def of_sampling(end: float, measured: float) -> float:
+        squares = (end - was.value) ** 2 - (measured - was.value) ** 2
+        return math.sqrt(max(0.0, squares))
+
+    below = of_sampling(sampled.low, was.low)
+    above = of_sampling(sampled.high, was.high)
+    return replace(
+        summary,
+        void_share=Share(value=was.value, low=low, high=high),
+        sampled_share=Share(
+            value=was.value,
+            low=max(0.0, was.value - math.hypot(below, was.value - low)),
+            high=min(1.0, was.value + math.hypot(above, high - was.value)),
+        ),
     )
 
 
@@ -227,6 +272,7 @@ def spots(case: Case, review: Review) -> tuple[Spot, ...]:
             outline_px=lines[at],
             diameter_mm=None if mm_per_px is None else float(across[at]) * mm_per_px,
             diameter_px=float(across[at]),
+            replaced=state.reason == "replaced",
         )
         for at, state in enumerate(states)
     )
@@ -249,8 +295,9 @@ def spot_at(
     -------
     Spot or None
     """
-    place = outline_at([spot.outline_px for spot in listed], at_px, reach_px)
-    return None if place is None else listed[place]
+    shown = [spot for spot in listed if not spot.replaced]
+    place = outline_at([spot.outline_px for spot in shown], at_px, reach_px)
+    return None if place is None else shown[place]
 
 
 def find_missed(
@@ -301,6 +348,11 @@ def draw_missed(case: Case, review: Review, line_px: NDArray[np.float64]) -> Rev
     InputError
         It encloses nothing, lies outside the face, is too small, or listed already.
     """
+    return _added(case, review, _drawn(case, line_px))
+
+
+def _drawn(case: Case, line_px: NDArray[np.float64]) -> Outline:
+    """Take an outline as a person drew it, in px of the photo."""
     line = np.asarray(line_px, dtype=np.float64).reshape(-1, 2)
     middle = line.mean(axis=0) if len(line) else np.full(2, -1.0)
     light, _, corner = _around(case, (float(middle[0]), float(middle[1])))
@@ -308,7 +360,103 @@ def draw_missed(case: Case, review: Review, line_px: NDArray[np.float64]) -> Rev
     share = (middle - case.seen.origin) / case.seen.inside.shape
     at = np.clip(share * cells.shape, 0, np.array(cells.shape) - 1).astype(int)
     found = drawn_outline(light, line - corner, float(cells[at[0], at[1]]))
-    return _added(case, review, replace(found, line_px=line))
+    return replace(found, line_px=line)
+
+
+def pull(
+    case: Case, review: Review, spot: Spot, line_px: NDArray[np.float64]
+) -> Review:
+    """Give a spot another outline, as it was pulled by its points.
+
+    Raises
+    ------
+    InputError
+        It encloses nothing, lies outside the face, or is too small.
+    """
+    return _replaced(case, review, (spot,), (line_px,))
+
+
+def cut(case: Case, review: Review, spot: Spot, cut_px: NDArray[np.float64]) -> Review:
+    """Cut a spot in two along the line through two points.
+
+    Raises
+    ------
+    InputError
+        The cut misses it, or a piece is too small to count.
+    """
+    return _replaced(case, review, (spot,), split(spot.outline_px, cut_px))
+
+
+def join(case: Case, review: Review, one: Spot, other: Spot) -> Review:
+    """Make one void of two spots.
+
+    Raises
+    ------
+    InputError
+        They are the same, or lie too far apart.
+    """
+    if one.number == other.number:
+        msg = "Tap another outline to join this one with."
+        raise InputError(msg)
+    line = joined([one.outline_px, other.outline_px])
+    return _replaced(case, review, (one, other), (line,))
+
+
+def paint(
+    case: Case,
+    review: Review,
+    spot: Spot | None,
+    stroke_px: NDArray[np.float64],
+    radius_px: float,
+    *,
+    on: bool,
+) -> Review:
+    """Paint onto a spot or take off it; without one, paint a void that was missed.
+
+    Raises
+    ------
+    InputError
+        Nothing is left, or what is painted cannot be a void of its own.
+    """
+    if spot is None:
+        if not on:
+            msg = "Choose the outline that the brush is to take off from."
+            raise InputError(msg)
+        return draw_missed(case, review, brushed(None, stroke_px, radius_px, on=True))
+    line = brushed(spot.outline_px, stroke_px, radius_px, on=on)
+    return _replaced(case, review, (spot,), (line,))
+
+
+def say_seen(review: Review, *, seen: bool) -> Review:
+    """Say that the whole face was looked at, or take that back."""
+    if seen == seen_all(review.marks):
+        return review
+    if seen:
+        return review.done(Mark(action="seen_all", spot=0))
+    return Review(
+        marks=tuple(mark for mark in review.marks if mark.action != "seen_all")
+    )
+
+
+def _replaced(
+    case: Case,
+    review: Review,
+    gone: tuple[Spot, ...],
+    lines_px: tuple[NDArray[np.float64], ...],
+) -> Review:
+    """Let outlines drawn by hand take the place of spots."""
+    outlines = tuple(_drawn(case, line) for line in lines_px)
+    for outline in outlines:
+        _check_size(case, outline)
+    count = len(spots(case, review))
+    return review.done(
+        Mark(
+            action="replace",
+            spot=count,
+            gone=tuple(spot.number for spot in gone),
+            outlines=outlines,
+        )
+    )
 
 
 def decide(review: Review, spot: Spot, reason: str | None) -> Review:
@@ -362,10 +510,15 @@ def _draft_key(case: Case) -> str:
 
 def _moved(mark: Mark, by_px: NDArray[np.float64]) -> Mark:
     """Return a decision with its outline in the px of the window."""
-    if mark.outline is None:
-        return mark
-    line = mark.outline.line_px + by_px
-    return replace(mark, outline=replace(mark.outline, line_px=line))
+
+    def moved(outline: Outline) -> Outline:
+        return replace(outline, line_px=outline.line_px + by_px)
+
+    return replace(
+        mark,
+        outline=None if mark.outline is None else moved(mark.outline),
+        outlines=tuple(moved(one) for one in mark.outlines),
+    )
 
 
 def _around(
@@ -395,8 +548,8 @@ def _around(
     return light, inside[window], corner
 
 
-def _added(case: Case, review: Review, outline: Outline) -> Review:
-    """Add a void unless it is too small or listed already."""
+def _check_size(case: Case, outline: Outline) -> None:
+    """Refuse what is too small to count here."""
     seen = case.seen
     if outline.area_px < seen.smallest_px2:
         least = (
@@ -409,10 +562,16 @@ def _added(case: Case, review: Review, outline: Outline) -> Review:
             "leave it, or measure again with a smaller limit."
         )
         raise InputError(msg)
+
+
+def _added(case: Case, review: Review, outline: Outline) -> Review:
+    """Add a void unless it is too small or listed already."""
+    _check_size(case, outline)
+    seen = case.seen
     listed = spots(case, review)
     covered = covered_share(
         outline.line_px - seen.origin,
-        [spot.outline_px - seen.origin for spot in listed],
+        [spot.outline_px - seen.origin for spot in listed if not spot.replaced],
         seen.inside.shape,
     )
     if covered > _SAME_SPOT:

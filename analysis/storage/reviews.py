@@ -178,25 +178,40 @@ def unpack_marks(packed: Iterable[dict[str, Any]]) -> tuple[Mark, ...]:
 def _packed(mark: Mark) -> dict[str, Any]:
     """Return a decision as JSON holds it."""
     outline = mark.outline
-    return {
+    packed: dict[str, Any] = {
         "action": mark.action,
         "spot": mark.spot,
         "reason": mark.reason,
-        "outline": None
-        if outline is None
-        else {
-            "line_px": outline.line_px.tolist(),
-            "area_px": outline.area_px,
-            "contrast": outline.contrast,
-            "drawn": outline.drawn,
-        },
+        "outline": None if outline is None else _packed_outline(outline),
+    }
+    if mark.gone:
+        packed["gone"] = list(mark.gone)
+        packed["outlines"] = [_packed_outline(one) for one in mark.outlines]
+    return packed
+
+
+def _packed_outline(outline: Outline) -> dict[str, Any]:
+    return {
+        "line_px": outline.line_px.tolist(),
+        "area_px": outline.area_px,
+        "contrast": outline.contrast,
+        "drawn": outline.drawn,
     }
 
 
 def _unpacked(packed: dict[str, Any]) -> Mark:
     """Return the decision again."""
     outline = packed["outline"]
-    if outline is not None:
-        (line,) = polygons([outline["line_px"]])
-        outline = Outline(**(outline | {"line_px": line}))
-    return Mark(**(packed | {"outline": outline}))
+    return Mark(
+        **packed
+        | {
+            "outline": None if outline is None else _unpacked_outline(outline),
+            "gone": tuple(packed.get("gone", ())),
+            "outlines": tuple(map(_unpacked_outline, packed.get("outlines", ()))),
+        }
+    )
+
+
+def _unpacked_outline(packed: dict[str, Any]) -> Outline:
+    (line,) = polygons([packed["line_px"]])
+    return Outline(**(packed | {"line_px": line}))

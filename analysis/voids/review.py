@@ -14,13 +14,17 @@ from analysis.model.review import REASON_KINDS, decided
 from analysis.voids.segmentation import area_sd, size_kinds
 from analysis.voids.shapes import region_pixels, region_shapes
 
+# How far off a rim drawn by hand may lie as a whole, and the normal law's 97.5 %.
+_DRAWN_RIM_PX = 0.5
+_NORMAL = 1.96
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
     from analysis.model.review import Decided, Mark, Outline
-    from analysis.voids.segmentation import Segmentation
+    from analysis.voids.segmentation import Doubts, Segmentation
     from analysis.voids.shapes import Shapes
 
 
@@ -89,12 +93,87 @@ def reviewed(
         if candidate.reason:
             kind[at], reason[at] = REASON_KINDS[candidate.reason]
     whole = replace(whole, kind=kind, reason=tuple(reason), flags=tuple(flags))
+    hand = np.array([candidate.by_hand for candidate in candidates], dtype=bool)
     return replace(
         found,
         voids=_chosen(whole, np.flatnonzero(counted)),
         rejected=_chosen(whole, np.flatnonzero(~counted)),
         mask=_mask(found, whole.outline_px, by_hand, face),
+        doubts=_doubts_left(found, whole.area_px, counted, hand, added),
     )
+
+
+def _doubts_left(
+    found: Segmentation,
+    area: NDArray[np.float64],
+    counted: NDArray[np.bool_],
+    by_hand: NDArray[np.bool_],
+    added: Sequence[Outline],
+) -> Doubts:
+    """Return the doubts that a person's decisions leave.
+
+    What was decided is no longer doubted as a void or none; no doubt can be about more
+    than what is left undecided. Rims found by the search keep their doubt; a rim drawn
+    by hand is off by about half a px along its length.
+    """
+    was = found.doubts
+    if not by_hand.any():
+        return was
+    total = max(float(found.voids.area_px.sum()), 1e-9)
+    open_counted = float(area[counted & ~by_hand].sum())
+    open_others = float(area[~counted & ~by_hand].sum())
+    drawn = np.zeros(len(area), dtype=bool)
+    drawn[len(area) - len(added) :] = True
+    rims = sum(
+        perimeter_px(line.line_px)
+        for line, kept in zip(added, counted[drawn], strict=True)
+        if kept
+    )
+    found_area = float(area[counted & ~drawn].sum())
+    by_search = float(area[counted & by_hand].sum())
+    return replace(
+        was,
+        rim_px=was.rim_px * min(1.0, found_area / total) + _DRAWN_RIM_PX * rims,
+        strict_px=was.strict_px * min(1.0, open_counted / total) + by_search,
+        wrong_px=min(was.wrong_px, open_counted),
+        missed_px=min(was.missed_px, open_others),
+        shaped_px=min(was.shaped_px, open_others),
+    )
+
+
+def perimeter_px(line_px: NDArray[np.float64]) -> float:
+    """Length of a closed outline, px.
+
+    Examples
+    --------
+    >>> perimeter_px(np.array([[0.0, 0.0], [0.0, 4.0], [3.0, 0.0]]))
+    12.0
+    """
+    return float(np.hypot(*(line_px - np.roll(line_px, 1, axis=0)).T).sum())
+
+
+def decided_interval(after: Segmentation) -> tuple[float, float]:
+    """95 % interval of a face that a person has looked at as a whole, in logarithms.
+
+    Nothing is left of the segmentation: neither voids that may be none nor missed
+    ones. What is left is where the rims lie: together (the search's doubt of its own
+    rims; half a px along what was drawn by hand), and each by itself.
+
+    Parameters
+    ----------
+    after : Segmentation
+        As reviewed, with one void or more.
+
+    Returns
+    -------
+    low, high : float
+        Logs of truth over estimate.
+    """
+    total = float(after.voids.area_px.sum())
+    together = after.doubts.rim_px / total
+    each = float(np.sqrt((after.voids.area_sd_px**2).sum())) / total
+    half = float(np.hypot(together, _NORMAL * each))
+    return -half, half
 
 
 def _joined(found: Segmentation, added: Sequence[Outline]) -> VoidCatalog:

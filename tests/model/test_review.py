@@ -23,6 +23,11 @@ ADD = Mark(action="add", spot=2, outline=SQUARE)
         ({"action": "bring_back", "spot": -1}, "Number of a spot must be at least 0"),
         ({"action": "add", "spot": 0}, "missing for 'add'"),
         ({"action": "bring_back", "spot": 0, "outline": SQUARE}, "given for 'bring"),
+        ({"action": "replace", "spot": 2, "gone": (0,)}, "1 and 0 were given for 'rep"),
+        (
+            {"action": "seen_all", "spot": 0, "gone": (0,), "outlines": (SQUARE,)},
+            "1 and",
+        ),
     ],
 )
 def test_half_decisions_are_refused(given, message):
@@ -74,3 +79,16 @@ def test_undo_and_redo_lead_back_and_forth():
     assert back.redo().redo().redo().marks == (STAIN, BACK)
     assert back.redo().done(BACK).redo().marks == (STAIN, BACK)
     assert back.done(ADD).undone == ()
+
+
+def test_a_replaced_spot_gives_its_place_to_new_ones():
+    mark = Mark(action="replace", spot=2, gone=(0,), outlines=(SQUARE, SQUARE))
+    spots, added = decided([mark, Mark(action="seen_all", spot=0)], 1, 1)
+    assert [spot.counted for spot in spots] == [False, False, True, True]
+    assert (spots[0].reason, len(added)) == ("replaced", 2)
+    again = Mark(action="replace", spot=4, gone=(2, 3), outlines=(SQUARE,))
+    spots, added = decided([mark, again], 1, 1)
+    assert [spot.counted for spot in spots] == [False] * 4 + [True]
+    assert len(added) == 3
+    with pytest.raises(InputError, match="about spots 0, but there are 2"):
+        decided([Mark(action="replace", spot=3, gone=(0,), outlines=(SQUARE,))], 1, 1)

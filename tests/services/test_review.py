@@ -197,3 +197,110 @@ def test_what_is_not_saved_yet_outlives_the_browser(stored, case):
     assert [mark.spot for mark in again.redo().marks] == [1, 1]
     service.drop_begun(log, case)
     assert service.begun(log, case, line).marks == ()
+
+
+def largest(case, review):
+    listed = service.spots(case, review)
+    return max((one for one in listed if one.counted), key=lambda one: one.diameter_px)
+
+
+def share_of(case, review):
+    return service.reviewed_reading(case, review).summary.void_share
+
+
+class TestOutlines:
+    def test_cut_and_joined_again(self, case):
+        spot = largest(case, Review())
+        row, _ = spot.outline_px.mean(axis=0)
+        cut = service.cut(
+            case, Review(), spot, np.array([[row, 0.0], [row, float(WIDTH)]])
+        )
+        listed = service.spots(case, cut)
+        assert listed[spot.number].replaced
+        assert not listed[spot.number].counted
+        one, other = listed[-2:]
+        assert one.added
+        assert other.added
+        before, after = share_of(case, Review()), share_of(case, cut)
+        assert after.value == pytest.approx(before.value, rel=0.03)
+        reading = service.reviewed_reading(case, cut)
+        assert reading.summary.void_count == case.reading.summary.void_count + 1
+        joined = service.join(case, cut, one, other)
+        assert share_of(case, joined).value == pytest.approx(before.value, rel=0.05)
+        whole = service.reviewed_reading(case, joined).summary
+        assert whole.void_count == case.reading.summary.void_count
+        assert share_of(case, joined.undo().undo()) == before
+
+    def test_pulled_to_a_larger_outline(self, case):
+        spot = largest(case, Review())
+        middle = spot.outline_px.mean(axis=0)
+        wider = middle + 1.3 * (spot.outline_px - middle)
+        pulled = service.pull(case, Review(), spot, wider)
+        assert share_of(case, pulled).value > share_of(case, Review()).value
+        assert service.spot_at(service.spots(case, pulled), tuple(middle), 3).added
+
+    def test_brushed_on_and_off(self, case):
+        spot = largest(case, Review())
+        middle = spot.outline_px.mean(axis=0)
+        stroke = np.array([middle, middle + np.array([0, spot.diameter_px])])
+        on = service.paint(case, Review(), spot, stroke, 3.0, on=True)
+        off = service.paint(case, Review(), spot, stroke, 3.0, on=False)
+        was = share_of(case, Review()).value
+        assert share_of(case, off).value < was < share_of(case, on).value
+
+    def test_refusals(self, case):
+        spot = largest(case, Review())
+        with pytest.raises(InputError, match="Tap another outline to join"):
+            service.join(case, Review(), spot, spot)
+        with pytest.raises(InputError, match="that the brush is to take off from"):
+            service.paint(case, Review(), None, np.zeros((1, 2)), 2.0, on=False)
+        corners = np.array([[0, 0], [0, 0.5], [0.5, 0]])
+        tiny = spot.outline_px.mean(axis=0) + corners
+        with pytest.raises(InputError, match=r"smaller than .* the smallest counted"):
+            service.pull(case, Review(), spot, tiny)
+
+    def test_kept_and_taken_up_as_they_were(self, stored, case):
+        log, line, _ = stored
+        spot = largest(case, Review())
+        row, _ = spot.outline_px.mean(axis=0)
+        cut = service.cut(
+            case, Review(), spot, np.array([[row, 0.0], [row, float(WIDTH)]])
+        )
+        service.keep_begun(log, case, service.say_seen(cut, seen=True))
+        again = service.begun(log, case, line)
+        service.drop_begun(log, case)
+        assert share_of(case, again) == share_of(case, service.say_seen(cut, seen=True))
+
+
+class TestSeenAsAWhole:
+    """What a person decided has no segmentation term, but a boundary term."""
+
+    def test_the_interval_is_about_the_edges_alone(self, case):
+        seen = service.say_seen(Review(), seen=True)
+        before, after = share_of(case, Review()), share_of(case, seen)
+        assert after.value == before.value
+        assert 0 < after.low < after.value < after.high
+        assert np.log(after.high / after.value) == pytest.approx(
+            np.log(after.value / after.low), rel=0.1
+        )
+        assert service.seen_all(seen.marks)
+        assert share_of(case, service.say_seen(seen, seen=False)) == before
+
+    def test_a_rim_drawn_by_hand_has_a_term_of_its_own(self, case):
+        """Half a px along it, both ways: its length over the area of all voids."""
+        spot = largest(case, Review())
+        seen = service.say_seen(
+            service.pull(case, Review(), spot, spot.outline_px), seen=True
+        )
+        after = service.reviewed_reading(case, seen)
+        line = spot.outline_px
+        length = np.hypot(*(line - np.roll(line, 1, axis=0)).T).sum()
+        least = 0.5 * length / after.summary.void_area_px
+        share = after.summary.void_share
+        assert np.log(share.high / share.value) > least
+
+    def test_sampling_stays(self, case):
+        seen = service.say_seen(Review(), seen=True)
+        after = service.reviewed_reading(case, seen).summary
+        assert after.sampled_share.low <= after.void_share.low
+        assert after.sampled_share.high >= after.void_share.high

@@ -119,3 +119,38 @@ def test_pages_that_use_reviews_say_so():
     assert "reviewed reading" not in texts(start("batches"))
     save(reject(opened(), 0))
     assert "1 of 1 piece stands on a reviewed reading." in texts(start("batches"))
+
+
+def test_a_void_is_pulled_by_its_points_and_the_change_is_undone():
+    app = choose(opened(), 0)
+    before = app.subheader[0].value
+    app = press(app, "Pull its points")
+    assert "Drag a point to where the void ends" in texts(app)
+    app = press(app, "Use it")
+    assert app.subheader[0].value != ""
+    assert "3 voids." in texts(app)
+    assert button(app, "Save review (1 change)")
+    app = press(app, "Undo")
+    assert app.subheader[0].value == before
+
+
+def test_a_change_can_be_left():
+    app = choose(opened(), 0)
+    for name in ("Cut in two", "Join with another", "Brush"):
+        app = press(app, name)
+        assert "If its outline is wrong" not in texts(app)
+        app = press(app, "Leave it as it was")
+        assert "If its outline is wrong" in texts(app)
+    assert button(app, "Save review (0 changes)").disabled
+
+
+def test_what_was_looked_at_as_a_whole_is_told_by_its_edges(log):
+    app = opened()
+    app = ran(app.checkbox[0].check().run())
+    app = save(app)
+    new, old = log_service.list_readings(log)
+    assert new.void_share == old.void_share
+    assert (new.void_share_low, new.void_share_high) != (
+        old.void_share_low,
+        old.void_share_high,
+    )

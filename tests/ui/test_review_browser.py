@@ -53,7 +53,7 @@ def data_folder(tmp_path_factory):
     photo = read_photo(data, "face.jpg")
     reading, _ = measure(photo, scale=scale_typed(MM_PER_PX))
     assert len(reading.voids) == len(VOIDS)
-    for name in ("phone", "desk"):
+    for name in ("phone", "desk", "outlines"):
         log_service.save_with_new_piece(
             log,
             piece=Piece(name=name, pour_id=0),
@@ -186,3 +186,59 @@ def test_keys_are_enough_at_a_desk(open_review):
     expect(page.get_by_text("9 voids.")).to_be_visible()
     page.keyboard.press("Control+z")
     expect(page.get_by_text("8 voids.")).to_be_visible()
+
+
+def choose_void(page, at_px):
+    page.mouse.click(*at(page, *at_px))
+    expect(page.get_by_text("If its outline is wrong:")).to_be_visible()
+    server.settled(page)
+
+
+def middle(page):
+    box = steady(page)
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def use(page, name):
+    """Take a change; the figures follow."""
+    server.settled(page)
+    page.get_by_role("button", name="Use it").click()
+    expect(page.get_by_role("button", name=name)).to_be_enabled()
+    server.settled(page)
+
+
+def test_outlines_are_pulled_cut_and_brushed(open_review):
+    page = open_review(3, width=390, height=844, finger=False)
+    choose_void(page, VOIDS[0])
+    page.get_by_role("button", name="Brush").click()
+    server.settled(page)
+    x, y = middle(page)
+    look(page, "edit-brush")
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for step in range(1, 9):
+        page.mouse.move(x + 12 * step, y)
+    page.mouse.up()
+    look(page, "edit-brushed")
+    use(page, "Save review (1 change)")
+
+    choose_void(page, VOIDS[1])
+    page.get_by_role("button", name="Cut in two").click()
+    server.settled(page)
+    x, y = middle(page)
+    for side in (-90, 90):
+        page.mouse.click(x + side, y)
+    look(page, "edit-cut")
+    use(page, "Save review (2 changes)")
+    expect(page.get_by_text("11 voids.")).to_be_visible()
+
+    choose_void(page, VOIDS[2])
+    page.get_by_role("button", name="Pull its points").click()
+    server.settled(page)
+    look(page, "edit-pull")
+    server.assert_fits(page)
+    use(page, "Save review (3 changes)")
+    page.get_by_text("I looked at the whole face").click()
+    expect(page.get_by_role("button", name="Save review (4 changes)")).to_be_enabled()
+    server.settled(page)
+    look(page, "edit-seen")

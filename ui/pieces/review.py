@@ -11,7 +11,7 @@ from analysis.errors import StruckfaceError
 from analysis.services import review as service
 from analysis.services.photos import encoded, preview
 from ui import state, words
-from ui.pieces import review_words
+from ui.pieces import review_edit, review_words
 from ui.state import is_answer
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint, plain, refuse
@@ -92,7 +92,7 @@ def blind_case(draft: str) -> tuple[Case, Review] | None:
 
 def forget() -> None:
     """Forget the case that is open."""
-    for key in (_CASE, _REVIEW, _CHOSEN, _TROUBLE, _DRAWN, _WAY):
+    for key in (_CASE, _REVIEW, _CHOSEN, _TROUBLE, _DRAWN, _WAY, review_edit.EDIT):
         st.session_state.pop(key, None)
 
 
@@ -111,6 +111,9 @@ def decide(log: Log, *, blind: bool = False) -> None:
             st.subheader(
                 review_words.shares(case.reading.summary, after.summary), anchor=False
             )
+    if review_edit.EDIT in st.session_state and _changing(log, case, mine, listed):
+        _undo_redo(log, mine)
+        return
     way = segments(review_words.WAY, review_words.WAYS, _WAY)
     with st.container():
         _picture(log, case, listed, way)
@@ -120,15 +123,35 @@ def decide(log: Log, *, blind: bool = False) -> None:
             _chosen(log, listed)
         if way == "draw":
             hint(review_words.DRAW_HINT)
-            st.button(
-                review_words.TAKE_DRAWN,
-                on_click=_take_drawn,
-                args=(log,),
-                width="stretch",
-            )
+            with st.container(horizontal=True):
+                st.button(review_words.TAKE_DRAWN, on_click=_take_drawn, args=(log,))
+                st.button(review_words.PAINT_MISSED, on_click=review_edit.begin_brush)
     with st.container():
         if not blind:
             hint(review_words.sure(after.summary))
+    _seen_all(log, mine)
+    _undo_redo(log, mine)
+
+
+def _seen_all(log: Log, mine: Review) -> None:
+    """Let the reviewer say that nothing is left undecided."""
+    seen = service.seen_all(mine.marks)
+
+    def told() -> None:
+        now = st.session_state[key]
+        _take(log, service.say_seen(st.session_state[_REVIEW], seen=now))
+
+    key = f"seen all {seen}"
+    st.checkbox(
+        review_words.SEEN_ALL,
+        value=seen,
+        key=key,
+        help=review_words.SEEN_ALL_SAYS,
+        on_change=told,
+    )
+
+
+def _undo_redo(log: Log, mine: Review) -> None:
     with st.container(horizontal=True):
         st.button(
             review_words.UNDO,
@@ -155,8 +178,10 @@ def _picture(log: Log, case: Case, listed: tuple[Spot, ...], way: str) -> None:
     """Show the photo with every spot; a tap chooses, adds or draws."""
     chosen = st.session_state.get(_CHOSEN)
 
+    taken = {"add": _add, "join": _join}.get(way, _choose)
+
     def tapped(tap: Tap) -> None:
-        (_add if way == "add" else _choose)(log, tap)
+        taken(log, tap)
 
     photo = case.photo
     points = picture(
@@ -193,7 +218,7 @@ def _drawn(listed: tuple[Spot, ...], chosen: int | None) -> list[DrawnSpot]:
             ),
         )
         for spot in sorted(listed, key=lambda one: (not one.counted, -one.diameter_px))
-        if len(spot.outline_px)
+        if len(spot.outline_px) and not spot.replaced
     ]
 
 
@@ -224,6 +249,62 @@ def _chosen(log: Log, listed: tuple[Spot, ...]) -> None:
                 args=(log, spot, reason),
                 shortcut=str(number),
             )
+    review_edit.offer(spot)
+
+
+def _changing(log: Log, case: Case, mine: Review, listed: tuple[Spot, ...]) -> bool:
+    """Change the outline that was begun with; a tap joins it with another."""
+    edit = st.session_state[review_edit.EDIT]
+    if edit.spot is not None and edit.spot >= len(listed):
+        review_edit.leave()
+        return False
+    _trouble()
+    if edit.kind == "join":
+        _picture(log, case, listed, "join")
+        hint(review_words.EDIT_HINTS["join"])
+        st.button(review_words.LEAVE_EDIT, on_click=review_edit.leave)
+        return True
+
+    def taken(new: Review) -> None:
+        _take(log, new)
+        st.session_state[_CHOSEN] = None
+
+    def refused(error: StruckfaceError) -> None:
+        st.session_state[_TROUBLE] = error
+
+    photo = case.photo
+    others = tuple(spot for spot in listed if spot.number != edit.spot)
+    shown = others if edit.kind == "pull" else listed
+    review_edit.change(
+        case,
+        mine,
+        listed,
+        review_edit.Shown(
+            jpeg=_sharp_jpeg(photo.sha256, photo),
+            spots=_drawn(shown, edit.spot),
+            label=words.OVERLAY,
+            take=taken,
+            refuse=refused,
+        ),
+    )
+    return True
+
+
+def _join(log: Log, tap: Tap) -> None:
+    case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
+    listed = service.spots(case, mine)
+    edit = st.session_state[review_edit.EDIT]
+    other = service.spot_at(listed, (tap.y, tap.x), tap.reach_px)
+    if other is None:
+        return
+    try:
+        new = service.join(case, mine, listed[edit.spot], other)
+    except StruckfaceError as error:
+        st.session_state[_TROUBLE] = error
+        return
+    _take(log, new)
+    st.session_state[_CHOSEN] = None
+    review_edit.leave()
 
 
 def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> None:

@@ -33,6 +33,31 @@ HINTS = {
     "pick": "Solid lines count, dotted ones do not. Tap one; pinch or + to zoom.",
     "add": "Tap a void that has no outline yet.",
 }
+OUTLINE = "If its outline is wrong:"
+EDITS = {
+    "pull": "Pull its points",
+    "cut": "Cut in two",
+    "join": "Join with another",
+    "brush": "Brush",
+}
+EDIT_HINTS = {
+    "pull": "Drag a point to where the void ends; tap to add one.",
+    "cut": "Tap a point on either side of the void: it is cut along the line.",
+    "brush": "Drag over the photo; zoom in first, two fingers move it.",
+    "join": "Tap the outline that belongs to it.",
+}
+BRUSH = "The brush"
+BRUSHES = {"on": "paints on", "off": "takes off"}
+BRUSH_WIDE = "Width"
+BRUSH_WIDTHS = {"usual": "usual", "thin": "thin", "thick": "thick"}
+USE_EDIT = "Use it"
+LEAVE_EDIT = "Leave it as it was"
+PAINT_MISSED = "Paint a missed void"
+SEEN_ALL = "I looked at the whole face, and every void and edge is as it should be"
+SEEN_ALL_SAYS = (
+    "What a person decided is no longer doubted as a void or none, nor is anything "
+    "missed; what is left in the interval is where the edges lie."
+)
 DRAW_HINT = "Tap three or more points around the void, then use the outline."
 NOTHING_CHOSEN = "Tap an outline to change it."
 NOT_A_VOID = "If it is no void, say what it is:"

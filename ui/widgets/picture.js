@@ -12,6 +12,8 @@ const MOUSE = { reach: 12, slop: 3 };
 const LOUPE_RADIUS = 58;
 const LOUPE_ZOOM = 3;
 const KEY_STEP = 10;
+const MOST_NUMBERED = 8;
+const STROKE_STEP = 3; // display px between points of a stroke
 const UNDO_DEPTH = 50;
 // Of the window's height: on a phone, words and buttons need their room beside it.
 const PHONE_PX = 640;
@@ -85,6 +87,7 @@ function take(picture, data) {
     picture.points = data.points;
     picture.past = [];
     picture.gesture = null;
+    picture.focus = data.focus;
   }
   picture.outlines = new Path2D();
   for (const line of data.lines) trace(picture.outlines, line, true);
@@ -114,7 +117,17 @@ function layOut(picture) {
   const whole = (width - 2 * MARGIN) * data.height / data.width + 2 * MARGIN;
   const height = clamp(whole, Math.min(160, tallest), tallest);
   canvas.style.height = `${Math.round(height)}px`;
+  if (picture.focus) focusOn(picture, picture.focus);
+  picture.focus = null;
   hold(picture);
+}
+
+// Show a place close up: `across` photo px take a third of the canvas.
+function focusOn(picture, { x, y, across }) {
+  const { canvas, view } = picture;
+  Object.assign(view, { zoom: 1, x, y });
+  const wanted = Math.min(canvas.clientWidth, canvas.clientHeight) / (3 * across);
+  view.zoom = clamp(wanted / scale(picture), 1, MOST_ZOOM);
 }
 
 function scale({ canvas, data, view: { zoom } }) {
@@ -165,7 +178,8 @@ function hold(picture) {
   view.x = centre(view.x, data.width, canvas.clientWidth);
   view.y = centre(view.y, data.height, canvas.clientHeight);
   // One finger scrolls the page while the whole photo is shown, and pans once closer.
-  canvas.style.touchAction = view.zoom > 1 ? "none" : "pan-y";
+  const own = view.zoom > 1 || data.mode === "brush";
+  canvas.style.touchAction = own ? "none" : "pan-y";
   lastViews.set(data.key, { image: data.image, view });
   enable(picture);
   redraw(picture);
@@ -275,6 +289,10 @@ function tell(picture) {
   const { points, data } = picture;
   const count = points.length === 1 ? "1 point" : `${points.length} points`;
   let how = "Tap to mark, drag a point to move it, pinch to zoom.";
+  if (data.mode === "brush") {
+    picture.said.textContent = "Drag to paint; two fingers or + to zoom.";
+    return;
+  }
   if (full(picture)) how = "Drag a point to move it.";
   if (data.mode === "pick") {
     picture.said.textContent = data.hint;
@@ -310,12 +328,22 @@ function listen(picture) {
   canvas.addEventListener("touchstart", (event) => {
     // A finger on a point, or a second one, is for the photo and not for the page.
     const at = within(picture, event.touches[0]);
-    const grabs = marks(picture) && nearest(picture, at, FINGER.reach) >= 0;
+    const grabs = picture.data.mode === "brush" || marks(picture) && nearest(picture, at, FINGER.reach) >= 0;
     if (grabs || event.touches.length > 1) event.preventDefault();
   }, { passive: false });
   for (const button of picture.buttons) {
     button.addEventListener("click", () => ACTIONS[button.dataset.do](picture));
   }
+}
+
+// One finger paints; its path is marked as a line of points.
+function paint(picture, at) {
+  const { gesture } = picture;
+  const last = gesture.path.at(-1);
+  if (last && Math.hypot(at[0] - last[0], at[1] - last[1]) < STROKE_STEP) return;
+  gesture.path.push(at);
+  picture.points = gesture.path.map((one) => inside(picture, toPhoto(picture, one)));
+  redraw(picture);
 }
 
 function press(picture, event) {
@@ -327,6 +355,10 @@ function press(picture, event) {
   if (picture.pointers.size > 1) {
     letGo(picture);
     picture.gesture = { kind: "pinch" };
+    return;
+  }
+  if (picture.data.mode === "brush") {
+    picture.gesture = { kind: "paint", before: picture.points, path: [at] };
     return;
   }
   const index = marks(picture) ? nearest(picture, at, tool(event).reach) : -1;
@@ -347,6 +379,10 @@ function drag(picture, event) {
   pointers.set(event.pointerId, at);
   if (gesture.kind === "pinch") {
     if (pointers.size === 2) pinch(picture, before, [...pointers.values()]);
+    return;
+  }
+  if (gesture.kind === "paint") {
+    paint(picture, at);
     return;
   }
   const { from, last } = gesture;
@@ -389,7 +425,10 @@ function lift(picture, event, cancelled = false) {
     return;
   }
   picture.gesture = null;
-  if (gesture.kind === "move" && gesture.moved) {
+  if (gesture.kind === "paint") {
+    const path = gesture.path.map((one) => inside(picture, toPhoto(picture, one)));
+    change(picture, path, [...picture.past, gesture.before]);
+  } else if (gesture.kind === "move" && gesture.moved) {
     change(picture, picture.points, [...picture.past, gesture.before]);
   } else if (gesture.kind === "pan" && !gesture.moved) {
     place(picture, toPhoto(picture, within(picture, event)));
@@ -462,7 +501,8 @@ function draw(picture) {
   const shown = points.map((point) => toDisplay(picture, point));
   drawPhoto(picture, toDisplay(picture, [0, 0]), scale(picture), shown);
   for (const spot of picture.data.spots) if (spot.chosen) drawRing(picture, spot);
-  shown.forEach((at, index) => drawPoint(picture, at, index + 1));
+  if (picture.data.mode === "brush") drawStroke(picture, shown);
+  else shown.forEach((at, index) => drawPoint(picture, at, index + 1));
   if (cursor) drawCross(pen, toDisplay(picture, cursor), 16, 3);
   if (gesture?.kind === "move" && gesture.moved) drawLoupe(picture, shown);
 }
@@ -501,12 +541,29 @@ function stroke(pen, path, px) {
   }
 }
 
-function drawPoint({ canvas, pen }, [x, y], number) {
+// The path as wide as the brush, so that what lies under it shows through.
+function drawStroke(picture, shown) {
+  const { pen, data } = picture;
+  if (!shown.length) return;
+  const path = new Path2D();
+  trace(path, [shown[0], ...shown], false);
+  pen.save();
+  pen.globalAlpha = 0.45;
+  pen.strokeStyle = BLUE;
+  pen.lineWidth = Math.max(2, data.brush * scale(picture));
+  pen.lineCap = pen.lineJoin = "round";
+  pen.stroke(path);
+  pen.restore();
+}
+
+function drawPoint({ canvas, pen, points }, [x, y], number) {
   const ring = new Path2D();
   ring.arc(x, y, 9, 0, 2 * Math.PI);
   ring.moveTo(x + 1, y);
   ring.arc(x, y, 1, 0, 2 * Math.PI);
   stroke(pen, ring, 1);
+  // Many points are pulled, not told apart: their numbers would hide the void.
+  if (points.length > MOST_NUMBERED) return;
   const right = x + 30 < canvas.clientWidth ? 1 : -1;
   const below = y - 30 < 0 ? 1 : -1;
   const label = new Path2D();

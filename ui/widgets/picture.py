@@ -22,9 +22,10 @@ if TYPE_CHECKING:
 
     from analysis.model.points import Points
 
-Mode: TypeAlias = Literal["points", "polygon", "line", "view", "pick"]
+Mode: TypeAlias = Literal["points", "polygon", "line", "view", "pick", "brush"]
 
-MODES = ("points", "polygon", "line", "view", "pick")
+MODES = ("points", "polygon", "line", "view", "pick", "brush")
+_FOCUS = ("x", "y", "across")
 SPOT_STYLES = ("counted", "out", "added")
 KINDS = {b"\xff\xd8\xff": "jpeg", b"\x89PNG\r\n\x1a\n": "png"}
 
@@ -95,6 +96,8 @@ def picture(
     tallest: int = 640,
     spots: Sequence[DrawnSpot] = (),
     hint: str = "",
+    brush_px: float = 0.0,
+    focus: tuple[float, float, float] | None = None,
     on_change: Callable[[], None] | None = None,
     on_tap: Callable[[Tap], None] | None = None,
 ) -> Points:
@@ -112,7 +115,8 @@ def picture(
         What the photo shows, for screen readers.
     mode : str
         ``"points"``; ``"polygon"`` and ``"line"`` also join the points; ``"view"``
-        only pans and zooms; ``"pick"`` tells each tap to `on_tap` and marks nothing.
+        only pans and zooms; ``"pick"`` tells each tap to `on_tap` and marks nothing;
+        ``"brush"`` marks the path of one finger, two move the photo.
     points : array_like, (n, 2)
         (x, y) to begin with; looked at again only when `version` changes.
     max_points : int, optional
@@ -128,6 +132,10 @@ def picture(
         Outlines to pick from.
     hint : str
         Said below the photo while picking.
+    brush_px : float
+        Width of the brush, photo px.
+    focus : tuple of float, optional
+        (x, y, across) in photo px to be shown close up when `version` changes.
     on_change : callable, optional
         Called before the rerun that a change sets off.
     on_tap : callable, optional
@@ -171,6 +179,8 @@ def picture(
         "lines": [_plain(line, "An outline") for line in lines],
         "spots": [asdict(spot) for spot in spots],
         "hint": hint,
+        "brush": brush_px,
+        "focus": None if focus is None else dict(zip(_FOCUS, focus, strict=True)),
         # What the session holds: a picture mounted anew begins with it.
         "points": _marks(held, size, version, start),
     }
