@@ -18,6 +18,7 @@ from scipy import stats
 from analysis.errors import InputError
 from analysis.gauge.components import components
 from analysis.model.gauge import LightBias, UsualSpread
+from analysis.model.method import newest_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -105,7 +106,9 @@ def usual_from_study(study: Study) -> UsualSpread | None:
     table = table[np.isfinite(table).all(axis=(1, 2))]
     if len(table) < _LEAST_FACES:
         return None
-    (version, *others) = sorted({one.method_version for one in study.measured})
+    (version, *others) = sorted(
+        {newest_name(one.method_version) for one in study.measured}
+    )
     if others:
         msg = (
             f"The study holds readings of the method's versions {version} and "

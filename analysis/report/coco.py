@@ -20,20 +20,26 @@ if TYPE_CHECKING:
 
     from analysis.model.reading import Reading
 
-CATEGORIES = ("void", "honeycomb", "face", "left-out area")
+TURNED_DOWN = "turned down"
+CATEGORIES = ("void", "honeycomb", "face", "left-out area", TURNED_DOWN)
 _HALF_PX = 0.5
 _DECIMALS = 2
 _CORNERS = 16
 _MOST_WIDENED = 4.0
 
 
-def coco_annotations(named: Sequence[tuple[str, Reading]]) -> dict[str, object]:
+def coco_annotations(
+    named: Sequence[tuple[str, Reading]], *, turned_down: bool = False
+) -> dict[str, object]:
     """Lay out readings as one annotation file.
 
     Parameters
     ----------
     named : sequence of (str, Reading)
         File name of the photo, and its reading.
+    turned_down : bool
+        Whether what a person turned down is told too, as a category of its own with
+        the reason.
 
     Returns
     -------
@@ -64,13 +70,16 @@ def coco_annotations(named: Sequence[tuple[str, Reading]]) -> dict[str, object]:
                 "method_version": reading.method_version,
             }
         )
-        for one in _of_reading(reading):
+        spots = [*_of_reading(reading)]
+        spots += _turned_down(reading) if turned_down else []
+        for one in spots:
             annotations.append(
                 {"id": len(annotations) + 1, "image_id": image_id, "iscrowd": 0, **one}
             )
     categories = [
         {"id": number, "name": name, "supercategory": "surface"}
         for number, name in enumerate(CATEGORIES, start=1)
+        if turned_down or name != TURNED_DOWN
     ]
     return {"images": images, "categories": categories, "annotations": annotations}
 
@@ -124,6 +133,21 @@ def _of_reading(reading: Reading) -> Iterator[dict[str, object]]:
         for seen in outlines:
             outline = to_photo(face.view, seen)
             yield _annotation(name, [outline], polygon_area(outline))
+
+
+def _turned_down(reading: Reading) -> Iterator[dict[str, object]]:
+    """Tell the spots that a person turned down, but none that was only drawn anew."""
+    spots = reading.rejected
+    for at, outline in enumerate(spots.outline_px):
+        reason = spots.reason[at]
+        if not reason.startswith("by hand: ") or reason == "by hand: drawn anew":
+            continue
+        if len(outline) < 3:  # noqa: PLR2004  a polygon
+            continue
+        wide = to_photo(reading.face.view, outline)
+        found = _annotation(TURNED_DOWN, [wide], polygon_area(wide))
+        found["attributes"] = {"reason": reason.removeprefix("by hand: ")}
+        yield found
 
 
 def polygon_area(outline_px: NDArray[np.float64]) -> float:

@@ -18,6 +18,7 @@ from analysis.gauge.answers import (
 from analysis.gauge.drawing import draw_study
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.gauge import Measured, usual_range
+from analysis.model.method import newest_name
 from analysis.model.reading import Share
 from analysis.services.measuring import examined, measure
 from analysis.services.review import Case, reviewed_reading
@@ -204,7 +205,7 @@ def usual_from_log(log: Log) -> tuple[UsualSpread, ...]:
         Empty with fewer than six repeats in every set-up.
     """
     rows = [
-        (set_up, version, piece, log_share(share, smallest))
+        (set_up, newest_name(version), piece, log_share(share, smallest))
         for set_up, version, piece, share, smallest in repeated_readings(log)
     ]
     latest = {set_up: version for set_up, version, _, _ in rows}
@@ -235,7 +236,8 @@ def with_usual(log: Log, reading: Reading, set_up: str) -> Reading:
     share = reading.summary.void_share.value
     for one in usual_in_force(log):
         alike = one.set_up.casefold() == wanted
-        if alike and one.method_version == reading.method_version and share > 0:
+        same = newest_name(one.method_version) == newest_name(reading.method_version)
+        if alike and same and share > 0:
             low, high = usual_range(
                 share, _smallest_share(reading), one.spread, one.degrees
             )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.model.gauge import LightBias, UsualSpread, usual_range
+from analysis.model.method import newest_name
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.store import insert, now, save_once, set_deleted
 from analysis.storage.tables import (
@@ -125,7 +126,6 @@ def usual_values(
         .where(
             PHOTO_USE.c.id == shown,
             USUAL_SPREAD.c.deleted_at.is_(None),
-            USUAL_SPREAD.c.method_version == reading.method_version,
         )
         .order_by(USUAL_SPREAD.c.id.desc())
         .limit(1)
@@ -133,6 +133,8 @@ def usual_values(
     share = reading.summary.void_share
     # Nothing found has no logarithm: what could hide is the measuring interval's.
     if row is None or not reading.summary.void_count:
+        return {}
+    if newest_name(row.method_version) != newest_name(reading.method_version):
         return {}
     smallest = math.pi / 4 * reading.summary.smallest_counted_px**2
     low, high = usual_range(

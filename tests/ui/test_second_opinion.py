@@ -7,9 +7,11 @@ import pytest
 
 from analysis.model.gauge import Measured
 from analysis.model.log import Piece, Pour
+from analysis.model.review import Review
 from analysis.services import gauge
 from analysis.services import log as log_service
 from analysis.services import point_count as service
+from analysis.services import review as review_service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from analysis.storage.gauge import keep_measured
@@ -189,3 +191,31 @@ def keep_shares(log, plan):
         keep_measured(
             log, 1, one, photo_bytes=data, photo=photo, save_token=f"cell {at}"
         )
+
+
+@pytest.mark.usefixtures("measured")
+def test_a_training_set_is_made_after_consent_only(log):
+    app = page_of("training")
+    assert "Nothing leaves this machine by itself" in texts(app)
+    assert "No photo is reviewed yet" in texts(app)
+    (line,) = log_service.list_readings(log)
+    photo = read_photo(log_service.photo_bytes(log, line.photo_sha256), "face.png")
+    case = review_service.open_case(log, line, photo)
+    marks = review_service.say_seen(Review(), seen=True).marks
+    review_service.save_review(
+        log,
+        reviews_id=line.id,
+        reading=case.reading,
+        marks=marks,
+        signed_by="north",
+        save_token="r",
+    )
+    app = page_of("training")
+    assert "1 reviewed photo." in texts(app)
+    assert button(app, "Make the file").disabled
+    app = ran(app.checkbox(key="training consent").check().run())
+    app = press(app, "Make the file")
+    assert "Whoever agrees needs a name" in texts(app)
+    app.text_input(key="training who").set_value("north").run()
+    app = press(app, "Make the file")
+    assert "1 reviewed photo, 3 voids and 0 spots" in texts(app)

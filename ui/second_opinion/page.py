@@ -13,6 +13,7 @@ from ui.second_opinion import words
 from ui.second_opinion.again import measure_again
 from ui.second_opinion.points import count_points
 from ui.second_opinion.shop import study_shop
+from ui.second_opinion.training import offer_training_set
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint, refuse
 from ui.words import MEASURE, casting_name, reading_choice
@@ -35,8 +36,10 @@ def render() -> None:
             _count(log)
         elif way == "again":
             measure_again(log)
-        else:
+        elif way == "shop":
             study_shop(log)
+        else:
+            offer_training_set(log)
     except StruckfaceError as error:
         refuse(error)
 

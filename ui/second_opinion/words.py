@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from analysis.model.point_count import CountFigure, PointCount
     from analysis.model.reading import Share
     from analysis.services.point_count import Needed
+    from analysis.services.training_set import TrainingSet
 
 SECOND_OPINION = "Second opinion"
 WHY = (
@@ -22,6 +23,7 @@ WAYS = {
     "points": "Count points",
     "again": "Measure again",
     "shop": "Shop study",
+    "training": "Training set",
 }
 NOTHING = "Nothing is measured yet. Measure a face first, then check it here."
 WHICH_PIECE = "Piece"
@@ -164,4 +166,37 @@ def lot(count: PointCount) -> str:
         f"Drawn by lot on {day(count.drawn_at.date())} with seed {count.plan.seed}, "
         f"before the first tap; {count.plan.point_count:,} points in "
         f"{len(count.plan.fields)} fields."
+    )
+
+
+# Training set
+TRAINING_WHAT = (
+    "Photos that you reviewed void by void teach the finding of voids what your faces "
+    "look like. Here they are put into one file, for whoever trains it."
+)
+NOTHING_LEAVES = (
+    "Nothing leaves this machine by itself. The file is made only when you agree "
+    "below, and it goes where you save it and to whom you give it. It holds photos and "
+    "outlines; no names of pieces, pours, forms, customers or reviewers, and not where "
+    "or when a photo was taken."
+)
+NOTHING_REVIEWED = (
+    "No photo is reviewed yet. Open a piece, review it void by void and save it first."
+)
+WHO_AGREES = "Who agrees (a name or a word; it is written into the file)"
+MAKE_SET = "Make the file"
+SAVE_SET = "Save the file"
+
+
+def reviewed_photos(count: int) -> str:
+    """Say how many photos there are."""
+    return "1 reviewed photo." if count == 1 else f"{count:,} reviewed photos."
+
+
+def made(file: TrainingSet) -> str:
+    """Say what is in the file."""
+    return (
+        f"{reviewed_photos(file.photos)[:-1]}, {file.voids:,} voids and "
+        f"{file.turned_down:,} spots that were turned down; "
+        f"{len(file.data) / 1e6:.1f} MB."
     )
