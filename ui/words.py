@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from analysis.model.log import Piece, Pour
     from analysis.model.log_views import Casting, ReadingLine
     from analysis.model.photo import Scale
-    from analysis.model.reading import Reading, Share, Summary
+    from analysis.model.reading import JointMarks, Reading, Share, Summary
     from analysis.model.workshop import Form
     from analysis.services.pieces import PieceFigure
 
@@ -287,15 +287,39 @@ def areas(summary: Summary) -> str:
     """Say shares at the joints and of honeycomb; empty when there are none."""
     parts = []
     if summary.joint_band_share is not None and summary.open_face_share is not None:
+        near, away = summary.joint_band_share, summary.open_face_share
         parts.append(
-            f"Near joints {percent(summary.joint_band_share)} %, "
-            f"away from them {percent(summary.open_face_share)} %."
+            f"Near joints {percent(near)} %{_ends(summary.joint_band_ends)}, "
+            f"away from them {percent(away)} %{_ends(summary.open_face_ends)}."
         )
+    parts += _joints(summary.joint_marks)
     if summary.honeycomb_share > 0:
         parts.append(
-            f"Honeycomb covers {percent(summary.honeycomb_share)} % of the face."
+            f"Honeycomb covers {percent(summary.honeycomb_share)} % of the face"
+            f"{_ends(summary.honeycomb_ends)}."
         )
     return " ".join(parts)
+
+
+def _ends(ends: tuple[float, float] | None) -> str:
+    """Say an interval of a share behind it; nothing where none is known."""
+    return "" if ends is None else f" ({percent(ends[0])} to {percent(ends[1])} %)"
+
+
+def _joints(marks: JointMarks | None) -> list[str]:
+    """Say what joints left beside voids; nothing where they left nothing."""
+    if marks is None:
+        return []
+    whole = f"of {figure(marks.length_mm)} mm of joint"
+    said = []
+    if marks.sand_length_mm:
+        said.append(f"Bare sand on {figure(marks.sand_length_mm)} {whole}.")
+    if marks.fin_length_mm:
+        said.append(f"A fin on {figure(marks.fin_length_mm)} {whole}.")
+    if marks.arris_loss_mm2_per_m:
+        loss = figure(marks.arris_loss_mm2_per_m)
+        said.append(f"Broken off along joints: {loss} mm² per m.")
+    return said
 
 
 def figure(value: float | None, digits: int = 0) -> str:

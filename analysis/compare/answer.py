@@ -17,6 +17,9 @@ OUTCOME_WORDS = {
     "joint_band_percent": "void area along the joints",
     "open_face_percent": "void area away from the joints",
     "honeycomb_percent": "honeycomb",
+    "sand_length_mm": "length of joint with bare sand",
+    "fin_length_mm": "length of joint with a fin",
+    "arris_loss_mm2_per_m": "face broken off the arris",
     "repair_minutes": "repair time",
 }
 COMPARED = {  # words where the levels were dealt by lot, so that they are the cause

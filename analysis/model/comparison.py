@@ -27,6 +27,9 @@ OUTCOMES = (
     "joint_band_percent",
     "open_face_percent",
     "honeycomb_percent",
+    "sand_length_mm",
+    "fin_length_mm",
+    "arris_loss_mm2_per_m",
     "repair_minutes",
 )
 LEAST_POURS = 4  # per level, where a pour holds one level only

@@ -61,6 +61,8 @@ class ReadingLine:
         None without a scale.
     joint_band_share, open_face_share, honeycomb_share : float or None
         0..1; None without joints.
+    joint_length_mm, sand_length_mm, fin_length_mm, arris_loss_mm2_per_m :
+        What joints left beside voids; None without joints or scale.
     light_flags : tuple of str
         Doubts about the light.
     version : int
@@ -93,6 +95,10 @@ class ReadingLine:
     joint_band_share: float | None = None
     open_face_share: float | None = None
     honeycomb_share: float | None = None
+    joint_length_mm: float | None = None
+    sand_length_mm: float | None = None
+    fin_length_mm: float | None = None
+    arris_loss_mm2_per_m: float | None = None
     light_flags: tuple[str, ...] = ()
     version: int = 1
     reviewed_by: str | None = None
@@ -191,6 +197,8 @@ class PieceRow:
         Size from which voids are counted.
     joint_band_percent, open_face_percent, honeycomb_percent : float or None
         Pooled by area of the photos that have them.
+    joint_length_mm, sand_length_mm, fin_length_mm, arris_loss_mm2_per_m :
+        Lengths in all; loss pooled by the length of joint.
     set_up, face_material, gloss, mix, leak, release_application, casting_process,
     orientation, curing : str or None
         Further factors.
@@ -226,6 +234,10 @@ class PieceRow:
     joint_band_percent: float | None = None
     open_face_percent: float | None = None
     honeycomb_percent: float | None = None
+    joint_length_mm: float | None = None
+    sand_length_mm: float | None = None
+    fin_length_mm: float | None = None
+    arris_loss_mm2_per_m: float | None = None
     consistency: str | None = None
     set_up: str | None = None
     face_material: str | None = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -131,6 +131,19 @@ class VoidCatalog:
             outline_px=tuple(line + by_px for line in self.outline_px),
         )
 
+    def chosen(self, at: NDArray[np.intp]) -> VoidCatalog:
+        """Return some of the rows."""
+        columns: dict[str, Any] = {
+            field.name: getattr(self, field.name) for field in fields(self)
+        }
+        for name, column in columns.items():
+            columns[name] = (
+                column[at]
+                if isinstance(column, np.ndarray)
+                else tuple(column[one] for one in at)
+            )
+        return VoidCatalog(**columns)
+
     @property
     def equivalent_diameter_px(self) -> NDArray[np.float64]:
         """Diameter of the circle of equal area, px."""
@@ -151,6 +164,26 @@ class Share:
     value: float
     low: float
     high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointMarks:
+    """What the joints of the form left on a face, beside voids.
+
+    Attributes
+    ----------
+    length_mm : float
+        Joint lines on the face.
+    sand_length_mm, fin_length_mm : float
+        Of them, with bare sand where paste ran out, and with a fin.
+    arris_loss_mm2_per_m : float
+        Face broken off along the joints, mm2 per m of joint.
+    """
+
+    length_mm: float
+    sand_length_mm: float
+    fin_length_mm: float
+    arris_loss_mm2_per_m: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,6 +216,11 @@ class Summary:
         Void share within and outside the joint bands; None without joint lines.
     honeycomb_share : float
         Extent of honeycomb patches over the face.
+    joint_band_ends, open_face_ends, honeycomb_ends : tuple of float or None
+        Ends of their 95 % intervals, 0..1; None where not known (readings made before
+        they were).
+    joint_marks : JointMarks or None
+        None without joint lines or scale.
     """
 
     face_area_px: float
@@ -199,6 +237,10 @@ class Summary:
     joint_band_share: float | None
     open_face_share: float | None
     honeycomb_share: float
+    joint_band_ends: tuple[float, float] | None = None
+    open_face_ends: tuple[float, float] | None = None
+    honeycomb_ends: tuple[float, float] | None = None
+    joint_marks: JointMarks | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

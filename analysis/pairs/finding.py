@@ -107,12 +107,12 @@ def find_in_pair(
     patches = patches_of(found, planes.darker, planes.inside, mm_per_px)
     found = openings_of(found, planes, signals, pits, towards)
     whole = found
-    found = parted(found, _in_patch(patches, found))
+    found = parted(found, _in_patch(patches.extent, found))
     signals = signals_of(found, planes, lying.rms_px)
     pits = has_relief(signals, towards)
     lights = lights_of(found, planes, pits if pits.any() else None)
     kind, features = _kinds(
-        found, photo, planes.darker, patches, pits, signals, towards
+        found, photo, planes.darker, patches.extent, pits, signals, towards
     )
     at_edge = edge_pixels(found, planes.inside)
     kind[_runs_out(found, at_edge, planes.inside)] = "edge"

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from analysis.voids.candidates import Candidates as DarkSpots
     from analysis.voids.candidates import Surroundings
     from analysis.voids.features import Features
+    from analysis.voids.honeycomb import Patches
     from analysis.voids.shapes import Pixels, Shapes
 
     Plane = NDArray[np.float32]
@@ -127,13 +128,12 @@ def patches_of(
     darker: Plane,
     inside: NDArray[np.bool_],
     mm_per_px: float | None,
-) -> NDArray[np.bool_]:
+) -> Patches:
     """Mark honeycomb."""
     centres = np.column_stack([found.shapes.row_px, found.shapes.col_px])
     return honeycomb_patches(
         darker,
         found.around.background,
-        found.around.dim,
         inside,
         mm_per_px,
         np.rint(centres).astype(np.intp),
@@ -173,7 +173,7 @@ def segmented(
     found: Candidates,
     kind: NDArray[np.str_],
     features: Features,
-    patches: NDArray[np.bool_],
+    patches: Patches,
     doubts: dict[Flag, NDArray[np.bool_]],
     *,
     face: NDArray[np.bool_],
@@ -190,7 +190,7 @@ def segmented(
     kind : ndarray of str, (n,)
         Why a spot is turned down; empty for a void.
     features : Features
-    patches : ndarray of bool, (rows, cols)
+    patches : Patches
         Honeycomb.
     doubts : dict
         Flags, spot by spot.
@@ -212,7 +212,7 @@ def segmented(
     counted, turned_down = big & (kind == ""), big & (kind != "")
     sizes_mm = np.sqrt(4.0 * spots.area_px / np.pi) * (mm_per_px or np.nan)
     row, col = (np.rint(at).astype(np.intp) for at in (shapes.row_px, shapes.col_px))
-    names = np.where(patches[row, col], "honeycomb", size_kinds(sizes_mm))
+    names = np.where(patches.extent[row, col], "honeycomb", size_kinds(sizes_mm))
     names = np.where(kind == "", names, kind)
     doubts = {**doubts, Flag.NEAR_LIMIT: spots.area_px < _NEAR_LIMIT * smallest_px2}
     flags = [
@@ -248,7 +248,8 @@ def segmented(
         voids=catalog(counted),
         rejected=catalog(turned_down),
         mask=mask,
-        honeycomb=patches,
+        honeycomb=patches.extent,
+        honeycomb_px=(patches.low_px, patches.high_px),
         light=LightDirection(towards_rad=lamp_rad, rakes=False),
         background=found.around.background,
         blur_px=features.sharp_edge_px,

@@ -59,6 +59,7 @@ def pooled_figures(lines: Sequence[ReadingLine]) -> dict[str, Any]:
     return {
         "face_area_mm2": in_all(one.face_area_mm2 for one in lines),
         "void_count": in_all(one.void_count for one in lines),
+        **_joint_figures(lines),
         "stage": lines[0].use.stage,
         "light": _same(lights),
         "set_up": _same(one.use.set_up for one in lines),
@@ -72,6 +73,23 @@ def pooled_figures(lines: Sequence[ReadingLine]) -> dict[str, Any]:
             for name, given in shares.items()
             for share in [by_area(given, areas)]
         },
+    }
+
+
+def _joint_figures(lines: Sequence[ReadingLine]) -> dict[str, float | None]:
+    """Lengths in all of the photos with joints; loss by the length of joint."""
+    jointed = [one for one in lines if one.joint_length_mm is not None]
+    if not jointed:
+        return {}
+    return {
+        **{
+            name: in_all(getattr(one, name) for one in jointed)
+            for name in ("joint_length_mm", "sand_length_mm", "fin_length_mm")
+        },
+        "arris_loss_mm2_per_m": by_area(
+            [one.arris_loss_mm2_per_m for one in jointed],
+            [one.joint_length_mm for one in jointed],
+        ),
     }
 
 

@@ -22,8 +22,15 @@ SHARES = (
     "joint_band_percent",
     "open_face_percent",
     "honeycomb_percent",
+    "arris_loss_mm2_per_m",
 )
-SUMS = ("face_area_mm2", "void_count")
+SUMS = (
+    "face_area_mm2",
+    "void_count",
+    "joint_length_mm",
+    "sand_length_mm",
+    "fin_length_mm",
+)
 LARGEST = ("largest_void_mm", "smallest_counted_mm")
 
 

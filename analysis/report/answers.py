@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.model.reading import Reading
+    from analysis.model.reading import JointMarks, Reading
 
 _PERCENT = 100.0
 
@@ -52,13 +52,39 @@ def reading_answer(reading: Reading) -> dict[str, object]:
         "largest_void_mm": summary.largest_void_mm,
         "smallest_counted_mm": summary.smallest_counted_mm,
         "joint_band_percent": _percent(summary.joint_band_share),
+        "joint_band_percent_low": _end(summary.joint_band_ends, 0),
+        "joint_band_percent_high": _end(summary.joint_band_ends, 1),
         "open_face_percent": _percent(summary.open_face_share),
+        "open_face_percent_low": _end(summary.open_face_ends, 0),
+        "open_face_percent_high": _end(summary.open_face_ends, 1),
+        **_joint_answer(summary.joint_marks),
         "honeycomb_percent": float(summary.honeycomb_share) * _PERCENT,
+        "honeycomb_percent_low": _end(summary.honeycomb_ends, 0),
+        "honeycomb_percent_high": _end(summary.honeycomb_ends, 1),
         "light_flags": sorted(reading.light_flags),
         "flags": sorted(reading.flags),
         "method_version": reading.method_version,
         **_pair_answer(reading),
         "voids": void_rows(reading),
+    }
+
+
+def _end(ends: tuple[float, float] | None, which: int) -> float | None:
+    return None if ends is None else ends[which] * _PERCENT
+
+
+def _joint_answer(marks: JointMarks | None) -> dict[str, float | None]:
+    """Tell what joints left beside voids; None where no joint was marked."""
+    return {
+        f"joint_{name}" if name == "length_mm" else name: None
+        if marks is None
+        else getattr(marks, name)
+        for name in (
+            "length_mm",
+            "sand_length_mm",
+            "fin_length_mm",
+            "arris_loss_mm2_per_m",
+        )
     }
 
 

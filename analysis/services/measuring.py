@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from typing import TYPE_CHECKING
@@ -18,6 +18,7 @@ from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
 from analysis.services.turns import turn
+from analysis.voids.joints import SEAM_MM, JointLines
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
 from analysis.voids.segmentation import segment
@@ -218,13 +219,15 @@ def examined(
     window = window_of(whole)
     inside = whole[window]
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
-    found = _found(photo.pixels[window], inside, scale, size_px2, tell)
+    band = joint_band(face, scale, whole.shape, window)
+    joints = joint_lines(face, scale, band, window)
+    found = _found(photo.pixels[window], inside, scale, size_px2, joints, tell)
     tell(0.8, "Adding up")
     return Examined(
         found=found,
         window=window,
         inside=inside,
-        band=joint_band(face, scale, whole.shape, window),
+        band=band,
         scale=scale,
         smallest_mm=size_mm,
         smallest_px2=size_px2,
@@ -252,6 +255,7 @@ def _found(
     inside: NDArray[np.bool_],
     scale: Scale | None,
     smallest_px2: float,
+    joints: JointLines | None,
     tell: Callable[[float, str], None],
 ) -> Segmentation:
     """Find the voids at once, or part by part where the face is too large for that."""
@@ -264,6 +268,7 @@ def _found(
             inside,
             smallest_px2=smallest_px2,
             mm_per_px=mm_per_px,
+            joints=joints,
             tell=lambda part, what: tell(0.15 + 0.65 * part, what),
         )
     pixels = np.ascontiguousarray(pixels)
@@ -274,6 +279,7 @@ def _found(
         inside,
         smallest_px2=smallest_px2,
         mm_per_px=mm_per_px,
+        joints=joints,
     )
 
 
@@ -318,6 +324,29 @@ def joint_band(
         return None
     band_px = face.joint_band_mm / scale.mm_per_px
     return joint_band_mask(face.joints, band_px, (shape[0], shape[1]))[window]
+
+
+def joint_lines(
+    face: Face,
+    scale: Scale | None,
+    band: NDArray[np.bool_] | None,
+    window: tuple[slice, slice],
+) -> JointLines | None:
+    """Return the joints in px of a window; None without joint lines or scale."""
+    if scale is None or band is None:
+        return None
+    first = np.array([part.start for part in window], dtype=np.float64)
+    lines = tuple(
+        replace(joint, line_px=joint.line_px - first) for joint in face.joints
+    )
+    return JointLines(
+        lines_px=tuple(joint.line_px for joint in lines),
+        band=band,
+        seam=joint_band_mask(
+            lines, SEAM_MM / scale.mm_per_px, (band.shape[0], band.shape[1])
+        ),
+        mm_per_px=scale.mm_per_px,
+    )
 
 
 def patch_outlines(

@@ -31,6 +31,12 @@ _SHARES = (
     "open_face",
     "honeycomb",
 )
+_JOINT_MARKS = (
+    "joint_length_mm",
+    "sand_length_mm",
+    "fin_length_mm",
+    "arris_loss_mm2_per_m",
+)
 # What a pour or a form has once, whatever piece it is told beside.
 _OF_POUR, _OF_FORM = (
     tuple(
@@ -45,6 +51,7 @@ _FIGURES = (
     "joint_band_percent",
     "open_face_percent",
     "honeycomb_percent",
+    *_JOINT_MARKS,
 )
 _MOST = 1e9
 Clash = tuple[int, str, str, str]
@@ -159,7 +166,7 @@ def _impossible(at: int, row: PieceRow) -> Iterator[Clash]:
 
 
 def _impossible_figures(at: int, row: PieceRow) -> Iterator[Clash]:
-    for name in ("void_count", "form_use"):
+    for name in ("void_count", "form_use", *_JOINT_MARKS):
         value = getattr(row, name)
         if value is not None and not 0 <= value <= _MOST:
             yield at, name, f"{value:g}", f"must be between 0 and {_MOST:,.0f}"
@@ -294,5 +301,6 @@ def _figures(row: PieceRow, piece_id: int) -> dict[str, Any]:
         "set_up": row.set_up,
         "smallest_counted_mm": row.smallest_counted_mm,
         "method_version": row.method_version,
+        **{name: getattr(row, name) for name in _JOINT_MARKS},
         "created_at": now(),
     }

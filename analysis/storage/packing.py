@@ -13,6 +13,7 @@ from analysis.flags import Flag
 from analysis.model.pair import SecondLight
 from analysis.model.photo import Face, JointLine, Scale
 from analysis.model.reading import (
+    JointMarks,
     MeasureSettings,
     Reading,
     Share,
@@ -41,6 +42,13 @@ _PLAIN = (
     "open_face_share",
     "honeycomb_share",
 )
+_ENDS = ("joint_band", "open_face", "honeycomb")
+_JOINT_MARKS = {
+    "length_mm": "joint_length_mm",
+    "sand_length_mm": "sand_length_mm",
+    "fin_length_mm": "fin_length_mm",
+    "arris_loss_mm2_per_m": "arris_loss_mm2_per_m",
+}
 
 
 def pack_face(face: Face) -> dict[str, Any]:
@@ -106,6 +114,12 @@ def reading_values(reading: Reading) -> dict[str, Any]:
             f"{name}_low": share.low,
             f"{name}_high": share.high,
         }
+    for name in _ENDS:
+        low, high = getattr(summary, f"{name}_ends") or (None, None)
+        values |= {f"{name}_low": low, f"{name}_high": high}
+    for name, column in _JOINT_MARKS.items():
+        marks = summary.joint_marks
+        values[column] = None if marks is None else getattr(marks, name)
     return values | {
         "width_px": reading.width_px,
         "height_px": reading.height_px,
@@ -155,6 +169,13 @@ def unpack_reading(
             value=getattr(row, name),
             low=getattr(row, f"{name}_low"),
             high=getattr(row, f"{name}_high"),
+        )
+    for name in _ENDS:
+        low, high = getattr(row, f"{name}_low"), getattr(row, f"{name}_high")
+        summary[f"{name}_ends"] = None if low is None else (low, high)
+    if row.joint_length_mm is not None:
+        summary["joint_marks"] = JointMarks(
+            **{name: getattr(row, column) for name, column in _JOINT_MARKS.items()}
         )
     return Reading(
         photo_sha256=row.sha256,

@@ -235,6 +235,10 @@ def _brought(connection: sa.Connection, stage: str | None) -> dict[int, dict[str
             "joint_band_percent": _percent(row.joint_band_share),
             "open_face_percent": _percent(row.open_face_share),
             "honeycomb_percent": _percent(row.honeycomb_share),
+            "joint_length_mm": row.joint_length_mm,
+            "sand_length_mm": row.sand_length_mm,
+            "fin_length_mm": row.fin_length_mm,
+            "arris_loss_mm2_per_m": row.arris_loss_mm2_per_m,
         }
         for row in connection.execute(query)
     }

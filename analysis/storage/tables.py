@@ -279,6 +279,16 @@ READING = sa.Table(
     number("usual_share_low", 0, 1),
     number("usual_share_high", 0, 1),
     link("usual_spread_id", "usual_spread"),
+    number("joint_band_low", 0, 1),
+    number("joint_band_high", 0, 1),
+    number("open_face_low", 0, 1),
+    number("open_face_high", 0, 1),
+    number("honeycomb_low", 0, 1),
+    number("honeycomb_high", 0, 1),
+    number("joint_length_mm", 0),
+    number("sand_length_mm", 0),
+    number("fin_length_mm", 0),
+    number("arris_loss_mm2_per_m", 0),
     sa.CheckConstraint("void_share_low <= void_share_high", name="void_share_order"),
     sa.CheckConstraint(
         "(mm_per_px IS NULL) = (scale_method IS NULL) "
@@ -408,6 +418,10 @@ BROUGHT_FIGURE = sa.Table(
     number("honeycomb_share", 0, 1),
     moment("created_at", needed=True),
     name_text("set_up"),
+    number("joint_length_mm", 0),
+    number("sand_length_mm", 0),
+    number("fin_length_mm", 0),
+    number("arris_loss_mm2_per_m", 0),
     sa.UniqueConstraint("piece_id"),
 )
 

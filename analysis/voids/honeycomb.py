@@ -1,7 +1,17 @@
-"""Honeycomb: a connected rough patch, stones and all."""
+"""Honeycomb: a connected patch of stones and holes, told from bare sand and pits.
+
+Stones without paste between them show three things at once: much of the patch lies in
+shadow, much is lit more than the patch on average, and little of it is even. Sand of a
+joint that leaked is rough too, but finer, and even at the scale of stones; pits leave
+even face between them. How much of each a window of 10 mm shows is weighed by a
+logistic regression on drawn faces (tests/benchmarks/honeycomb_fit.py), none of them a
+report's and none a real one.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import cv2
@@ -12,28 +22,68 @@ if TYPE_CHECKING:
 
     from analysis.voids.background import Background
 
-    _Cells = NDArray[np.float32]
+    _Floats = NDArray[np.float32]
 
 _WINDOW_MM, _WINDOW_PX = 10.0, 48.0
 _LEAST_WINDOW_PX, _MOST_WINDOW_PX = 20.0, 400.0
 _CELLS_PER_WINDOW = 6
-# Share of dark px, and roughness over that of the face, inside a patch.
-_DARK_SHARE, _ROUGHER = 0.16, 2.0
-_LEAST_WINDOWS, _FEWEST_HOLES = 2.0, 4
+# Scales of roughness, px of a photo on which a window has 48; and what is in shadow,
+# lit, or even, in log of light over the patch's own.
+_SCALES_PX = (1.0, 2.0, 4.0, 12.0)
+_SHADOW, _LIT, _EVEN = -0.5, 0.25, 0.06
+_FLOOR = np.float32(0.01)
+# In the order of `window_figures`, after a constant.
+WEIGHTS = (1.81, -9.96, 8.02, -1.05, 0.51, 1.7, -9.41)
+# Log odds of a window from which it belongs to a patch that has enough of it for sure.
+# From these log odds the rim belongs to it at least, and at most.
+_PATCH, _SURE, _SMALLER, _LARGER = 0.5, 2.5, 2.5, -1.5
+# Even share of a third of a window where a patch ends.
+_EVEN_AT_RIM = 0.75
+_ROUND = np.asarray(
+    cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7)), dtype=np.uint8
+)
+_LEAST_SURE_WINDOWS, _FEWEST_HOLES, _OPEN_PART = 3.5, 4, 0.15
 # A patch covering more than this of the face is the finish, not a fault in it.
 _MOST_OF_FACE = 0.6
-_FULL = np.uint8(255)
+_HALF = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Patches:
+    """Honeycomb on a face.
+
+    Attributes
+    ----------
+    extent : ndarray of bool, (rows, cols)
+        Patches, stones and all.
+    low_px, high_px : float
+        95 % interval of their area, px².
+    """
+
+    extent: NDArray[np.bool_]
+    low_px: float
+    high_px: float
+
+
+def no_patches(shape: tuple[int, ...]) -> Patches:
+    """Return none.
+
+    Examples
+    --------
+    >>> no_patches((2, 3)).extent.any(), no_patches((2, 3)).high_px
+    (np.False_, 0.0)
+    """
+    return Patches(extent=np.zeros(shape[:2], dtype=bool), low_px=0.0, high_px=0.0)
 
 
 def honeycomb_patches(
-    light: NDArray[np.float32],
+    light: _Floats,
     background: Background,
-    dark: NDArray[np.bool_],
     face: NDArray[np.bool_],
     mm_per_px: float | None,
     centres: NDArray[np.intp],
-) -> NDArray[np.bool_]:
-    """Mark patches that are rough and full of holes.
+) -> Patches:
+    """Find patches of stones and holes.
 
     Parameters
     ----------
@@ -41,8 +91,6 @@ def honeycomb_patches(
         Linear light.
     background : Background
         The light the face would show without voids.
-    dark : ndarray of bool, (rows, cols)
-        Pixels clearly darker than the background.
     face : ndarray of bool, (rows, cols)
         Measured pixels.
     mm_per_px : float or None
@@ -52,52 +100,161 @@ def honeycomb_patches(
 
     Returns
     -------
-    ndarray of bool, (rows, cols)
-        Extent of the patches.
+    Patches
     """
     window = _WINDOW_PX if mm_per_px is None else _WINDOW_MM / mm_per_px
     window = float(np.clip(window, _LEAST_WINDOW_PX, _MOST_WINDOW_PX))
     cell = max(1, int(window // _CELLS_PER_WINDOW))
     rows, cols = light.shape
     size = (max(1, cols // cell), max(1, rows // cell))
-
-    def averaged(array: NDArray[np.uint8] | NDArray[np.float32]) -> _Cells:
-        small = cv2.resize(array, size, interpolation=cv2.INTER_AREA)
-        width = _CELLS_PER_WINDOW | 1
-        return np.asarray(cv2.blur(small.astype(np.float32), (width, width)))
-
-    nothing = np.zeros(light.shape, dtype=bool)
-    inside = np.maximum(averaged(face.astype(np.uint8) * _FULL), 1.0)
-    holes = averaged((dark & face).astype(np.uint8) * _FULL) / inside
-    if not (holes > _DARK_SHARE).any():
-        return nothing
-    rough = averaged(_roughness(light, background, window)) / inside * _FULL
-    usual = float(np.median(rough[inside > _FULL / 2]))
-    hit = (holes > _DARK_SHARE) & (rough > _ROUGHER * usual)
-    number, found, stats, _ = cv2.connectedComponentsWithStats(
-        hit.astype(np.uint8), connectivity=8
-    )
-    large = stats[:, cv2.CC_STAT_AREA] >= _LEAST_WINDOWS * _CELLS_PER_WINDOW**2
-    large[0] = False
+    figures, inside, even = window_figures(light, background, face, window, size)
+    weights = np.array(WEIGHTS, dtype=np.float32)
+    odds = figures @ weights[1:] + weights[0]
+    odds[inside < _HALF] = -np.inf
+    patch = _kept(odds, _PATCH)
     at = centres * [size[1], size[0]] // [rows, cols]
-    large &= np.bincount(found[at[:, 0], at[:, 1]], minlength=number) >= _FEWEST_HOLES
-    patch = large[found]
-    if number == 1 or patch.mean() > _MOST_OF_FACE * float(np.mean(face)):
-        return nothing
+    _, found = cv2.connectedComponents(patch.astype(np.uint8), connectivity=8)
+    holes = np.bincount(found[at[:, 0], at[:, 1]], minlength=int(found.max()) + 1)
+    keep = holes >= _FEWEST_HOLES
+    keep[0] = False
+    patch = keep[found]
+    if not patch.any() or patch.mean() > _MOST_OF_FACE * float(np.mean(inside > _HALF)):
+        return no_patches(light.shape)
+    likely = _drawn(patch, even)
     soft = cv2.resize(
-        patch.astype(np.float32), (cols, rows), interpolation=cv2.INTER_LINEAR
+        likely.astype(np.float32), (cols, rows), interpolation=cv2.INTER_LINEAR
     )
-    return np.asarray((soft > 0.5) & face)  # noqa: PLR2004  half way
+    extent = np.asarray((soft > _HALF) & face)
+    near = cv2.dilate(patch.astype(np.uint8), np.ones((9, 9), np.uint8)) > 0
+    px = float(np.count_nonzero(extent)) / max(float(np.count_nonzero(likely)), 1.0)
+    return Patches(
+        extent=extent,
+        low_px=px * float(np.count_nonzero(likely & (odds > _SMALLER))),
+        high_px=px * float(np.count_nonzero(likely | (near & (odds > _LARGER)))),
+    )
 
 
-def _roughness(
-    light: NDArray[np.float32], background: Background, window_px: float
-) -> NDArray[np.float32]:
-    """Local change of the light over the background, on a photo of a usual scale."""
+def _drawn(patch: NDArray[np.bool_], even: _Floats) -> NDArray[np.bool_]:
+    """Draw a patch's rim, which windows blur: where the face becomes even."""
+    at_first = ((even < _EVEN_AT_RIM) & patch).astype(np.uint8)
+    closed = cv2.morphologyEx(at_first, cv2.MORPH_CLOSE, _ROUND)
+    rough = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    lines, _ = cv2.findContours(rough, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return np.asarray(cv2.drawContours(rough, lines, -1, 1, cv2.FILLED) > 0)
+
+
+def with_holes(
+    patches: Patches,
+    in_patch: NDArray[np.bool_],
+    probability: NDArray[np.float64],
+    area_px: NDArray[np.float64],
+) -> Patches:
+    """Keep patches only where enough of the spots in them are open.
+
+    Parameters
+    ----------
+    patches : Patches
+    in_patch : ndarray of bool, (n,)
+        Which spots of the face lie in a patch.
+    probability, area_px : ndarray of float64, (n,)
+        That each is open, and its area: holes that ran together are few, and large.
+
+    Examples
+    --------
+    >>> stony = Patches(extent=np.ones((9, 9), bool), low_px=70.0, high_px=81.0)
+    >>> grains = with_holes(stony, np.ones(5, bool), np.full(5, 0.2), np.ones(5))
+    >>> bool(grains.extent.any()), grains.high_px
+    (False, 0.0)
+    """
+    holes = in_patch & (probability >= _HALF)
+    part = area_px[holes].sum() / max(np.count_nonzero(patches.extent), 1)
+    if np.count_nonzero(holes) >= _FEWEST_HOLES or part >= _OPEN_PART:
+        return patches
+    return no_patches(patches.extent.shape)
+
+
+def part_of(patches: Patches, own: tuple[slice, slice]) -> Patches:
+    """Return what lies in some rows and columns, its interval by its share.
+
+    Examples
+    --------
+    >>> whole = Patches(extent=np.ones((4, 4), bool), low_px=8.0, high_px=20.0)
+    >>> half = part_of(whole, (slice(0, 2), slice(0, 4)))
+    >>> half.low_px, half.high_px
+    (4.0, 10.0)
+    """
+    extent = np.zeros_like(patches.extent)
+    extent[own] = patches.extent[own]
+    whole = max(int(np.count_nonzero(patches.extent)), 1)
+    share = float(np.count_nonzero(extent)) / whole
+    return Patches(
+        extent=extent, low_px=patches.low_px * share, high_px=patches.high_px * share
+    )
+
+
+def _kept(odds: _Floats, from_: float) -> NDArray[np.bool_]:
+    """Windows of patches that hold enough windows which are honeycomb for sure."""
+    number, found = cv2.connectedComponents((odds > from_).astype(np.uint8))
+    sure = np.bincount(found[odds > _SURE], minlength=number)
+    large = sure >= _LEAST_SURE_WINDOWS * _CELLS_PER_WINDOW**2
+    large[0] = False
+    return np.asarray(large[found])
+
+
+def window_figures(
+    light: _Floats,
+    background: Background,
+    face: NDArray[np.bool_],
+    window_px: float,
+    size: tuple[int, int],
+) -> tuple[_Floats, _Floats, _Floats]:
+    """Return what is weighed of each window.
+
+    Parameters
+    ----------
+    light, background, face
+        As for `honeycomb_patches`.
+    window_px : float
+        Side of a window.
+    size : tuple of int
+        (columns, rows) of the windows, six to a window's side.
+
+    Returns
+    -------
+    figures : ndarray of float32, (rows, cols, 6)
+        Log roughness at three scales, fine to coarse; log share in shadow and lit;
+        share that is even.
+    inside : ndarray of float32, (rows, cols)
+        Share of each window that is face.
+    even : ndarray of float32, (rows, cols)
+        Share of the middle third of each window that is even.
+    """
     step = max(1.0, window_px / _WINDOW_PX)
-    size = (round(light.shape[1] / step), round(light.shape[0] / step))
-    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
-    base = cv2.resize(background.cells, size, interpolation=cv2.INTER_LINEAR)
-    even = np.asarray(cv2.divide(small, base), dtype=np.float32)
-    change = np.abs(cv2.Laplacian(even, cv2.CV_32F, ksize=3))
-    return np.minimum(change, 1.0).astype(np.float32)
+    reduced = (round(light.shape[1] / step), round(light.shape[0] / step))
+    small = cv2.resize(light, reduced, interpolation=cv2.INTER_AREA)
+    base = cv2.resize(background.cells, reduced, interpolation=cv2.INTER_LINEAR)
+    even = np.log(np.clip(small / np.maximum(base, 1e-6), 0.02, 8.0))
+    within = cv2.resize(face.astype(np.float32), reduced, interpolation=cv2.INTER_AREA)
+    within = (within > _HALF).astype(np.float32)
+    width = (_CELLS_PER_WINDOW | 1,) * 2
+    inside = cv2.blur(
+        cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA), width
+    )
+
+    def averaged(
+        array: NDArray[np.floating] | NDArray[np.bool_], side: tuple[int, int] = width
+    ) -> _Floats:
+        masked = array.astype(np.float32) * within
+        cells = cv2.resize(masked, size, interpolation=cv2.INTER_AREA)
+        # Running sums leave a trace below 0 where nothing is.
+        total = np.maximum(cv2.blur(cells, side), 0)
+        return np.asarray(total / np.maximum(inside, 1e-6))
+
+    calm = [cv2.GaussianBlur(even, (0, 0), scale) for scale in _SCALES_PX]
+    rough = [np.sqrt(averaged((fine - coarse) ** 2)) for fine, coarse in pairwise(calm)]
+    over = even - calm[-1]
+    shares = [averaged(over < _SHADOW), averaged(over > _LIT)]
+    logs = [np.log(np.maximum(one, 1e-3) + _FLOOR) for one in (*rough, *shares)]
+    level = np.abs(calm[0] - calm[2]) < _EVEN
+    figures = np.stack([*logs, averaged(level)], axis=-1).astype(np.float32)
+    return figures, np.asarray(inside), averaged(level, (3, 3))

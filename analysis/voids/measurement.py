@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -98,6 +99,7 @@ def summarize(
     mm2 = None if scale is None else scale.mm_per_px**2
     count = len(found.voids)
     on_band, open_face = _band_shares(found.mask, face, band)
+    ends_of = part_ends(found, face, band, on_band, open_face, smallest_px2)
     honeycomb = np.count_nonzero(found.honeycomb & face) / face_px
     return Summary(
         face_area_px=face_px,
@@ -114,6 +116,13 @@ def summarize(
         joint_band_share=on_band,
         open_face_share=open_face,
         honeycomb_share=honeycomb,
+        joint_band_ends=ends_of[0],
+        open_face_ends=ends_of[1],
+        honeycomb_ends=(
+            min(1.0, found.honeycomb_px[0] / face_px),
+            min(1.0, found.honeycomb_px[1] / face_px),
+        ),
+        joint_marks=found.joint_marks,
     )
 
 
@@ -205,6 +214,44 @@ def measured_interval(
         return 0.0, min(1.0, _NONE_SEEN_UPPER * one_smallest)
     low, high = (share * math.exp(end) for end in log_ends)
     return max(0.0, low - one_smallest / 2), min(1.0, high + one_smallest / 2)
+
+
+def part_ends(
+    found: Segmentation,
+    face: NDArray[np.bool_],
+    band: NDArray[np.bool_] | None,
+    on_band: float | None,
+    open_face: float | None,
+    smallest_px2: float,
+) -> tuple[tuple[float, float] | None, tuple[float, float] | None]:
+    """Return the 95 % intervals of the joint band's share and the open face's.
+
+    Each is made like the whole face's, of the voids and the doubts of its own part.
+    """
+    if band is None:
+        return None, None
+    row, col = (
+        np.clip(np.rint(at), 0, side - 1).astype(np.intp)
+        for at, side in zip(
+            (found.voids.row_px, found.voids.col_px), band.shape, strict=True
+        )
+    )
+    in_band = band[row, col]
+    of_part = found.part_doubts or (found.doubts, found.doubts)
+    ends: list[tuple[float, float] | None] = []
+    for share, part, mine, doubts in (
+        (on_band, face & band, in_band, of_part[0]),
+        (open_face, face & ~band, ~in_band, of_part[1]),
+    ):
+        if share is None:
+            ends.append(None)
+            continue
+        voids = found.voids.chosen(np.flatnonzero(mine))
+        own = replace(found, voids=voids, doubts=doubts)
+        logs = log_interval(own) if len(voids) else (0.0, 0.0)
+        one = smallest_px2 / float(np.count_nonzero(part))
+        ends.append(measured_interval(share, logs, one))
+    return ends[0], ends[1]
 
 
 def _widened(measured: Share, low: float, high: float) -> Share:

@@ -26,6 +26,8 @@ WORDS = {
     "grain": "flat, sharp and of another colour: grain",
     "bloom": "edge of a white bloom",
     "other": "too faint and ragged to be sure",
+    "sand": "bare sand of a joint that leaked",
+    "arris": "broken off the arris",
     "edge": "large and running out of the face: shadow",
 }
 

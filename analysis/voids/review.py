@@ -96,8 +96,8 @@ def reviewed(
     hand = np.array([candidate.by_hand for candidate in candidates], dtype=bool)
     return replace(
         found,
-        voids=_chosen(whole, np.flatnonzero(counted)),
-        rejected=_chosen(whole, np.flatnonzero(~counted)),
+        voids=whole.chosen(np.flatnonzero(counted)),
+        rejected=whole.chosen(np.flatnonzero(~counted)),
         mask=_mask(found, whole.outline_px, by_hand, face),
         doubts=_doubts_left(found, whole.area_px, counted, hand, added),
     )
@@ -241,19 +241,6 @@ def _kinds(
     by_size = size_kinds(whole.equivalent_diameter_px * (mm_per_px or np.nan))
     wanted = np.where(found.honeycomb[row, col], "honeycomb", by_size)
     return np.where(counted, wanted, whole.kind).astype("<U12")
-
-
-def _chosen(catalog: VoidCatalog, at: NDArray[np.intp]) -> VoidCatalog:
-    """Keep some rows."""
-    kept: dict[str, Any] = {}
-    for field in fields(VoidCatalog):
-        column = getattr(catalog, field.name)
-        kept[field.name] = (
-            column[at]
-            if isinstance(column, np.ndarray)
-            else tuple(column[one] for one in at)
-        )
-    return VoidCatalog(**kept)
 
 
 def _mask(

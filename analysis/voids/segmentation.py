@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeAlias
 
 import cv2
@@ -17,7 +17,14 @@ from analysis.model.reading import (
 from analysis.voids.candidates import find_candidates
 from analysis.voids.completion import complete, inside
 from analysis.voids.features import measure_features
-from analysis.voids.honeycomb import honeycomb_patches
+from analysis.voids.honeycomb import honeycomb_patches, part_of, with_holes
+from analysis.voids.joints import (
+    IN_BREAK,
+    PLAINLY_FROM,
+    ROUND_THINNESS,
+    joint_marks,
+)
+from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
 from analysis.voids.lines import on_lines
 from analysis.voids.rejection import (
     WORDS,
@@ -36,10 +43,13 @@ from analysis.voids.shapes import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from analysis.model.reading import JointMarks
     from analysis.voids.background import Background
-    from analysis.voids.candidates import Candidates
+    from analysis.voids.candidates import Candidates, Surroundings
     from analysis.voids.completion import Completed
     from analysis.voids.features import Features
+    from analysis.voids.joints import JointLines
+    from analysis.voids.leak_sand import Sand
     from analysis.voids.light_direction import LightDirection
     from analysis.voids.shapes import Pixels, Shapes
 
@@ -83,6 +93,8 @@ class Segmentation:
         Counted voids.
     honeycomb : ndarray of bool, (rows, cols)
         Extent of honeycomb patches.
+    honeycomb_px : tuple of float
+        95 % interval of their area, px².
     light : LightDirection
         Where the light comes from.
     background : Background
@@ -100,12 +112,17 @@ class Segmentation:
         Whether the network drew the openings.
     evidence : Evidence
         Whether the face has voids at all, by its likeliest candidates.
+    joint_marks : JointMarks or None
+        What joints left beside voids; None without joints or scale.
+    part_doubts : tuple of Doubts, or None
+        Of the joint band and of the open face; None without joints or scale.
     """
 
     voids: VoidCatalog
     rejected: VoidCatalog
     mask: NDArray[np.bool_]
     honeycomb: NDArray[np.bool_]
+    honeycomb_px: tuple[float, float]
     light: LightDirection
     background: Background
     blur_px: float
@@ -115,6 +132,8 @@ class Segmentation:
     doubts: Doubts
     by_network: bool
     evidence: Evidence
+    joint_marks: JointMarks | None = None
+    part_doubts: tuple[Doubts, Doubts] | None = None
 
 
 def segment(
@@ -125,6 +144,7 @@ def segment(
     smallest_px2: float,
     mm_per_px: float | None,
     own: Part | None = None,
+    joints: JointLines | None = None,
 ) -> Segmentation:
     """Find the voids of a face.
 
@@ -143,6 +163,8 @@ def segment(
     own : tuple of slice, optional
         Rows and columns to list: voids and spots with their centroid elsewhere are
         left to the neighbours of a tile.
+    joints : JointLines, optional
+        Along them bare sand, fins and broken arrises are looked for.
 
     Returns
     -------
@@ -162,23 +184,42 @@ def segment(
         cv2.GaussianBlur(light, (0, 0), SETTINGS.patches.smoothing_px), dtype=np.float32
     )
     del light  # a large photo does not fit twice
+    sand = None
+    if joints is not None:
+        smooth = gap_closed(smooth, joints.seam, joints.mm_per_px)
+        sand = bare_sand(smooth, face, joints.band, joints.seam, joints.mm_per_px)
+    if sand is not None:
+        smooth = sand.levelled
     candidates, around = find_candidates(smooth, None if face.all() else face)
     dark = region_pixels(candidates.labels, len(candidates.area_px))
     dark_shapes = region_shapes(dark)
     patches = honeycomb_patches(
-        smooth, around.background, around.dim, face, mm_per_px, _centres(dark_shapes)
+        smooth, around.background, face, mm_per_px, _centres(dark_shapes)
     )
-    whole = complete(smooth, face, candidates, around, dark, dark_shapes, patches)
+    whole = complete(
+        smooth, face, candidates, around, dark, dark_shapes, patches.extent
+    )
     regions = whole.regions
     pixels = region_pixels(regions.labels, len(regions.area_px))
     shapes = region_shapes(pixels)
     features = measure_features(
         regions, pixels, shapes, photo, smooth, whole.light.towards_rad
     )
-    in_patch = inside(patches, shapes)
+    patches = with_holes(
+        patches,
+        inside(patches.extent, shapes),
+        whole.probability,
+        regions.area_px,
+    )
+    in_patch = inside(patches.extent, shapes)
     on_line = on_lines(around.dim, smooth, around.background, pixels, shapes)
     at_edge = _edge_pixels(regions, face)
     reason = rejected_kinds(features, shapes, on_line, in_patch, whole)
+    marks = None
+    if joints is not None:
+        marks, whole = _along_joints(
+            smooth, around, face, own, sand, joints, whole, shapes, features, reason
+        )
     reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
     big = (regions.area_px >= smallest_px2) & _within(own, shapes)
     counted, turned_down = big & (reason == ""), big & (reason != "")
@@ -203,11 +244,13 @@ def segment(
     )
     mask = np.zeros(face.shape, dtype=bool)
     mask.ravel()[pixels.flat[counted[pixels.label]]] = True
+    own_patches = patches if own is None else part_of(patches, own)
     return Segmentation(
         voids=listing.of(counted),
         rejected=listing.of(turned_down),
         mask=mask,
-        honeycomb=patches if own is None else _cropped(patches, own),
+        honeycomb=own_patches.extent,
+        honeycomb_px=(own_patches.low_px, own_patches.high_px),
         light=whole.light,
         background=around.background,
         blur_px=features.sharp_edge_px,
@@ -224,6 +267,77 @@ def segment(
         evidence=evidence_of_voids(
             whole.probability, features.contrast, shapes.pixel_count
         ),
+        joint_marks=marks,
+        part_doubts=_part_doubts(whole, shapes, joints, counted, turned_down),
+    )
+
+
+def _along_joints(
+    light: NDArray[np.float32],
+    around: Surroundings,
+    face: NDArray[np.bool_],
+    own: Part | None,
+    sand: Sand | None,
+    joints: JointLines,
+    whole: Completed,
+    shapes: Shapes,
+    features: Features,
+    reason: NDArray[np.str_],
+) -> tuple[JointMarks, Completed]:
+    """Turn down, in place, what is sand or a break; take in pits that lie in sand."""
+    regions = whole.regions
+    plain = whole.probability >= PLAINLY_FROM
+    plain &= (features.thinness < ROUND_THINNESS) & (reason == "")
+    marks, broken = joint_marks(
+        light,
+        around.background,
+        face if own is None else _cropped(face, own),
+        np.concatenate([[False], plain])[regions.labels],
+        None if sand is None else sand.mask,
+        joints,
+    )
+    px = region_pixels(regions.labels, len(regions.area_px))
+    torn = px.total(broken.ravel()[px.flat].astype(np.float64))
+    arris = torn > IN_BREAK * px.total()
+    seam = inside(joints.seam, shapes) & np.isin(reason, ("joint_or_fin", "crack"))
+    reason[arris] = "arris"
+    # Told by their place: no doubt is left that they may be voids.
+    settled = np.where(arris | seam, 0.0, whole.probability)
+    if sand is None:
+        return marks, replace(whole, probability=settled)
+    in_sand = inside(sand.mask, shapes)
+    row, col = (np.rint(at).astype(np.intp) for at in (shapes.row_px, shapes.col_px))
+    odds = pit_odds(
+        whole.probability,
+        regions.depth,
+        sand.grit[row, col].astype(np.float64),
+        regions.area_px * joints.mm_per_px**2,
+        features.thinness,
+        shapes.solidity,
+    )
+    likely = 1.0 / (1.0 + np.exp(-odds))
+    in_sand &= (features.thinness < SETTINGS.rejection.line_thinness) & ~arris
+    reason[in_sand] = np.where(
+        likely[in_sand] >= SETTINGS.rejection.counted_from, "", "sand"
+    )
+    probability = np.where(in_sand, likely, settled)
+    return marks, replace(whole, probability=probability)
+
+
+def _part_doubts(
+    whole: Completed,
+    shapes: Shapes,
+    joints: JointLines | None,
+    counted: NDArray[np.bool_],
+    turned_down: NDArray[np.bool_],
+) -> tuple[Doubts, Doubts] | None:
+    """Doubts of the joint band and of the open face."""
+    if joints is None:
+        return None
+    band = inside(joints.band, shapes)
+    return (
+        _doubts(whole, counted & band, turned_down & band),
+        _doubts(whole, counted & ~band, turned_down & ~band),
     )
 
 
@@ -306,6 +420,10 @@ def size_kinds(diameter_mm: NDArray[np.float64]) -> NDArray[np.str_]:
     return kind
 
 
+# Reasons that have words, and no kind of their own in the log.
+_UNNAMED = ("edge", "unsure", "sand", "arris")
+
+
 def _void_flags(
     told: dict[Flag, NDArray[np.bool_]],
 ) -> tuple[frozenset[Flag], ...]:
@@ -340,7 +458,7 @@ class _Listing:
             area_px=area,
             area_sd_px=area_sd(area, self.regions.step[at]),
             feret_max_px=shapes.feret_max_px[at],
-            kind=np.where(np.isin(kind, ("edge", "unsure")), "other", kind),
+            kind=np.where(np.isin(kind, _UNNAMED), "other", kind),
             reason=tuple(WORDS.get(str(word), "") for word in kind),
             contrast=features.contrast[at],
             rim_sharpness=features.rim_sharpness[at],

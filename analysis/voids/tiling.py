@@ -11,6 +11,7 @@ import numpy as np
 
 from analysis.model.reading import VoidCatalog
 from analysis.voids.background import Background
+from analysis.voids.joints import all_marks
 from analysis.voids.light_direction import LightDirection
 from analysis.voids.segmentation import Doubts, Segmentation, segment
 from analysis.voids.settings import SETTINGS
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analysis.model.reading import JointMarks
+    from analysis.voids.joints import JointLines
     from analysis.voids.rejection import Evidence
     from analysis.voids.segmentation import Part
 
@@ -53,6 +56,7 @@ def segment_in_tiles(
     smallest_px2: float,
     mm_per_px: float | None,
     tell: Tell,
+    joints: JointLines | None = None,
     tile_px: int = _SET.tile_px,
 ) -> Segmentation:
     """Find the voids of a large face, one part after the other.
@@ -74,6 +78,8 @@ def segment_in_tiles(
     mm_per_px : float or None
     tell : callable
         Told the part done, 0..1, and which part is looked at; what it raises ends it.
+    joints : JointLines, optional
+        As for `segment`.
     tile_px : int
         Side of a part, px.
 
@@ -114,6 +120,7 @@ def segment_in_tiles(
             smallest_px2=smallest_px2,
             mm_per_px=mm_per_px,
             own=tile.own,
+            joints=None if joints is None else joints.part(tile.outer),
         )
         # Untouched rows of an empty mask cost no memory, so only what is set is set.
         for whole, part in ((mask, found.mask), (honeycomb, found.honeycomb)):
@@ -202,6 +209,9 @@ class _Found:
     doubts: Doubts
     by_network: bool
     evidence: Evidence
+    honeycomb_px: tuple[float, float]
+    joint_marks: JointMarks | None
+    part_doubts: tuple[Doubts, Doubts] | None
 
 
 def _moved(found: Segmentation, corner_px: NDArray[np.float64]) -> _Found:
@@ -215,6 +225,9 @@ def _moved(found: Segmentation, corner_px: NDArray[np.float64]) -> _Found:
         doubts=found.doubts,
         by_network=found.by_network,
         evidence=found.evidence,
+        honeycomb_px=found.honeycomb_px,
+        joint_marks=found.joint_marks,
+        part_doubts=found.part_doubts,
     )
 
 
@@ -244,15 +257,34 @@ def _joined(
         noise=float(share @ [part.noise for part in parts]),
         counted_share=float(voids.area_px.sum()) / float(face_px.sum()),
         candidate_count=sum(part.candidate_count for part in parts),
-        doubts=Doubts(
-            **{
-                field.name: sum(getattr(part.doubts, field.name) for part in parts)
-                for field in fields(Doubts)
-            }
-        ),
+        doubts=_added([part.doubts for part in parts]),
         by_network=all(part.by_network for part in parts),
         evidence=max(part.evidence for part in parts),
+        honeycomb_px=(
+            sum(part.honeycomb_px[0] for part in parts),
+            sum(part.honeycomb_px[1] for part in parts),
+        ),
+        joint_marks=all_marks([part.joint_marks for part in parts]),
+        part_doubts=_added_parts([part.part_doubts for part in parts]),
     )
+
+
+def _added(doubts: list[Doubts]) -> Doubts:
+    return Doubts(
+        **{
+            field.name: sum(getattr(one, field.name) for one in doubts)
+            for field in fields(Doubts)
+        }
+    )
+
+
+def _added_parts(
+    doubts: list[tuple[Doubts, Doubts] | None],
+) -> tuple[Doubts, Doubts] | None:
+    known = [one for one in doubts if one is not None]
+    if not known:
+        return None
+    return _added([one[0] for one in known]), _added([one[1] for one in known])
 
 
 def _one_list(lists: list[VoidCatalog]) -> VoidCatalog:

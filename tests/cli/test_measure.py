@@ -22,8 +22,11 @@ KEYS = [
     "void_area_percent_high", "sampled_percent_low", "sampled_percent_high",
     "usual_percent_low", "usual_percent_high",
     "void_count", "voids_per_m2", "largest_void_mm", "smallest_counted_mm",
-    "joint_band_percent", "open_face_percent", "honeycomb_percent", "light_flags",
-    "flags", "method_version", "voids",
+    "joint_band_percent", "joint_band_percent_low", "joint_band_percent_high",
+    "open_face_percent", "open_face_percent_low", "open_face_percent_high",
+    "joint_length_mm", "sand_length_mm", "fin_length_mm", "arris_loss_mm2_per_m",
+    "honeycomb_percent", "honeycomb_percent_low", "honeycomb_percent_high",
+    "light_flags", "flags", "method_version", "voids",
 ]  # fmt: skip
 VOID_KEYS = [
     "row_px", "col_px", "row_mm", "col_mm", "area_mm2", "equivalent_diameter_mm",
@@ -33,9 +36,14 @@ VOID_KEYS = [
 NULL_WITHOUT_LOG = {"usual_percent_low", "usual_percent_high"}
 NULL_WITHOUT_SCALE = NULL_WITHOUT_LOG | {
     "mm_per_px", "face_area_mm2", "void_area_mm2", "voids_per_m2", "largest_void_mm",
-    "smallest_counted_mm", "joint_band_percent", "open_face_percent",
+    "smallest_counted_mm",
 }  # fmt: skip
-NULL_WITHOUT_JOINT = NULL_WITHOUT_LOG | {"joint_band_percent", "open_face_percent"}
+NULL_WITHOUT_JOINT = NULL_WITHOUT_LOG | {
+    "joint_band_percent", "joint_band_percent_low", "joint_band_percent_high",
+    "open_face_percent", "open_face_percent_low", "open_face_percent_high",
+    "joint_length_mm", "sand_length_mm", "fin_length_mm", "arris_loss_mm2_per_m",
+}  # fmt: skip
+NULL_WITHOUT_SCALE |= NULL_WITHOUT_JOINT
 SCALE = ["--mm-per-px", str(MM_PER_PX)]
 
 

@@ -5,14 +5,27 @@ import numpy as np
 import pytest
 
 from analysis.flags import Flag
-from analysis.model.reading import Share
+from analysis.model.reading import JointMarks, Share
 from analysis.report.answers import reading_answer, reading_sentence, void_rows
 from tests.support.readings import catalog, reading, summary
 
 
 class TestAnswer:
     def test_shares_become_percent_and_the_rest_stays(self):
-        made = summary(joint_band_share=0.03, open_face_share=0.01)
+        marks = JointMarks(
+            length_mm=400.0,
+            sand_length_mm=120.0,
+            fin_length_mm=35.0,
+            arris_loss_mm2_per_m=80.0,
+        )
+        made = summary(
+            joint_band_share=0.03,
+            joint_band_ends=(0.02, 0.04),
+            open_face_share=0.01,
+            open_face_ends=(0.008, 0.013),
+            honeycomb_ends=(0.015, 0.03),
+            joint_marks=marks,
+        )
         found = reading_answer(reading(summary=made))
         assert found == {
             "photo_sha256": "ab" * 32,
@@ -33,8 +46,18 @@ class TestAnswer:
             "largest_void_mm": 2.5,
             "smallest_counted_mm": 0.5,
             "joint_band_percent": pytest.approx(3.0),
+            "joint_band_percent_low": pytest.approx(2.0),
+            "joint_band_percent_high": pytest.approx(4.0),
             "open_face_percent": pytest.approx(1.0),
+            "open_face_percent_low": pytest.approx(0.8),
+            "open_face_percent_high": pytest.approx(1.3),
+            "joint_length_mm": 400.0,
+            "sand_length_mm": 120.0,
+            "fin_length_mm": 35.0,
+            "arris_loss_mm2_per_m": 80.0,
             "honeycomb_percent": pytest.approx(2.0),
+            "honeycomb_percent_low": pytest.approx(1.5),
+            "honeycomb_percent_high": pytest.approx(3.0),
             "light_flags": ["too_dark", "uneven_light"],
             "flags": ["blurred", "whole_photo"],
             "method_version": "1",

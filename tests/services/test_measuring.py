@@ -277,7 +277,8 @@ class TestJoints:
             summary.joint_band_share * band.sum()
             + summary.open_face_share * (~band).sum()
         )
-        assert together == pytest.approx(whole[1].sum())
+        # The gap of the joint is closed, which shapes voids on it a little.
+        assert together == pytest.approx(whole[1].sum(), rel=0.01)
 
     def test_pits_along_the_joint_show_in_its_band(self):
         pits = tuple(Pit(row_mm=5 + 6 * n, col_mm=30, diameter_mm=3) for n in range(7))

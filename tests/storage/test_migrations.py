@@ -96,6 +96,7 @@ def test_every_state_has_its_test():
         "0016",
         "0017",
         "0018",
+        "0019",
     )
 
 
@@ -207,6 +208,15 @@ def test_a_reading_of_every_state_can_be_reviewed(tmp_path, state, script):
 def test_a_reading_of_the_twelfth_state_is_of_one_photo(tmp_path):
     log = open_log(at(tmp_path / "log", "0012", AS_0002).file.parent)
     assert load_reading(log, 10).second_light is None
+
+
+def test_a_reading_of_the_sixteenth_state_knows_no_marks_of_joints(tmp_path):
+    log = open_log(at(tmp_path / "log", "0016", AS_0002).file.parent)
+    summary = load_reading(log, 10).summary
+    assert summary.joint_marks is None
+    assert summary.joint_band_ends is None
+    assert summary.honeycomb_ends is None
+    assert piece_table(log)[0].sand_length_mm is None
 
 
 def test_a_reading_of_the_fourteenth_state_takes_a_point_count(tmp_path):

@@ -7,11 +7,12 @@ import sqlalchemy as sa
 
 from analysis.errors import ConflictError, InputError, NotInLogError
 from analysis.model.log import PhotoUse, Piece, Pour
-from analysis.model.reading import Share
+from analysis.model.reading import JointMarks, Share
 from analysis.model.workshop import Form
 from analysis.storage.castings import list_castings
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.photo_store import path_of, photo_bytes
+from analysis.storage.piece_table import piece_table
 from analysis.storage.readings import (
     correct_reading,
     delete_reading,
@@ -42,6 +43,33 @@ def test_a_reading_comes_back_as_it_was(log, piece_id, scale, n):
     back = load_reading(log, saved.id)
     assert same(reading, back)
     assert not back.voids.area_px.flags.writeable
+
+
+def test_intervals_of_parts_and_marks_of_joints_come_back(log, piece_id):
+    marks = JointMarks(
+        length_mm=300.5,
+        sand_length_mm=120.0,
+        fin_length_mm=0.0,
+        arris_loss_mm2_per_m=41.25,
+    )
+    made = reading_of(DATA)
+    summary = replace(
+        made.summary,
+        joint_band_share=0.03,
+        joint_band_ends=(0.02, 0.05),
+        open_face_share=0.01,
+        open_face_ends=(0.0, 0.02),
+        honeycomb_ends=(0.0, 0.125),
+        joint_marks=marks,
+    )
+    saved = keep(log, piece_id, reading=replace(made, summary=summary))
+    back = load_reading(log, saved.id).summary
+    assert back == summary
+    line = list_readings(log)[0]
+    assert (line.joint_length_mm, line.sand_length_mm) == (300.5, 120.0)
+    row = piece_table(log)[0]
+    assert (row.sand_length_mm, row.fin_length_mm) == (120.0, 0.0)
+    assert row.arris_loss_mm2_per_m == 41.25
 
 
 def test_the_comparison_used_here_sees_the_last_bit():

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from analysis.flags import Flag
-from analysis.model.reading import Share, Summary
+from analysis.model.reading import JointMarks, Share, Summary
 from ui import words
 
 
@@ -37,6 +38,33 @@ def test_result_in_words():
         == "95 % sure between 0.80 and 1.05 %; counted from 0.5 mm."
     )
     assert "between 0.40 and 2.10 %" in words.how_sure_of_all(summary())
+
+
+def test_joints_and_honeycomb_in_words():
+    marks = JointMarks(
+        length_mm=400.0,
+        sand_length_mm=120.0,
+        fin_length_mm=0.0,
+        arris_loss_mm2_per_m=85.0,
+    )
+    said = words.areas(
+        replace(
+            summary(),
+            joint_band_share=0.031,
+            joint_band_ends=(0.02, 0.045),
+            open_face_share=0.01,
+            open_face_ends=(0.008, 0.013),
+            honeycomb_share=0.05,
+            honeycomb_ends=(0.03, 0.07),
+            joint_marks=marks,
+        )
+    )
+    assert "Near joints 3.10 % (2.00 to 4.50 %)" in said
+    assert "away from them 1.00 % (0.80 to 1.30 %)." in said
+    assert "Bare sand on 120 of 400 mm of joint." in said
+    assert "fin" not in said
+    assert "Broken off along joints: 85 mm² per m." in said
+    assert "Honeycomb covers 5.00 % of the face (3.00 to 7.00 %)." in said
 
 
 def test_nothing_found_in_words():

@@ -29,8 +29,8 @@ def stained(light, row, col, sigma, strength):
 
 
 def test_every_rejected_kind_has_words():
-    # A shadow running out of the face is told apart from other reasons.
-    assert set(WORDS) == {*REJECTED_KINDS, "edge", "unsure"}
+    # A shadow running out, sand and a broken arris have reasons of their own.
+    assert set(WORDS) == {*REJECTED_KINDS, "edge", "unsure", "sand", "arris"}
     assert all(WORDS.values())
 
 

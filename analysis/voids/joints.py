@@ -1,0 +1,304 @@
+"""What a joint of the form left on the face: bare sand, fins, a broken arris."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.model.reading import JointMarks
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from analysis.voids.background import Background
+
+    _Floats = NDArray[np.float32]
+    _Mask = NDArray[np.bool_]
+
+# Marks are looked at where 10 mm are 48 px; without a finer photo, on the photo itself.
+_PX_PER_MM = 4.8
+_CALM_PX = 0.8
+_TONE_PX, _CODES, _BRIGHTEST = 31, 48.0, 0.5
+# Odd is what differs by this share of the light, and by this many times the usual.
+_ODD, _ODD_TIMES, _CLOSED_PX = 0.06, 4.0, 3
+# A break starts at the joint, lies on one side of it, and is no thin line.
+_TOUCHES_MM, _ONE_SIDED, _LEAST_BREAK_MM2, _LEAST_DEEP_MM = 1.0, 0.8, 2.0, 0.8
+_LONGER, _DEEPEST_MM = 0.9, 12.0
+_STARTS_SHARE = 0.55
+# A fin is bright beside its own shadow; it is told in bins of a mm.
+_FIN_REACH_MM, _FIN_BRIGHT, _FIN_TIMES, _FIN_OF_DARK = 1.6, 0.06, 5.0, 0.35
+_LEAST_FIN_MM, _FIN_GAP_MM, _FIN_LONGER = 4, 3, 6.0
+_NEITHER, _BREAK, _FIN = 0, 1, 2
+_SAND_REACH_MM, _LEAST_SAND_MM = 12.0, 1.0
+_INSIDE = 0.5
+
+
+# A candidate this much of which lies in a break of the arris is part of it; one as
+# likely and as round as this is a void at the joint and no break.
+IN_BREAK, PLAINLY_FROM, ROUND_THINNESS = 0.5, 0.85, 1.7
+# Half the width of a joint's own line: a gap or a fin, and how well it was marked.
+SEAM_MM = 1.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JointLines:
+    """Joints of a face.
+
+    Attributes
+    ----------
+    lines_px : tuple of ndarray of float64, each (n, 2)
+        (row, col).
+    band, seam : ndarray of bool, (rows, cols)
+        Within reach of a joint, and its own line with a gap or a fin.
+    mm_per_px : float
+    """
+
+    lines_px: tuple[NDArray[np.float64], ...]
+    band: _Mask
+    seam: _Mask
+    mm_per_px: float
+
+    def part(self, window: tuple[slice, slice]) -> JointLines:
+        """Return them in px of some rows and columns."""
+        first = np.array([side.start for side in window], dtype=np.float64)
+        return JointLines(
+            lines_px=tuple(line - first for line in self.lines_px),
+            band=self.band[window],
+            seam=self.seam[window],
+            mm_per_px=self.mm_per_px,
+        )
+
+
+def all_marks(parts: Sequence[JointMarks | None]) -> JointMarks | None:
+    """Add up the marks of the parts of a face.
+
+    Examples
+    --------
+    >>> one = JointMarks(
+    ...     length_mm=50.0,
+    ...     sand_length_mm=5.0,
+    ...     fin_length_mm=0.0,
+    ...     arris_loss_mm2_per_m=40.0,
+    ... )
+    >>> whole = all_marks([one, one, None])
+    >>> whole.sand_length_mm, whole.arris_loss_mm2_per_m
+    (10.0, 40.0)
+    """
+    known = [part for part in parts if part is not None]
+    if not known:
+        return None
+    length = sum(part.length_mm for part in known)
+    lost = sum(part.arris_loss_mm2_per_m * part.length_mm for part in known)
+    return JointMarks(
+        length_mm=length,
+        sand_length_mm=sum(part.sand_length_mm for part in known),
+        fin_length_mm=sum(part.fin_length_mm for part in known),
+        arris_loss_mm2_per_m=lost / length if length else 0.0,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Near:
+    """The face near the joints, reduced: tone over its surroundings, log scale."""
+
+    px_per_mm: float
+    odd: _Floats
+    usual: float
+    across_mm: _Floats
+    along_mm: _Floats
+    line: NDArray[np.int32]
+    reach: _Mask
+    open: _Mask
+
+
+def joint_marks(
+    light: _Floats,
+    background: Background,
+    face: _Mask,
+    plain: _Mask,
+    sand: _Mask | None,
+    joints: JointLines,
+) -> tuple[JointMarks, _Mask]:
+    """Tell sand, fins and breaks along the joints.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    background : Background
+        The light the face would show without voids.
+    face : ndarray of bool, (rows, cols)
+        Measured pixels.
+    plain : ndarray of bool, (rows, cols)
+        What is plainly a void.
+    sand : ndarray of bool, (rows, cols), or None
+        Bare sand.
+    joints : JointLines
+
+    Returns
+    -------
+    marks : JointMarks
+    broken : ndarray of bool, (rows, cols)
+        What broke off an arris.
+    """
+    near = _near(light, background, face, plain, joints)
+    sandy = np.zeros(near.odd.shape, dtype=bool)
+    if sand is not None:
+        sandy = _shrunk(sand.astype(np.float32), near.odd.shape) > _INSIDE
+    broken, fins = _told_apart(near, sandy)
+    length = _bins(near, near.reach & (np.abs(near.across_mm) < _LEAST_SAND_MM))
+    sanded = _bins(near, sandy & (np.abs(near.across_mm) < _SAND_REACH_MM))
+    length_mm = float(np.count_nonzero(length))
+    px = near.px_per_mm**-2
+    marks = JointMarks(
+        length_mm=length_mm,
+        sand_length_mm=float(np.count_nonzero(sanded & length)),
+        fin_length_mm=_fin_mm(near, fins, sandy | broken, length),
+        arris_loss_mm2_per_m=float(np.count_nonzero(broken) * px / length_mm * 1000)
+        if length_mm
+        else 0.0,
+    )
+    grown = cv2.resize(
+        broken.astype(np.uint8), light.shape[::-1], interpolation=cv2.INTER_NEAREST
+    )
+    return marks, np.asarray((grown > 0) & face)
+
+
+def _shrunk(values: _Floats, shape: tuple[int, ...]) -> _Floats:
+    size = (shape[1], shape[0])
+    return np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_AREA))
+
+
+def _near(
+    light: _Floats,
+    background: Background,
+    face: _Mask,
+    plain: _Mask,
+    joints: JointLines,
+) -> _Near:
+    scale = min(1.0, joints.mm_per_px * _PX_PER_MM)
+    shape = tuple(max(1, round(side * scale)) for side in light.shape)
+    base = _shrunk(background.cells, shape)
+    tone = np.log(np.maximum(_shrunk(light, shape) / np.maximum(base, 1e-6), 1e-3))
+    calm = cv2.GaussianBlur(tone, (0, 0), _CALM_PX)
+    codes = np.clip((calm - _BRIGHTEST) * _CODES + 255, 0, 255).astype(np.uint8)
+    around = cv2.medianBlur(codes, _TONE_PX).astype(np.float32)
+    odd = (calm - ((around - 255) / _CODES + _BRIGHTEST)).astype(np.float32)
+    reach = _shrunk((joints.band & face).astype(np.float32), shape) > _INSIDE
+    clear = _shrunk(plain.astype(np.float32), shape) < _INSIDE
+    across, along, line = _from_lines(joints, shape, scale)
+    return _Near(
+        px_per_mm=scale / joints.mm_per_px,
+        odd=odd,
+        usual=float(np.median(np.abs(odd[reach]))) if reach.any() else 1.0,
+        across_mm=across,
+        along_mm=along,
+        line=line,
+        reach=reach,
+        open=reach & clear,
+    )
+
+
+def _from_lines(
+    joints: JointLines, shape: tuple[int, ...], scale: float
+) -> tuple[_Floats, _Floats, NDArray[np.int32]]:
+    """Signed distance from the nearest joint and place along it, mm; and which."""
+    rows = (np.arange(shape[0], dtype=np.float32)[:, None] + 0.5) / scale - 0.5
+    cols = (np.arange(shape[1], dtype=np.float32)[None] + 0.5) / scale - 0.5
+    across = np.full(shape, np.inf, np.float32)
+    along = np.zeros(shape, np.float32)
+    line = np.zeros(shape, np.int32)
+    for number, points in enumerate(joints.lines_px, start=1):
+        walked = 0.0
+        for begin, end in pairwise(points):
+            length = float(np.hypot(*(end - begin)))
+            if length == 0:
+                continue
+            down, right = (end - begin) / length
+            run = (rows - begin[0]) * down + (cols - begin[1]) * right
+            side = (cols - begin[1]) * down - (rows - begin[0]) * right
+            beyond = np.maximum(np.maximum(-run, run - length), 0)
+            away = np.hypot(side, beyond) * np.where(side < 0, -1, 1)
+            away = (away * joints.mm_per_px).astype(np.float32)
+            nearer = np.abs(away) < np.abs(across)
+            across[nearer] = away[nearer]
+            here = (np.clip(run, 0, length) + walked) * joints.mm_per_px
+            along[nearer] = here[nearer]
+            line[nearer] = number
+            walked += length
+    return across, along, line
+
+
+def _bins(near: _Near, where: _Mask) -> _Mask:
+    """Mm of joint, one after the other, that a mask meets; joints follow each other."""
+    most = int(near.along_mm.max()) + 2
+    place = near.line[where] * most + near.along_mm[where].astype(np.intp)
+    met = np.bincount(place, minlength=(int(near.line.max()) + 1) * most)
+    return np.asarray(met > 0)
+
+
+def _told_apart(near: _Near, sandy: _Mask) -> tuple[_Mask, _Mask]:
+    """Mark what broke off along one side of the joint, and fins with their shadows."""
+    least = max(_ODD, _ODD_TIMES * near.usual)
+    odd = (np.abs(near.odd) > least) & near.open & ~sandy
+    odd &= np.abs(near.across_mm) < _DEEPEST_MM
+    kernel = np.ones((_CLOSED_PX, _CLOSED_PX), np.uint8)
+    closed = cv2.morphologyEx(odd.astype(np.uint8), cv2.MORPH_CLOSE, kernel)
+    number, labels, stats, _ = cv2.connectedComponentsWithStats(closed)
+    kind = np.zeros(number, dtype=np.int8)
+    for one in range(1, number):
+        if stats[one, cv2.CC_STAT_AREA] < _LEAST_BREAK_MM2 * near.px_per_mm**2:
+            continue
+        left, top, wide, high = stats[one, :4].tolist()
+        box = (slice(top, top + high), slice(left, left + wide))
+        mine = labels[box] == one
+        kind[one] = _kind(near.across_mm[box][mine], near.along_mm[box][mine])
+    return np.asarray(kind[labels] == _BREAK), np.asarray(kind[labels] == _FIN)
+
+
+def _kind(across: _Floats, along: _Floats) -> int:
+    """Tell a mark that starts at the joint by its shape.
+
+    A fin and its shadow run along the joint far longer than they are wide; what broke
+    off goes to one side.
+    """
+    side = 1.0 if np.count_nonzero(across > 0) * 2 > len(across) else -1.0
+    deep = side * across
+    place = along.astype(np.intp) - int(along.min())
+    start = np.full(int(place.max()) + 1, np.inf)
+    np.minimum.at(start, place, np.abs(across))
+    known = np.isfinite(start)
+    starts = np.count_nonzero(start[known] < _TOUCHES_MM) / np.count_nonzero(known)
+    long = float(along.max() - along.min())
+    reach = float(np.quantile(deep, 0.95))
+    if starts < _STARTS_SHARE or long < _LONGER * reach:
+        return _NEITHER
+    if long >= _LEAST_FIN_MM and long >= _FIN_LONGER * max(reach, _LEAST_DEEP_MM):
+        return _FIN
+    one_sided = np.mean(deep > -_TOUCHES_MM / 2) >= _ONE_SIDED
+    torn = one_sided and np.quantile(deep, 0.05) > -_TOUCHES_MM
+    return _BREAK if torn and reach >= _LEAST_DEEP_MM else _NEITHER
+
+
+def _fin_mm(near: _Near, fins: _Mask, other: _Mask, length: _Mask) -> float:
+    """Length of joint with a fin: a long mark, or a bright ridge beside a shadow."""
+    close = near.reach & (np.abs(near.across_mm) < _FIN_REACH_MM) & ~other
+    most = int(near.along_mm.max()) + 2
+    count = (int(near.line.max()) + 1) * most
+    place = near.line[close] * most + near.along_mm[close].astype(np.intp)
+    bright, dark = np.zeros(count), np.zeros(count)
+    np.maximum.at(bright, place, near.odd[close])
+    np.maximum.at(dark, place, -near.odd[close])
+    ridge = bright > np.maximum(_FIN_BRIGHT, _FIN_TIMES * near.usual)
+    ridge &= bright > _FIN_OF_DARK * dark
+    ridge |= _bins(near, fins)[: len(ridge)]
+    gap, least = (np.ones((1, mm), np.uint8) for mm in (_FIN_GAP_MM, _LEAST_FIN_MM))
+    line = cv2.morphologyEx(ridge[None].astype(np.uint8), cv2.MORPH_CLOSE, gap)
+    line = cv2.morphologyEx(line, cv2.MORPH_OPEN, least)
+    return float(np.count_nonzero((line[0] > 0) & length[: line.shape[1]]))

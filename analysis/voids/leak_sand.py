@@ -1,0 +1,221 @@
+"""Bare sand along a joint that leaked: where it lies, and what in it is a pit.
+
+Paste that runs out of a joint leaves its sand: darker as a whole, and rough at the
+scale of its grains. As a whole it would pass for one dark void, and its grains for many
+small ones. So the sand's own tone is levelled away before voids are looked for, and a
+pit in it has to be deeper than its grains are high.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    _Floats = NDArray[np.float32]
+    _Mask = NDArray[np.bool_]
+
+# Texture is looked at where 10 mm are 48 px; without a scale on the photo itself.
+_PX_PER_MM = 4.8
+_GRAIN_PX, _ROUND_PX, _TONE_PX, _GROUND_PX = 2.5, 15, 21, 30.0
+# Half of the texture of an even face is below its median by definition, and a tenth of
+# it is beyond 2.5 times that; of bare sand two thirds.
+_COARSER, _COARSE_SHARE = 2.5, 0.5
+_LEAST_MM2 = 30.0
+_GAP_MM = 0.8
+# Brightness on a log scale, in codes of 8 bits, for a median of any width.
+_CODES, _BRIGHTEST = 48.0, 0.5
+# Log odds that a spot in sand is a pit: constant, network, depth over the grains'
+# height, depth, log2 of the area in mm2, thinness, solidity. Fitted by logistic
+# regression on spots of drawn joints (tests/benchmarks/joint_faces.py, seed base 777).
+WEIGHTS = (1.36, 2.89, -0.17, 2.28, -0.39, -1.42, 0.93)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sand:
+    """Bare sand of a face.
+
+    Attributes
+    ----------
+    mask : ndarray of bool, (rows, cols)
+        Where it lies.
+    grit : ndarray of float32, (rows, cols)
+        How much its grains stand out, as a share of the light; 0 outside of it.
+    levelled : ndarray of float32, (rows, cols)
+        Light with the sand's own tone brought to that of the face beside it.
+    """
+
+    mask: _Mask
+    grit: _Floats
+    levelled: _Floats
+
+
+def bare_sand(
+    light: _Floats, face: _Mask, band: _Mask, seam: _Mask, mm_per_px: float
+) -> Sand | None:
+    """Find bare sand along the joints.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light, lightly smoothed.
+    face : ndarray of bool, (rows, cols)
+        Measured pixels.
+    band : ndarray of bool, (rows, cols)
+        Within reach of a joint.
+    seam : ndarray of bool, (rows, cols)
+        The joint's own line, with its gap or fin, which is no sand.
+    mm_per_px : float
+
+    Returns
+    -------
+    Sand or None
+        None where there is none.
+
+    Examples
+    --------
+    >>> flat = np.full((90, 120), 0.5, np.float32)
+    >>> whole = np.ones(flat.shape, bool)
+    >>> bare_sand(flat, whole, whole, ~whole, 0.2) is None
+    True
+    """
+    if not (band & face).any():
+        return None
+    shrink = min(1.0, mm_per_px * _PX_PER_MM)
+    per_mm = shrink / mm_per_px
+    tone = np.log(np.maximum(_resized(light, shrink), 1e-4))
+    inside = _resized(face.astype(np.float32), shrink) > 0.99  # noqa: PLR2004  wholly
+    reach = _resized((band & face).astype(np.float32), shrink) > 0
+    fine = tone - cv2.GaussianBlur(tone, (0, 0), _GRAIN_PX)
+    # Just inside the outline the light is continued, and even.
+    inside = cv2.erode(inside.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    usual = float(np.median(np.abs(fine[inside]))) if inside.any() else 0.0
+    if usual <= 0:
+        return None
+    clear = _resized(seam.astype(np.float32), shrink) == 0
+    beside = (inside & clear).astype(np.float32)
+    coarse = beside * (np.abs(fine) > _COARSER * usual)
+    around = (_ROUND_PX, _ROUND_PX)
+    share = cv2.blur(coarse, around) / np.maximum(cv2.blur(beside, around), 0.2)
+    found = _connected(
+        (share > _COARSE_SHARE) & reach, _LEAST_MM2 * per_mm**2, _ROUND_PX
+    )
+    if not found.any():
+        return None
+    shape = (light.shape[0], light.shape[1])
+    grit = cv2.blur((np.maximum(fine, 0) ** 2).astype(np.float32), (_TONE_PX, _TONE_PX))
+    level = _ground(tone, found) - _median(tone, _TONE_PX)
+    soft = cv2.GaussianBlur(found.astype(np.float32), (0, 0), 2.0)
+    gain = np.exp(_enlarged((soft * level).astype(np.float32), shape))
+    mask = (_enlarged(found.astype(np.float32), shape) > 0.5) & face  # noqa: PLR2004
+    return Sand(
+        mask=mask,
+        grit=np.where(mask, _enlarged(np.sqrt(2 * grit), shape), np.float32(0)),
+        levelled=np.asarray(light * gain, dtype=np.float32),
+    )
+
+
+def gap_closed(light: _Floats, seam: _Mask, mm_per_px: float) -> _Floats:
+    """Close the thin dark line of a joint's gap, which would join all pits on it.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    seam : ndarray of bool, (rows, cols)
+        The joint's own line; nothing else changes.
+    mm_per_px : float
+
+    Examples
+    --------
+    >>> light = np.full((21, 21), 0.5, np.float32)
+    >>> light[10] = 0.1
+    >>> float(gap_closed(light, np.ones(light.shape, bool), 0.2).min())
+    0.5
+    """
+    across = 2 * max(1, round(_GAP_MM / mm_per_px / 2)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across))
+    closed = cv2.morphologyEx(light, cv2.MORPH_CLOSE, disc)
+    return np.where(seam, closed, light).astype(np.float32)
+
+
+def pit_odds(
+    void_probability: NDArray[np.float64],
+    depth: NDArray[np.float64],
+    grit: NDArray[np.float64],
+    area_mm2: NDArray[np.float64],
+    thinness: NDArray[np.float64],
+    solidity: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Log odds that spots in bare sand are pits.
+
+    Parameters
+    ----------
+    void_probability, depth, grit, area_mm2 : ndarray of float64, (n,)
+        Of each spot: how likely a void it would be on an even face; its depth and the
+        height of the grains around it, shares of the light; its area.
+    thinness, solidity : ndarray of float64, (n,)
+        As of `Features` and `Shapes`.
+
+    Examples
+    --------
+    >>> deep, high = np.array([0.8, 0.3]), np.array([0.1, 0.3])
+    >>> odds = pit_odds(np.array([0.9, 0.4]), deep, high, np.array([3.0, 0.5]),
+    ...                 np.array([1.3, 2.0]), np.array([0.95, 0.8]))
+    >>> bool(odds[0] > 0 > odds[1])
+    True
+    """
+    likely = np.clip(void_probability, 1e-3, 1 - 1e-3)
+    figures = np.stack(
+        [
+            np.log(likely / (1 - likely)),
+            np.minimum(depth / np.maximum(grit, 0.02), 12.0),
+            depth,
+            np.log2(np.maximum(area_mm2, 1e-3)),
+            np.minimum(thinness, 6.0),
+            solidity,
+        ]
+    )
+    odds: NDArray[np.float64] = WEIGHTS[0] + np.asarray(WEIGHTS[1:]) @ figures
+    return odds
+
+
+def _resized(values: _Floats, scale: float) -> _Floats:
+    size = tuple(max(1, round(side * scale)) for side in values.shape[::-1])
+    return np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_AREA))
+
+
+def _enlarged(values: _Floats, shape: tuple[int, int]) -> _Floats:
+    return np.asarray(cv2.resize(values, shape[::-1], interpolation=cv2.INTER_LINEAR))
+
+
+def _connected(mask: _Mask, least_px: float, across_px: int) -> _Mask:
+    """Leave out what is small, or no broader than one pit with its rim."""
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across_px,) * 2)
+    opened = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, disc)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=8)
+    keep = stats[:, cv2.CC_STAT_AREA] >= least_px
+    keep[0] = False
+    return np.asarray(keep[labels])
+
+
+def _median(tone: _Floats, side: int) -> _Floats:
+    """Median over a square: pits of less than half of it do not count."""
+    codes = np.clip((tone - _BRIGHTEST) * _CODES + 255, 0, 255).astype(np.uint8)
+    calm = cv2.medianBlur(codes, side).astype(np.float32)
+    return np.asarray((calm - 255) / _CODES + _BRIGHTEST, dtype=np.float32)
+
+
+def _ground(tone: _Floats, sand: _Mask) -> _Floats:
+    """Tone of the face beside the sand, carried over it."""
+    grown = cv2.dilate(sand.astype(np.uint8), np.ones((9, 9), np.uint8))
+    clear = (grown == 0).astype(np.float32)
+    weight = cv2.GaussianBlur(clear, (0, 0), _GROUND_PX)
+    carried = cv2.GaussianBlur(_median(tone, 5) * clear, (0, 0), _GROUND_PX)
+    usual = float(np.median(tone[clear > 0])) if clear.any() else float(np.median(tone))
+    return np.asarray((carried + 1e-3 * usual) / (weight + 1e-3), dtype=np.float32)

@@ -1,0 +1,155 @@
+"""Bare sand, fins and breaks along a joint."""
+
+import numpy as np
+import pytest
+
+from analysis.imaging.face import joint_band_mask
+from analysis.imaging.photo import luminance
+from analysis.model.photo import JointLine
+from analysis.model.reading import JointMarks
+from analysis.voids.joints import SEAM_MM, JointLines, all_marks
+from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
+from analysis.voids.segmentation import segment
+from tests.support.painting import noisy, painted, pitted
+
+MM_PER_PX = 0.2
+SHAPE = (300, 400)
+
+
+def joint(col=200.0):
+    line = JointLine(line_px=np.array([[0.0, col], [299.0, col]]))
+    return JointLines(
+        lines_px=(line.line_px,),
+        band=joint_band_mask((line,), 15 / MM_PER_PX, SHAPE),
+        seam=joint_band_mask((line,), SEAM_MM / MM_PER_PX, SHAPE),
+        mm_per_px=MM_PER_PX,
+    )
+
+
+def found_on(light, joints=None):
+    pixels = noisy(painted(light))
+    return segment(
+        pixels,
+        luminance(pixels),
+        np.ones(SHAPE, bool),
+        smallest_px2=12,
+        mm_per_px=MM_PER_PX,
+        joints=joints,
+    )
+
+
+def face(*pits):
+    return pitted(SHAPE, list(pits))
+
+
+def sandy(light, rows, half_px=30, seed=3):
+    """Grains half as dark again over a strip at the joint."""
+    grain = np.random.default_rng(seed).normal(0, 0.16, (150, 200))
+    grain = np.kron(grain, np.ones((2, 2)))
+    strip = np.zeros(SHAPE, bool)
+    strip[rows, 200 - half_px : 200 + half_px] = True
+    return np.where(strip, light * (0.78 + grain), light)
+
+
+def test_length_of_bare_sand():
+    found = found_on(sandy(face((40, 60, 5)), slice(100, 200)), joint())
+    marks = found.joint_marks
+    assert marks.length_mm == pytest.approx(60, abs=1)
+    assert marks.sand_length_mm == pytest.approx(20, abs=4)
+    assert marks.fin_length_mm == 0
+
+
+def test_sand_is_neither_void_nor_honeycomb():
+    found = found_on(sandy(face((40, 60, 5), (240, 320, 6)), slice(60, 260)), joint())
+    assert not found.honeycomb.any()
+    assert not found.mask[60:260, 165:235].any()
+    assert found.mask[40, 60]
+    assert found.mask[240, 320]
+
+
+def test_pit_in_sand_counts():
+    light = sandy(face((40, 60, 5), (150, 215, 7)), slice(60, 260))
+    hole = face((150, 215, 7)) < 0.2
+    found = found_on(np.where(hole, 0.02, light), joint())
+    assert found.mask[150, 215]
+
+
+def test_nothing_on_an_even_joint():
+    marks = found_on(face((40, 60, 5)), joint()).joint_marks
+    assert (marks.sand_length_mm, marks.fin_length_mm) == (0, 0)
+    assert marks.arris_loss_mm2_per_m == 0
+
+
+def test_no_marks_without_a_joint():
+    found = found_on(face((40, 60, 5)))
+    assert found.joint_marks is None
+    assert found.part_doubts is None
+
+
+def test_fin_is_bright_beside_its_shadow():
+    light = face((40, 60, 5))
+    light[100:200, 198:201] *= 1.35
+    light[100:200, 201:205] *= 0.55
+    found = found_on(light, joint())
+    assert found.joint_marks.fin_length_mm == pytest.approx(20, abs=3)
+    assert not found.mask[100:200, 195:208].any()
+
+
+def test_break_goes_to_one_side():
+    light = face((40, 60, 5))
+    rows, cols = np.ogrid[:300, :400]
+    gone = ((rows - 150) / 20) ** 2 + ((cols - 200) / 14) ** 2 < 1
+    gone &= cols >= 200
+    found = found_on(np.where(gone, light * 0.6, light), joint())
+    true = gone.sum() * MM_PER_PX**2 / 60 * 1000
+    assert found.joint_marks.arris_loss_mm2_per_m == pytest.approx(true, rel=0.35)
+    assert not found.mask[gone].any()
+
+
+def test_gap_alone_is_closed_and_a_pit_is_not():
+    light = np.full(SHAPE, 0.5, np.float32)
+    light[:, 199:202] = 0.1
+    light[140:160, 190:210] = 0.1
+    closed = gap_closed(light, joint().seam, MM_PER_PX)
+    assert closed[20, 200] == pytest.approx(0.5)
+    assert closed[150, 200] == pytest.approx(0.1)
+    assert np.array_equal(closed[:, :150], light[:, :150])
+
+
+def test_sand_level_is_brought_to_the_face():
+    light = sandy(np.full(SHAPE, 0.35), slice(60, 260)).astype(np.float32)
+    light *= 1 + 0.01 * np.random.default_rng(1).normal(size=SHAPE).astype(np.float32)
+    joints = joint()
+    whole = np.ones(SHAPE, bool)
+    sand = bare_sand(light, whole, joints.band, joints.seam, MM_PER_PX)
+    assert np.median(sand.levelled[100:220, 180:220]) == pytest.approx(0.35, rel=0.08)
+    assert np.allclose(sand.levelled[:, :100], light[:, :100])
+    assert (sand.grit[sand.mask] > 0).all()
+
+
+def test_no_sand_outside_the_reach_of_a_joint():
+    whole = np.ones(SHAPE, bool)
+    light = np.full(SHAPE, 0.35, np.float32)
+    assert bare_sand(light, whole, ~whole, ~whole, MM_PER_PX) is None
+
+
+def test_deeper_and_likelier_is_more_surely_a_pit():
+    ones = np.ones(2)
+    odds = pit_odds(np.array([0.3, 0.9]), ones, ones, ones, 1.4 * ones, 0.9 * ones)
+    assert odds[1] > odds[0]
+
+
+def test_parts_add_up():
+    def made(length, loss):
+        return JointMarks(
+            length_mm=length,
+            sand_length_mm=length / 2,
+            fin_length_mm=1.0,
+            arris_loss_mm2_per_m=loss,
+        )
+
+    whole = all_marks([made(100.0, 30.0), made(300.0, 10.0), None])
+    assert whole.length_mm == 400
+    assert whole.sand_length_mm == 200
+    assert whole.arris_loss_mm2_per_m == 15
+    assert all_marks([None]) is None
