@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from analysis.model.reading import Share
 from analysis.voids.measurement import measured_interval
-from analysis.voids.sampling import sampled_interval, tile_sums
+from analysis.voids.sampling import sampled_interval
 
 if TYPE_CHECKING:
     from analysis.model.reading import Summary
@@ -47,7 +47,7 @@ def with_pair_interval(
         spread = math.hypot(_RIMS * rims, _ONE_VOID_SD * each, _COMMON_SD, doubt / 2)
         ends = (_MEAN - _TIMES * spread, _MEAN + _TIMES * spread)
     low, high = measured_interval(share, ends, smallest_px2 / face_px)
-    sample_low, sample_high = sampled_interval(*tile_sums(pair.found.mask, pair.inside))
+    sample_low, sample_high = sampled_interval(pair.found.mask, pair.inside, area)
     down = math.hypot(share - low, share - sample_low)
     up = math.hypot(high - share, sample_high - share)
     return replace(

@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.model.reading import Share, Summary
 from analysis.voids.quality_flags import is_speckled
-from analysis.voids.sampling import sampled_interval, tile_sums
+from analysis.voids.sampling import sampled_interval
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
@@ -91,10 +91,9 @@ def summarize(
     if not len(found.voids):
         # Marks that were turned down with the whole face may be faint voids.
         high = max(high, found.doubts.shaped_px / face_px)
-    tiles, tiles_face = tile_sums(found.mask, face)
     sampled = _widened(
         Share(value=share, low=low, high=high),
-        *sampled_interval(tiles, tiles_face, found.voids.area_px),
+        *sampled_interval(found.mask, face, found.voids.area_px),
     )
     mm2 = None if scale is None else scale.mm_per_px**2
     count = len(found.voids)

@@ -16,14 +16,15 @@ _SET = SETTINGS.interval
 
 
 def tile_sums(
-    mask: NDArray[np.bool_], face: NDArray[np.bool_]
+    mask: NDArray[np.bool_], face: NDArray[np.bool_], across: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Sum void and face pixels over about 8 tiles along the longer side.
+    """Sum void and face pixels over tiles, so many along the longer side.
 
     Parameters
     ----------
     mask, face : ndarray of bool, (rows, cols)
         Counted voids; measured pixels.
+    across : int
 
     Returns
     -------
@@ -32,12 +33,13 @@ def tile_sums(
 
     Examples
     --------
-    >>> voids, faces = tile_sums(np.zeros((80, 80), bool), np.ones((80, 80), bool))
+    >>> none = np.zeros((80, 80), bool)
+    >>> voids, faces = tile_sums(none, ~none, 8)
     >>> len(faces), float(faces.sum())
     (64, 6400.0)
     """
     rows, cols = face.shape
-    side = max(1, -(-max(rows, cols) // _SET.tiles_across))
+    side = max(1, -(-max(rows, cols) // across))
 
     def summed(array: NDArray[np.bool_]) -> NDArray[np.float64]:
         down = [array[top : top + side].sum(axis=0) for top in range(0, rows, side)]
@@ -49,56 +51,101 @@ def tile_sums(
     return summed(mask & face)[inside], faces[inside]
 
 
-def sampled_interval(
-    voids: NDArray[np.float64],
-    faces: NDArray[np.float64],
-    areas: NDArray[np.float64] | None = None,
-) -> tuple[float, float]:
-    """95 % interval of the share of the face as cast, by block bootstrap.
+def tile_variance(voids: NDArray[np.float64], faces: NDArray[np.float64]) -> float:
+    """Variance of the share over its square, from how it differs between tiles.
 
-    Tiles are drawn anew with replacement; the ends are percentiles of the ratio of
-    sums, widened for few tiles as Student's t widens a normal interval. Few voids give
-    few different sums: where their areas are known, the ends are at least those of a
-    gamma law with the spread of that many voids, as Garwood's are for a count (1936).
+    That of a ratio of sums (Cochran, Sampling Techniques, 3rd ed. 1977, 6.4), as much
+    larger as Student's interval is wider than the normal one, squared.
 
     Parameters
     ----------
     voids, faces : ndarray of float64, (n,)
-        Void and face area of each tile, n of 1 or more.
-    areas : ndarray of float64, (m,), optional
+        Void and face area of each tile, n of 2 or more; some void in all.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> tile_variance(np.array([2.0, 2.0]), np.array([100.0, 100.0]))
+    0.0
+    """
+    tiles = len(voids)
+    off = voids - voids.sum() / faces.sum() * faces
+    variance = tiles / (tiles - 1) * float((off**2).sum()) / float(voids.sum()) ** 2
+    wider = float(special.stdtrit(tiles - 1, 0.975) / special.ndtri(0.975))
+    return variance * wider**2
+
+
+def gamma_ends(share: float, relative_variance: float) -> tuple[float, float]:
+    """95 % ends of a share whose void area follows a gamma law.
+
+    The sum of voids of any sizes is nearly so (a compound Poisson sum); for voids of
+    one size the ends are those of Garwood (1936) for a count.
+
+    Parameters
+    ----------
+    share : float
+        0..1.
+    relative_variance : float
+        Above 0.
+
+    Returns
+    -------
+    low, high : float
+        0..1.
+
+    Examples
+    --------
+    >>> low, high = gamma_ends(0.05, 1 / 5)  # five voids of one size
+    >>> round(100 * low, 2), round(100 * high, 2)
+    (1.62, 11.67)
+    """
+    alike = 1.0 / relative_variance  # so many voids of one size would spread as much
+    low = share * float(special.gammaincinv(alike, 0.025)) / alike
+    high = share * float(special.gammaincinv(alike + 1, 0.975)) / alike
+    return low, min(1.0, high)
+
+
+def sampled_interval(
+    mask: NDArray[np.bool_], face: NDArray[np.bool_], areas: NDArray[np.float64]
+) -> tuple[float, float]:
+    """95 % interval of the share of the face as cast, of which a photo is a sample.
+
+    The spread is the largest of three: between small tiles, between larger ones (voids
+    come in clouds larger than a small tile), and of that many voids of such sizes; all
+    a little larger where few voids tell it. What differs over more than the photo
+    shows, such as a slope along the face, no single photo tells.
+
+    Parameters
+    ----------
+    mask, face : ndarray of bool, (rows, cols)
+        Counted voids; measured pixels.
+    areas : ndarray of float64, (n,)
         Area of each void.
 
     Returns
     -------
     low, high : float
-        Shares, 0..1.
+        Shares, 0..1; both 0 without a void.
 
     Examples
     --------
-    >>> sampled_interval(np.array([2.0, 2.0]), np.array([100.0, 100.0]))
-    (0.02, 0.02)
+    >>> mask = np.zeros((80, 80), bool)
+    >>> mask[::10, ::10] = True
+    >>> low, high = sampled_interval(mask, np.ones_like(mask), np.ones(64))
+    >>> round(100 * low, 2), round(100 * high, 2)
+    (0.77, 1.28)
     """
-    share = float(voids.sum() / faces.sum())
-    tiles = len(voids)
-    if tiles == 1:
-        return 0.0, 1.0
-    rng = np.random.default_rng(_SET.seed)
-    drawn = rng.multinomial(tiles, np.full(tiles, 1.0 / tiles), size=_SET.draws)
-    ratios = (drawn @ voids) / np.maximum(drawn @ faces, 1e-9)
-    low, high = np.percentile(ratios, [2.5, 97.5])
-    wider = float(special.stdtrit(tiles - 1, 0.975) / special.ndtri(0.975))
-    low = max(0.0, share - (share - float(low)) * wider)
-    high = min(1.0, share + (float(high) - share) * wider)
-    if areas is None or len(areas) == 0 or share == 0.0:
-        return low, high
-    spread = max(
-        float((areas**2).sum() / areas.sum() ** 2),
-        (float(ratios.std()) / share * wider) ** 2,
-    )
-    alike = 1.0 / spread  # so many voids of one size would spread as much
-    return (
-        min(low, share * float(special.gammaincinv(alike, 0.025)) / alike),
-        min(
-            1.0, max(high, share * float(special.gammaincinv(alike + 1, 0.975)) / alike)
-        ),
-    )
+    counted = mask & face
+    if len(areas) == 0 or not counted.any():
+        return 0.0, 0.0
+    share = float(np.count_nonzero(counted) / np.count_nonzero(face))
+    spreads = [float((areas**2).sum() / areas.sum() ** 2)]
+    for across in (_SET.tiles_across, _SET.large_tiles_across):
+        voids, faces = tile_sums(counted, face, across)
+        if len(voids) > 1:
+            spreads.append(tile_variance(voids, faces))
+    few = 1.0 + _SET.few_voids / len(areas)
+    return gamma_ends(share, max(spreads) * few)

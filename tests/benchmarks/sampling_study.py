@@ -22,7 +22,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from analysis.voids.sampling import sampled_interval, tile_sums
+from analysis.voids.sampling import sampled_interval
 from tests.benchmarks import scoring
 from tests.benchmarks.real_summary import met, table
 
@@ -89,17 +89,14 @@ def photos_of(rng, mask, count):
 def interval(masks):
     """The product's interval for the face as cast, shares, from masks of photos.
 
-    Several photos are pooled tile by tile, as the product pools them today.
+    Several photos are laid side by side.
     """
-    sums = [tile_sums(mask, np.ones_like(mask)) for mask in masks]
-    voids, faces = (np.concatenate(part) for part in zip(*sums, strict=True))
-    if not voids.any():
+    mask = np.concatenate(list(masks), axis=1)
+    if not mask.any():
         smallest = np.pi / 4 * SIZES_PX[0] ** 2
-        return 0.0, NONE_SEEN_UPPER * smallest / faces.sum()
-    areas = [
-        cv2.connectedComponentsWithStats(np.uint8(mask))[2][1:, 4] for mask in masks
-    ]
-    return sampled_interval(voids, faces, np.concatenate(areas).astype(float))
+        return 0.0, NONE_SEEN_UPPER * smallest / mask.size
+    areas = cv2.connectedComponentsWithStats(np.uint8(mask))[2][1:, 4].astype(float)
+    return sampled_interval(mask, np.ones_like(mask), areas)
 
 
 def study(case, draws, seed=20_261):

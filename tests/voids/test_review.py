@@ -58,10 +58,11 @@ def test_turning_one_down_is_as_if_it_had_not_been_there(found):
     )
     mine, theirs = summary(left), summary(without)
     assert mine.void_count == theirs.void_count == 3
-    for name in ("void_share", "sampled_share"):
+    # Three voids tell little of the face as cast, and its lower end moves with each.
+    for name, near in (("void_share", 0.12), ("sampled_share", 0.3)):
         one, other = getattr(mine, name), getattr(theirs, name)
         for end in ("value", "low", "high"):
-            assert getattr(one, end) == pytest.approx(getattr(other, end), rel=0.12)
+            assert getattr(one, end) == pytest.approx(getattr(other, end), rel=near)
     assert left.rejected.kind[-1] != "bughole"
     place = place_of(left.rejected, 220, 80)
     assert left.rejected.reason[place] == "by hand: tie hole"
