@@ -455,9 +455,9 @@ class IntervalSettings:
     strict_from: float = 0.8
     # How far a boundary may lie off, together for all voids of a photo (drawn faces).
     boundary_sd_px: float = 0.2
-    # Tiles along the longer side whose shares are compared: smaller ones see the
-    # single voids, larger ones the clouds that voids come in.
+    # Tiles along the longer side whose shares are compared: fewer give no spread.
     tiles_across: int = 8
+    # Larger ones see the clouds that voids come in.
     large_tiles_across: int = 4
     # The spread told by n voids is taken so many parts of n larger: with 5 voids of
     # unlike sizes the interval would hold 87 in 100 (tests/benchmarks/sampling_study).
