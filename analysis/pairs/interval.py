@@ -47,7 +47,9 @@ def with_pair_interval(
         spread = math.hypot(_RIMS * rims, _ONE_VOID_SD * each, _COMMON_SD, doubt / 2)
         ends = (_MEAN - _TIMES * spread, _MEAN + _TIMES * spread)
     low, high = measured_interval(share, ends, smallest_px2 / face_px)
-    sample_low, sample_high = sampled_interval(pair.found.mask, pair.inside, area)
+    sample_low, sample_high = sampled_interval(
+        pair.found.mask, pair.inside, pair.found.voids.area_px
+    )
     down = math.hypot(share - low, share - sample_low)
     up = math.hypot(high - share, sample_high - share)
     return replace(
