@@ -4,8 +4,8 @@ Stones without paste between them show three things at once: much of the patch l
 shadow, much is lit more than the patch on average, and little of it is even. Sand of a
 joint that leaked is rough too, but finer, and even at the scale of stones; pits leave
 even face between them. How much of each a window of 10 mm shows is weighed by a
-logistic regression on drawn faces (tests/benchmarks/honeycomb_fit.py), none of them a
-report's and none a real one.
+logistic regression on windows of drawn faces of three renderers and of drawn joints
+(seed base 777), none of them a report's and none a real one.
 """
 
 from __future__ import annotations

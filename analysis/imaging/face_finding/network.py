@@ -13,13 +13,15 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.imaging.face_finding.packed import network_bytes
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 SIDE_PX = 256
 BESIDE, FACE, THING = 0, 1, 2
 _MIRRORS = ((1, 1), (1, -1), (-1, 1), (-1, -1))
-_FILE = Path(__file__).with_name("face.onnx")
+_FILE = Path(__file__).with_name("face.w8")
 # OpenCV's networks hold what they last saw: one caller at a time.
 _ONE_AT_A_TIME = Lock()
 
@@ -61,4 +63,4 @@ def looks_like(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
 
 @cache
 def _network() -> cv2.dnn.Net:
-    return cv2.dnn.readNetFromONNX(str(_FILE))
+    return cv2.dnn.readNetFromONNX(network_bytes(_FILE.read_bytes()))

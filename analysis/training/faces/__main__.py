@@ -1,4 +1,4 @@
-"""Train the network that tells face from all else, and write it as ONNX.
+"""Train the network that tells face from all else; write it as ONNX and packed.
 
     python -m analysis.training.faces OUT.onnx [--seconds 480] [--start-from WEIGHTS.pt]
 
@@ -14,6 +14,7 @@ from pathlib import Path
 
 import torch
 
+from analysis.imaging.face_finding.packed import pack
 from analysis.training.faces.learning import SIDE_PX, train
 
 
@@ -38,8 +39,10 @@ def main() -> None:
         opset_version=13,
         dynamo=False,
     )
+    packed = asked.out.with_suffix(".w8")
+    packed.write_bytes(pack(asked.out.read_bytes()))
     weights = sum(part.numel() for part in network.parameters())
-    print(f"{weights} weights, {asked.out.stat().st_size} bytes")  # noqa: T201
+    print(f"{weights} weights, {packed.stat().st_size} bytes")  # noqa: T201
 
 
 if __name__ == "__main__":
