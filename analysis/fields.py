@@ -31,6 +31,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 from analysis.checks import number, one_of
 from analysis.errors import InputError
 from analysis.vocabulary import (
+    CARES,
     CERTAINTIES,
     MIX_BASES,
     MIX_PARTS,
@@ -240,6 +241,20 @@ _FORM = _owned(
     ("starting_use_count", "Castings before this log", "whole", "condition_of_day", _amount("", 0, 100_000) | {"needed": True}),
     ("made_on", "Made on", "day", "condition_of_day", {}),
     ("volume_l", "Concrete it holds", "number", "setting", _amount("l", 0.001, 100_000)),
+    ("set_up_recipe", "Set-up recipe", "text", "setting", {}),
+    _NOTE,
+)
+_FORM_CARE = _owned(
+    "form_care",
+    ("kind", "Care", "choice", "condition_of_day", {"words": CARES, "needed": True, "stands_alone": "Care of the form"}),
+    ("done_on", "Done on", "day", "name", {"needed": True}),
+    ("joint", "Joint", "text", "name", {}),
+    _NOTE,
+)
+_FORM_REMINDER = _owned(
+    "form_reminder",
+    ("kind", "Care", "choice", "name", {"words": CARES, "needed": True, "stands_alone": "Care to be reminded of"}),
+    ("every_uses", "Every so many uses", "whole", "name", _amount("", 1, 100_000) | {"needed": True}),
     _NOTE,
 )
 _FORM_JOINT = _owned(
@@ -354,6 +369,8 @@ FIELDS: tuple[Field, ...] = (
     *_STEP,
     *_FORM,
     *_FORM_JOINT,
+    *_FORM_CARE,
+    *_FORM_REMINDER,
     *_MIX,
     *_MIX_PART,
     *_PRODUCT_LINE,

@@ -27,6 +27,17 @@ CERTAINTIES = ("measured", "guessed")
 MIX_BASES = ("by_mass", "by_volume", "per_bag", "by_feel")
 MIX_PARTS = ("cement", "aggregate", "admixture", "fibre", "pigment")
 OUTCOMES = ("first_quality", "second", "patched", "scrapped")
+# What is done to a form between castings, or what happened to it.
+CARES = (
+    "cleaned",
+    "waxed",
+    "joint_re_sealed",
+    "edge_repaired",
+    "new_liner",
+    "refinished",
+    "storage_damage",
+    "retired",
+)
 
 # Marks of too much vibration: bleeding and segregation (ACI 309.2R, digest; common
 # practice).

@@ -111,6 +111,8 @@ class Form:
         For its age.
     volume_l : float or None
         Litres of concrete it holds; its weight follows from it.
+    set_up_recipe : str
+        How it is set up for a casting, in the maker's words.
 
     Examples
     --------
@@ -130,6 +132,7 @@ class Form:
     starting_use_count: int = 0
     made_on: date | None = None
     volume_l: float | None = None
+    set_up_recipe: str = ""
     note: str = ""
     id: int | None = None
     version: int = 0
@@ -139,6 +142,65 @@ class Form:
         named(self.name, "The form")
         checked(self, "form")
         each_once(tuple(joint.name for joint in self.joints), f"Form {self.name!r}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("form_care")
+class FormCare:
+    """What was done to a form between castings, or what happened to it.
+
+    Attributes
+    ----------
+    form_id : int
+        The form.
+    kind : str
+        One of ``CARES``.
+    done_on : datetime.date
+        The day; a casting of that day counts as made after it.
+    joint : str
+        The joint it was done to; empty for all of them, or for the form.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> FormCare(form_id=1, kind="waxed", done_on=date(2026, 3, 31)).joint
+    ''
+    """
+
+    form_id: int
+    kind: str
+    done_on: date
+    joint: str = ""
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse a care the log does not know."""
+        checked(self, "form_care")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("form_reminder")
+class FormReminder:
+    """A care that is due again after so many uses of a form.
+
+    Examples
+    --------
+    >>> FormReminder(form_id=1, kind="waxed", every_uses=20).every_uses
+    20
+    """
+
+    form_id: int
+    kind: str
+    every_uses: int
+    note: str = ""
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse an unknown care, and less than one use."""
+        checked(self, "form_reminder")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

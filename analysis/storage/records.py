@@ -26,7 +26,9 @@ from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.workshop import (
     FinishTarget,
     Form,
+    FormCare,
     FormJoint,
+    FormReminder,
     Mix,
     MixPart,
     ProductLine,
@@ -56,6 +58,8 @@ Record = TypeVar(
     ReferencePiece,
     SeenMark,
     BatchMark,
+    FormCare,
+    FormReminder,
 )
 
 
@@ -122,6 +126,8 @@ _KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
         ReferencePiece: _added(tables.REFERENCE_PIECE),
         SeenMark: _added(tables.SEEN_MARK),
         BatchMark: _added(tables.BATCH_MARK),
+        FormCare: _added(tables.FORM_CARE),
+        FormReminder: _added(tables.FORM_REMINDER),
     }
 )
 

@@ -117,6 +117,24 @@ FORM_JOINT = sa.Table(
     sa.UniqueConstraint("form_id", "name"),
 )
 
+FORM_CARE = sa.Table(
+    "form_care",
+    METADATA,
+    key(),
+    link("form_id", "form", needed=True),
+    *columns_of("form_care"),
+    *kept(),
+)
+
+FORM_REMINDER = sa.Table(
+    "form_reminder",
+    METADATA,
+    key(),
+    link("form_id", "form", needed=True),
+    *columns_of("form_reminder"),
+    *kept(),
+)
+
 POUR = sa.Table(
     "pour",
     METADATA,

@@ -14,7 +14,7 @@ from analysis.model.afterwards import Outcome, Repair, Verdict
 from analysis.model.batch_marks import BatchMark
 from analysis.model.log import Piece, Pour
 from analysis.model.review import Mark
-from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
+from analysis.model.workshop import FinishTarget, Form, FormCare, Mix, ProductLine
 from analysis.point_count.drawing import draw_even
 from analysis.storage import migrations
 from analysis.storage.drafts import load_draft
@@ -309,3 +309,12 @@ def test_a_reading_of_the_fifteenth_state_has_no_usual_interval(tmp_path):
         pytest.raises(sa.exc.IntegrityError, match="CHECK"),
     ):
         connection.exec_driver_sql("UPDATE reading SET usual_share_low = 2")
+
+
+def test_a_form_of_the_sixteenth_state_takes_care_and_a_recipe(tmp_path):
+    log = open_log(at(tmp_path / "log", "0016", AS_0002).file.parent)
+    form = list_all(log, Form)[0]
+    assert form.set_up_recipe == ""
+    care = FormCare(form_id=form.id, kind="waxed", done_on=date(2026, 3, 1))
+    add(log, care, save_token="care")
+    assert list_all(log, FormCare, form_id=form.id)[0].kind == "waxed"

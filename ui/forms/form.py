@@ -14,6 +14,7 @@ from ui.batches.baseline import do, show_marks
 from ui.batches.chart import wear_chart
 from ui.batches.pour import show_castings
 from ui.cache import next_steps
+from ui.forms.passport import show_answer, show_passport
 from ui.pours.last_time import show_on_form_page
 from ui.widgets.cautions import show_cautions, show_lifting
 from ui.widgets.diagnosis import show_of_form
@@ -44,6 +45,8 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
         st.write(words.NO_CASTING)
     else:
         _wear(found, words.ADVICE_WORDS[found.advice])
+        show_answer(log, form, found.advice)
+    show_passport(log, form)
     show_of_form(log, form.id or 0)
     if castings:
         st.subheader(words.LAST_CASTINGS, anchor=False)

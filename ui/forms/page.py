@@ -8,8 +8,10 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
+from analysis.services import passport
 from ui import cache
 from ui.batches import words
+from ui.forms import words as form_words
 from ui.forms.form import show_form, show_types
 from ui.paper.offers import offer_form
 from ui.widgets.cards import offer_cards
@@ -54,8 +56,10 @@ def _all_forms(log: Log) -> None:
         st.page_link("measure/page.py", label=MEASURE)
         return
     wear = cache.wear(log)
+    due = passport.due_by_form(log)
     for form in sorted(forms, key=lambda form: _place(wear.get(form.name))):
-        _row(form, wear.get(form.name))
+        reminded = [form_words.due_line(one) for one in due.get(form.id or 0, ())]
+        _row(form, wear.get(form.name), reminded)
     if types := cache.wear(log, by_type=True):
         show_types(types.values())
 
@@ -64,7 +68,7 @@ def _place(found: FormWear | None) -> int:
     return len(_MOST_URGENT) if found is None else _MOST_URGENT.index(found.advice)
 
 
-def _row(form: Form, found: FormWear | None) -> None:
+def _row(form: Form, found: FormWear | None, reminded: list[str]) -> None:
     with st.container(
         border=True,
         horizontal=True,
@@ -74,7 +78,8 @@ def _row(form: Form, found: FormWear | None) -> None:
     ):
         advice = words.NO_CASTING if found is None else words.ADVICE_WORDS[found.advice]
         uses = None if found is None else round(found.uses)
-        plain_lines((form.name, advice, words.uses_line(uses, form.form_type)))
+        uses_line = words.uses_line(uses, form.form_type)
+        plain_lines((form.name, advice, uses_line, *reminded))
         st.button(
             words.OPEN, key=f"open form {form.id}", on_click=_open, args=(form.id,)
         )

@@ -10,25 +10,27 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from analysis.services import batches as batches_service
 from analysis.services import log as log_service
-from analysis.services import records
+from analysis.services import passport, records
 from analysis.services.overview import overview
 from ui import cache, state
 from ui.batches import words as batches_words
 from ui.batches.baseline import rules_in_use
 from ui.cache import Scope, next_steps
+from ui.forms import words as form_words
 from ui.home import words
 from ui.home.example import open_button, show_tour
 from ui.plan import words as plan_words
 from ui.widgets.next_step import show_step
-from ui.widgets.notice import plain, refuse
+from ui.widgets.notice import plain, plain_lines, refuse
 
 if TYPE_CHECKING:
+    from analysis.model.outlook import FormWear
+    from analysis.model.workshop import Form
     from analysis.services.log import Log
     from analysis.services.overview import Overview
 
 _PICTURE = Path(__file__).parents[1] / "pictures" / "measured.jpg"
 _TALKS = ("drifting", "one_pour")
-_MEND = ("retire", "refinish", "re_seal")
 
 
 def render() -> None:
@@ -117,20 +119,37 @@ def _outside(found: Overview) -> bool:
 
 
 def _forms(log: Log) -> bool:
-    worn = {name: one for name, one in cache.wear(log).items() if one.advice in _MEND}
-    if worn:
-        st.subheader(words.FORMS, anchor=False)
+    """List forms whose wear, reminders or nearness to the target ask for work."""
+    wear, due = cache.wear(log), passport.due_by_form(log)
+    told = []
     for form in log_service.forms(log):
-        if form.name in worn:
-            with _row():
-                advice = batches_words.ADVICE_WORDS[worn[form.name].advice]
-                plain(f"{form.name}: {advice}")
-                st.page_link(
-                    "forms/page.py",
-                    label=batches_words.OPEN,
-                    query_params={"form": str(form.id)},
-                )
-    return bool(worn)
+        lines = [form_words.due_line(one) for one in due.get(form.id or 0, ())]
+        worn = wear.get(form.name)
+        if worn is not None:
+            lines = [*_worn(log, form, worn), *lines]
+        if lines:
+            told.append((form, lines))
+    if told:
+        st.subheader(words.FORMS, anchor=False)
+    for form, lines in told:
+        with _row():
+            plain_lines([f"{form.name}: {lines[0]}", *lines[1:]])
+            st.page_link(
+                "forms/page.py",
+                label=batches_words.OPEN,
+                query_params={"form": str(form.id)},
+            )
+    return bool(told)
+
+
+def _worn(log: Log, form: Form, worn: FormWear) -> list[str]:
+    """Say what a form's wear asks for, unless that was answered."""
+    if worn.advice in passport.ANSWERS:
+        if passport.passport(log, form, worn.advice).answered is not None:
+            return []
+        return [batches_words.ADVICE_WORDS[worn.advice]]
+    near = worn.remaining is not None and worn.remaining <= form_words.LEAVES_SOON
+    return [batches_words.remaining_line(worn)] if near and worn.remaining else []
 
 
 def _drift(log: Log) -> bool:

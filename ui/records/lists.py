@@ -8,7 +8,14 @@ import streamlit as st
 
 from analysis.model.afterwards import HandFigures, Outcome, Repair
 from analysis.model.log import Piece, Pour
-from analysis.model.workshop import FinishTarget, Form, Mix, ProductLine
+from analysis.model.workshop import (
+    FinishTarget,
+    Form,
+    FormCare,
+    FormReminder,
+    Mix,
+    ProductLine,
+)
 from analysis.services import records
 from ui.records import words
 from ui.records.edit import bring_back, show_adding, show_editing, take_out
@@ -16,7 +23,8 @@ from ui.widgets import record_words
 from ui.widgets.notice import hint, plain, plain_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
+    from typing import Any
 
     from analysis.services.log import Log
     from analysis.services.records import Record
@@ -86,6 +94,8 @@ def show_bin(log: Log) -> None:
         _out(log, Outcome),
         _out(log, Repair),
         _out(log, HandFigures),
+        _out(log, FormCare),
+        _out(log, FormReminder),
     ]
     if not any(found):
         st.write(words.NOTHING_OUT)
@@ -112,16 +122,19 @@ def _out(log: Log, kind: type[Record]) -> int:
     return len(hidden)
 
 
+_TOLD: dict[type, Callable[[Any], str]] = {
+    FinishTarget: words.target_line,
+    Outcome: words.outcome_line,
+    Repair: words.repair_line,
+    HandFigures: words.by_hand_line,
+    FormCare: record_words.care_line,
+    FormReminder: record_words.reminder_line,
+}
+
+
 def _name(record: object) -> str:
-    if isinstance(record, FinishTarget):
-        return words.target_line(record)
-    if isinstance(record, Outcome):
-        return words.outcome_line(record)
-    if isinstance(record, Repair):
-        return words.repair_line(record)
-    if isinstance(record, HandFigures):
-        return words.by_hand_line(record)
-    return str(getattr(record, "name", ""))
+    told = _TOLD.get(type(record))
+    return str(getattr(record, "name", "")) if told is None else told(record)
 
 
 def _row(key: str, lines: Iterable[str]) -> bool:

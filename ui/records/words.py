@@ -258,6 +258,8 @@ KINDS = {
     "Outcome": "Outcome",
     "Repair": "Repair",
     "HandFigures": "Measured by hand",
+    "FormCare": "Care of a form",
+    "FormReminder": "Reminder",
 }
 
 # words

@@ -15,6 +15,7 @@ from ui.words import BLANK, SEALING_NONE, STAGES
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from analysis.model.workshop import FormCare, FormReminder
     from analysis.services.entry import Texts
 
 UNKNOWN = "Not known"
@@ -47,6 +48,16 @@ CHOICES: Mapping[str, Mapping[str, str]] = {
         "fibre": "Fibre",
         "pigment": "Pigment",
     },
+}
+CARES = {
+    "cleaned": "Cleaned",
+    "waxed": "Waxed",
+    "joint_re_sealed": "Joint re-sealed",
+    "edge_repaired": "Edge repaired",
+    "new_liner": "New liner",
+    "refinished": "Face refinished",
+    "storage_damage": "Damaged in storage",
+    "retired": "Taken out of use",
 }
 # Few enough to stand side by side, one tap each.
 TAPPED = frozenset({"outcome", "eye_score", "certainty"})
@@ -191,3 +202,31 @@ def facts(
         for name in names
         if texts[name].strip()
     ]
+
+
+def care_line(care: FormCare) -> str:
+    """Say what was done to a form, to which joint and when.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from analysis.model.workshop import FormCare
+    >>> care_line(FormCare(form_id=1, kind="waxed", done_on=date(2026, 3, 1)))
+    'Waxed, 1 March 2026'
+    """
+    joint = f" ({care.joint})" if care.joint else ""
+    note = f": {care.note}" if care.note else ""
+    return f"{CARES[care.kind]}{joint}, {day(care.done_on)}{note}"
+
+
+def reminder_line(reminder: FormReminder) -> str:
+    """Say what a reminder asks for.
+
+    Examples
+    --------
+    >>> from analysis.model.workshop import FormReminder
+    >>> reminder_line(FormReminder(form_id=1, kind="waxed", every_uses=20))
+    'Waxed: every 20 uses'
+    """
+    uses = "use" if reminder.every_uses == 1 else f"{reminder.every_uses} uses"
+    return f"{CARES[reminder.kind]}: every {uses}"

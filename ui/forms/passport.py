@@ -1,0 +1,181 @@
+"""A form's passport on the screen: care, reminders, leaks, target, recipe."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.errors import StruckfaceError
+from analysis.model.workshop import FormCare, FormReminder
+from analysis.services import passport as desk
+from analysis.services import records
+from ui import state
+from ui.forms import words
+from ui.records.edit import show_taken_out, take_out
+from ui.widgets.notice import plain, plain_lines, refuse
+from ui.widgets.record_fields import box
+from ui.widgets.record_words import CARES, care_line, reminder_line
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from analysis.model.passport import Due, Passport
+    from analysis.model.workshop import Form
+    from analysis.services.log import Log
+
+
+def show_answer(log: Log, form: Form, advice: str) -> None:
+    """Let an advice be answered as done, or say that it was."""
+    kinds = desk.ANSWERS.get(advice)
+    if kinds is None:
+        return
+    done = desk.passport(log, form, advice).answered
+    if done is not None:
+        plain(words.answered_line(done))
+        return
+    with box(words.ANSWER, f"answer {form.id}"):
+        _ask_care(log, form, kinds, f"answer {form.id}")
+
+
+def show_passport(log: Log, form: Form) -> None:
+    """Show what the log keeps of a form beside its castings."""
+    found = desk.passport(log, form)
+    show_taken_out(log)
+    st.subheader(words.TARGET, anchor=False)
+    target = found.target
+    plain(words.NO_TARGET if target is None else words.target_line(target))
+    _recipe(log, form)
+    if found.leaks:
+        st.subheader(words.LEAKS, anchor=False)
+        plain_lines([words.leak_line(one) for one in found.leaks])
+    st.subheader(words.CARE, anchor=False)
+    _due(log, form, found.due)
+    _cares(log, form, found)
+    asked = {"form_id": str(form.id)}
+    st.page_link("pieces/page.py", label=words.CASTINGS, query_params=asked)
+
+
+def _due(log: Log, form: Form, due: Sequence[Due]) -> None:
+    for one in due:
+        with _row():
+            plain(words.due_line(one))
+            st.button(
+                words.DONE,
+                key=f"done {one.reminder.id}",
+                on_click=_done_today,
+                args=(log, form, one),
+            )
+
+
+def _done_today(log: Log, form: Form, due: Due) -> None:
+    care = FormCare(
+        form_id=form.id or 0, kind=due.reminder.kind, done_on=records.today()
+    )
+    last = None if due.last is None else due.last.id
+    token = state.save_token(("done", due.reminder.id, last, care.done_on))
+    desk.add_care(log, form, care, save_token=token)
+
+
+def _cares(log: Log, form: Form, found: Passport) -> None:
+    if not found.cares:
+        st.write(words.NO_CARE)
+    for care in found.cares:
+        _entry(log, care, care_line(care))
+    with box(words.ADD_CARE, f"add care {form.id}"):
+        _ask_care(log, form, tuple(CARES), f"care {form.id}")
+    with box(words.REMINDERS, f"reminders {form.id}"):
+        for one in found.due:
+            _entry(log, one.reminder, reminder_line(one.reminder))
+        _ask_reminder(log, form)
+
+
+def _entry(log: Log, record: FormCare | FormReminder, said: str) -> None:
+    with _row():
+        plain(said)
+        st.button(
+            words.DELETE,
+            key=f"delete {type(record).__name__} {record.id}",
+            on_click=take_out,
+            args=(log, record, said),
+        )
+
+
+def _ask_care(log: Log, form: Form, kinds: Sequence[str], key: str) -> None:
+    kind = st.selectbox(
+        words.WHAT, kinds, format_func=CARES.__getitem__, key=f"{key} kind"
+    )
+    joint = ""
+    if kind == "joint_re_sealed" and form.joints:
+        names = ["", *(one.name for one in form.joints)]
+        joint = st.selectbox(
+            words.WHICH_JOINT,
+            names,
+            format_func=lambda name: name or words.ALL_JOINTS,
+            key=f"{key} joint",
+        )
+    day = st.date_input(
+        words.DONE_ON, value=records.today(), format="YYYY-MM-DD", key=f"{key} day"
+    )
+    note = st.text_input(words.NOTE, key=f"{key} note")
+    if not st.button(words.SAVE, key=f"save {key}", width="stretch"):
+        return
+    # Done again after it was deleted is another save.
+    known = len(records.list_all(log, FormCare, form_id=form.id, hidden=True))
+    token = state.save_token((key, kind, joint, day, note, known))
+    care = FormCare(
+        form_id=form.id or 0, kind=kind, done_on=day, joint=joint, note=note
+    )
+    _saved(lambda: desk.add_care(log, form, care, save_token=token))
+
+
+def _ask_reminder(log: Log, form: Form) -> None:
+    kind = st.selectbox(
+        words.REMIND_OF,
+        ("waxed", "cleaned", "joint_re_sealed", "edge_repaired", "new_liner"),
+        format_func=CARES.__getitem__,
+        key=f"remind {form.id}",
+    )
+    every = st.number_input(
+        words.EVERY, min_value=1, max_value=100_000, value=20, key=f"every {form.id}"
+    )
+    if not st.button(words.ADD_REMINDER, key=f"add reminder {form.id}"):
+        return
+    known = len(records.list_all(log, FormReminder, form_id=form.id, hidden=True))
+    token = state.save_token(("reminder", form.id, kind, every, known))
+    asked = FormReminder(form_id=form.id or 0, kind=kind, every_uses=int(every))
+    _saved(lambda: records.add(log, asked, save_token=token))
+
+
+def _recipe(log: Log, form: Form) -> None:
+    st.subheader(words.RECIPE, anchor=False)
+    plain(form.set_up_recipe or words.NO_RECIPE)
+    with box(words.CHANGE_RECIPE, f"recipe {form.id}"):
+        text = st.text_area(
+            words.RECIPE,
+            value=form.set_up_recipe,
+            placeholder=words.RECIPE_EXAMPLE,
+            key=f"recipe of {form.id} {form.version}",
+        )
+        if st.button(words.SAVE, key=f"save recipe {form.id}"):
+            changed = replace(form, set_up_recipe=text.strip())
+            _saved(lambda: records.change(log, changed))
+
+
+def _saved(save: Callable[[], object]) -> None:
+    """Save, then draw the page anew with what is in the log."""
+    try:
+        save()
+    except StruckfaceError as error:
+        refuse(error)
+    else:
+        st.rerun()
+
+
+def _row() -> st.delta_generator.DeltaGenerator:
+    return st.container(
+        horizontal=True,
+        vertical_alignment="center",
+        horizontal_alignment="distribute",
+    )
