@@ -106,17 +106,18 @@ def main() -> None:
     st.html(_STYLE)
     help_hands()
     show_strip()
-    _tell_read_only()
+    _follow_log()
     page.run()
     # Not where it stands already, nor on the way to an own log.
     if page.url_path not in {"", "log_pour"}:
         offer(always=page.url_path == "guide")
 
 
-def _tell_read_only() -> None:
-    """Say on every page that nothing can be saved, and why."""
+def _follow_log() -> None:
+    """Write as its workshop does; say on every page where nothing can be saved."""
     # Pages say themselves why a log cannot be opened at all.
     with suppress(StruckfaceError):
+        cache.apply_settings()
         why = cache.log().read_only
         if why:
             st.warning(words.literal(f"{words.READ_ONLY} {why}"))

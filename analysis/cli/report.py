@@ -8,6 +8,7 @@ from analysis.cli.files import check_apart, check_targets, path_of, say
 from analysis.errors import InputError
 from analysis.services import report_sheets, reports
 from analysis.services.log import open_log
+from analysis.services.settings import apply_settings
 
 if TYPE_CHECKING:
     import argparse
@@ -52,6 +53,7 @@ def _report(options: argparse.Namespace) -> None:
     check_targets(None, [target])
     log = open_log(options.log, create=False)
     check_apart(log, [target])
+    apply_settings(log)
     page, name, of_what = options.page, options.id, ""
     if options.kind == "piece":
         casting = reports.casting_named(log, name)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from datetime import date
 
+DAY_STYLES = ("day month year", "year-month-day", "month day, year")
+# How this workshop writes; set for each run of a screen or command, never shared.
+_DAY_STYLE: ContextVar[str] = ContextVar("day style", default=DAY_STYLES[0])
+_WORKSHOP: ContextVar[str] = ContextVar("workshop", default="")
 _LAST_DIGIT = 0.005  # half of the last digit shown
 _THREE_DIGITS = 9.95
 
@@ -27,13 +32,44 @@ def percent(share: float) -> str:
     return f"{value:.1f}" if value >= _THREE_DIGITS else f"{value:.2f}"
 
 
-def day(given: date) -> str:
-    """Write a day.
+def write_for(*, day_style: str, workshop: str) -> None:
+    """Write days and heads of sheets so from here on, in this run alone.
+
+    Examples
+    --------
+    >>> from contextvars import copy_context
+    >>> def said():
+    ...     write_for(day_style="year-month-day", workshop="Yard 3")
+    ...     return workshop_name()
+    >>> copy_context().run(said), workshop_name()
+    ('Yard 3', '')
+    """
+    _DAY_STYLE.set(day_style)
+    _WORKSHOP.set(workshop)
+
+
+def workshop_name() -> str:
+    """Return the name that stands at the head of sheets; empty prints none."""
+    return _WORKSHOP.get()
+
+
+def day_style() -> str:
+    """Return how days are written, one of `DAY_STYLES`."""
+    return _DAY_STYLE.get()
+
+
+def day(given: date, *, style: str | None = None) -> str:
+    """Write a day, as the workshop writes days unless a style is given.
 
     Examples
     --------
     >>> from datetime import date
-    >>> day(date(2026, 3, 1))
-    '1 March 2026'
+    >>> [day(date(2026, 3, 1), style=style) for style in DAY_STYLES]
+    ['1 March 2026', '2026-03-01', 'March 1, 2026']
     """
+    which = style or day_style()
+    if which == DAY_STYLES[1]:
+        return given.isoformat()
+    if which == DAY_STYLES[2]:
+        return f"{given:%B} {given.day}, {given.year}"
     return f"{given.day} {given:%B %Y}"

@@ -12,6 +12,7 @@ from fpdf import FPDF
 from fpdf.fonts import FontFace
 
 from analysis.checks import one_of
+from analysis.model.writing import workshop_name
 from analysis.report.typeface import (
     FONT,
     add_fonts,
@@ -77,9 +78,13 @@ def new_paper(title: str, *, page: str = "A4", foot: str = "") -> Paper:
     paper = _paper(title, page)
     paper.set_margin(MARGIN_MM)
     paper.set_auto_page_break(auto=True, margin=_FOOT_MM + 5)
-    paper.foot = one_line(foot or title)
+    name = workshop_name()
+    said = foot or title
+    paper.foot = one_line(f"{name}, {said}" if name else said)
     paper.alias_nb_pages("")
     paper.add_page()
+    if name:
+        _write(paper, name, size_pt=SMALL_PT + 1)
     _write(paper, title, size_pt=17.0, bold=True)
     paper.ln(1.5)
     return paper

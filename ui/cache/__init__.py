@@ -15,6 +15,7 @@ from analysis.services import batches as batches_service
 from analysis.services import cards as cards_service
 from analysis.services import forms as forms_service
 from analysis.services import log as log_service
+from analysis.services import settings as settings_service
 from analysis.services.example import open_example
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from ui import words
@@ -48,6 +49,7 @@ class Scope:
 
 _EXAMPLE = "example workshop"
 _WHICH_LOG, _NAMES_EXAMPLE = "log", "example"
+USUAL_UNIT = "usual unit"
 LONGEST_PX = 1600
 THUMB_PX = 480
 
@@ -87,6 +89,11 @@ def follow_address() -> None:
         st.session_state[_EXAMPLE] = True
     elif in_example() and not named:
         st.query_params[_WHICH_LOG] = _NAMES_EXAMPLE
+
+
+def apply_settings() -> None:
+    """Write days, sheets and lengths in this run as the log's workshop does."""
+    st.session_state[USUAL_UNIT] = settings_service.apply_settings(log()).unit
 
 
 def in_example() -> bool:

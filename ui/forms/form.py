@@ -18,6 +18,7 @@ from ui.forms.passport import show_answer, show_passport
 from ui.pours.last_time import show_on_form_page
 from ui.widgets.cautions import show_cautions, show_lifting
 from ui.widgets.diagnosis import show_of_form
+from ui.widgets.fields import day_format
 from ui.widgets.next_step import show_step
 from ui.widgets.notice import heading, hint, plain
 from ui.words import literal
@@ -84,7 +85,7 @@ def _refinished(log: Log, form: Form, castings: tuple[Casting, ...]) -> None:
         day = st.date_input(
             words.REFINISHED_ON,
             value=castings[0].pour.cast_on,
-            format="YYYY-MM-DD",
+            format=day_format(),
             key=f"refinished on {form.id}",
         )
         if st.button(words.KEEP, width="stretch", key=f"refinished {form.id}"):

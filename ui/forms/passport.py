@@ -14,6 +14,7 @@ from analysis.services import records
 from ui import state
 from ui.forms import words
 from ui.records.edit import show_taken_out, take_out
+from ui.widgets.fields import day_format
 from ui.widgets.notice import plain, plain_lines, refuse
 from ui.widgets.record_fields import box
 from ui.widgets.record_words import CARES, care_line, reminder_line
@@ -116,7 +117,7 @@ def _ask_care(log: Log, form: Form, kinds: Sequence[str], key: str) -> None:
             key=f"{key} joint",
         )
     day = st.date_input(
-        words.DONE_ON, value=records.today(), format="YYYY-MM-DD", key=f"{key} day"
+        words.DONE_ON, value=records.today(), format=day_format(), key=f"{key} day"
     )
     note = st.text_input(words.NOTE, key=f"{key} note")
     if not st.button(words.SAVE, key=f"save {key}", width="stretch"):

@@ -14,6 +14,7 @@ from analysis.services import log as log_service
 from analysis.vocabulary import SEALINGS, STAGES
 from ui import words
 from ui.pieces import library_words as said
+from ui.widgets.fields import day_format
 from ui.widgets.notice import refuse
 
 if TYPE_CHECKING:
@@ -118,7 +119,7 @@ def _filters(log: Log, before: LibraryAsk) -> dict[str, Any]:
                 label,
                 value=getattr(before, name),
                 min_value=_EARLIEST,
-                format="YYYY-MM-DD",
+                format=day_format(),
                 key=_key(name),
                 width=220,
             )

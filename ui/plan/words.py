@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from analysis.model.writing import day
 from analysis.planning.plan_words import level_to_cast
 from ui.compare.words import factor, plain_note
 from ui.pours.words import LOG_POUR
@@ -129,7 +131,8 @@ def plan_title(plan: Plan) -> str:
 
 def made_line(kept: KeptPlan) -> str:
     """Say when a plan was made and how far it is cast."""
-    return f"Made {kept.made_on}. {len(kept.cast)} of {kept.plan.pours} pours are cast."
+    made_on = day(date.fromisoformat(kept.made_on))
+    return f"Made {made_on}. {len(kept.cast)} of {kept.plan.pours} pours are cast."
 
 
 def pour_title(number: int, plan: Plan) -> str:

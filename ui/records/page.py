@@ -14,6 +14,7 @@ from ui.records.edit import show_taken_out
 from ui.records.exporting import show_export
 from ui.records.importing import show_import
 from ui.records.lists import show_bin, show_forms, show_lines, show_mixes
+from ui.records.settings import show_settings
 from ui.records.terms import show_terms
 from ui.widgets.notice import refuse
 from ui.words import literal
@@ -30,6 +31,7 @@ _SHOW = {
     "export": show_export,
     "backup": show_backup,
     "out": show_bin,
+    "settings": show_settings,
 }
 
 

@@ -19,6 +19,14 @@ if TYPE_CHECKING:
 
 RECORDS = "Records"
 
+# settings
+WORKSHOP = "Name of the workshop"
+WORKSHOP_WHERE = "Printed at the head of every sheet. Blank prints none."
+UNITS = "Lengths in"
+UNIT_NAMES = {"mm": "Millimetres", "inch": "Inches"}
+DATES = "Dates are written like"
+SAVE_SETTINGS = "Save settings"
+
 # adding and correcting
 LET_GO = "Discard"
 NOTHING_FILLED = "Nothing to save yet: fill in a field first."
@@ -231,6 +239,7 @@ SHOWN = {
     "export": "Export",
     "backup": "Backup",
     "out": "Removed",
+    "settings": "Settings",
 }
 OPEN = "Open"
 CLOSE = "Close"

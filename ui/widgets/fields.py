@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from contextvars import copy_context
 from typing import TYPE_CHECKING, TypeVar
 
 import streamlit as st
 
+from analysis.model.writing import DAY_STYLES, day_style
 from analysis.typed import said_back, typed_number
 from ui import words
 from ui.state import is_answer
@@ -16,6 +18,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
 Key = TypeVar("Key", str, int)
+
+
+DAY_FORMATS = dict(
+    zip(DAY_STYLES, ("DD.MM.YYYY", "YYYY-MM-DD", "MM/DD/YYYY"), strict=True)
+)
+
+
+def day_format() -> str:
+    """Return how a day is typed where days are written as the workshop does."""
+    return DAY_FORMATS[day_style()]
 
 
 def segments(
@@ -136,6 +148,14 @@ def file_button(
     mime: str = "application/pdf",
 ) -> None:
     """Offer a file; it is made when it is asked for, and the page stays as it is."""
+    # It is made in another thread: as this page writes, so does the file.
+    context = copy_context()
     st.download_button(
-        label, make, name, mime, on_click="ignore", width="stretch", key=key
+        label,
+        lambda: context.copy().run(make),
+        name,
+        mime,
+        on_click="ignore",
+        width="stretch",
+        key=key,
     )

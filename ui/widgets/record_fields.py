@@ -27,6 +27,7 @@ from analysis.services.entry import (
 )
 from analysis.vocabulary import NONE, NOT_APPLICABLE
 from ui.widgets import record_words as words
+from ui.widgets.fields import day_format
 from ui.widgets.hands import numbers
 from ui.widgets.notice import hint, plain, refuse
 from ui.words import SEALING_NONE, literal
@@ -274,7 +275,7 @@ def _ask_day(said: str, texts: Texts, path: str, key: str, *, needed: bool) -> N
         said,
         # As in `write`; a day that may be blank must stay one that can be cleared.
         value=day if needed else None,
-        format="YYYY-MM-DD",
+        format=day_format(),
         key=key,
         on_change=_take,
         args=([(texts, path)], key),

@@ -27,7 +27,8 @@ _M2_PER_SQ_FT = 0.3048**2
 def _unit() -> str:
     """Return what lengths are shown in: as chosen, else as they were typed."""
     chosen = st.session_state.get(_SHOWN_UNIT)
-    return chosen or st.session_state.get(_TYPED_UNIT) or "mm"
+    typed = st.session_state.get(_TYPED_UNIT)
+    return chosen or typed or st.session_state.get(cache.USUAL_UNIT) or "mm"
 
 
 def show_share(summary: Summary) -> None:
