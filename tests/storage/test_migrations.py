@@ -311,8 +311,8 @@ def test_a_reading_of_the_fifteenth_state_has_no_usual_interval(tmp_path):
         connection.exec_driver_sql("UPDATE reading SET usual_share_low = 2")
 
 
-def test_a_form_of_the_sixteenth_state_takes_care_and_a_recipe(tmp_path):
-    log = open_log(at(tmp_path / "log", "0018", AS_0002).file.parent)
+def test_a_form_of_an_older_state_takes_care_and_a_recipe(tmp_path):
+    log = open_log(at(tmp_path / "log", "0017", AS_0002).file.parent)
     form = list_all(log, Form)[0]
     assert form.set_up_recipe == ""
     care = FormCare(form_id=form.id, kind="waxed", done_on=date(2026, 3, 1))

@@ -21,9 +21,13 @@ def log(tmp_path, monkeypatch):
     return log
 
 
+def opened():
+    return ran(start("records").button_group(key="show").set_value("settings").run())
+
+
 def test_one_date_style_on_every_page(log):
     assert "Pour 12 (14 March 2026)" in texts(start("pieces"))
-    app = start("records", show="settings")
+    app = opened()
     app.text_input(key="workshop name").set_value(" Yard Three ")
     app.radio(key="workshop unit").set_value("inch")
     app.radio(key="workshop dates").set_value("year-month-day")
@@ -36,7 +40,7 @@ def test_one_date_style_on_every_page(log):
 
 
 def test_a_name_too_long_is_refused_and_nothing_is_kept(log):
-    app = start("records", show="settings")
+    app = opened()
     app.text_input(key="workshop name").set_value("x" * 81)
 
     press(ran(app.run()), "Save settings")
