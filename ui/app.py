@@ -48,7 +48,17 @@ _STYLE = """
 [class*="st-key-card-"] .stButton button:focus-visible::after {
   outline: 3px solid currentColor; outline-offset: -3px; }
 .no-picture { width: 112px; height: 84px; display: grid; place-items: center;
-  background: #e8e6e1; font-size: 0.85rem; }
+  background: color-mix(in srgb, currentColor 12%, transparent);
+  font-size: 0.85rem; }
+[data-testid="stMain"] :is([data-baseweb="select"] > div, [data-baseweb="input"],
+  .stTextInput input, [data-testid="stTextInputRootElement"],
+  .stNumberInput button, .stDateInput input,
+  [data-testid="stFileUploaderDropzone"] button) { min-height: 44px; }
+[data-testid="stBaseButton-elementToolbar"] { min-width: 44px; min-height: 44px; }
+.stTooltipHoverTarget > button, [data-testid="stTooltipHoverTarget"] > button {
+  min-width: 44px; min-height: 44px; }
+.stApp :is(a, button, summary, input, [role="radio"], [role="tab"]):focus-visible {
+  outline: 3px solid currentColor !important; outline-offset: 2px; }
 .st-key-hands, .st-key-hands-place {
   position: absolute; left: 0; top: 0; width: 1px; height: 1px; overflow: hidden;
 }

@@ -97,6 +97,7 @@ def test_every_state_has_its_test():
         "0017",
         "0018",
         "0019",
+        "0020",
     )
 
 

@@ -16,6 +16,7 @@ from ui.batches import words
 from ui.widgets.fields import pick
 from ui.widgets.notice import hint, plain, plain_lines, refuse
 from ui.widgets.strike import lines_of_piece
+from ui.words import PIECE
 
 if TYPE_CHECKING:
     from analysis.model.log_views import Casting
@@ -97,4 +98,4 @@ def _photo(log: Log, casting: Casting) -> None:
     except StruckfaceError:
         st.write(words.NO_PHOTO)
     else:
-        st.image(jpeg, width=_PHOTO_PX)
+        st.image(jpeg, width=_PHOTO_PX, alt=f"{PIECE} {casting.piece.name}")

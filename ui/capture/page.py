@@ -20,8 +20,9 @@ def render() -> None:
         row = said.STEPS[first : first + _ACROSS]
         for place, (file, title, text) in zip(st.columns(_ACROSS), row, strict=True):
             with place:
-                st.image(str(_PICTURES / f"{file}.svg"), width="stretch")
-                st.subheader(title, anchor=False)
+                drawing = str(_PICTURES / f"{file}.svg")
+                st.image(drawing, width="stretch", alt=title)
+                st.header(title, anchor=False)
                 st.write(text)
     st.write(said.LAST)
     st.page_link("measure/page.py", label=words.MEASURE)

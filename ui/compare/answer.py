@@ -71,8 +71,9 @@ def show_looks(log: Log, asked: Asked, pair: PairResult) -> None:
     with st.container(horizontal=True, wrap=False):
         for look in found:
             with st.container():
-                st.image(look.jpeg, width="stretch")
-                plain(words.look_line(asked.by, look))
+                said = words.look_line(asked.by, look)
+                st.image(look.jpeg, width="stretch", alt=said)
+                plain(said)
     hint(words.side_line(found[0].side_mm))
 
 

@@ -24,7 +24,7 @@ def render() -> None:
         if picture:
             with st.container(width=_DRAWING_PX):  # and no wider than the phone
                 drawing = str(_PICTURES / f"{picture}.svg")
-                st.image(drawing, caption=shows, width="stretch")
+                st.image(drawing, caption=shows, width="stretch", alt=shows)
         st.markdown(text)
     st.header(guide_words.CAUTIONS, anchor=False)
     show_all_cautions()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import streamlit as st
 
 from analysis.errors import StruckfaceError
@@ -52,9 +54,9 @@ def offer(*, always: bool) -> None:
         open_button()
 
 
-def open_button() -> None:
+def open_button(width: Literal["stretch", "content"] = "stretch") -> None:
     """Offer the way into the example workshop."""
-    if st.button(words.OPEN, width="stretch"):
+    if st.button(words.OPEN, width=width):
         _open()
 
 

@@ -54,7 +54,7 @@ def _empty() -> None:
     st.image(str(_PICTURE), width=420, alt=words.PICTURE_ALT)
     with st.container(horizontal=True):
         st.page_link("measure/page.py", label=words.MEASURE)
-        open_button()
+        open_button("content")
 
 
 def _day(log: Log, found: Overview) -> None:
@@ -74,7 +74,7 @@ def _day(log: Log, found: Overview) -> None:
         st.write(words.NOTHING_PRESSES)
     step = next_steps.of_shop(log)
     if step is not None:
-        st.subheader(words.NEXT, anchor=False)
+        st.header(words.NEXT, anchor=False)
         show_step(step)
         st.page_link("plan/page.py", label=plan_words.PLAN)
     show_tour()
@@ -82,7 +82,7 @@ def _day(log: Log, found: Overview) -> None:
 
 def _pours(found: Overview) -> bool:
     if found.pours:
-        st.subheader(words.TODAY, anchor=False)
+        st.header(words.TODAY, anchor=False)
     for one in found.pours:
         with _row():
             plain(words.pour_line(one))
@@ -94,7 +94,7 @@ def _pours(found: Overview) -> bool:
 def _waiting(found: Overview) -> bool:
     line = words.waiting_line(found)
     if line:
-        st.subheader(words.WAITING, anchor=False)
+        st.header(words.WAITING, anchor=False)
         with _row():
             plain(line)
             st.page_link("photo_queue/page.py")
@@ -105,7 +105,7 @@ def _outside(found: Overview) -> bool:
     line = words.outside_line(found)
     if not line:
         return False
-    st.subheader(words.OUTSIDE, anchor=False)
+    st.header(words.OUTSIDE, anchor=False)
     plain(line)
     with st.container(horizontal=True):
         for place, count, label in (
@@ -130,7 +130,7 @@ def _forms(log: Log) -> bool:
         if lines:
             told.append((form, lines))
     if told:
-        st.subheader(words.FORMS, anchor=False)
+        st.header(words.FORMS, anchor=False)
     for form, lines in told:
         with _row():
             plain_lines([f"{form.name}: {lines[0]}", *lines[1:]])
@@ -161,7 +161,7 @@ def _drift(log: Log) -> bool:
         if found.status.state in _TALKS:
             told.append(f"{line}: {found.sentence}")
     if told:
-        st.subheader(words.DRIFT, anchor=False)
+        st.header(words.DRIFT, anchor=False)
         for sentence in told:
             plain(sentence)
         st.page_link("batches/page.py", label=batches_words.BATCHES)
@@ -170,7 +170,7 @@ def _drift(log: Log) -> bool:
 
 def _trials(found: Overview) -> bool:
     if found.trials:
-        st.subheader(words.TRIALS, anchor=False)
+        st.header(words.TRIALS, anchor=False)
         for one in found.trials:
             plain(f"{plan_words.plan_title(one.plan)}: {plan_words.made_line(one)}")
         st.page_link("plan/page.py", label=plan_words.PLAN)

@@ -32,7 +32,10 @@ PHOTO_STYLE = """
 .st-key-ask-photo [data-testid="stFileUploaderDropzone"] button {
   width: 100%; min-height: 4.5rem; font-size: 1.2rem;
 }
-.st-key-ask-photo [data-testid="stFileUploaderDropzone"] button > * { display: none; }
+.st-key-ask-photo [data-testid="stFileUploaderDropzone"] button > * {
+  position: absolute; width: 1px; height: 1px; overflow: hidden;
+  clip-path: inset(50%);
+}
 .st-key-choose-photo [data-testid="stFileUploaderDropzone"] button::after {
   content: "Choose photo";
 }

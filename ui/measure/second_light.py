@@ -51,7 +51,7 @@ def second_step(
         hint(second_words.lined_up(found.second_light))
         if found.second_light.to_second:
             laid = second_on_first(photo, other, found, longest_px=_GHOST_PX)
-            st.image(laid, caption=second_words.LAID)
+            st.image(laid, caption=second_words.LAID, alt=second_words.LAID)
         return both, found
 
 
@@ -60,8 +60,10 @@ def _ask(photo: Photo) -> state.Shot | None:
     if state.second() is not None:
         return state.second()
     st.write(second_words.WHY)
-    st.image(str(_DRAWING), caption=second_words.HOW, width=320)
-    st.image(cache.photo_jpeg(photo.key, photo), caption=second_words.STAND, width=240)
+    how, stand = second_words.HOW, second_words.STAND
+    st.image(str(_DRAWING), caption=how, width=320, alt=how)
+    jpeg = cache.photo_jpeg(photo.key, photo)
+    st.image(jpeg, caption=stand, width=240, alt=stand)
     if state.waiting():
         st.button(second_words.NEXT_WAITING, on_click=_take_waiting, width="stretch")
     given = st.file_uploader(

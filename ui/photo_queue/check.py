@@ -63,7 +63,8 @@ def _contact_sheet(log: Log, photos: Sequence[WaitingPhoto]) -> None:
         row = photos[first : first + _ACROSS]
         for place, one in zip(st.columns(_ACROSS), row, strict=False):
             with place:
-                st.image(cache.outlined_jpeg(log, one), width="stretch")
+                jpeg = cache.outlined_jpeg(log, one)
+                st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {one.name}")
                 plain(one.name)
 
 
@@ -102,7 +103,8 @@ def _key(waiting: WaitingPhoto) -> str:
 
 def _outline(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
     if way == "whole":
-        st.image(cache.photo_jpeg(shown.key, shown), width="stretch")
+        jpeg = cache.photo_jpeg(shown.key, shown)
+        st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {waiting.name}")
         return None
     key = f"photo queue outline {waiting.id}"
     if key not in st.session_state and waiting.asked.outline is not None:

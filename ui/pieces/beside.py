@@ -46,7 +46,7 @@ def _pair(log: Log, casting: Casting, reference: Casting) -> None:
     with st.container(horizontal=True, wrap=False):
         for face in pair.faces:
             with st.container():
-                st.image(face.picture, width="stretch")
+                st.image(face.picture, width="stretch", alt=face.title)
                 plain(f"{face.title}: {face.says}")
     hint(said.same_scale(pair.side_mm))
     page = segments(said.PAPER, said.PAPERS, f"paper beside {casting.piece.id}")

@@ -42,7 +42,7 @@ def show_seen(log: Log, piece_id: int) -> None:
     hint(seen_words.NOT_COUNTED)
     with box(seen_words.WHICH, f"streaks of {piece_id}"):
         for file, said in seen_words.STREAKS:
-            st.image(str(_PICTURES / file), width=320)
+            st.image(str(_PICTURES / file), width=320, alt=said)
             plain(said)
     if causes := marks_seen.causes_of(marks):
         with box(diagnosis_words.WHY, f"causes of marks of {piece_id}"):

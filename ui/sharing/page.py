@@ -18,7 +18,7 @@ def render() -> None:
         return
     st.write(share_words.SCAN)
     st.code(address, language=None)
-    st.image(code_png(address), width=280)
+    st.image(code_png(address), width=280, alt=address)
     st.write(share_words.ONCE)
     hint(share_words.PRIVATE)
 

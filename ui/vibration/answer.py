@@ -28,7 +28,7 @@ def show_answer(answer: VibrationAnswer) -> None:
     plain_lines(map(words.said, answer.why))
     if cast:
         st.subheader(words.CHARTS[answer.question.dose], anchor=False)
-        st.altair_chart(dose_chart(answer), width="stretch")
+        st.altair_chart(dose_chart(answer), width="stretch", alt=sentence(answer))
         hint(words.CHART_KEY)
 
 

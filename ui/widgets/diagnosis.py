@@ -52,7 +52,7 @@ def show_of_form(log: Log, form_id: int) -> None:
 
 def _map(found: Diagnosis) -> None:
     plain_lines(words.said(found))
-    st.image(found.svg, width=_MAP_PX)
+    st.image(found.svg, width=_MAP_PX, alt=" ".join(words.said(found)))
     hint(words.thirds_line(found.placement.thirds_per_m2))
 
 

@@ -7,8 +7,8 @@ from alembic import op
 
 from analysis.storage.columns import Day, kept, key, link, note, whole, word
 
-revision = "0019"
-down_revision = "0018"
+revision = "0020"
+down_revision = "0019"
 
 _CARES = (
     "cleaned",
