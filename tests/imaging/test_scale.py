@@ -3,8 +3,13 @@ import math
 import numpy as np
 import pytest
 
-from analysis.errors import ScaleError
-from analysis.imaging.scale import CLICK_SD_PX, scale_from_points, scale_typed
+from analysis.errors import InputError, ScaleError
+from analysis.imaging.scale import (
+    CLICK_SD_PX,
+    TAP_SD_DISPLAY_PX,
+    scale_from_points,
+    scale_typed,
+)
 from analysis.model.photo import Scale
 
 
@@ -98,3 +103,32 @@ class TestScale:
     def test_impossible_uncertainty(self, uncertainty):
         with pytest.raises(ScaleError, match="Uncertainty of the scale must be"):
             Scale(mm_per_px=1, relative_uncertainty=uncertainty, method="typed")
+
+
+def test_a_tap_is_as_good_as_the_photo_was_large():
+    ends = [[0, 0], [0, 1000]]
+    typed = scale_from_points(ends, 200).relative_uncertainty
+    near = scale_from_points(ends, 200, zooms=(2.0, 2.0)).relative_uncertainty
+    small = scale_from_points(ends, 200, zooms=(0.2, 0.2)).relative_uncertainty
+
+    assert typed < near < small
+    # Both ends: sqrt(2) (1.5^2 + (2.5 / 0.2)^2)^(1/2) / 1000.
+    assert small == pytest.approx(math.sqrt(2) * math.hypot(1.5, 12.5) / 1000)
+    # What was seen once, 1.8 % off, lies within two of it.
+    assert 2 * small > 0.018
+
+
+def test_drawn_taps_scatter_as_told():
+    rng = np.random.default_rng(8)
+    ends = np.array([[0.0, 0.0], [0.0, 800.0]])
+    sd = math.hypot(CLICK_SD_PX, TAP_SD_DISPLAY_PX / 0.3)
+    taps = ends + rng.normal(0, sd, (20_000, 2, 2))
+    lengths = np.linalg.norm(taps[:, 0] - taps[:, 1], axis=1)
+    told = scale_from_points(ends, 60.0, zooms=(0.3, 0.3)).relative_uncertainty
+    assert np.std(60.0 / lengths) / (60.0 / 800.0) == pytest.approx(told, rel=0.05)
+
+
+@pytest.mark.parametrize("zoom", [0.0, -1.0, float("nan")])
+def test_a_zoom_that_cannot_be_is_refused(zoom):
+    with pytest.raises(InputError, match="Zoom"):
+        scale_from_points([[0, 0], [0, 500]], 10, zooms=(zoom,))

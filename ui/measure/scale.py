@@ -21,7 +21,7 @@ from ui.measure.scale_ways import (
     by_sheet,
 )
 from ui.widgets.fields import number, segments
-from ui.widgets.marks import marked, set_marks
+from ui.widgets.marks import marked, set_marks, zooms_of_marks
 from ui.widgets.notice import hint, plain, refuse
 
 if TYPE_CHECKING:
@@ -107,7 +107,8 @@ def _by_taps(photo: Photo, canvas: Canvas) -> Looked | None:
         return None
     _check_inside(photo, ends)
     ends_px = [[y, x] for x, y in ends]
-    return Looked(scale_from_points(ends_px, distance * words.UNITS_MM[unit]))
+    distance_mm = distance * words.UNITS_MM[unit]
+    return Looked(scale_from_points(ends_px, distance_mm, zooms=zooms_of_marks(RULER)))
 
 
 def _check_inside(photo: Photo, ends: Points) -> None:

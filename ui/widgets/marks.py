@@ -11,7 +11,7 @@ from analysis.errors import InputError
 from ui import words
 from ui.cache import photo_jpeg
 from ui.state import is_answer
-from ui.widgets.picture import picture
+from ui.widgets.picture import picture, zooms_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -148,6 +148,7 @@ def marked(
     except InputError:
         before, is_points = (), False
     if is_shown:
+        version = f"{photo.key} {st.session_state.get(_version(key), 0)}"
         with nullcontext() if place is None else place:
             tapped = picture(
                 photo_jpeg(photo.key, photo),
@@ -159,10 +160,15 @@ def marked(
                 points=before,
                 max_points=most,
                 lines=lines,
-                version=f"{photo.key} {st.session_state.get(_version(key), 0)}",
+                zooms=zooms_of_marks(key),
+                version=version,
             )
         if (is_points or tapped) and write_points(tapped) != write_points(before):
             st.session_state[key] = write_points(tapped)
+            zooms = zooms_of(f"{key} picture")
+            st.session_state[is_answer(_zooms(key))] = " ".join(
+                f"{one:.4g}" for one in zooms
+            )
     with st.expander(words.TYPE_POINTS):
         text = st.text_input(
             name,
@@ -176,10 +182,20 @@ def marked(
     return read_points(text, name)
 
 
+def zooms_of_marks(key: str) -> tuple[float, ...]:
+    """Return display px per photo px of each tap; empty for points that were typed."""
+    return tuple(map(float, st.session_state.get(_zooms(key), "").split()))
+
+
+def _zooms(key: str) -> str:
+    return f"{key} zooms"
+
+
 def _version(key: str) -> str:
     return f"{key} version"
 
 
 def _renew(key: str) -> None:
     """Let the picture take over what was typed."""
+    st.session_state.pop(_zooms(key), None)
     st.session_state[_version(key)] = st.session_state.get(_version(key), 0) + 1

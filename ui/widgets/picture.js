@@ -84,7 +84,9 @@ function take(picture, data) {
   // Within one version the person's hand is ahead of the server: a late answer must
   // not take a point away.
   if (!before || before.version !== data.version) {
-    picture.points = data.points;
+    picture.points = data.points.map((point, at) => (
+      data.zooms?.[at] ? [...point, data.zooms[at]] : point
+    ));
     picture.past = [];
     picture.gesture = null;
     picture.focus = data.focus;
@@ -214,8 +216,11 @@ const full = ({ data, points }) => data.most !== null && points.length >= data.m
 function change(picture, points, past = [...picture.past, picture.points]) {
   picture.points = points.map((point) => point.map((px) => Math.round(px * 1e3) / 1e3));
   picture.past = past.slice(-UNDO_DEPTH);
+  // A point's third number: display px per photo px where and when it was marked.
   picture.send("marks", {
-    version: picture.data.version, points: picture.points,
+    version: picture.data.version,
+    points: picture.points.map(([x, y]) => [x, y]),
+    zooms: picture.points.map(([, , zoom]) => zoom ?? null),
   });
   tell(picture);
   enable(picture);
@@ -253,7 +258,7 @@ function place(picture, point) {
   const slack = FINGER.reach / scale(picture);
   // Just beside the photo means its edge: corners are hard to hit from within.
   if (Math.hypot(x - point[0], y - point[1]) <= slack) {
-    change(picture, [...picture.points, [x, y]]);
+    change(picture, [...picture.points, [x, y, scale(picture)]]);
   }
 }
 
@@ -398,7 +403,7 @@ function drag(picture, event) {
   const [gripX, gripY] = gesture.grip;
   const point = toPhoto(picture, [at[0] + gripX, at[1] + gripY]);
   picture.points = gesture.before.slice();
-  picture.points[gesture.index] = inside(picture, point);
+  picture.points[gesture.index] = [...inside(picture, point), scale(picture)];
   redraw(picture);
 }
 

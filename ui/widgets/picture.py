@@ -27,6 +27,7 @@ Mode: TypeAlias = Literal["points", "polygon", "line", "view", "pick", "brush"]
 MODES = ("points", "polygon", "line", "view", "pick", "brush")
 _FOCUS = ("x", "y", "across")
 SPOT_STYLES = ("counted", "out", "added")
+_ZOOMS = " zooms told"
 KINDS = {b"\xff\xd8\xff": "jpeg", b"\x89PNG\r\n\x1a\n": "png"}
 
 
@@ -95,6 +96,7 @@ def picture(
     version: str = "",
     tallest: int = 640,
     spots: Sequence[DrawnSpot] = (),
+    zooms: Sequence[float] = (),
     hint: str = "",
     brush_px: float = 0.0,
     focus: tuple[float, float, float] | None = None,
@@ -130,6 +132,8 @@ def picture(
         Greatest height on the screen, CSS px; never more than 70 % of the window.
     spots : sequence of DrawnSpot
         Outlines to pick from.
+    zooms : sequence of float
+        What `zooms_of` told of the points to begin with.
     hint : str
         Said below the photo while picking.
     brush_px : float
@@ -178,6 +182,7 @@ def picture(
         "most": max_points,
         "lines": [_plain(line, "An outline") for line in lines],
         "spots": [asdict(spot) for spot in spots],
+        "zooms": list(zooms),
         "hint": hint,
         "brush": brush_px,
         "focus": None if focus is None else dict(zip(_FOCUS, focus, strict=True)),
@@ -196,6 +201,7 @@ def picture(
         on_marks_change=on_change or _nothing,
         on_tap_change=tapped,
     )
+    st.session_state[f"{key}{_ZOOMS}"] = _zooms(result, version)
     return _marks(result, size, version, start)
 
 
@@ -266,6 +272,37 @@ def _plain(line: ArrayLike, name: str) -> Points:
         return ()
     rounded = checked_points(line, name, least=1).round(3).tolist()
     return tuple((x, y) for x, y in rounded)
+
+
+def zooms_of(key: str) -> tuple[float, ...]:
+    """Return how large a picture was shown where each of its points was marked.
+
+    Parameters
+    ----------
+    key : str
+        As given to `picture`, which was drawn before.
+
+    Returns
+    -------
+    tuple of float
+        Display px per photo px, in the order of the points; empty where the browser
+        has not told it of every point.
+    """
+    told: tuple[float, ...] = st.session_state.get(f"{key}{_ZOOMS}", ())
+    return told
+
+
+def _zooms(state: object, version: str) -> tuple[float, ...]:
+    """Take the browser's zooms if they can be some."""
+    marks = state.get("marks") if isinstance(state, Mapping) else None
+    if not isinstance(marks, Mapping) or marks.get("version") != version:
+        return ()
+    try:
+        return tuple(
+            number(one, "The zoom sent", above=0) for one in marks.get("zooms") or ()
+        )
+    except (InputError, TypeError):
+        return ()
 
 
 def _marks(
