@@ -9,15 +9,15 @@ import cv2
 import numpy as np
 
 from analysis.flags import Flag
-from analysis.model.reading import VoidCatalog
 from analysis.voids.background import background_light
 from analysis.voids.candidates import find_candidates
 from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches
 from analysis.voids.light_direction import LightDirection
 from analysis.voids.lines import on_lines
+from analysis.voids.listing import Listing, size_kinds, void_flags
 from analysis.voids.rejection import WORDS, Evidence, rejected_kinds
-from analysis.voids.segmentation import Doubts, Segmentation, area_sd, size_kinds
+from analysis.voids.segmentation import Doubts, Segmentation
 from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import outlines, region_pixels, region_shapes
 from analysis.voids.splitting import split_touching
@@ -215,38 +215,20 @@ def segmented(
     names = np.where(patches.extent[row, col], "honeycomb", size_kinds(sizes_mm))
     names = np.where(kind == "", names, kind)
     doubts = {**doubts, Flag.NEAR_LIMIT: spots.area_px < _NEAR_LIMIT * smallest_px2}
-    flags = [
-        frozenset(flag for flag, holds in doubts.items() if holds[at])
-        for at in range(len(found))
-    ]
-    lines = outlines(spots.labels, len(found))
-
-    def catalog(chosen: NDArray[np.bool_]) -> VoidCatalog:
-        at = np.flatnonzero(chosen)
-        words = {**WORDS, **_NO_WORDS}
-        return VoidCatalog(
-            row_px=shapes.row_px[at],
-            col_px=shapes.col_px[at],
-            area_px=spots.area_px[at],
-            area_sd_px=area_sd(spots.area_px[at], spots.step[at]),
-            feret_max_px=shapes.feret_max_px[at],
-            kind=np.where(names[at] == "edge", "other", names[at]),
-            reason=tuple(words.get(str(name), "") for name in names[at]),
-            contrast=features.contrast[at],
-            rim_sharpness=features.rim_sharpness[at],
-            shading=features.shading[at],
-            colour_shift=features.colour_shift[at],
-            elongation=shapes.elongation[at],
-            solidity=shapes.solidity[at],
-            flags=tuple(flags[i] for i in at),
-            outline_px=tuple(lines[i] for i in at),
-        )
-
+    listing = Listing(
+        regions=spots,
+        shapes=shapes,
+        features=features,
+        kind=names,
+        flags=void_flags(doubts),
+        lines=outlines(spots.labels, len(found)),
+        words=WORDS | _NO_WORDS,
+    )
     mask = np.zeros(face.shape, dtype=bool)
     mask.ravel()[pixels.flat[counted[pixels.label]]] = True
     return Segmentation(
-        voids=catalog(counted),
-        rejected=catalog(turned_down),
+        voids=listing.of(counted),
+        rejected=listing.of(turned_down),
         mask=mask,
         honeycomb=patches.extent,
         honeycomb_px=(patches.low_px, patches.high_px),

@@ -11,7 +11,7 @@ import numpy as np
 from analysis.flags import Flag
 from analysis.model.reading import VoidCatalog
 from analysis.model.review import REASON_KINDS, decided
-from analysis.voids.segmentation import area_sd, size_kinds
+from analysis.voids.listing import area_sd, size_kinds
 from analysis.voids.shapes import region_pixels, region_shapes
 
 # How far off a rim drawn by hand may lie as a whole, and the normal law's 97.5 %.

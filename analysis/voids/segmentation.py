@@ -9,11 +9,6 @@ import cv2
 import numpy as np
 
 from analysis.flags import Flag
-from analysis.model.reading import (
-    BUGHOLE_FROM_MM,
-    LARGE_VOID_FROM_MM,
-    VoidCatalog,
-)
 from analysis.voids.candidates import find_candidates
 from analysis.voids.completion import complete, inside
 from analysis.voids.features import measure_features
@@ -26,8 +21,8 @@ from analysis.voids.joints import (
 )
 from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
 from analysis.voids.lines import on_lines
+from analysis.voids.listing import Listing, size_kinds, void_flags
 from analysis.voids.rejection import (
-    WORDS,
     Evidence,
     evidence_of_voids,
     rejected_kinds,
@@ -43,7 +38,7 @@ from analysis.voids.shapes import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.reading import JointMarks
+    from analysis.model.reading import JointMarks, VoidCatalog
     from analysis.voids.background import Background
     from analysis.voids.candidates import Candidates, Surroundings
     from analysis.voids.completion import Completed
@@ -225,13 +220,12 @@ def segment(
     counted, turned_down = big & (reason == ""), big & (reason != "")
     sizes_mm = _diameters(regions.area_px) * (mm_per_px or np.nan)
     size_kind = np.where(in_patch, "honeycomb", size_kinds(sizes_mm))
-    listing = _Listing(
+    listing = Listing(
         regions=regions,
         shapes=shapes,
         features=features,
-        probability=whole.probability,
         kind=np.where(counted, size_kind, reason),
-        flags=_void_flags(
+        flags=void_flags(
             {
                 **whole.doubts,
                 Flag.TOUCHES_EDGE: at_edge > 0,
@@ -404,83 +398,3 @@ def _runs_out(
 def _diameters(area: NDArray[np.float64]) -> NDArray[np.float64]:
     diameter: NDArray[np.float64] = np.sqrt(4.0 * area / np.pi)
     return diameter
-
-
-def size_kinds(diameter_mm: NDArray[np.float64]) -> NDArray[np.str_]:
-    """Name voids by their equivalent diameter; without a scale (NaN) all are bugholes.
-
-    Examples
-    --------
-    >>> size_kinds(np.array([1.0, 2.0, 15.0, np.nan])).tolist()
-    ['pinhole', 'bughole', 'large_void', 'bughole']
-    """
-    kind = np.full(len(diameter_mm), "bughole", dtype="<U12")
-    kind[diameter_mm < BUGHOLE_FROM_MM] = "pinhole"
-    kind[diameter_mm >= LARGE_VOID_FROM_MM] = "large_void"
-    return kind
-
-
-# Reasons that have words, and no kind of their own in the log.
-_UNNAMED = ("edge", "unsure", "sand", "arris")
-
-
-def _void_flags(
-    told: dict[Flag, NDArray[np.bool_]],
-) -> tuple[frozenset[Flag], ...]:
-    """Gather the flags that hold, void by void."""
-    count = len(told[Flag.TOUCHES_EDGE])
-    return tuple(
-        frozenset(flag for flag, holds in told.items() if holds[at])
-        for at in range(count)
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Listing:
-    """All that a catalogue is made of, one figure a region."""
-
-    regions: Candidates
-    shapes: Shapes
-    features: Features
-    probability: NDArray[np.float64]
-    kind: NDArray[np.str_]
-    flags: tuple[frozenset[Flag], ...]
-    lines: tuple[NDArray[np.float64], ...]
-
-    def of(self, chosen: NDArray[np.bool_]) -> VoidCatalog:
-        """List some of the regions."""
-        at = np.flatnonzero(chosen)
-        kind, area = self.kind[at], self.regions.area_px[at]
-        features, shapes = self.features, self.shapes
-        return VoidCatalog(
-            row_px=shapes.row_px[at],
-            col_px=shapes.col_px[at],
-            area_px=area,
-            area_sd_px=area_sd(area, self.regions.step[at]),
-            feret_max_px=shapes.feret_max_px[at],
-            kind=np.where(np.isin(kind, _UNNAMED), "other", kind),
-            reason=tuple(WORDS.get(str(word), "") for word in kind),
-            contrast=features.contrast[at],
-            rim_sharpness=features.rim_sharpness[at],
-            shading=features.shading[at],
-            colour_shift=features.colour_shift[at],
-            elongation=shapes.elongation[at],
-            solidity=shapes.solidity[at],
-            flags=tuple(self.flags[i] for i in at),
-            outline_px=tuple(self.lines[i] for i in at),
-        )
-
-
-def area_sd(
-    area: NDArray[np.float64], step: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Perimeter of a disc of that area times how far its boundary may be off.
-
-    Examples
-    --------
-    >>> area_sd(np.array([np.pi * 100]), np.array([1.0])).round(2)
-    array([12.57])
-    """
-    rim = np.sqrt(4 * np.pi * area)
-    off: NDArray[np.float64] = rim * SETTINGS.interval.boundary_sd_px * step
-    return off
