@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from analysis.cli.files import (
@@ -17,6 +18,7 @@ from analysis.cli.files import (
 from analysis.errors import InputError
 from analysis.model.folder import FACES, WHOLE, AskedOfPhoto
 from analysis.model.log import PhotoUse
+from analysis.services.folders.cluster import SENDS, cluster
 from analysis.services.folders.hands import processes
 from analysis.services.folders.run import FolderWish, measure_folder
 from analysis.services.folders.sheet import NO_SIDE_CAR, USUAL_FILES, read_side_car
@@ -26,6 +28,7 @@ from analysis.services.photos import scale_typed
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Iterator
     from pathlib import Path
 
     from analysis.model.folder import FolderOutcome
@@ -69,6 +72,15 @@ def add_measure_folder(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--set-up")
     parser.add_argument("--workers", type=int, metavar="N", help="one for each core")
     parser.add_argument(
+        "--cluster", metavar="ADDRESS", help="a Dask cluster, tcp://host:8786"
+    )
+    parser.add_argument(
+        "--send",
+        choices=SENDS,
+        default="auto",
+        help="to a cluster: the photos' paths, or their content",
+    )
+    parser.add_argument(
         "--resume", action="store_true", help="pass over what the log was told of"
     )
     parser.add_argument("--watch", action="store_true", help="follow the folder")
@@ -90,19 +102,19 @@ def _measure_folder(options: argparse.Namespace) -> None:
         names=options.names,
         resume=options.resume,
     )
-    hands = _hands(options)
-    log = open_log(options.log)
-    check_apart(log, written)
     told = _Telling(quiet=options.json == "-")
     try:
-        progress = measure_folder(
-            log,
-            str(place),
-            wish,
-            hands=hands,
-            tell=told.tell,
-            again=_wait if options.watch else None,
-        )
+        with _hands(options, place) as hands:
+            log = open_log(options.log)
+            check_apart(log, written)
+            progress = measure_folder(
+                log,
+                str(place),
+                wish,
+                hands=hands,
+                tell=told.tell,
+                again=_wait if options.watch else None,
+            )
     except KeyboardInterrupt:
         told.end()
         if not options.watch or told.latest is None:
@@ -143,8 +155,16 @@ def _usual(options: argparse.Namespace) -> AskedOfPhoto:
     )
 
 
-def _hands(options: argparse.Namespace) -> Hands:
-    return processes(options.workers)
+@contextmanager
+def _hands(options: argparse.Namespace, place: Path) -> Iterator[Hands]:
+    if options.cluster is None:
+        yield processes(options.workers)
+        return
+    if options.workers is not None:
+        msg = "--workers is of this machine, --cluster of another: give one of them."
+        raise InputError(msg)
+    with cluster(options.cluster, place, send=options.send) as hands:
+        yield hands
 
 
 def _wait() -> bool:

@@ -157,7 +157,8 @@ def engine(url: str, *, read_only: bool = False) -> sa.Engine:
             name = sa.make_url(url).drivername
             msg = (
                 f"The log's address asks for the database {name}, which is not "
-                "installed here: install its driver or give a folder."
+                "installed here: install its driver (for PostgreSQL the optional "
+                "requirements, pip install '.[postgresql]') or give a folder."
             )
             raise InputError(msg) from error
     else:

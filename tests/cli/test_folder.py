@@ -183,7 +183,7 @@ def test_a_killed_worker_costs_nothing_and_a_deadly_photo_only_itself(
     spawn = multiprocessing.get_context("spawn")
     bare = Hands(begin=lambda: ProcessPoolExecutor(1, mp_context=spawn), count=1)
     made = [one for _, one in worked_through(jobs, bare)]
-    assert made == ["first", "failed: The process", "last"]
+    assert made == ["first", "failed: Who measure", "last"]
 
 
 def test_workers_that_are_gone_are_told(place, log):

@@ -29,14 +29,18 @@ if TYPE_CHECKING:
 MOST_WORKERS = 64
 
 
+def _ended(executor: Executor) -> None:
+    executor.shutdown(cancel_futures=True)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hands:
     """Who measures.
 
     Attributes
     ----------
-    begin : callable
-        Returns a fresh executor.
+    begin, end : callable
+        Returns a fresh executor; ends one, with what is not begun left undone.
     count : int
         How many photos are handed out at a time.
     by_content : bool
@@ -47,6 +51,7 @@ class Hands:
 
     begin: Callable[[], Executor]
     count: int
+    end: Callable[[Executor], None] = _ended
     by_content: bool = False
     megapixels: float = float("inf")
 
@@ -136,16 +141,15 @@ def worked_through(
             cut_off: list[Job] = []
             for future in ended:
                 job = at_work.pop(future)
-                try:
-                    made = future.result()
-                except BrokenExecutor:
+                made = _made(future, job)
+                if made is None:
                     cut_off.append(job)
                 else:
                     yield job, made
             if cut_off:
                 cut_off += at_work.values()
                 at_work.clear()
-                executor.shutdown(cancel_futures=True)
+                hands.end(executor)
                 for job in cut_off:
                     yield job, _alone(job, hands)
                 executor = hands.begin()
@@ -153,7 +157,7 @@ def worked_through(
         msg = "The workers cannot be reached any more: begin again with --resume."
         raise InputError(msg) from None
     finally:
-        executor.shutdown(cancel_futures=True)
+        hands.end(executor)
 
 
 def _has_room(
@@ -169,16 +173,33 @@ def _handed(executor: Executor, job: Job) -> Future[FolderReading]:
     return executor.submit(measure_file, job.where, job.name, job.sha256, job.asked)
 
 
+def _made(future: Future[FolderReading], job: Job) -> FolderReading | None:
+    """Return what came of a job; None where its process took others with it."""
+    try:
+        return future.result()
+    except BrokenExecutor:
+        return None
+    except CancelledError:
+        raise
+    except Exception as error:  # noqa: BLE001  a worker fell, and others after it
+        return _fallen(job, type(error).__name__)
+
+
 def _alone(job: Job, hands: Hands) -> FolderReading:
     """Do one job in an executor of its own."""
     executor = hands.begin()
     try:
         return _handed(executor, job).result()
     except BrokenExecutor:
-        problem = (
-            f"The process that measured {job.name} was ended, perhaps for want of "
-            "memory: measure it by hand."
-        )
-        return FolderReading(problem=problem)
+        return _fallen(job, "its process was ended")
     finally:
-        executor.shutdown(cancel_futures=True)
+        hands.end(executor)
+
+
+def _fallen(job: Job, why: str) -> FolderReading:
+    """Say that whoever measured a photo fell at it."""
+    problem = (
+        f"Who measured {job.name} fell at it ({why}), perhaps for want of memory: "
+        "measure it by hand."
+    )
+    return FolderReading(problem=problem)

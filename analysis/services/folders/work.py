@@ -6,6 +6,7 @@ import logging
 import os
 import signal
 import threading
+from importlib.metadata import version
 from multiprocessing import parent_process
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,6 +25,7 @@ from analysis.services.measuring import LIBRARIES, measure
 from analysis.services.photos import read_photo
 from analysis.services.sheets import points_of, seen, to_view, view_by_sheet
 from analysis.storage.photo_store import digest
+from analysis.voids.settings import METHOD_VERSION
 
 if TYPE_CHECKING:
     from analysis.model.card import Code
@@ -32,9 +34,20 @@ if TYPE_CHECKING:
     from analysis.model.points import Points
     from analysis.model.view import View
 
-__all__ = ["LIBRARIES", "begin_worker", "measure_file"]
+__all__ = ["begin_worker", "measure_file", "versions"]
 
 _LOGGER = logging.getLogger(__name__)
+
+
+def versions() -> dict[str, str]:
+    """Return what figures depend on: the method's version and the libraries'.
+
+    Examples
+    --------
+    >>> "method" in versions()
+    True
+    """
+    return {name: version(name) for name in LIBRARIES} | {"method": METHOD_VERSION}
 
 
 def begin_worker(threads: int) -> None:
