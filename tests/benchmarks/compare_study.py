@@ -169,7 +169,7 @@ def studied(cell, reps, log_ratio, seed):
     for _ in range(reps):
         share, x, pour = drawn(random, cell, log_ratio)
         head = compare(table_of(share, x, pour, cell), OPTIONS).head
-        low = -np.inf if head.ratio_low is None else np.log(head.ratio_low)
+        low = -np.inf if not head.ratio_low else np.log(head.ratio_low)  # 0 is no end
         high = np.inf if head.ratio_high is None else np.log(head.ratio_high)
         y = log_of(share, cell)
         with np.errstate(all="ignore"), warnings.catch_warnings():
