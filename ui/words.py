@@ -283,6 +283,17 @@ def how_sure_of_all(summary: Summary) -> str:
     )
 
 
+def usual(reading: Reading) -> str:
+    """Say where another reading in the usual set-up would lie; empty if not known."""
+    share = reading.usual_share
+    if share is None:
+        return ""
+    return (
+        "In your usual set-up another reading of this face would lie "
+        f"{_between(share)} (for comparing)."
+    )
+
+
 def areas(summary: Summary) -> str:
     """Say shares at the joints and of honeycomb; empty when there are none."""
     parts = []

@@ -5,8 +5,8 @@ from datetime import UTC, date, datetime
 import numpy as np
 import pytest
 
-from analysis.model.gauge import Measured
-from analysis.model.log import Piece, Pour
+from analysis.model.gauge import Measured, UsualSpread
+from analysis.model.log import PhotoUse, Piece, Pour
 from analysis.model.review import Review
 from analysis.services import gauge
 from analysis.services import log as log_service
@@ -219,3 +219,29 @@ def test_a_training_set_is_made_after_consent_only(log):
     app.text_input(key="training who").set_value("north").run()
     app = press(app, "Make the file")
     assert "1 reviewed photo, 3 voids and 0 spots" in texts(app)
+
+
+@pytest.mark.usefixtures("measured")
+def test_the_piece_s_page_tells_of_counts_and_of_the_usual_set_up(log):
+    (line,) = log_service.list_readings(log)
+    version = log_service.load_reading(log, line.id).method_version
+    gauge.keep_usual(
+        log,
+        UsualSpread(
+            set_up="bench", spread=0.06, degrees=14, basis="study",
+            method_version=version,
+        ),
+        save_token="u",
+    )  # fmt: skip
+    data = face_png(5)
+    photo = read_photo(data, "other.png")
+    reading, _ = measure(photo, scale=scale_typed(0.5))
+    log_service.save_reading(
+        log, photo_bytes=data, photo=photo, reading=reading, piece_id=line.piece_id,
+        save_token="o", use=PhotoUse(set_up="bench"),
+    )  # fmt: skip
+    app = start("pieces", piece=str(line.piece_id))
+    said = texts(app)
+    assert "In your usual set-up another reading of this face would lie" in said
+    app = press(app, "Second opinion")
+    assert "points of an even grid are needed" in texts(app)

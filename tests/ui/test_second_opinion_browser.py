@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import expect
 
 from analysis.model.log import Piece, Pour
+from analysis.services import gauge
 from analysis.services import log as log_service
 from analysis.services import point_count as service
 from analysis.services.measuring import measure
@@ -48,6 +49,17 @@ def data_folder(tmp_path_factory):
         reading=reading,
         save_token="a",
     )
+    other = face_png(5, size=(1200, 900))
+    photo = read_photo(other, "other.png")
+    reading, _ = measure(photo, scale=scale_typed(0.4))
+    log_service.save_with_new_piece(
+        log,
+        piece=Piece(name="8", pour_id=1),
+        photo_bytes=other,
+        photo=photo,
+        reading=reading,
+        save_token="b",
+    )
     return folder
 
 
@@ -60,7 +72,7 @@ def page(data_folder, chromium):
         page = context.new_page()
         page.set_default_timeout(PATIENCE_MS)
         expect.set_options(timeout=PATIENCE_MS)
-        page.goto(f"{url}second_opinion")
+        page.goto(f"{url}second_opinion?piece=1")
         yield page
         expect.set_options(timeout=5000)
         context.close()
@@ -119,6 +131,65 @@ def test_a_hundred_points_on_a_phone(page, data_folder):
     look(page, "count-told")
     server.at_both(page)
     look(page, "count-told-desk")
+
+
+def begin_study(page):
+    """Two photos, two people, in an order drawn by lot."""
+    page.get_by_role("radio", name="Measure again").tap()
+    server.settled(page)
+    for piece in ("7, pour", "8, pour"):
+        box = page.get_by_role("combobox", name="Photos to measure again")
+        box.click()
+        page.get_by_role("option", name=piece).click()
+        page.keyboard.press("Escape")
+        server.settled(page)
+    people = page.get_by_label("Who takes part")
+    people.fill("north\nsouth")
+    people.press("Tab")
+    server.settled(page)
+    look(page, "again-begin")
+    page.get_by_role("button", name="Draw the order").tap()
+    expect(page.get_by_text("2 faces, 2 people, 8 measurings, 0 done")).to_be_visible()
+    server.settled(page)
+
+
+def measure_one(page, who, *, reject):
+    """One person measures the next photo: scale, outline, every void."""
+    page.get_by_role("radio", name=who, exact=True).tap()
+    page.get_by_role("radio", name="Type it").tap()
+    page.get_by_role("radio", name="Whole photo").tap()
+    server.settled(page)
+    scale = page.get_by_label("mm per px")
+    scale.fill("0.4")
+    scale.press("Tab")
+    server.settled(page)
+    page.get_by_role("button", name="Measure", exact=True).tap()
+    expect(page.get_by_text("The share is not shown")).to_be_visible()
+    server.settled(page)
+    assert page.get_by_text("% void area").count() == 0
+    if reject:
+        box = page.locator("canvas").bounding_box()
+        page.locator("canvas").scroll_into_view_if_needed()
+        box = page.locator("canvas").bounding_box()
+        page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        page.get_by_role("button", name="Stain").tap()
+        server.settled(page)
+    look(page, f"again-{who}")
+    page.get_by_role("button", name="Keep and go on").tap()
+    server.settled(page)
+
+
+def test_two_people_measure_again_on_a_phone(page, data_folder):
+    begin_study(page)
+    measure_one(page, "north", reject=False)
+    expect(page.get_by_text("1 of 4 measured.")).to_be_visible()
+    measure_one(page, "south", reject=True)
+    expect(page.get_by_text("1 of 4 measured.")).to_be_visible()
+    server.assert_fits(page)
+    (study,) = gauge.studies(log_service.open_log(data_folder), "again")
+    assert {one.cell.who for one in study.measured} == {"north", "south"}
+    south = next(one for one in study.measured if one.cell.who == "south")
+    assert [mark["action"] for mark in south.detail["marks"]] == ["reject"]
 
 
 def note_seconds(taps, seconds):

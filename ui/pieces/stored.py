@@ -9,9 +9,10 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
-from analysis.services import pieces
+from analysis.services import pieces, point_count
 from ui import cache, words
 from ui.pieces import review, review_words
+from ui.second_opinion import words as second_words
 from ui.widgets.keeping import choose_piece
 from ui.widgets.notice import heading, plain, plain_lines, refuse
 from ui.widgets.result import show_reading
@@ -66,7 +67,18 @@ def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> ReadingLine:
     show_reading(photo, log_service.load_reading(log, line.id))
     if photo is not None:
         review.offer(log, line, photo)
+        _second_opinions(log, line)
     return line
+
+
+def _second_opinions(log: Log, line: ReadingLine) -> None:
+    """Say what points counted by eye gave, and lead to counting them."""
+    for count in point_count.counts_of(log, line.id):
+        figure = point_count.count_figure(count.plan, count.answers)
+        plain(second_words.counted(count, figure))
+    if st.button(second_words.SECOND_OPINION, key="second opinion", width="stretch"):
+        piece = {"piece": str(line.piece_id)}
+        st.switch_page("second_opinion/page.py", query_params=piece)
 
 
 def _show_latest(piece_id: int) -> None:

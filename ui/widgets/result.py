@@ -109,6 +109,8 @@ def show_tables(reading: Reading) -> None:
 def show_reading(photo: Photo | None, reading: Reading) -> None:
     """Show a reading; without its photo, the figures alone."""
     show_share(reading.summary)
+    if reading.usual_share is not None:
+        hint(words.usual(reading))
     show_counts(reading.summary)
     if photo is not None:
         show_pictures(photo, reading)
