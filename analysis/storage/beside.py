@@ -94,7 +94,19 @@ def process_is_gone(pid: int) -> bool:
         return True
     except (PermissionError, OverflowError):
         return False
-    return False
+    return _is_unburied(pid)
+
+
+def _is_unburied(pid: int) -> bool:
+    """Tell a process that has ended and only waits for its parent to take note.
+
+    Linux tells so in the state behind the name (proc_pid_stat(5)); elsewhere unknown.
+    """
+    try:
+        told = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8", errors="replace")
+    except OSError:
+        return False
+    return told.rpartition(")")[2].split()[0] in {"Z", "X"}
 
 
 def replaced(log: Log) -> tuple[Path, ...]:

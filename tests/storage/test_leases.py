@@ -8,12 +8,14 @@ import subprocess
 import sys
 import threading
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
 
 from analysis.errors import RecordError
 from analysis.storage import leases
+from analysis.storage.beside import process_is_gone
 from analysis.storage.engine import engine, reading, writing
 from analysis.storage.leases import claimed
 from analysis.storage.store import now
@@ -108,3 +110,17 @@ def test_log_that_is_locked_refuses_the_claim_in_words(log, monkeypatch):
 def _refusing(_log):
     msg = "The log is in use by someone else: try again."
     raise RecordError(msg)
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="Linux tells it")
+def test_a_killed_process_that_nobody_waited_for_is_gone():
+    process = subprocess.Popen(["sleep", "60"])
+    try:
+        assert not process_is_gone(process.pid)
+        process.kill()
+        # Ended, but not waited for: its number is still taken.
+        os.waitid(os.P_PID, process.pid, os.WEXITED | os.WNOWAIT)
+        assert process_is_gone(process.pid)
+    finally:
+        process.wait()
+    assert process_is_gone(process.pid)
