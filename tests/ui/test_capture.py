@@ -25,6 +25,14 @@ def test_every_step_is_shown():
         assert text in said
 
 
+def test_faces_that_are_not_flat_are_told_too():
+    said = texts(start("capture"))
+    for kind, text in capture_words.FACES:
+        assert kind in said
+        assert text in said
+    assert "not wire-brushed" in said
+
+
 @pytest.mark.parametrize("file", [step[0] for step in capture_words.STEPS])
 def test_drawing_says_what_it_shows(file):
     # Our own file, as it lies in the repository.

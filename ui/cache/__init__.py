@@ -10,7 +10,15 @@ from uuid import uuid4
 import streamlit as st
 
 from analysis.errors import InputError
-from analysis.services import batch_marks, faces, marking, photo_queue, records, sheets
+from analysis.services import (
+    batch_marks,
+    faces,
+    marking,
+    photo_queue,
+    records,
+    set_up,
+    sheets,
+)
 from analysis.services import batches as batches_service
 from analysis.services import cards as cards_service
 from analysis.services import forms as forms_service
@@ -35,6 +43,7 @@ if TYPE_CHECKING:
     from analysis.services.batches import Batches
     from analysis.services.cards import FoundCard
     from analysis.services.log import Log
+    from analysis.services.set_up import SetUp
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,6 +291,24 @@ def _overlay_jpeg(
     _reading: Reading,
 ) -> bytes:
     return encoded(reading_overlay(_photo, _reading, longest_px=LONGEST_PX), "JPEG")
+
+
+def last_set_up(form_id: int, face_name: str, sha256: str) -> SetUp | None:
+    """Return the set-up of the latest other photo of a form's face."""
+    found = log()
+    return _last_set_up(found.url, changed_at(found), form_id, face_name, sha256, found)
+
+
+@st.cache_data(show_spinner=False, max_entries=16)
+def _last_set_up(
+    url: str,  # noqa: ARG001  the key
+    stamp: str,  # noqa: ARG001  the key
+    form_id: int,
+    face_name: str,
+    sha256: str,
+    _log: Log,
+) -> SetUp | None:
+    return set_up.last_set_up(_log, form_id, face_name, sha256)
 
 
 def thumb_jpeg(log: Log, sha256: str, name: str) -> bytes:

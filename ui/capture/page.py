@@ -24,6 +24,11 @@ def render() -> None:
                 st.image(drawing, width="stretch", alt=title)
                 st.header(title, anchor=False)
                 st.write(text)
+    st.subheader(said.FACES_TITLE, anchor=False)
+    for kind, text in said.FACES:
+        st.markdown(f"**{kind}**: {text}")
+    st.subheader(said.SAME_TITLE, anchor=False)
+    st.write(said.SAME)
     st.write(said.LAST)
     st.page_link("measure/page.py", label=words.MEASURE)
 

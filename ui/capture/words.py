@@ -23,10 +23,10 @@ STEPS = (
     ),
     (
         "photo_dry",
-        "Dry and brushed",
+        "Dry, dust blown off, not wire-brushed",
         (
-            "Damp patches look like voids. Take the photo before you fill or grind, or "
-            "say at saving that you did."
+            "Damp patches look like voids. Brushing opens voids: it is a stage of its "
+            "own, told at saving, as filling and grinding are."
         ),
     ),
     (
@@ -47,6 +47,45 @@ STEPS = (
             "photo of its own."
         ),
     ),
+)
+FACES_TITLE = "Faces that are not flat"
+# What kind of face, and how it is photographed.
+FACES = (
+    (
+        "Fluted or ribbed",
+        (
+            "Square on, the lamp along the flutes: across them, each throws a shadow "
+            "that is read as void. One photo for each half metre."
+        ),
+    ),
+    (
+        "Faceted",
+        (
+            "One photo for each facet, square on to it, the outline at its arrises. "
+            "Give each facet a name when you mark it."
+        ),
+    ),
+    (
+        "Round",
+        (
+            "Level with its middle, from four sides, a quarter turn each. Choose "
+            "'Round piece' for the scale: the strip that faces the camera is rolled "
+            "out flat."
+        ),
+    ),
+    (
+        "Inside of a piece",
+        (
+            "Phone and lamp at the rim, the lamp on the other side than the phone, a "
+            "card on the wall that is photographed. Outline that wall only."
+        ),
+    ),
+)
+SAME_TITLE = "The same every time"
+SAME = (
+    "A mark on the floor for your feet and one for the lamp make the next photo like "
+    "the last. At the scale you are told whether it is the same set-up, or what "
+    "differs: distance, brightness or the light's side."
 )
 LAST = (
     "Tap the face to focus. Send the photo as the phone took it: messengers shrink "

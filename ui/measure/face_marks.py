@@ -249,7 +249,7 @@ def offer_before(photo: Photo, outline_key: str) -> None:
     }
     if not forms:
         return
-    form_id = _form_of_piece(list(forms))
+    form_id = form_of_piece()
     if form_id is None or form_id not in forms:
         form_id = pick(said.FORM, forms, FORM)
     if form_id is None:
@@ -264,7 +264,7 @@ def offer_before(photo: Photo, outline_key: str) -> None:
         )
 
 
-def _form_of_piece(forms: Sequence[int]) -> int | None:
+def form_of_piece() -> int | None:
     """Return the form of the piece that the photo is to be saved with."""
     if st.session_state.get("piece way") == "known":
         known = st.session_state.get("piece known")
@@ -272,7 +272,7 @@ def _form_of_piece(forms: Sequence[int]) -> int | None:
             return None
         return log_service.casting(cache.log(), known).piece.form_id
     chosen = st.session_state.get("form")
-    return chosen if chosen in forms else None
+    return chosen if isinstance(chosen, int) and chosen > 0 else None
 
 
 def _take_over(face: Face, outline_key: str) -> None:

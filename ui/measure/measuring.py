@@ -11,6 +11,7 @@ from analysis.model.photo import Face, JointLine
 from analysis.model.points import row_col
 from analysis.model.reading import MeasureSettings
 from analysis.services.measuring import measure
+from analysis.services.set_up import set_up_differences, set_up_of
 from ui import cache, words
 from ui.measure import words as face_words
 from ui.widgets.notice import hint
@@ -57,6 +58,22 @@ def look_first(photo: Photo, request: Request) -> None:
         st.warning(line)
     if not flags:
         hint(face_words.LOOK_FINE)
+
+
+def tell_set_up(photo: Photo, request: Request, form_id: int | None) -> None:
+    """Say whether the photo was taken like the last of its form, or what differs."""
+    if form_id is None:
+        return
+    try:
+        before = cache.last_set_up(form_id, request.face_name, photo.sha256)
+        if before is None:
+            return
+        shown = cache.seen(photo, request.view)
+        now = set_up_of(shown, request.scale, face_of(request))
+    except StruckfaceError:
+        return  # the photo before is gone: nothing to be held against
+    told = set_up_differences(now, before)
+    hint(face_words.set_up_line(told))
 
 
 def face_of(request: Request) -> Face:

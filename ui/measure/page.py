@@ -11,9 +11,9 @@ from ui import cache, state, words
 from ui.measure import draft
 from ui.measure.bar import after_bar, before_bar
 from ui.measure.face import NO_FACE, face_step
-from ui.measure.face_marks import ask_marks, is_marking
+from ui.measure.face_marks import ask_marks, form_of_piece, is_marking
 from ui.measure.layout import FACE, SCALE, Canvas, ask_step, lay_out
-from ui.measure.measuring import look_first
+from ui.measure.measuring import look_first, tell_set_up
 from ui.measure.photo import photo_foot, photo_step
 from ui.measure.saving import result_step, save_box
 from ui.measure.scale import scale_step, tell_size
@@ -115,6 +115,7 @@ def _ask(
     if state.reading_for(request) is None:
         with boxes["scale"]:
             look_first(photo, request)
+            tell_set_up(photo, request, form_of_piece())
     return faced, sized, request
 
 

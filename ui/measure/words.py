@@ -8,7 +8,7 @@ from analysis.flags import FLAG_WORDS
 from analysis.services.faces import face_sentence
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from analysis.flags import Flag
     from analysis.model.face_proposal import FaceProposal
@@ -142,6 +142,21 @@ def shows_line(shown: Photo, scale: Scale, unit: str = "mm") -> str:
         return f"{what} shows {inches} in."
     digits = " x ".join(f"{float(f'{side:.3g}'):g}" for side in sides)
     return f"{what} shows {digits} mm."
+
+
+def set_up_line(told: Sequence[str]) -> str:
+    """Say whether a photo was taken as the last one of its form.
+
+    Examples
+    --------
+    >>> set_up_line(())
+    'Same set-up as last time.'
+    >>> set_up_line(("darker", "from nearer (2 times)"))
+    'Not the set-up of last time: darker, from nearer (2 times).'
+    """
+    if not told:
+        return "Same set-up as last time."
+    return f"Not the set-up of last time: {', '.join(told)}."
 
 
 def looks(flags: Iterable[Flag]) -> list[str]:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 _PIECE_WAY = "piece way"
 _PIECE_KNOWN = "piece known"
+_SET_UP = "set up"
 _FILLED, _CHOSEN = "names filled in for", "piece was chosen"
 
 
@@ -44,11 +45,22 @@ def fill_in(log: Log, sha256: str) -> None:
     if st.session_state.pop(_CHOSEN, False):
         return
     found = proposed_piece(log, sha256=sha256)
+    _go_on_with_set_up(log, found.form_id)
     if found.piece_id is None:
         st.session_state[_PIECE_WAY] = "new"
         fill_in_new(found)
     else:
         _choose(found.piece_id)
+
+
+def _go_on_with_set_up(log: Log, form_id: int | None) -> None:
+    """Begin a session with the place and light of the last photo of this form."""
+    if form_id is None or _SET_UP in st.session_state:
+        return
+    for casting in log_service.list_castings(log, form_id=form_id)[:1]:
+        for line in log_service.list_readings(log, piece_id=casting.piece.id)[:1]:
+            if line.use.set_up:
+                st.session_state[_SET_UP] = line.use.set_up
 
 
 def choose_piece(casting: Casting) -> None:
@@ -91,7 +103,7 @@ def _ask_use(log: Log) -> PhotoUse:
         state_then = pick(words.SURFACE, words.SURFACES, "surface state", index=0)
         unknown = {"": words.UNKNOWN}
         offered = log_service.words(log, "set_up")
-        set_up = pick_word(words.SET_UP, offered, "set up", unknown)
+        set_up = pick_word(words.SET_UP, offered, _SET_UP, unknown)
         age = number(words.AGE, "hours since striking", unit="h")
     return PhotoUse(
         stage=stage,

@@ -1,0 +1,160 @@
+"""Whether a photo was taken like the last of its form: distance, light, exposure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.imaging.overlay import preview
+from analysis.services.log import (
+    list_castings,
+    list_readings,
+    load_reading,
+    photo_bytes,
+)
+from analysis.services.photos import read_photo, seen
+
+if TYPE_CHECKING:
+    from analysis.model.photo import Face, Photo, Scale
+    from analysis.services.log import Log
+
+_LOOK_PX = 160
+_CASTINGS_LOOKED_AT = 10
+# What is told: common practice, about what moves a share by more than it is sure to.
+_DISTANCE_RATIO = 1.25
+_STOPS = 1.0
+_TURN_DEG = 60.0
+_LEAST_FALL = 0.1  # of the mean light over the face: below, no side is told
+_GAMMA = 2.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetUp:
+    """How a photo was taken, as far as it tells.
+
+    Attributes
+    ----------
+    mm_per_px : float or None
+        None without a scale.
+    width_px : int
+        Of the photo, so that two sizes of one camera are told apart.
+    brightness : float
+        Median light of the face, 0..1, linear.
+    light_deg : float or None
+        Side the light comes from, anticlockwise from the right; None where the face
+        is lit evenly.
+    """
+
+    mm_per_px: float | None
+    width_px: int
+    brightness: float
+    light_deg: float | None
+
+
+def set_up_of(photo: Photo, scale: Scale | None, face: Face) -> SetUp:
+    """Read the set-up off a photo and its face.
+
+    Parameters
+    ----------
+    photo : Photo
+        As it is seen, in the view that `face` is marked in.
+    scale : Scale or None
+    face : Face
+        Its outline says where to look; all of the photo without one.
+
+    Examples
+    --------
+    >>> set_up_of.__name__
+    'set_up_of'
+    """
+    small = preview(photo.pixels, _LOOK_PX).astype(np.float64).mean(axis=2) / 255
+    light = small**_GAMMA
+    low, high = np.zeros(2), np.array(light.shape, dtype=float)
+    if face.outline_px is not None:
+        zoom = light.shape[0] / photo.height_px
+        low = np.clip(np.floor(face.outline_px.min(axis=0) * zoom), 0, high - 2)
+        high = np.clip(np.ceil(face.outline_px.max(axis=0) * zoom), low + 2, high)
+    (top, left), (bottom, right) = low.astype(int), high.astype(int)
+    light = light[top:bottom, left:right]
+    rows, cols = np.mgrid[: light.shape[0], : light.shape[1]]
+    middle = max(float(np.median(light)), 1e-6)
+    # A plane through the light, from edge to edge of the face.
+    terms = np.stack(
+        [
+            np.ones(light.size),
+            cols.ravel() / light.shape[1] - 0.5,
+            rows.ravel() / light.shape[0] - 0.5,
+        ],
+        axis=1,
+    )
+    clipped = np.clip(light.ravel(), 0.5 * middle, 1.5 * middle)  # not the voids
+    _, across, down = np.linalg.lstsq(terms, clipped, rcond=None)[0] / middle
+    fall = float(np.hypot(across, down))
+    side = float(np.degrees(np.arctan2(-down, across)))
+    return SetUp(
+        mm_per_px=None if scale is None else scale.mm_per_px,
+        width_px=photo.width_px,
+        brightness=middle,
+        light_deg=side if fall >= _LEAST_FALL else None,
+    )
+
+
+def last_set_up(log: Log, form_id: int, face_name: str, sha256: str) -> SetUp | None:
+    """Return the set-up of the latest other photo of a form's face; None without one.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     last_set_up(open_log(folder), 1, "", "") is None
+    True
+    """
+    for casting in list_castings(log, form_id=form_id)[:_CASTINGS_LOOKED_AT]:
+        for line in list_readings(log, piece_id=casting.piece.id or 0):
+            if line.photo_sha256 == sha256 or line.use.purpose != "representative":
+                continue
+            reading = load_reading(log, line.id)
+            if reading.face.name != face_name:
+                continue
+            photo = read_photo(photo_bytes(log, line.photo_sha256), line.photo_name)
+            shown = seen(photo, reading.face.view)
+            return set_up_of(shown, reading.scale, reading.face)
+    return None
+
+
+def set_up_differences(now: SetUp, before: SetUp) -> tuple[str, ...]:
+    """Say what differs from the last set-up; empty where it is the same.
+
+    Examples
+    --------
+    >>> last = SetUp(mm_per_px=0.2, width_px=4000, brightness=0.3, light_deg=170.0)
+    >>> set_up_differences(last, last)
+    ()
+    >>> from dataclasses import replace
+    >>> set_up_differences(replace(last, mm_per_px=0.3, light_deg=10.0), last)
+    ('from farther away (1.5 times)', 'lit from the right, not the left')
+    """
+    told = []
+    if now.mm_per_px is not None and before.mm_per_px is not None:
+        ratio = now.mm_per_px * now.width_px / (before.mm_per_px * before.width_px)
+        if ratio > _DISTANCE_RATIO:
+            told.append(f"from farther away ({ratio:.2g} times)")
+        elif ratio < 1 / _DISTANCE_RATIO:
+            told.append(f"from nearer ({1 / ratio:.2g} times)")
+    stops = float(np.log2(now.brightness / before.brightness))
+    if abs(stops) > _STOPS:
+        told.append("brighter" if stops > 0 else "darker")
+    if now.light_deg is not None and before.light_deg is not None:
+        turn = abs((now.light_deg - before.light_deg + 180) % 360 - 180)
+        if turn > _TURN_DEG:
+            sides = _side(now.light_deg), _side(before.light_deg)
+            told.append(f"lit from {sides[0]}, not {sides[1]}")
+    return tuple(told)
+
+
+def _side(angle_deg: float) -> str:
+    sides = ("the right", "above", "the left", "below")
+    return sides[round(angle_deg / 90) % 4]

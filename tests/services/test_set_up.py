@@ -1,0 +1,74 @@
+"""The set-up of a photo against the last one of its form."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from analysis.model.photo import Face
+from analysis.services.log import open_log, save_reading
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
+from analysis.services.set_up import last_set_up, set_up_differences, set_up_of
+from tests.support.cast_pieces import filled
+
+SIDES = {"the right": (1, 0), "the left": (-1, 0), "below": (0, 1), "above": (0, -1)}
+
+
+def photo_file(*, towards=(1, 0), level=0.3, seed=0):
+    """A face lit more strongly on one side: (right, down)."""
+    y, x = np.mgrid[:240, :320]
+    fall = 1 + 0.3 * (towards[0] * (x / 320 - 0.5) + towards[1] * (y / 240 - 0.5)) * 2
+    rng = np.random.default_rng(seed)
+    light = level * fall + rng.normal(0, 0.004, fall.shape)
+    light[100:110, 150:160] = 0.01
+    grey = (255 * np.clip(light, 0, 1) ** (1 / 2.2)).astype(np.uint8)
+    file = io.BytesIO()
+    Image.fromarray(np.repeat(grey[..., None], 3, axis=2)).save(file, "PNG")
+    return file.getvalue()
+
+
+def set_up(scale_mm=0.5, **how):
+    return set_up_of(
+        read_photo(photo_file(**how), "a.png"), scale_typed(scale_mm), Face()
+    )
+
+
+@pytest.mark.parametrize("side", sorted(SIDES))
+def test_the_brighter_side_is_where_the_light_comes_from(side):
+    opposite = tuple(-one for one in SIDES[side])
+    told = set_up_differences(set_up(towards=SIDES[side]), set_up(towards=opposite))
+    assert told[0].startswith(f"lit from {side}, not")
+
+
+def test_the_same_set_up_differs_in_nothing_and_even_light_has_no_side():
+    assert set_up_differences(set_up(seed=1), set_up(seed=2)) == ()
+    assert set_up(towards=(0, 0)).light_deg is None
+
+
+def test_distance_and_exposure_are_told():
+    assert set_up_differences(set_up(0.8), set_up(0.5)) == (
+        "from farther away (1.6 times)",
+    )
+    assert set_up_differences(set_up(0.25), set_up(0.5)) == ("from nearer (2 times)",)
+    assert set_up_differences(set_up(level=0.5), set_up(level=0.15)) == ("brighter",)
+    assert set_up_differences(set_up(level=0.1), set_up(level=0.4)) == ("darker",)
+
+
+def test_the_last_photo_of_the_form_is_what_it_is_held_against(tmp_path):
+    log = open_log(tmp_path)
+    form, pieces = filled(log, 1)
+    data = photo_file()
+    photo = read_photo(data, "a.png")
+    reading, _ = measure(photo, scale=scale_typed(0.5))
+    save_reading(
+        log, piece_id=pieces[0], photo_bytes=data, photo=photo, reading=reading,
+        save_token="a",
+    )  # fmt: skip
+    before = last_set_up(log, form, "", "another photo")
+    assert set_up_differences(set_up(), before) == ()
+    assert last_set_up(log, form, "", photo.sha256) is None
+    assert last_set_up(log, form, "side B", "another photo") is None
