@@ -32,7 +32,6 @@ ACTS_BELOW = 0.05
 DRIFTS_BELOW = 0.02  # drift costs two or three numbers, so it must act more clearly
 MOST_LEVELS = 6
 KNOWN_LEAST = 0.5
-QUALIFY = frozenset({"setting", "condition_of_day"})
 SPARE = 5  # units that stay to judge by
 FEWEST_TIMES = 6
 BENDS_TWICE_FROM = 16  # units from which a drift may bend twice

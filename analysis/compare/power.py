@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 from itertools import pairwise
-from math import ceil, exp, floor, log
+from math import ceil, floor, log
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -285,30 +285,3 @@ def words(pours: int, pieces: int, ratio: float, power: float, *, mixed: bool) -
         return start + f"{pours} pours that hold {pieces} of each."
     many = "piece a pour" if pieces == 1 else "pieces a pour"
     return start + f"{pours} pours of each, {pieces} {many}."
-
-
-def detectable_ratio(
-    pours: int, spread: float, *, power: float = 0.8, seed: int = 20_011
-) -> float | None:
-    """Return the mildest ratio below 1 that so many pours per level would find.
-
-    Returns
-    -------
-    float or None
-        None below `LEAST_POURS`, and where not even a ratio of 0.01 is found.
-
-    Examples
-    --------
-    >>> 0.3 < detectable_ratio(6, 0.4) < 0.6
-    True
-    """
-    if power_between(pours, spread, 0.01, seed) < power:
-        return None
-    low, high = log(0.01), log(0.99)
-    for _ in range(12):
-        middle = (low + high) / 2
-        if power_between(pours, spread, exp(middle), seed) >= power:
-            low = middle
-        else:
-            high = middle
-    return exp(low)

@@ -20,6 +20,17 @@ _BRIGHT_RGB = (255, 255, 255)
 _SHIFT = 4
 
 
+def zoom_to(shape: tuple[int, ...], longest_px: int | None) -> float:
+    """How much smaller a picture is drawn so that no side is longer, 0..1.
+
+    Examples
+    --------
+    >>> zoom_to((300, 400, 3), 100), zoom_to((300, 400, 3), None)
+    (0.25, 1.0)
+    """
+    return 1.0 if longest_px is None else min(1.0, longest_px / max(shape[:2]))
+
+
 def overlay(
     pixels: NDArray[np.uint8],
     outlines_px: Iterable[NDArray[np.float64]],

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analysis.imaging.face_finding.finding import find_face
 from analysis.imaging.face_finding.papers import papers_in
-from analysis.imaging.overlay import overlay
+from analysis.imaging.overlay import overlay, zoom_to
 from analysis.model.points import row_col, xy
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ def small_outlined(
     -------
     ndarray of uint8, (rows, cols, 3)
     """
-    zoom = min(1.0, longest_px / max(photo.height_px, photo.width_px))
+    zoom = zoom_to(photo.pixels.shape, longest_px)
     lines = [] if outline is None else [row_col(outline)]
     areas = [row_col(area) for area in left_out]
     return overlay(photo.pixels, lines, dashed_px=areas, zoom=zoom)
@@ -135,8 +135,7 @@ def face_overlay(
     -------
     ndarray of uint8, (rows, cols, 3)
     """
-    longest = max(photo.height_px, photo.width_px)
-    zoom = 1.0 if longest_px is None else min(1.0, longest_px / longest)
+    zoom = zoom_to(photo.pixels.shape, longest_px)
     return overlay(
         photo.pixels, [found.outline_px], dashed_px=found.left_out_px, zoom=zoom
     )

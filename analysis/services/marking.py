@@ -1,4 +1,4 @@
-"""Help with marking a face: what was marked before, a first outline, a first look."""
+"""Help with marking a face: what was marked before, and a first look."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.flags import Flag
-from analysis.imaging.outline import propose_outline
 from analysis.model.photo import Face, JointLine
 from analysis.services.measuring import measure
 from analysis.services.sheets import seen
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "first_look",
-    "propose_outline",
     "remembered_faces",
     "side_of",
 ]

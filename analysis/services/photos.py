@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.imaging.overlay import encoded, overlay, preview, resized
+from analysis.imaging.overlay import encoded, overlay, preview, resized, zoom_to
 from analysis.imaging.photo import read_photo
 from analysis.imaging.scale import scale_from_points, scale_typed
 from analysis.imaging.viewing import seen
@@ -50,8 +50,7 @@ def reading_overlay(
     ndarray of uint8, (rows, cols, 3)
     """
     photo = seen(photo, reading.face.view)
-    longest = max(photo.height_px, photo.width_px)
-    zoom = 1.0 if longest_px is None else min(1.0, longest_px / longest)
+    zoom = zoom_to(photo.pixels.shape, longest_px)
     face = reading.face
     lines = [] if face.outline_px is None else [face.outline_px]
     return overlay(

@@ -15,6 +15,7 @@ from analysis.voids.light_direction import (
     LightDirection,
     find_light_direction,
     join_lit,
+    raked_towards,
 )
 from analysis.voids.opening import network
 from analysis.voids.opening.openings import draw_openings, paste
@@ -94,9 +95,10 @@ def complete(
     Completed
         Where the network cannot be used, openings by darkness and bright far walls.
     """
-    seen = find_light_direction(light, candidates, pixels, shapes)
     if network.record() is None:
+        seen = find_light_direction(light, candidates, pixels, shapes)
         return _by_rays(light, candidates, shapes, patches, seen)
+    rakes = raked_towards(light, candidates, shapes) is not None
     blur = sharp_edge(candidates) / EDGE_OF_BLUR
     # Each pit of a chain is drawn by itself: the chain as one would be drawn with what
     # lies between its pits. Honeycomb has no pits of its own.
@@ -113,7 +115,7 @@ def complete(
     if len(part_of) > pixels.count:
         pixels = region_pixels(parts.labels, len(part_of))
     drawn = draw_openings(light, around.backgrounds, parts, pixels, blur)
-    return _by_network(face, parts, patches, drawn, rakes=seen.rakes)
+    return _by_network(face, parts, patches, drawn, rakes=rakes)
 
 
 def _by_network(

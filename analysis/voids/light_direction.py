@@ -59,20 +59,50 @@ def find_light_direction(
     -------
     LightDirection
     """
-    thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
-    at = np.flatnonzero(
-        (candidates.area_px >= _SET.shaded_from_px2) & (thin < _SET.thinnest_ratio)
-    )
+    raked = raked_towards(light, candidates, shapes)
+    if raked is not None:
+        return LightDirection(towards_rad=raked, rakes=True)
+    at = _pits(candidates, shapes)
     if len(at) < _SET.fewest_pits:
         return LightDirection(towards_rad=None, rakes=False)
-    pull = _pull(light, candidates, shapes, at)
-    away, sigmas = _agreement(pull)
-    if abs(away) > _SET.least_pull and sigmas > _SET.pull_errors:
-        return LightDirection(towards_rad=float(np.angle(-away)), rakes=True)
     away, sigmas = _agreement(_shading(light, pixels, shapes)[at])
     if abs(away) > _SET.least_shading and sigmas > _SET.shading_errors:
         return LightDirection(towards_rad=float(np.angle(-away)), rakes=False)
     return LightDirection(towards_rad=None, rakes=False)
+
+
+def raked_towards(
+    light: NDArray[np.float32], candidates: Candidates, shapes: Shapes
+) -> float | None:
+    """Return the lamp's side by bright far rims; None where the light does not rake.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    candidates : Candidates
+    shapes : Shapes
+        Of the candidates.
+
+    Returns
+    -------
+    float or None
+        From the column axis towards the row axis, rad.
+    """
+    at = _pits(candidates, shapes)
+    if len(at) < _SET.fewest_pits:
+        return None
+    away, sigmas = _agreement(_pull(light, candidates, shapes, at))
+    raked = abs(away) > _SET.least_pull and sigmas > _SET.pull_errors
+    return float(np.angle(-away)) if raked else None
+
+
+def _pits(candidates: Candidates, shapes: Shapes) -> NDArray[np.intp]:
+    """List the candidates that are large and plump enough to be shaded."""
+    thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
+    return np.flatnonzero(
+        (candidates.area_px >= _SET.shaded_from_px2) & (thin < _SET.thinnest_ratio)
+    )
 
 
 def _agreement(vectors: NDArray[np.complex128]) -> tuple[complex, float]:
@@ -154,10 +184,7 @@ def join_lit(
     Candidates
         With labels and areas grown, never into another candidate.
     """
-    thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
-    at = np.flatnonzero(
-        (candidates.area_px >= _SET.shaded_from_px2) & (thin < _SET.thinnest_ratio)
-    )
+    at = _pits(candidates, shapes)
     if len(at) == 0:
         return candidates
     away = np.array([np.cos(towards_rad + np.pi), np.sin(towards_rad + np.pi)])

@@ -29,9 +29,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from analysis.imaging.face import polygon_mask
 from analysis.imaging.face_finding import finding
 from analysis.imaging.face_finding.finding import doubts, find_face
-from analysis.imaging.outline import propose_outline
 from analysis.model.photo import Face, Photo
 from tests.benchmarks.face_scenes import REPORTING_BASE, draw
+from tests.benchmarks.grabcut_outline import propose_outline
 
 PHOTOS = 126  # each bench, thing, shape and light equally often
 GOOD_IOU = 0.93

@@ -15,7 +15,7 @@ from analysis.compare.permutation import (
     n_arrangements,
     permutation_test,
 )
-from analysis.compare.student import t_interval, t_p_value, wide_interval
+from analysis.compare.student import t_interval, t_p_value
 
 
 def none(n):
@@ -121,7 +121,6 @@ def test_no_spread_gives_no_t():
     answer = fit(lay_out(np.zeros(6), x, np.arange(6), none(6)))
     assert t_interval(answer) is None
     assert t_p_value(answer) is None
-    assert wide_interval(answer, few=True) is None
 
 
 @pytest.mark.parametrize("mixed", [False, True])

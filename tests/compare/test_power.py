@@ -5,7 +5,6 @@ import pytest
 from statsmodels.stats.power import TTestIndPower
 
 from analysis.compare.power import (
-    detectable_ratio,
     pours_needed,
     power_between,
     power_within,
@@ -42,10 +41,6 @@ class TestPower:
 
     def test_tiny_differences_go_by_the_formula(self):
         assert pours_needed(1.0, 0.0, 1, ratio=0.95) > 1000
-
-    def test_detectable_ratio(self):
-        assert detectable_ratio(3, 0.4) is None
-        assert detectable_ratio(12, 0.4) > detectable_ratio(6, 0.4)
 
     @pytest.mark.parametrize(
         ("changes", "message"),

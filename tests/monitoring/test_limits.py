@@ -14,7 +14,6 @@ from analysis.monitoring.limits import (
     ewma,
     ewma_half_width,
     individuals,
-    shares_of_pieces,
 )
 
 FLOWRATE = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
@@ -29,10 +28,6 @@ SMOOTHED = [
 WAFERS = [
     16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14,
     16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13,
-]  # fmt: skip
-CHIPS = [
-    12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22,
-    8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6,
 ]  # fmt: skip
 ISHIKAWA = [4, 3, 3, 4, 5, 3, 6, 7, 5, 3, 5, 5, 4, 6, 5, 4, 4, 6, 8, 8]
 ISHIKAWA_SIZES = [2.0] * 6 + [2.5] * 7 + [2.25] * 5 + [2.75] * 2
@@ -73,19 +68,6 @@ def test_c_chart_of_handbook_6_3_3_1():
     rates = counts_per_area(WAFERS, np.ones(25))
     assert (rates.centre, rates.upper[0], rates.lower[0]) == (16.0, 28.0, 4.0)
     assert np.flatnonzero(np.array(WAFERS) > rates.upper).tolist() == [23]  # wafer 24
-
-
-def test_p_chart_of_handbook_6_3_3_2():
-    rates = shares_of_pieces(CHIPS, np.full(30, 50))
-    assert round(rates.centre, 4) == 0.2313
-    assert rates.upper[0] == pytest.approx(0.4102, abs=5e-5)
-    assert rates.lower[0] == pytest.approx(0.0524, abs=5e-5)
-
-
-def test_p_chart_limits_stay_between_0_and_1():
-    rates = shares_of_pieces([0, 1, 3], [3, 3, 3])
-    assert rates.lower[0] == 0.0
-    assert rates.upper[0] == 1.0
 
 
 def test_u_chart_of_ishikawa_in_dataplot():

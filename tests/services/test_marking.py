@@ -76,32 +76,6 @@ def test_photo_of_another_shape_gets_no_marks(kept):
     assert marking.remembered_faces(kept, 2, photo) == {}
 
 
-def test_outline_is_proposed_round_the_piece():
-    random = np.random.default_rng(3)
-    pixels = random.normal((60, 110, 60), 12, (600, 900, 3))
-    pixels[120:480, 200:700] = random.normal(165, 6, (360, 500, 1))
-    outline = marking.propose_outline(pixels.clip(0, 255).astype(np.uint8))
-
-    assert outline.min(axis=0) == pytest.approx([120, 200], abs=8)
-    assert outline.max(axis=0) == pytest.approx([479, 699], abs=8)
-    assert 4 <= len(outline) <= 12
-
-
-@pytest.mark.parametrize("value", [150, None])
-def test_without_a_piece_the_whole_photo_is_proposed(value):
-    shape = (200, 300, 3)
-    pixels = (
-        np.full(shape, value, np.uint8)
-        if value
-        else np.random.default_rng(1).integers(0, 255, shape).astype(np.uint8)
-    )
-    outline = marking.propose_outline(pixels)
-
-    assert len(outline) >= 3
-    assert (outline >= -0.5).all()
-    assert (outline <= (199.5, 299.5)).all()
-
-
 def look(pixels, *, mm_per_px=MM_PER_PX, face=None, smallest_mm=None):
     return marking.first_look(
         photo_of(pixels),

@@ -57,7 +57,6 @@ LOOK_AT_FACE = "Look at the face"
 SHOW_RESULT = "Show the result"
 CHANGE = "Change"
 NEXT = "Next photo"
-NEXT_ONE = "Next photo"
 FACE_REFUSED = "The outline cannot be used as it is."
 VOIDS_SHOWN = "Voids outlined"
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -16,6 +17,8 @@ from ui.widgets.record_fields import ask_record, offers_of
 from ui.words import SAVE
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from analysis.services.entry import Texts
     from analysis.services.log import Log
     from analysis.services.records import Record
@@ -47,16 +50,7 @@ def show_adding(log: Log, kind: type[Record], said: str, **known: int | str) -> 
             offers_of(log), texts, kind, entry["token"], without=frozenset(fixed)
         )
         if st.button(SAVE, type="primary", width="stretch", key=f"save {topic}"):
-            try:
-                if texts == entry["blank"]:
-                    raise InputError(words.NOTHING_FILLED)
-                record = from_texts(kind, texts, **fixed)
-                records.add(log, record, save_token=entry["token"])
-            except StruckfaceError as error:
-                refuse(error)
-            else:
-                entries.end(log, topic)
-                st.rerun()
+            _keep(log, topic, partial(_add, log, kind, entry, fixed))
         st.button(
             words.LET_GO, key=f"let go {topic}", on_click=_let_go, args=(log, topic)
         )
@@ -81,27 +75,43 @@ def show_editing(
             _conflict(log, record, entry, topic)
             return
         if st.button(SAVE, type="primary", width="stretch", key=f"save {topic}"):
-            try:
-                records.change(log, _given(record, entry, "texts"))
-            except ConflictError:
-                # The next run finds the other's version and shows both.
-                st.rerun()
-            except StruckfaceError as error:
-                refuse(error)
-            else:
-                entries.end(log, topic)
-                st.rerun()
+            _keep(
+                log,
+                topic,
+                lambda: records.change(log, _given(record, entry, "texts")),
+            )
         st.button(
             words.LET_GO, key=f"let go {topic}", on_click=_let_go, args=(log, topic)
         )
 
 
-def _begin(topic: str, texts: Texts) -> None:
-    entries.begin(topic, {"texts": texts, "blank": dict(texts)})
-
-
 def _let_go(log: Log, topic: str) -> None:
     entries.end(log, topic)
+
+
+def _add(log: Log, kind: type[Record], entry: Entry, fixed: Mapping[str, Any]) -> None:
+    texts = entry["texts"]
+    if texts == entry["blank"]:
+        raise InputError(words.NOTHING_FILLED)
+    records.add(log, from_texts(kind, texts, **fixed), save_token=entry["token"])
+
+
+def _keep(log: Log, topic: str, save: Callable[[], object]) -> None:
+    """Save what was entered and close its form, or say what stands against it."""
+    try:
+        save()
+    except ConflictError:
+        # The next run finds the other's version and shows both.
+        st.rerun()
+    except StruckfaceError as error:
+        refuse(error)
+    else:
+        entries.end(log, topic)
+        st.rerun()
+
+
+def _begin(topic: str, texts: Texts) -> None:
+    entries.begin(topic, {"texts": texts, "blank": dict(texts)})
 
 
 def _begin_edit(topic: str, record: Record) -> None:
@@ -139,15 +149,11 @@ def _conflict(log: Log, stored: Record, entry: Entry, topic: str) -> None:
     if mine and st.button(
         words.SAVE_MINE, type="primary", width="stretch", key=f"mine {topic}"
     ):
-        try:
-            records.change(log, records.laid_over(stored, opened, given))
-        except ConflictError:
-            st.rerun()
-        except StruckfaceError as error:
-            refuse(error)
-        else:
-            entries.end(log, topic)
-            st.rerun()
+        _keep(
+            log,
+            topic,
+            lambda: records.change(log, records.laid_over(stored, opened, given)),
+        )
     st.button(
         words.KEEP_THEIRS,
         width="stretch",

@@ -63,7 +63,6 @@ TAKE_OUT = "Take this count out"
 ANOTHER = "Count again with another lot"
 COUNTER_LABEL = "Point to be counted: V void, E edge, S sound, Backspace goes back."
 NEXT_FIELD = "Next field ..."
-COUNTED_BEFORE = "Counted before"
 
 
 def where(field: int, fields: int, points: int) -> str:

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 PHOTO = "photo"
 _TEXTS = ("piece", "face", "form_face", "up", "set_up", "stage", "surface_state")
-_OF_PHOTO = (PHOTO, *_TEXTS, "purpose", "left_out", "mm_per_px", "smallest_mm", "age_h")
 _NUMBERS = ("mm_per_px", "smallest_mm", "age_h")
 _ALIASES = MappingProxyType({"file": PHOTO, "scale": "mm_per_px", "outline": "face"})
 USUAL_FILES = ("photos.csv", "photos.xlsx")

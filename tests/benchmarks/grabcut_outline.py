@@ -1,4 +1,4 @@
-"""A first outline of the face, to be corrected by the user."""
+"""An outline by GrabCut, which finding a face is held against."""
 
 from __future__ import annotations
 
@@ -83,13 +83,13 @@ def propose_outline(
         return whole.astype(np.float64)
     bends = _STRAIGHT * cv2.arcLength(largest, closed=True)
     line = np.asarray(cv2.approxPolyDP(largest, bends, closed=True))[:, 0, ::-1]
-    if len(line) < 3:  # noqa: PLR2004  no polygon
+    if len(line) < 3:
         return whole.astype(np.float64)
     back = np.array([rows / tall, cols / wide])
     return np.asarray((line + 0.5) * back - 0.5, dtype=np.float64)
 
 
-def _painted_over(small: Any, paper: NDArray[np.float64]) -> Any:  # noqa: ANN401 - OpenCV's arrays
+def _painted_over(small: Any, paper: NDArray[np.float64]) -> Any:
     """Give a paper the colour that the face has around it."""
     inside = np.zeros(small.shape[:2], np.uint8)
     corners = np.clip(np.round(paper[:, ::-1]), -(10**6), 10**6).astype(np.int32)
