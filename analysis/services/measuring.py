@@ -18,7 +18,7 @@ from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
 from analysis.services.turns import turn
-from analysis.voids.joints import SEAM_MM, JointLines
+from analysis.voids.joints import JointLines
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
 from analysis.voids.segmentation import segment
@@ -343,7 +343,9 @@ def joint_lines(
         lines_px=tuple(joint.line_px for joint in lines),
         band=band,
         seam=joint_band_mask(
-            lines, SEAM_MM / scale.mm_per_px, (band.shape[0], band.shape[1])
+            lines,
+            SETTINGS.joints.seam_mm / scale.mm_per_px,
+            (band.shape[0], band.shape[1]),
         ),
         mm_per_px=scale.mm_per_px,
     )

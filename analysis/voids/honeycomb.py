@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -24,27 +26,10 @@ if TYPE_CHECKING:
 
     _Floats = NDArray[np.float32]
 
-_WINDOW_MM, _WINDOW_PX = 10.0, 48.0
-_LEAST_WINDOW_PX, _MOST_WINDOW_PX = 20.0, 400.0
-_CELLS_PER_WINDOW = 6
-# Scales of roughness, px of a photo on which a window has 48; and what is in shadow,
-# lit, or even, in log of light over the patch's own.
-_SCALES_PX = (1.0, 2.0, 4.0, 12.0)
-_SHADOW, _LIT, _EVEN = -0.5, 0.25, 0.06
-_FLOOR = np.float32(0.01)
-# In the order of `window_figures`, after a constant.
-WEIGHTS = (1.81, -9.96, 8.02, -1.05, 0.51, 1.7, -9.41)
-# Log odds of a window from which it belongs to a patch that has enough of it for sure.
-# From these log odds the rim belongs to it at least, and at most.
-_PATCH, _SURE, _SMALLER, _LARGER = 0.5, 2.5, 2.5, -1.5
-# Even share of a third of a window where a patch ends.
-_EVEN_AT_RIM = 0.75
+_SET = SETTINGS.honeycomb
 _ROUND = np.asarray(
     cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7)), dtype=np.uint8
 )
-_LEAST_SURE_WINDOWS, _FEWEST_HOLES, _OPEN_PART = 3.5, 4, 0.15
-# A patch covering more than this of the face is the finish, not a fault in it.
-_MOST_OF_FACE = 0.6
 _HALF = 0.5
 
 
@@ -102,23 +87,25 @@ def honeycomb_patches(
     -------
     Patches
     """
-    window = _WINDOW_PX if mm_per_px is None else _WINDOW_MM / mm_per_px
-    window = float(np.clip(window, _LEAST_WINDOW_PX, _MOST_WINDOW_PX))
-    cell = max(1, int(window // _CELLS_PER_WINDOW))
+    window = _SET.window_px if mm_per_px is None else _SET.window_mm / mm_per_px
+    window = float(np.clip(window, _SET.least_window_px, _SET.most_window_px))
+    cell = max(1, int(window // _SET.cells_per_window))
     rows, cols = light.shape
     size = (max(1, cols // cell), max(1, rows // cell))
     figures, inside, even = window_figures(light, background, face, window, size)
-    weights = np.array(WEIGHTS, dtype=np.float32)
+    weights = np.array(_SET.weights, dtype=np.float32)
     odds = figures @ weights[1:] + weights[0]
     odds[inside < _HALF] = -np.inf
-    patch = _kept(odds, _PATCH)
+    patch = _kept(odds, _SET.patch_logit)
     at = centres * [size[1], size[0]] // [rows, cols]
     _, found = cv2.connectedComponents(patch.astype(np.uint8), connectivity=8)
     holes = np.bincount(found[at[:, 0], at[:, 1]], minlength=int(found.max()) + 1)
-    keep = holes >= _FEWEST_HOLES
+    keep = holes >= _SET.fewest_holes
     keep[0] = False
     patch = keep[found]
-    if not patch.any() or patch.mean() > _MOST_OF_FACE * float(np.mean(inside > _HALF)):
+    if not patch.any() or patch.mean() > _SET.most_of_face_share * float(
+        np.mean(inside > _HALF)
+    ):
         return no_patches(light.shape)
     likely = _drawn(patch, even)
     soft = cv2.resize(
@@ -129,14 +116,15 @@ def honeycomb_patches(
     px = float(np.count_nonzero(extent)) / max(float(np.count_nonzero(likely)), 1.0)
     return Patches(
         extent=extent,
-        low_px=px * float(np.count_nonzero(likely & (odds > _SMALLER))),
-        high_px=px * float(np.count_nonzero(likely | (near & (odds > _LARGER)))),
+        low_px=px * float(np.count_nonzero(likely & (odds > _SET.smaller_logit))),
+        high_px=px
+        * float(np.count_nonzero(likely | (near & (odds > _SET.larger_logit)))),
     )
 
 
 def _drawn(patch: NDArray[np.bool_], even: _Floats) -> NDArray[np.bool_]:
     """Draw a patch's rim, which windows blur: where the face becomes even."""
-    at_first = ((even < _EVEN_AT_RIM) & patch).astype(np.uint8)
+    at_first = ((even < _SET.even_at_rim_share) & patch).astype(np.uint8)
     closed = cv2.morphologyEx(at_first, cv2.MORPH_CLOSE, _ROUND)
     rough = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     lines, _ = cv2.findContours(rough, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -168,7 +156,7 @@ def with_holes(
     """
     holes = in_patch & (probability >= _HALF)
     part = area_px[holes].sum() / max(np.count_nonzero(patches.extent), 1)
-    if np.count_nonzero(holes) >= _FEWEST_HOLES or part >= _OPEN_PART:
+    if np.count_nonzero(holes) >= _SET.fewest_holes or part >= _SET.open_share:
         return patches
     return no_patches(patches.extent.shape)
 
@@ -195,8 +183,8 @@ def part_of(patches: Patches, own: tuple[slice, slice]) -> Patches:
 def _kept(odds: _Floats, from_: float) -> NDArray[np.bool_]:
     """Windows of patches that hold enough windows which are honeycomb for sure."""
     number, found = cv2.connectedComponents((odds > from_).astype(np.uint8))
-    sure = np.bincount(found[odds > _SURE], minlength=number)
-    large = sure >= _LEAST_SURE_WINDOWS * _CELLS_PER_WINDOW**2
+    sure = np.bincount(found[odds > _SET.sure_logit], minlength=number)
+    large = sure >= _SET.least_sure_windows * _SET.cells_per_window**2
     large[0] = False
     return np.asarray(large[found])
 
@@ -229,14 +217,18 @@ def window_figures(
     even : ndarray of float32, (rows, cols)
         Share of the middle third of each window that is even.
     """
-    step = max(1.0, window_px / _WINDOW_PX)
+    step = max(1.0, window_px / _SET.window_px)
     reduced = (round(light.shape[1] / step), round(light.shape[0] / step))
     small = cv2.resize(light, reduced, interpolation=cv2.INTER_AREA)
     base = cv2.resize(background.cells, reduced, interpolation=cv2.INTER_LINEAR)
-    even = np.log(np.clip(small / np.maximum(base, 1e-6), 0.02, 8.0))
+    even = np.log(
+        np.clip(
+            small / np.maximum(base, 1e-6), _SET.darkest_ratio, _SET.brightest_ratio
+        )
+    )
     within = cv2.resize(face.astype(np.float32), reduced, interpolation=cv2.INTER_AREA)
     within = (within > _HALF).astype(np.float32)
-    width = (_CELLS_PER_WINDOW | 1,) * 2
+    width = (_SET.cells_per_window | 1,) * 2
     inside = cv2.blur(
         cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA), width
     )
@@ -250,11 +242,14 @@ def window_figures(
         total = np.maximum(cv2.blur(cells, side), 0)
         return np.asarray(total / np.maximum(inside, 1e-6))
 
-    calm = [cv2.GaussianBlur(even, (0, 0), scale) for scale in _SCALES_PX]
+    calm = [cv2.GaussianBlur(even, (0, 0), scale) for scale in _SET.scales_px]
     rough = [np.sqrt(averaged((fine - coarse) ** 2)) for fine, coarse in pairwise(calm)]
     over = even - calm[-1]
-    shares = [averaged(over < _SHADOW), averaged(over > _LIT)]
-    logs = [np.log(np.maximum(one, 1e-3) + _FLOOR) for one in (*rough, *shares)]
-    level = np.abs(calm[0] - calm[2]) < _EVEN
+    shares = [averaged(over < _SET.shadow_log), averaged(over > _SET.lit_log)]
+    logs = [
+        np.log(np.maximum(one, 1e-3) + np.float32(_SET.floor_share))
+        for one in (*rough, *shares)
+    ]
+    level = np.abs(calm[0] - calm[2]) < _SET.even_log
     figures = np.stack([*logs, averaged(level)], axis=-1).astype(np.float32)
     return figures, np.asarray(inside), averaged(level, (3, 3))

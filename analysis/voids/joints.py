@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 
 from analysis.model.reading import JointMarks
+from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,29 +22,8 @@ if TYPE_CHECKING:
     _Floats = NDArray[np.float32]
     _Mask = NDArray[np.bool_]
 
-# Marks are looked at where 10 mm are 48 px; without a finer photo, on the photo itself.
-_PX_PER_MM = 4.8
-_CALM_PX = 0.8
-_TONE_PX, _CODES, _BRIGHTEST = 31, 48.0, 0.5
-# Odd is what differs by this share of the light, and by this many times the usual.
-_ODD, _ODD_TIMES, _CLOSED_PX = 0.06, 4.0, 3
-# A break starts at the joint, lies on one side of it, and is no thin line.
-_TOUCHES_MM, _ONE_SIDED, _LEAST_BREAK_MM2, _LEAST_DEEP_MM = 1.0, 0.8, 2.0, 0.8
-_LONGER, _DEEPEST_MM = 0.9, 12.0
-_STARTS_SHARE = 0.55
-# A fin is bright beside its own shadow; it is told in bins of a mm.
-_FIN_REACH_MM, _FIN_BRIGHT, _FIN_TIMES, _FIN_OF_DARK = 1.6, 0.06, 5.0, 0.35
-_LEAST_FIN_MM, _FIN_GAP_MM, _FIN_LONGER = 4, 3, 6.0
+_SET = SETTINGS.joints
 _NEITHER, _BREAK, _FIN = 0, 1, 2
-_SAND_REACH_MM, _LEAST_SAND_MM = 12.0, 1.0
-_INSIDE = 0.5
-
-
-# A candidate this much of which lies in a break of the arris is part of it; one as
-# likely and as round as this is a void at the joint and no break.
-IN_BREAK, PLAINLY_FROM, ROUND_THINNESS = 0.5, 0.85, 1.7
-# Half the width of a joint's own line: a gap or a fin, and how well it was marked.
-SEAM_MM = 1.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,10 +130,10 @@ def joint_marks(
     near = _near(light, background, face, plain, joints)
     sandy = np.zeros(near.odd.shape, dtype=bool)
     if sand is not None:
-        sandy = _shrunk(sand.astype(np.float32), near.odd.shape) > _INSIDE
+        sandy = _shrunk(sand.astype(np.float32), near.odd.shape) > _SET.inside_share
     broken, fins = _told_apart(near, sandy)
-    length = _bins(near, near.reach & (np.abs(near.across_mm) < _LEAST_SAND_MM))
-    sanded = _bins(near, sandy & (np.abs(near.across_mm) < _SAND_REACH_MM))
+    length = _bins(near, near.reach & (np.abs(near.across_mm) < _SET.line_mm))
+    sanded = _bins(near, sandy & (np.abs(near.across_mm) < _SET.sand_reach_mm))
     length_mm = float(np.count_nonzero(length))
     px = near.px_per_mm**-2
     marks = JointMarks(
@@ -182,16 +162,20 @@ def _near(
     plain: _Mask,
     joints: JointLines,
 ) -> _Near:
-    scale = min(1.0, joints.mm_per_px * _PX_PER_MM)
+    scale = min(1.0, joints.mm_per_px * _SET.px_per_mm)
     shape = tuple(max(1, round(side * scale)) for side in light.shape)
     base = _shrunk(background.cells, shape)
     tone = np.log(np.maximum(_shrunk(light, shape) / np.maximum(base, 1e-6), 1e-3))
-    calm = cv2.GaussianBlur(tone, (0, 0), _CALM_PX)
-    codes = np.clip((calm - _BRIGHTEST) * _CODES + 255, 0, 255).astype(np.uint8)
-    around = cv2.medianBlur(codes, _TONE_PX).astype(np.float32)
-    odd = (calm - ((around - 255) / _CODES + _BRIGHTEST)).astype(np.float32)
-    reach = _shrunk((joints.band & face).astype(np.float32), shape) > _INSIDE
-    clear = _shrunk(plain.astype(np.float32), shape) < _INSIDE
+    calm = cv2.GaussianBlur(tone, (0, 0), _SET.calm_px)
+    codes = np.clip(
+        (calm - _SET.brightest_log) * _SET.codes_per_log + 255, 0, 255
+    ).astype(np.uint8)
+    around = cv2.medianBlur(codes, _SET.tone_px).astype(np.float32)
+    odd = (calm - ((around - 255) / _SET.codes_per_log + _SET.brightest_log)).astype(
+        np.float32
+    )
+    reach = _shrunk((joints.band & face).astype(np.float32), shape) > _SET.inside_share
+    clear = _shrunk(plain.astype(np.float32), shape) < _SET.inside_share
     across, along, line = _from_lines(joints, shape, scale)
     return _Near(
         px_per_mm=scale / joints.mm_per_px,
@@ -245,15 +229,15 @@ def _bins(near: _Near, where: _Mask) -> _Mask:
 
 def _told_apart(near: _Near, sandy: _Mask) -> tuple[_Mask, _Mask]:
     """Mark what broke off along one side of the joint, and fins with their shadows."""
-    least = max(_ODD, _ODD_TIMES * near.usual)
+    least = max(_SET.odd_log, _SET.odd_ratio * near.usual)
     odd = (np.abs(near.odd) > least) & near.open & ~sandy
-    odd &= np.abs(near.across_mm) < _DEEPEST_MM
-    kernel = np.ones((_CLOSED_PX, _CLOSED_PX), np.uint8)
+    odd &= np.abs(near.across_mm) < _SET.deepest_mm
+    kernel = np.ones((_SET.closed_px, _SET.closed_px), np.uint8)
     closed = cv2.morphologyEx(odd.astype(np.uint8), cv2.MORPH_CLOSE, kernel)
     number, labels, stats, _ = cv2.connectedComponentsWithStats(closed)
     kind = np.zeros(number, dtype=np.int8)
     for one in range(1, number):
-        if stats[one, cv2.CC_STAT_AREA] < _LEAST_BREAK_MM2 * near.px_per_mm**2:
+        if stats[one, cv2.CC_STAT_AREA] < _SET.least_break_mm2 * near.px_per_mm**2:
             continue
         left, top, wide, high = stats[one, :4].tolist()
         box = (slice(top, top + high), slice(left, left + wide))
@@ -274,31 +258,35 @@ def _kind(across: _Floats, along: _Floats) -> int:
     start = np.full(int(place.max()) + 1, np.inf)
     np.minimum.at(start, place, np.abs(across))
     known = np.isfinite(start)
-    starts = np.count_nonzero(start[known] < _TOUCHES_MM) / np.count_nonzero(known)
+    starts = np.count_nonzero(start[known] < _SET.touches_mm) / np.count_nonzero(known)
     long = float(along.max() - along.min())
-    reach = float(np.quantile(deep, 0.95))
-    if starts < _STARTS_SHARE or long < _LONGER * reach:
+    reach = float(np.quantile(deep, _SET.reach_quantile))
+    if starts < _SET.starts_share or long < _SET.longer_ratio * reach:
         return _NEITHER
-    if long >= _LEAST_FIN_MM and long >= _FIN_LONGER * max(reach, _LEAST_DEEP_MM):
+    if long >= _SET.least_fin_mm and long >= _SET.fin_longer_ratio * max(
+        reach, _SET.least_deep_mm
+    ):
         return _FIN
-    one_sided = np.mean(deep > -_TOUCHES_MM / 2) >= _ONE_SIDED
-    torn = one_sided and np.quantile(deep, 0.05) > -_TOUCHES_MM
-    return _BREAK if torn and reach >= _LEAST_DEEP_MM else _NEITHER
+    one_sided = np.mean(deep > -_SET.touches_mm / 2) >= _SET.one_sided_share
+    torn = one_sided and np.quantile(deep, _SET.other_quantile) > -_SET.touches_mm
+    return _BREAK if torn and reach >= _SET.least_deep_mm else _NEITHER
 
 
 def _fin_mm(near: _Near, fins: _Mask, other: _Mask, length: _Mask) -> float:
     """Length of joint with a fin: a long mark, or a bright ridge beside a shadow."""
-    close = near.reach & (np.abs(near.across_mm) < _FIN_REACH_MM) & ~other
+    close = near.reach & (np.abs(near.across_mm) < _SET.fin_reach_mm) & ~other
     most = int(near.along_mm.max()) + 2
     count = (int(near.line.max()) + 1) * most
     place = near.line[close] * most + near.along_mm[close].astype(np.intp)
     bright, dark = np.zeros(count), np.zeros(count)
     np.maximum.at(bright, place, near.odd[close])
     np.maximum.at(dark, place, -near.odd[close])
-    ridge = bright > np.maximum(_FIN_BRIGHT, _FIN_TIMES * near.usual)
-    ridge &= bright > _FIN_OF_DARK * dark
+    ridge = bright > np.maximum(_SET.fin_bright_log, _SET.fin_ratio * near.usual)
+    ridge &= bright > _SET.fin_of_dark_share * dark
     ridge |= _bins(near, fins)[: len(ridge)]
-    gap, least = (np.ones((1, mm), np.uint8) for mm in (_FIN_GAP_MM, _LEAST_FIN_MM))
+    gap, least = (
+        np.ones((1, mm), np.uint8) for mm in (_SET.fin_gap_mm, _SET.least_fin_mm)
+    )
     line = cv2.morphologyEx(ridge[None].astype(np.uint8), cv2.MORPH_CLOSE, gap)
     line = cv2.morphologyEx(line, cv2.MORPH_OPEN, least)
     return float(np.count_nonzero((line[0] > 0) & length[: line.shape[1]]))

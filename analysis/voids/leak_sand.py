@@ -14,26 +14,15 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.settings import SETTINGS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     _Floats = NDArray[np.float32]
     _Mask = NDArray[np.bool_]
 
-# Texture is looked at where 10 mm are 48 px; without a scale on the photo itself.
-_PX_PER_MM = 4.8
-_GRAIN_PX, _ROUND_PX, _TONE_PX, _GROUND_PX = 2.5, 15, 21, 30.0
-# Half of the texture of an even face is below its median by definition, and a tenth of
-# it is beyond 2.5 times that; of bare sand two thirds.
-_COARSER, _COARSE_SHARE = 2.5, 0.5
-_LEAST_MM2 = 30.0
-_GAP_MM = 0.8
-# Brightness on a log scale, in codes of 8 bits, for a median of any width.
-_CODES, _BRIGHTEST = 48.0, 0.5
-# Log odds that a spot in sand is a pit: constant, network, depth over the grains'
-# height, depth, log2 of the area in mm2, thinness, solidity. Fitted by logistic
-# regression on spots of drawn joints (tests/benchmarks/joint_faces.py, seed base 777).
-WEIGHTS = (1.36, 2.89, -0.17, 2.28, -0.39, -1.42, 0.93)
+_SET = SETTINGS.sand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,12 +75,12 @@ def bare_sand(
     """
     if not (band & face).any():
         return None
-    shrink = min(1.0, mm_per_px * _PX_PER_MM)
+    shrink = min(1.0, mm_per_px * _SET.px_per_mm)
     per_mm = shrink / mm_per_px
     tone = np.log(np.maximum(_resized(light, shrink), 1e-4))
-    inside = _resized(face.astype(np.float32), shrink) > 0.99  # noqa: PLR2004  wholly
+    inside = _resized(face.astype(np.float32), shrink) > _SET.wholly_share
     reach = _resized((band & face).astype(np.float32), shrink) > 0
-    fine = tone - cv2.GaussianBlur(tone, (0, 0), _GRAIN_PX)
+    fine = tone - cv2.GaussianBlur(tone, (0, 0), _SET.grain_px)
     # Just inside the outline the light is continued, and even.
     inside = cv2.erode(inside.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     usual = float(np.median(np.abs(fine[inside]))) if inside.any() else 0.0
@@ -99,17 +88,21 @@ def bare_sand(
         return None
     clear = _resized(seam.astype(np.float32), shrink) == 0
     beside = (inside & clear).astype(np.float32)
-    coarse = beside * (np.abs(fine) > _COARSER * usual)
-    around = (_ROUND_PX, _ROUND_PX)
-    share = cv2.blur(coarse, around) / np.maximum(cv2.blur(beside, around), 0.2)
+    coarse = beside * (np.abs(fine) > _SET.coarser_ratio * usual)
+    around = (_SET.window_px, _SET.window_px)
+    share = cv2.blur(coarse, around) / np.maximum(
+        cv2.blur(beside, around), _SET.least_beside_share
+    )
     found = _connected(
-        (share > _COARSE_SHARE) & reach, _LEAST_MM2 * per_mm**2, _ROUND_PX
+        (share > _SET.coarse_share) & reach, _SET.least_mm2 * per_mm**2, _SET.window_px
     )
     if not found.any():
         return None
     shape = (light.shape[0], light.shape[1])
-    grit = cv2.blur((np.maximum(fine, 0) ** 2).astype(np.float32), (_TONE_PX, _TONE_PX))
-    level = _ground(tone, found) - _median(tone, _TONE_PX)
+    grit = cv2.blur(
+        (np.maximum(fine, 0) ** 2).astype(np.float32), (_SET.tone_px, _SET.tone_px)
+    )
+    level = _ground(tone, found) - _median(tone, _SET.tone_px)
     soft = cv2.GaussianBlur(found.astype(np.float32), (0, 0), 2.0)
     gain = np.exp(_enlarged((soft * level).astype(np.float32), shape))
     mask = (_enlarged(found.astype(np.float32), shape) > 0.5) & face  # noqa: PLR2004
@@ -138,7 +131,7 @@ def gap_closed(light: _Floats, seam: _Mask, mm_per_px: float) -> _Floats:
     >>> float(gap_closed(light, np.ones(light.shape, bool), 0.2).min())
     0.5
     """
-    across = 2 * max(1, round(_GAP_MM / mm_per_px / 2)) + 1
+    across = 2 * max(1, round(_SET.gap_mm / mm_per_px / 2)) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across))
     closed = cv2.morphologyEx(light, cv2.MORPH_CLOSE, disc)
     return np.where(seam, closed, light).astype(np.float32)
@@ -174,14 +167,16 @@ def pit_odds(
     figures = np.stack(
         [
             np.log(likely / (1 - likely)),
-            np.minimum(depth / np.maximum(grit, 0.02), 12.0),
+            np.minimum(
+                depth / np.maximum(grit, _SET.least_grit), _SET.most_depth_ratio
+            ),
             depth,
             np.log2(np.maximum(area_mm2, 1e-3)),
-            np.minimum(thinness, 6.0),
+            np.minimum(thinness, _SET.most_thinness),
             solidity,
         ]
     )
-    odds: NDArray[np.float64] = WEIGHTS[0] + np.asarray(WEIGHTS[1:]) @ figures
+    odds: NDArray[np.float64] = _SET.weights[0] + np.asarray(_SET.weights[1:]) @ figures
     return odds
 
 
@@ -206,16 +201,20 @@ def _connected(mask: _Mask, least_px: float, across_px: int) -> _Mask:
 
 def _median(tone: _Floats, side: int) -> _Floats:
     """Median over a square: pits of less than half of it do not count."""
-    codes = np.clip((tone - _BRIGHTEST) * _CODES + 255, 0, 255).astype(np.uint8)
+    codes = np.clip(
+        (tone - _SET.brightest_log) * _SET.codes_per_log + 255, 0, 255
+    ).astype(np.uint8)
     calm = cv2.medianBlur(codes, side).astype(np.float32)
-    return np.asarray((calm - 255) / _CODES + _BRIGHTEST, dtype=np.float32)
+    return np.asarray(
+        (calm - 255) / _SET.codes_per_log + _SET.brightest_log, dtype=np.float32
+    )
 
 
 def _ground(tone: _Floats, sand: _Mask) -> _Floats:
     """Tone of the face beside the sand, carried over it."""
     grown = cv2.dilate(sand.astype(np.uint8), np.ones((9, 9), np.uint8))
     clear = (grown == 0).astype(np.float32)
-    weight = cv2.GaussianBlur(clear, (0, 0), _GROUND_PX)
-    carried = cv2.GaussianBlur(_median(tone, 5) * clear, (0, 0), _GROUND_PX)
+    weight = cv2.GaussianBlur(clear, (0, 0), _SET.ground_px)
+    carried = cv2.GaussianBlur(_median(tone, 5) * clear, (0, 0), _SET.ground_px)
     usual = float(np.median(tone[clear > 0])) if clear.any() else float(np.median(tone))
     return np.asarray((carried + 1e-3 * usual) / (weight + 1e-3), dtype=np.float32)

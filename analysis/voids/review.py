@@ -12,10 +12,10 @@ from analysis.flags import Flag
 from analysis.model.reading import VoidCatalog
 from analysis.model.review import REASON_KINDS, decided
 from analysis.voids.listing import area_sd, size_kinds
+from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import region_pixels, region_shapes
 
-# How far off a rim drawn by hand may lie as a whole, and the normal law's 97.5 %.
-_DRAWN_RIM_PX = 0.5
+# The normal law's 97.5 %.
 _NORMAL = 1.96
 
 if TYPE_CHECKING:
@@ -133,7 +133,8 @@ def _doubts_left(
     by_search = float(area[counted & by_hand].sum())
     return replace(
         was,
-        rim_px=was.rim_px * min(1.0, found_area / total) + _DRAWN_RIM_PX * rims,
+        rim_px=was.rim_px * min(1.0, found_area / total)
+        + SETTINGS.interval.drawn_rim_px * rims,
         strict_px=was.strict_px * min(1.0, open_counted / total) + by_search,
         wrong_px=min(was.wrong_px, open_counted),
         missed_px=min(was.missed_px, open_others),

@@ -14,9 +14,6 @@ from analysis.voids.completion import complete, inside
 from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches, part_of, with_holes
 from analysis.voids.joints import (
-    IN_BREAK,
-    PLAINLY_FROM,
-    ROUND_THINNESS,
     joint_marks,
 )
 from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
@@ -280,8 +277,8 @@ def _along_joints(
 ) -> tuple[JointMarks, Completed]:
     """Turn down, in place, what is sand or a break; take in pits that lie in sand."""
     regions = whole.regions
-    plain = whole.probability >= PLAINLY_FROM
-    plain &= (features.thinness < ROUND_THINNESS) & (reason == "")
+    plain = whole.probability >= SETTINGS.joints.plainly_from
+    plain &= (features.thinness < SETTINGS.joints.round_thinness) & (reason == "")
     marks, broken = joint_marks(
         light,
         around.background,
@@ -292,7 +289,7 @@ def _along_joints(
     )
     px = region_pixels(regions.labels, len(regions.area_px))
     torn = px.total(broken.ravel()[px.flat].astype(np.float64))
-    arris = torn > IN_BREAK * px.total()
+    arris = torn > SETTINGS.joints.in_break_share * px.total()
     seam = inside(joints.seam, shapes) & np.isin(reason, ("joint_or_fin", "crack"))
     reason[arris] = "arris"
     # Told by their place: no doubt is left that they may be voids.

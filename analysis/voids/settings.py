@@ -390,6 +390,172 @@ class RejectionSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HoneycombSettings:
+    """Patches of stones and holes; windows of 10 mm, logs of light over the patch's."""
+
+    # Stones of usual mixes are 4 to 16 mm: a window holds a few of them.
+    window_mm: float = 10.0
+    # Px of a window on the photo that is looked at; without a scale a window has as
+    # many px of the photo itself.
+    window_px: float = 48.0
+    # A smaller window has too few px for its coarsest scale.
+    least_window_px: float = 20.0
+    # A larger one would not fit a face.
+    most_window_px: float = 400.0
+    # Windows overlap: six steps to a side draw the patch finely enough.
+    cells_per_window: int = 6
+    # Deviations between which roughness is told: grain, sand, stones, and the level.
+    scales_px: tuple[float, ...] = (1.0, 2.0, 4.0, 12.0)
+    # In shadow is what is so far below the level.
+    shadow_log: float = -0.5
+    # Lit is what is so far above it.
+    lit_log: float = 0.25
+    # Even is what changes by less than this between the finest scale and that of
+    # stones.
+    even_log: float = 0.06
+    # Added before a logarithm, so that nothing of a kind is not minus infinity.
+    floor_share: float = 0.01
+    # Light over background is read from here: darker says nothing more.
+    darkest_ratio: float = 0.02
+    # To here: brighter is gloss.
+    brightest_ratio: float = 8.0
+    # Log odds of a window: a constant, then in the order of `window_figures`. Fitted by
+    # logistic regression on drawn faces (tests/benchmarks/honeycomb_fit.py).
+    weights: tuple[float, ...] = (1.81, -9.96, 8.02, -1.05, 0.51, 1.7, -9.41)
+    # A window belongs to a patch from these log odds where the patch has enough that
+    # are sure.
+    patch_logit: float = 0.5
+    # A window is sure from these.
+    sure_logit: float = 2.5
+    # The patch is no smaller than its windows from these on.
+    smaller_logit: float = 2.5
+    # And no larger than those from these on around it.
+    larger_logit: float = -1.5
+    # Even share of a third of a window where a patch ends.
+    even_at_rim_share: float = 0.75
+    # Sure windows of a patch, by area: fewer are one void with a ragged rim.
+    least_sure_windows: float = 3.5
+    # Holes of a patch: fewer are grains or boards.
+    fewest_holes: int = 4
+    # Or so much of it open, where the holes have run together.
+    open_share: float = 0.15
+    # A patch covering more than this of the face is the finish, not a fault in it.
+    most_of_face_share: float = 0.6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SandSettings:
+    """Bare sand along joints that leaked; px of a photo of 4.8 px a mm."""
+
+    # Texture is looked at where 10 mm are 48 px; without a scale on the photo itself.
+    px_per_mm: float = 4.8
+    # Finer than this deviation is texture: half a mm, a grain of sand.
+    grain_px: float = 2.5
+    # Window of the share that is coarse: 3 mm, some grains of it.
+    window_px: int = 15
+    # Window of the sand's own tone: wider than grains, narrower than a leak.
+    tone_px: int = 21
+    # How far the tone of the face beside it is carried over the sand.
+    ground_px: float = 30.0
+    # Coarse is beyond this many times the usual texture: a tenth of an even face is, of
+    # bare sand two thirds.
+    coarser_ratio: float = 2.5
+    # Sand is where half of the texture is coarse.
+    coarse_share: float = 0.5
+    # A smaller patch is a rough spot.
+    least_mm2: float = 30.0
+    # Narrower gaps of the form's own are closed before voids are sought.
+    gap_mm: float = 0.8
+    # Brightness on a log scale, in codes of 8 bits, for a median of any width.
+    codes_per_log: float = 48.0
+    # Log of light at the last code.
+    brightest_log: float = 0.5
+    # A reduced px is of the face where it is wholly.
+    wholly_share: float = 0.99
+    # Share of a window beside the joint below which its coarse share would be noise.
+    least_beside_share: float = 0.2
+    # Grains stand out by this at least, where depth over their height is taken.
+    least_grit: float = 0.02
+    # Deeper over the grains' height says no more.
+    most_depth_ratio: float = 12.0
+    # Thinner says no more.
+    most_thinness: float = 6.0
+    # Log odds that a spot in sand is a pit: constant, network, depth over the grains'
+    # height, depth, log2 of the area in mm2, thinness, solidity. Fitted by logistic
+    # regression on spots of drawn joints (tests/benchmarks/joint_faces.py, seed base
+    # 777).
+    weights: tuple[float, ...] = (1.36, 2.89, -0.17, 2.28, -0.39, -1.42, 0.93)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointSettings:
+    """Sand, fins and breaks of the arris along joints; px of a photo of 4.8 px a mm."""
+
+    # Marks are looked at where 10 mm are 48 px; a coarser photo as it is.
+    px_per_mm: float = 4.8
+    # Smooths the sensor's noise: fins are a mm wide.
+    calm_px: float = 0.8
+    # Window of the median that stands for the face around: wider than half a break.
+    tone_px: int = 31
+    # Brightness on a log scale, in codes of 8 bits, for a median of any width.
+    codes_per_log: float = 48.0
+    # Log of light at the last code.
+    brightest_log: float = 0.5
+    # Odd is what differs by this (log of light).
+    odd_log: float = 0.06
+    # And by this many times the usual.
+    odd_ratio: float = 4.0
+    # Odd px this near are one mark.
+    closed_px: int = 3
+    # A break starts at the joint, as near as this: the joint's line is no better known.
+    touches_mm: float = 1.0
+    # And lies on one side of it, with this part.
+    one_sided_share: float = 0.8
+    # A smaller one is a grain that came out.
+    least_break_mm2: float = 2.0
+    # A shallower one is the joint's own shadow.
+    least_deep_mm: float = 0.8
+    # A break is about as long as deep, or longer.
+    longer_ratio: float = 0.9
+    # Marks further from the joint have nothing to do with it.
+    deepest_mm: float = 12.0
+    # A break starts at the joint along this part of its length.
+    starts_share: float = 0.55
+    # How far a mark reaches is told by this quantile of its px: a stray px does not.
+    reach_quantile: float = 0.95
+    # And how far on the other side of the joint by this.
+    other_quantile: float = 0.05
+    # A fin is bright beside its own shadow, both this near to the joint.
+    fin_reach_mm: float = 1.6
+    # Bright by this (log of light).
+    fin_bright_log: float = 0.06
+    # And by this many times the usual.
+    fin_ratio: float = 5.0
+    # And by this part of its shadow's depth: a scratch has no bright side.
+    fin_of_dark_share: float = 0.35
+    # A shorter fin is a grain; it is told in bins of a mm.
+    least_fin_mm: int = 4
+    # A fin goes on after a gap so short.
+    fin_gap_mm: int = 3
+    # A mark so much longer than deep is a fin, no break.
+    fin_longer_ratio: float = 6.0
+    # Sand this near to a joint leaked out of it.
+    sand_reach_mm: float = 12.0
+    # The joint's length is told by what lies this near to its line.
+    line_mm: float = 1.0
+    # A reduced px is of a kind where half of it is.
+    inside_share: float = 0.5
+    # A candidate this much of which lies in a break of the arris is part of it.
+    in_break_share: float = 0.5
+    # One as likely as this is a void at the joint and no break.
+    plainly_from: float = 0.85
+    # If it is as round as this too.
+    round_thinness: float = 1.7
+    # Half the width of a joint's own line: a gap or a fin, and how well it was marked.
+    seam_mm: float = 1.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlagSettings:
     """From where a void or a face is told as doubtful."""
 
@@ -455,6 +621,8 @@ class IntervalSettings:
     strict_from: float = 0.8
     # How far a boundary may lie off, together for all voids of a photo (drawn faces).
     boundary_sd_px: float = 0.2
+    # How far off a rim drawn by hand may lie as a whole.
+    drawn_rim_px: float = 0.5
     # Tiles along the longer side whose shares are compared: fewer give no spread.
     tiles_across: int = 8
     # Larger ones see the clouds that voids come in.
@@ -521,6 +689,9 @@ class DetectionSettings:
     opening: OpeningSettings = field(default_factory=OpeningSettings)
     judging: JudgingSettings = field(default_factory=JudgingSettings)
     rejection: RejectionSettings = field(default_factory=RejectionSettings)
+    honeycomb: HoneycombSettings = field(default_factory=HoneycombSettings)
+    sand: SandSettings = field(default_factory=SandSettings)
+    joints: JointSettings = field(default_factory=JointSettings)
     flags: FlagSettings = field(default_factory=FlagSettings)
     interval: IntervalSettings = field(default_factory=IntervalSettings)
     seeded: SeededSettings = field(default_factory=SeededSettings)

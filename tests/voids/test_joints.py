@@ -7,9 +7,10 @@ from analysis.imaging.face import joint_band_mask
 from analysis.imaging.photo import luminance
 from analysis.model.photo import JointLine
 from analysis.model.reading import JointMarks
-from analysis.voids.joints import SEAM_MM, JointLines, all_marks
+from analysis.voids.joints import JointLines, all_marks
 from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
 from analysis.voids.segmentation import segment
+from analysis.voids.settings import SETTINGS
 from tests.support.painting import noisy, painted, pitted
 
 MM_PER_PX = 0.2
@@ -21,7 +22,7 @@ def joint(col=200.0):
     return JointLines(
         lines_px=(line.line_px,),
         band=joint_band_mask((line,), 15 / MM_PER_PX, SHAPE),
-        seam=joint_band_mask((line,), SEAM_MM / MM_PER_PX, SHAPE),
+        seam=joint_band_mask((line,), SETTINGS.joints.seam_mm / MM_PER_PX, SHAPE),
         mm_per_px=MM_PER_PX,
     )
 
