@@ -107,3 +107,20 @@ def test_time_never_tried_is_said(shop):
 
     assert head(app) == "Not enough evidence yet."
     assert "nothing to go by" in texts(app)
+
+
+def test_a_form_that_left_its_target_comes_first(shop):
+    app = choose(shop, "Form type", "pot")
+
+    assert head(app) == "First refinish Pot 2."
+    assert PLAN_IT not in labels(app)
+
+
+def test_what_is_cheapest_says_what_to_log(shop):
+    app = choose(shop, "Form type", "panel")
+    assert "Type what an hour of work costs." in texts(app)
+
+    app = number(app, "An hour of work costs", 30)
+
+    assert "Repair minutes are known for 0 pieces of 0 pours" in texts(app)
+    assert not app.error

@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.planning.next_words import step_sentence
 from analysis.vibration.vibration_words import sentence
 from ui.plan.question import hand_on
 from ui.vibration import words
 from ui.vibration.chart import dose_chart
 from ui.widgets.cautions import show_cautions
+from ui.widgets.next_step import show_step
 from ui.widgets.notice import heading, hint, plain, plain_lines
 from ui.words import literal
 
@@ -21,11 +23,15 @@ if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer
 
 
-def show_answer(answer: VibrationAnswer) -> None:
+def show_answer(answer: VibrationAnswer, step: NextStep) -> None:
     """Say it in one line, then why, then draw it; on an empty log today's trial."""
     cast = len(answer.pieces.piece)
-    heading(sentence(answer) if cast else answer.trial.title)
-    plain_lines(map(words.said, answer.why))
+    if step.mends:  # which the first reason says, too
+        heading(step_sentence(step))
+        plain_lines(map(words.said, answer.why[1:]))
+    else:
+        heading(sentence(answer) if cast else answer.trial.title)
+        plain_lines(map(words.said, answer.why))
     if cast:
         st.subheader(words.CHARTS[answer.question.dose], anchor=False)
         st.altair_chart(dose_chart(answer), width="stretch", alt=sentence(answer))
@@ -37,10 +43,13 @@ def show_next(
 ) -> None:
     """Say what to cast so that it is settled."""
     st.subheader(words.NEXT, anchor=False)
+    if step.kind != "cast":
+        show_step(step)
+        return
     if len(answer.pieces.piece):
         plain(answer.trial.title)
     _listed(answer.trial.steps, numbered=True)
-    if step.kind == "cast" and st.button(
+    if st.button(
         words.PLAN_IT, width="stretch", on_click=hand_on, args=(step, offered)
     ):
         st.switch_page("plan/page.py")

@@ -40,7 +40,7 @@ def render() -> None:
             refuse(error)
         return
     with answer:
-        show_answer(found)
+        show_answer(found, step)
         _seen(log, question)
     show_next(found, step, plans.factors_to_plan(table)[0])
     show_cheapest(log, question)

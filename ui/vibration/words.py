@@ -29,7 +29,7 @@ NOT_KNOWN_HIGH = 100 * USUAL_HIGH
 # the answer
 WHY = "Why"
 RESTS_ON = "What this is based on"
-NEXT = "Cast next"
+NEXT = "Next"
 PLAN_IT = "Plan it for your forms"
 TOO_MUCH = "Too much, if you see"
 BEFORE = "Before you vibrate"
@@ -46,7 +46,7 @@ CHEAPEST_WHY = (
 CHEAPEST_TYPE = "Type what an hour of work costs."
 PER_HOUR = "An hour of work costs"
 LOST_PER_SECOND = "Lost when a piece is sold as a second"
-REFINISH_MINUTES = "Refinishing a form takes"
+REFINISH_MINUTES = "Refinishing a form takes, minutes"
 AXES = {"seconds": "Vibration, seconds", "strokes": "Strokes", "passes": "Passes"}
 AXIS_SHARE = "Void area, %"
 PIECE = "Piece"
