@@ -138,8 +138,8 @@ class FolderRun:
         Of this run; and when it last told of a photo.
     ended_at : datetime or None
         None while it goes on, or was cut off.
-    latest : tuple of int
-        Readings saved last, latest first.
+    latest : tuple of (str, str)
+        Digest and name of the photos measured last, latest first.
     """
 
     folder: str
@@ -150,4 +150,4 @@ class FolderRun:
     started_at: datetime
     changed_at: datetime
     ended_at: datetime | None
-    latest: tuple[int, ...]
+    latest: tuple[tuple[str, str], ...]

@@ -128,7 +128,7 @@ def list_runs(log: Log, *, latest: int = 12) -> tuple[FolderRun, ...]:
     ----------
     log : Log
     latest : int
-        How many of the readings saved last are named.
+        How many of the photos measured last are named.
 
     Examples
     --------
@@ -168,10 +168,15 @@ def list_runs(log: Log, *, latest: int = 12) -> tuple[FolderRun, ...]:
         )
 
 
-def _latest(connection: sa.Connection, run_id: int, count: int) -> tuple[int, ...]:
+def _latest(
+    connection: sa.Connection, run_id: int, count: int
+) -> tuple[tuple[str, str], ...]:
     query = (
-        sa.select(FOLDER_PHOTO.c.reading_id)
+        sa.select(PHOTO.c.sha256, PHOTO.c.name)
+        .select_from(FOLDER_PHOTO)
         .join(READING, FOLDER_PHOTO.c.reading_id == READING.c.id)
+        .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+        .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
         .where(
             FOLDER_PHOTO.c.folder_run_id == run_id,
             FOLDER_PHOTO.c.state == MEASURED,
@@ -180,4 +185,4 @@ def _latest(connection: sa.Connection, run_id: int, count: int) -> tuple[int, ..
         .order_by(FOLDER_PHOTO.c.told_at.desc(), FOLDER_PHOTO.c.id.desc())
         .limit(count)
     )
-    return tuple(connection.scalars(query))
+    return tuple((row.sha256, row.name) for row in connection.execute(query))

@@ -16,14 +16,15 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo
 from analysis.storage.readings import load_reading
 from analysis.storage.store import open_log
 from tests.support.old_logs import AS_0002, at
+
+ROOT = Path(__file__).parents[2]
 
 NUMBERS = (
     "row_px",
@@ -47,7 +48,12 @@ def rows_of(voids, reading_id, rejected):
         outline = np.asarray(voids.outline_px[n], dtype="<f8").tobytes()
         flags = json.dumps(sorted(voids.flags[n]))
         told = (str(voids.kind[n]), rejected, voids.reason[n], flags, outline)
-        yield (reading_id, n, *told, *(float(getattr(voids, one)[n]) for one in NUMBERS))
+        yield (
+            reading_id,
+            n,
+            *told,
+            *(float(getattr(voids, one)[n]) for one in NUMBERS),
+        )
 
 
 def size_of(log):
@@ -85,9 +91,10 @@ def main():
     parser.add_argument("--readings", type=int, default=1000)
     parser.add_argument("--out", type=Path)
     asked = parser.parse_args()
-    measured = []
-    for path in sorted((ROOT / "sample_images").glob("*.jpg"))[:3]:
-        measured.append(measure(read_photo(path.read_bytes(), path.name))[0])
+    samples = sorted((ROOT / "sample_images").glob("*.jpg"))[:3]
+    measured = [
+        measure(read_photo(path.read_bytes(), path.name))[0] for path in samples
+    ]
     with tempfile.TemporaryDirectory() as folder:
         old = at(Path(folder) / "log", "0017", AS_0002)
         empty = size_of(old)
@@ -101,23 +108,24 @@ def main():
         for number in range(100):
             load_reading(log, 100 + number)
         each = (time.perf_counter() - begun) / 100
-    lines = [
-        "# The voids of a reading in one row",
-        "",
+    said = (
         f"`python tests/benchmarks/void_packs.py --readings {asked.readings}`, voids "
-        "measured on three sample photos; times on a busy machine.",
-        "",
-        "| | |",
-        "|---|---|",
-        f"| readings, voids and rejected candidates | {asked.readings}, {voids} |",
-        f"| log before, a row for each void | {before / 1e6:.1f} MB, "
-        f"{before / voids:.0f} bytes a void |",
-        f"| log after, a row for each reading | {after / 1e6:.1f} MB, "
-        f"{after / voids:.0f} bytes a void |",
-        f"| ratio | {before / after:.2f} |",
-        f"| bringing the log up, the file written anew included | {seconds:.1f} s |",
-        f"| loading one reading | {1000 * each:.1f} ms |",
+        "measured on three sample photos; times on a busy machine."
+    )
+    sizes = [
+        f"{size / 1e6:.1f} MB, {size / voids:.0f} bytes a void"
+        for size in (before, after)
     ]
+    rows = {
+        "readings, voids and rejected candidates": f"{asked.readings}, {voids}",
+        "log before, a row for each void": sizes[0],
+        "log after, a row for each reading": sizes[1],
+        "ratio": f"{before / after:.2f}",
+        "bringing the log up, the file written anew included": f"{seconds:.1f} s",
+        "loading one reading": f"{1000 * each:.1f} ms",
+    }
+    lines = ["# The voids of a reading in one row", "", said, "", "| | |", "|---|---|"]
+    lines += [f"| {name} | {told} |" for name, told in rows.items()]
     text = "\n".join(lines) + "\n"
     if asked.out is not None:
         asked.out.write_text(text, encoding="utf-8")

@@ -10,6 +10,7 @@ from ui import cache
 from ui.photo_queue import words
 from ui.photo_queue.check import check_step
 from ui.photo_queue.done import show_all, show_done, show_progress
+from ui.photo_queue.folder import show_folders
 from ui.photo_queue.give import give_step
 from ui.widgets.notice import refuse
 
@@ -27,6 +28,7 @@ def render() -> None:
         show_progress(log)
         check_step(log, waiting)
         show_done(log, waiting)
+        show_folders(log)
         show_all(log, waiting)
     except StruckfaceError as error:
         refuse(error)

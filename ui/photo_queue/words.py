@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from analysis.model.folder import FolderRun
     from analysis.model.waiting import WaitingPhoto
 
 PHOTO_QUEUE = "Evening photos"
@@ -98,3 +100,50 @@ def progress(waiting: Sequence[WaitingPhoto]) -> tuple[float, str]:
     if not both:
         return 1.0, MEASURING
     return done / both, f"{MEASURING}: {done} of {both}"
+
+
+def folder_title(folder: str) -> str:
+    """Name a folder that is measured.
+
+    Examples
+    --------
+    >>> folder_title("/photos/May")
+    'Folder May'
+    """
+    return f"Folder {Path(folder).name or folder}"
+
+
+def folder_line(run: FolderRun, *, going: bool) -> str:
+    """Say how far a folder is, and how long the rest will take.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timedelta
+    >>> from analysis.model.folder import FolderRun
+    >>> noon = datetime(2026, 5, 5, 12)
+    >>> run = FolderRun(
+    ...     folder="May",
+    ...     photos=40,
+    ...     measured=10,
+    ...     skipped=0,
+    ...     failed=0,
+    ...     started_at=noon,
+    ...     changed_at=noon + timedelta(minutes=2),
+    ...     ended_at=None,
+    ...     latest=(),
+    ... )
+    >>> folder_line(run, going=True)
+    '10 of 40 photos, about 6 min left'
+    """
+    through = run.measured + run.skipped + run.failed
+    text = f"{through} of {run.photos} photos"
+    if run.failed:
+        text += f", {run.failed} not measured"
+    worked = run.measured + run.failed
+    if going and worked:
+        spent_s = (run.changed_at - run.started_at).total_seconds()
+        left_s = max(0, run.photos - through) * spent_s / worked
+        return f"{text}, about {left_s / 60:.0f} min left"
+    if run.ended_at is None and not going:
+        return f"{text}; it was cut off: begin it again"
+    return text
