@@ -1,4 +1,4 @@
-"""Every page in the browser: axe-core, targets of a fingertip, double size, landscape.
+"""Every page in the browser: axe-core, targets of a fingertip, enlarged, landscape.
 
 Findings inside the framework's own widgets would be listed in `FRAMEWORK`, apart from
 ours.
@@ -86,8 +86,9 @@ def test_no_grave_finding_and_no_small_target_on_any_page(address, chromium):
     assert screen.complaints == []
 
 
-@pytest.mark.parametrize("size", [(195, 422), (844, 390)])  # 200 % of a phone; turned
-def test_pages_hold_at_double_size_and_turned(size, address, chromium):
+# 320 px: what is left of a desk of 1280 px at 400 %, WCAG 2.1 SC 1.4.10, Reflow.
+@pytest.mark.parametrize("size", [(320, 640), (844, 390)])
+def test_pages_hold_enlarged_and_turned(size, address, chromium):
     page = chromium.new_page(viewport={"width": size[0], "height": size[1]})
     page.set_default_timeout(PATIENCE_MS)
     for path in ("", "pieces", "forms?form=1"):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 import numpy as np
@@ -16,9 +16,10 @@ if TYPE_CHECKING:
 
 _HEIGHT = 320
 _STRIP_HEIGHT = 110
-_SCHEME: Final = "tableau10"
 _QUIET = "#6b675f"
-_POINT = "#4c78a8"  # the scheme's first
+# The house's two: blue-grey and the red-brown of formwork ply.
+_POINT, _RISE = "#3d5566", "#a3492b"
+_PAIR = [_POINT, _RISE]
 _INK = "#23272b"
 _AXIS: dict[str, Any] = {
     "titleFontSize": 14,
@@ -80,8 +81,13 @@ def air_strip(found: Batches) -> alt.Chart:
     return strip
 
 
-def wear_chart(found: FormWear) -> alt.Chart:
-    """Draw the void share of a form's castings over its uses."""
+def wear_chart(
+    found: FormWear, limits: tuple[float, ...] = ()
+) -> alt.LayerChart | alt.FacetChart:
+    """Draw a form's castings over its uses, a steady rise, the ends of its target.
+
+    `limits` are void shares, 0..1.
+    """
     parts = [
         pd.DataFrame({"use": use, "value": 100 * share, "part": part})
         for use, share, part in (
@@ -107,17 +113,46 @@ def wear_chart(found: FormWear) -> alt.Chart:
             "color": alt.Color(
                 "part:N",
                 legend=legend,
-                scale=alt.Scale(scheme=_SCHEME, domain=kinds),
+                scale=alt.Scale(range=_PAIR, domain=kinds),
             ),
             "shape": alt.Shape("part:N", legend=legend, scale=alt.Scale(domain=kinds)),
         }
-    chart: alt.Chart = (
+    points: alt.Chart = (
         alt.Chart(frame)
         .mark_point(filled=True, size=70, opacity=0.9, color=_POINT)
         .encode(**encoding)
-        .properties(height=_HEIGHT - 40)
     )
-    return chart
+    layers = [*_limits(limits), *_steady_rise(found), points]
+    return alt.layer(*layers).properties(height=_HEIGHT - 40)
+
+
+def _limits(limits: tuple[float, ...]) -> list[alt.Chart]:
+    """Lines at the ends of the target, each with its word."""
+    if not limits:
+        return []
+    frame = pd.DataFrame({"value": [100 * one for one in limits]})
+    frame["said"] = words.TARGET_END
+    base = alt.Chart(frame)
+    y = _y("value", words.SHARE_AXIS)
+    rule = base.mark_rule(strokeDash=[6, 4], strokeWidth=1.8, color=_INK).encode(y=y)
+    label = base.mark_text(
+        align="left", baseline="bottom", dx=4, fontSize=13, color=_INK
+    ).encode(x=alt.value(0), y=y, text="said:N")
+    return [rule, label]
+
+
+def _steady_rise(found: FormWear) -> list[alt.Chart]:
+    """Draw the fitted line where a steady rise fits best."""
+    trend = found.face
+    above = found.share > 0
+    if trend is None or trend.shape != "steady_rise" or not above.any():
+        return []
+    growth = np.log(trend.ratio_per_10_uses) / 10.0
+    level = float(np.mean(np.log(found.share[above]) - growth * found.use[above]))
+    use = np.linspace(found.use.min(), found.use.max(), 40)
+    frame = pd.DataFrame({"use": use, "value": 100 * np.exp(level + growth * use)})
+    line = alt.Chart(frame).mark_line(strokeWidth=2.5, color=_RISE)
+    return [line.encode(x="use:Q", y=_y("value", words.SHARE_AXIS))]
 
 
 def _over_pours(
@@ -155,7 +190,7 @@ def _marks(frame: pd.DataFrame, x: alt.X, title: str) -> alt.Chart:
             color=alt.Color(
                 "mark:N",
                 legend=legend,
-                scale=alt.Scale(scheme=_SCHEME, domain=kinds),
+                scale=alt.Scale(range=_PAIR, domain=kinds),
             ),
             shape=alt.Shape(
                 "mark:N",

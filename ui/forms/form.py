@@ -14,7 +14,7 @@ from ui.batches.baseline import do, show_marks
 from ui.batches.chart import wear_chart
 from ui.batches.pour import show_castings
 from ui.cache import next_steps
-from ui.forms.passport import show_answer, show_passport
+from ui.forms.passport import show_answer, show_passport, target_ends
 from ui.pours.last_time import show_on_form_page
 from ui.widgets.cautions import show_cautions, show_lifting
 from ui.widgets.diagnosis import show_of_form
@@ -45,7 +45,8 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
     if found is None:
         st.write(words.NO_CASTING)
     else:
-        _wear(found, words.ADVICE_WORDS[found.advice])
+        limits = target_ends(log, form)
+        _wear(found, words.ADVICE_WORDS[found.advice], limits)
         show_answer(log, form, found.advice)
     show_passport(log, form)
     show_of_form(log, form.id or 0)
@@ -63,13 +64,13 @@ def show_types(found: Iterable[FormWear]) -> None:
             _wear(one, words.type_line(one))
 
 
-def _wear(found: FormWear, said: str) -> None:
+def _wear(found: FormWear, said: str, limits: tuple[float, ...] = ()) -> None:
     st.subheader(literal(said), anchor=False)
     plain(found.evidence)
     if words.remaining_line(found):
         plain(words.remaining_line(found))
     if len(found.use):
-        st.altair_chart(wear_chart(found), width="stretch", alt=found.evidence)
+        st.altair_chart(wear_chart(found, limits), width="stretch", alt=found.evidence)
     for note in found.notes:
         plain(note)
 

@@ -40,6 +40,15 @@ def show_answer(log: Log, form: Form, advice: str) -> None:
         _ask_care(log, form, kinds, f"answer {form.id}")
 
 
+def target_ends(log: Log, form: Form) -> tuple[float, ...]:
+    """Return the ends of the form's target as void shares, 0..1."""
+    target = desk.passport(log, form).target
+    if target is None:
+        return ()
+    ends = (target.low_share, target.high_share)
+    return tuple(one for one in ends if one)
+
+
 def show_passport(log: Log, form: Form) -> None:
     """Show what the log keeps of a form beside its castings."""
     found = desk.passport(log, form)

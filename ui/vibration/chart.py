@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from analysis.model.vibration import DoseCurve, VibrationAnswer
 
 _INK = "#23272b"
-_LINE = "#4c78a8"
+_LINE = "#3d5566"
 _HEIGHT = 320
 _AXIS: Final[dict[str, Any]] = {
     "titleFontSize": 14,
@@ -68,12 +68,37 @@ def dose_chart(answer: VibrationAnswer) -> alt.LayerChart | alt.FacetChart:
     )
     layers: list[alt.Chart] = [*_wanted(answer, domain, y_scale), points]
     if answer.curve is not None:
-        layers = [*_expected(answer.curve, x, y_scale), *layers]
+        tried = pieces["seconds"]
+        ends = (float(tried.min()), float(tried.max()))
+        layers = [*_expected(answer.curve, x, y_scale, ends), *layers]
+    layers += _times(answer, x)
     layered: alt.LayerChart | alt.FacetChart = alt.layer(*layers)
     return layered.properties(height=_HEIGHT)
 
 
-def _expected(curve: DoseCurve, x: alt.X, y_scale: alt.Scale) -> list[alt.Chart]:
+def _times(answer: VibrationAnswer, x: alt.X) -> list[alt.Chart]:
+    """Mark what is used now and what is suggested; one mark where they are the same."""
+    now, then = answer.current_s, answer.suggested_s
+    told = {words.NOW: now, words.SUGGESTED: then}
+    if now is not None and now == then:
+        told = {words.NOW_AND_SUGGESTED: now}
+    marks = [(said, at) for said, at in told.items() if at is not None]
+    if not marks:
+        return []
+    frame = pd.DataFrame(marks, columns=["said", "seconds"])
+    frame["top"] = [14 * place for place in range(len(frame))]
+    base = alt.Chart(frame)
+    rule = base.mark_rule(color=_LINE, strokeWidth=2).encode(x=x)
+    label = base.mark_text(
+        align="left", dx=5, baseline="top", fontSize=13, color=_INK
+    ).encode(x=x, y=alt.Y("top:Q", scale=None, axis=None), text="said:N")
+    return [rule, label]
+
+
+def _expected(
+    curve: DoseCurve, x: alt.X, y_scale: alt.Scale, tried: tuple[float, float]
+) -> list[alt.Chart]:
+    """Draw what to expect: a whole line where times were tried, dashes beyond."""
     frame = pd.DataFrame(
         {
             "seconds": curve.seconds,
@@ -86,10 +111,17 @@ def _expected(curve: DoseCurve, x: alt.X, y_scale: alt.Scale) -> list[alt.Chart]
     band = base.mark_area(opacity=0.22, color=_LINE, clip=True).encode(
         x=x, y=alt.Y("low:Q", scale=y_scale), y2="high:Q"
     )
-    line = base.mark_line(strokeWidth=3, color=_LINE, clip=True).encode(
-        x=x, y=alt.Y("middle:Q", scale=y_scale)
+    y = alt.Y("middle:Q", scale=y_scale)
+    beyond = base.mark_line(
+        strokeWidth=2, strokeDash=[3, 5], color=_LINE, clip=True
+    ).encode(x=x, y=y)
+    inside = frame[frame["seconds"].between(*tried)]
+    line = (
+        alt.Chart(inside)
+        .mark_line(strokeWidth=3, color=_LINE, clip=True)
+        .encode(x=x, y=y)
     )
-    return [band, line]
+    return [band, beyond, line]
 
 
 def _wanted(

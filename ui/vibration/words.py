@@ -26,6 +26,11 @@ NOWS = {dose: f"{name} used now" for dose, name in DOSES.items()}
 NOW_HELP = "Left blank: as in the latest pour."
 NOT_KNOWN_HIGH = 100 * USUAL_HIGH
 
+# the chart
+NOW = "now"
+SUGGESTED = "suggested"
+NOW_AND_SUGGESTED = "now, and suggested"
+
 # the answer
 WHY = "Why"
 RESTS_ON = "What this is based on"
