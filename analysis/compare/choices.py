@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.compare.levels import MOST_LEVELS, levels_in_order
 from analysis.compare.rows import RESULTS
+from analysis.fields import columns_of_role
 from analysis.model.comparison import OUTCOMES
 from analysis.pieces.sealing import JOINTS_SEALED
 
@@ -30,14 +31,10 @@ FIRST = (
 # How a piece was looked at, not how it was made; or no choice at all.
 NOT_CHOSEN = frozenset(
     {
+        *columns_of_role("condition_of_measuring"),
         "pour",
         "cast_on",
         "second",
-        "stage",
-        "light",
-        "set_up",
-        "smallest_counted_mm",
-        "method_version",
     }
 )
 

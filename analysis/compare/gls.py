@@ -109,6 +109,7 @@ def _variance_between(design: Design, within: float) -> float:
     mean, count = means(both, cluster)
     y, z = mean[:, 0], mean[:, 1:]
 
+    # Falls as `between` rises: its one root is bracketed and found by Brent's method.
     def excess(between: float) -> float:
         root = np.sqrt(1.0 / (between + within / count))
         residual, rank = _residual(y * root, z * root[:, None])
@@ -150,6 +151,8 @@ def _spread(
     extra = _rank(centred[design.mixed])
     df_within = int(count[mixed].sum() - mixed.sum() - 1 - extra)
     square_within = float(inside @ inside) / within
+    # The estimate is the mean of one from between and one from within pours, weighed by
+    # their information; so are their variances, with squared weights.
     variance = trust = 0.0
     total = sum(parts)
     for part, square, df in (
@@ -203,6 +206,11 @@ def fit(design: Design) -> Fit | None:
     if size <= TINY**2 * (1.0 + float(np.mean(design.y**2))):
         size, within, between = 1.0, 0.5, 0.5
     within = max(within, 1e-6 * size)
+    # The covariance of the n pieces of a pour is within I + between J (J of ones), and
+    # its inverse (I - keep J / n) / within, keep = n between / (within + n between):
+    # so weighting a column is taking a part of its pour's mean off, and no matrix is
+    # inverted. A pour that holds both levels gives its whole mean up (keep of 1): only
+    # differences inside it speak. `weight` is the precision of the other pours' means.
     count = np.bincount(design.cluster).astype(np.float64)
     is_mixed = means(design.mixed.astype(float), design.cluster)[0] > 0
     weight = np.where(is_mixed, 0.0, count / (within + count * between))
@@ -213,6 +221,10 @@ def fit(design: Design) -> Fit | None:
         shift = mean * keep.reshape(-1, *[1] * (columns.ndim - 1))
         return np.asarray((columns - shift[design.cluster]) / within)
 
+    # With W the inverse covariance, Z the nuisance and D the penalty, both columns are
+    # multiplied by W - W Z (Z'WZ + D)^-1 Z'W: what the nuisance explains is taken out
+    # of them at once (Frisch, Waugh and Lovell), and a penalised column, a random
+    # effect, only in part. Columns may repeat each other, hence the pseudo-inverse.
     z = design.nuisance
     weighted_z = weighted(z)
     inverse = np.asarray(
@@ -227,6 +239,7 @@ def fit(design: Design) -> Fit | None:
     y_own = y_own - weighted_z @ (inverse @ (weighted_z.T @ design.y))
     information = float(design.x @ x_own)
     raw = float(design.x @ weighted(design.x))
+    # Next to nothing of the level is its own: the nuisance tells it already.
     if information <= 1e-6 * raw:
         return None
     log_ratio = float(x_own @ design.y) / information
@@ -235,6 +248,8 @@ def fit(design: Design) -> Fit | None:
     inside = x_own[design.mixed] @ design.x[design.mixed]
     parts = (max(information - float(inside), 0.0), max(float(inside), 0.0))
     error, df = _spread(design, leftover, within, weight, parts)
+    # The estimate is a sum over rows: added up by unit once, every other dealing of the
+    # levels to units costs one product (`permutation`).
     units = int(design.unit.max()) + 1
     first = np.zeros(units, dtype=np.int64)
     first[design.unit] = np.arange(len(design))

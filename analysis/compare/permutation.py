@@ -127,6 +127,8 @@ def arrangements(
         return _drawn(x, blocks, seed), False
     table = np.zeros((total, len(x)))
     repeat = total
+    # Rows count up like a clock: the last block changes with every row, the first one
+    # slowest, so that every way of a block meets every way of the others once.
     for places, first in blocks:
         ways = np.array(list(combinations(range(len(places)), first)), dtype=np.int64)
         part = np.zeros((len(ways), len(places)))
@@ -146,6 +148,7 @@ def _drawn(
     table = np.zeros((DRAWS + 1, len(x)))
     table[0] = x
     for places, first in blocks:
+        # The places of the smallest of random keys: any so many of them are as likely.
         keys = random.random((DRAWS, len(places)))
         chosen = np.argpartition(keys, max(first - 1, 0), axis=1)[:, :first]
         part = np.zeros((DRAWS, len(places)))
@@ -210,7 +213,7 @@ def _studentised(answer: Fit, table: NDArray[np.float64]) -> NDArray[np.float64]
     value[answer.design.unit] = mean[answer.design.cluster]
     weight[answer.design.unit] = answer.pour_weight[answer.design.cluster]
     centre, variance = [], []
-    for side in (table, 1.0 - table):
+    for side in (table, 1.0 - table):  # all arrangements at once, (m, u)
         own = side * weight
         total = own.sum(axis=1)
         middle = own @ value / total
@@ -278,6 +281,11 @@ def permutation_test(answer: Fit, *, seed: int, guard: bool = False) -> TestResu
             exact=False,
             kind="t",
         )
+    # Were the true log ratio d, an arrangement's statistic would be
+    # `statistic - d reach`, the observed one `observed - d observed_root`. The latter
+    # falls faster, and is overtaken at d = (observed - statistic) / gap: `crossing`.
+    # The arrangement as cast, and any that the nuisance makes the same (gap of 0), are
+    # tied with it at any d: `fixed`.
     table, exact = arrangements(answer.x, answer.block, seed)
     total = len(table)
     root = np.sqrt(information_of(answer, table))

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
-from analysis.model.comparison import OUTCOMES
+from analysis.fields import columns_of_role
 from analysis.model.monitoring import PieceColumns
 from analysis.monitoring.charts import track
 from analysis.monitoring.pours import counted
 from analysis.pieces.order import casting_order
 from analysis.pieces.pooling import pieces_of, pooled
+from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,10 +23,19 @@ if TYPE_CHECKING:
     from analysis.model.monitoring import Track, TrackOptions
 
 TEXTS = ("form", "form_type", "product_line", "stage", "joint_sealing")
-NOT_SETTINGS = {
-    *OUTCOMES, *TEXTS, "piece", "pour", "cast_on", "method_version", "form_use",
-    "joints_sealed", "face_area_mm2", "void_count", "smallest_counted_mm",
-}  # fmt: skip
+# What came of it, names, and what is read by its own name.
+NOT_SETTINGS = frozenset(
+    {
+        *columns_of_role("result", "name"),
+        *TEXTS,
+        JOINTS_SEALED,
+        "cast_on",
+        "form_use",
+        "method_version",
+        "face_area_mm2",
+        "smallest_counted_mm",
+    }
+)
 METHOD, SECONDS = "vibration_method", "vibration_s"
 
 

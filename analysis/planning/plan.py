@@ -72,7 +72,7 @@ NOT_ASSIGNABLE = frozenset(
 )
 _SETTINGS = ("joint_sealing", "vibration_s", "release_agent")
 FEW_LEVELS = 6
-_MEASURING = frozenset({"stage", "light", "method_version", "smallest_counted_mm"})
+_MEASURING = columns_of_role("condition_of_measuring")
 
 
 def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) -> Plan:

@@ -94,6 +94,8 @@ def background_light(
     """
     rows, cols = light.shape
     size = (max(1, -(-cols // cell_px)), max(1, -(-rows // cell_px)))
+    # Reducing by area is the mean of each cell; with left-out px, the mean of light
+    # times face over that of face, so that what lies outside never enters.
     if face is None:
         cells = np.asarray(
             cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32
@@ -127,6 +129,8 @@ def _fill(
     cells = np.where(known, inside / np.maximum(weight, 1e-6), 0).astype(np.float32)
     if known.all():
         return cells
+    # The transform numbers the known cells and gives each other cell the number of its
+    # nearest; a table from number to light then fills all of them in one reading.
     _, nearest = cv2.distanceTransformWithLabels(
         (~known).astype(np.uint8),
         cv2.DIST_L2,
@@ -161,6 +165,8 @@ def background_noise(depth: NDArray[np.float32], side: int) -> NDArray[np.float3
     >>> bool(abs(background_noise(noisy.astype(np.float32), 32).mean() - 0.02) < 0.002)
     True
     """
+    # Seen as (cell row, row in it, cell col, col in it), then with the px of a cell in
+    # one axis: one median along it serves all cells.
     rows, cols = depth.shape[0] // side, depth.shape[1] // side
     if min(rows, cols) == 0:
         return _mad(depth.reshape(1, 1, -1))

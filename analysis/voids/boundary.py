@@ -58,6 +58,7 @@ def boundary_margin(
     100
     """
     deepest = _deepest(depth, min(most_px, _SET.widest_px))
+    # Sobel's kernel measures eight times the slope: scaled so, it is depth per px.
     across = cv2.Sobel(depth, cv2.CV_32F, 1, 0, scale=0.125)
     down = cv2.Sobel(depth, cv2.CV_32F, 0, 1, scale=0.125)
     slope = np.asarray(cv2.magnitude(across, down), dtype=np.float32)
@@ -68,6 +69,8 @@ def boundary_margin(
     )
     tip = (depth > _SET.tip_share * near) & (depth > look)
     floor = ((depth > least) | tip) & (depth > _SET.flat_px * slope)
+    # An erosion is the least within its window: with all but floors set above any depth
+    # it gives the shallowest floor near each px.
     level = np.where(floor, depth, _NO_FLOOR)
     reach = np.ones((_SET.floor_window_px, _SET.floor_window_px), np.uint8)
     shallowest = np.asarray(cv2.erode(level, reach), dtype=np.float32)
@@ -109,11 +112,14 @@ def _hold_back(
     """Give candidates that have grown softly the margin of their core, in place."""
     dark = margin > 0
     number, found = cv2.connectedComponents(dark.astype(np.uint8), connectivity=8)
+    # From here on one entry a dark px, and sums by label: what is true of a candidate
+    # costs one pass over its px, however many candidates there are.
     flat = np.flatnonzero(dark)
     label = found.ravel()[flat]
     area = np.bincount(label, minlength=number)
     inner = np.bincount(label, core.ravel()[flat] > 0, number)
     steepness = slope.ravel()[flat]
+    # The boundary passes within a px of those whose margin is less than their slope.
     rim = margin.ravel()[flat] < steepness
     met = label[rim]
     steep = np.bincount(met, steepness[rim], number)

@@ -4,6 +4,7 @@ import pytest
 from analysis.errors import TableError
 from analysis.model.comparison import PieceTable
 from analysis.monitoring.intake import follow, take_in
+from analysis.pieces.table import read_table
 
 
 def table(text, number):
@@ -105,3 +106,13 @@ def test_a_table_without_shares_is_refused():
         take_in(table({"pour": ["A"]}, {}))
     with pytest.raises(TableError, match="No row of the table has both"):
         take_in(table({"pour": ["A"]}, {"void_area_percent": [np.nan]}))
+
+
+def test_what_came_of_a_pour_is_no_setting_of_it():
+    text = (
+        "piece,pour,void_area_percent,mix,leak,fins,note,trial,weekday,light,air_c\n"
+        "1,A,0.4,C25,yes,no,wet,T1,Monday,lamp,12\n"
+    )
+    pieces = take_in(read_table(text)).pieces
+    assert {name for name, _ in pieces.settings} == {"mix", "weekday", "light"}
+    assert "air c" in {name for name, _ in pieces.amounts}

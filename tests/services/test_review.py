@@ -13,6 +13,7 @@ from analysis.model.photo import Face
 from analysis.model.review import Review
 from analysis.services import log as log_service
 from analysis.services import review as service
+from analysis.services import review_outlines as outlines
 from analysis.services.photos import encoded, read_photo
 from tests.support.drawn_faces import HEIGHT, WIDTH, drawn, reading_of
 
@@ -105,7 +106,7 @@ def test_a_missed_void_is_found_where_it_is_tapped(stored, face_bytes):
     case = replace(
         service.open_case(log, line, read_photo(face_bytes, "a")), photo=photo
     )
-    review = service.find_missed(case, Review(), (row + 5, col), 4)
+    review = outlines.find_missed(case, Review(), (row + 5, col), 4)
     added = service.spots(case, review)[-1]
     assert added.added
     assert added.diameter_px == pytest.approx(2 * radius, rel=0.1)
@@ -113,13 +114,13 @@ def test_a_missed_void_is_found_where_it_is_tapped(stored, face_bytes):
     gained = after.summary.void_area_px - case.reading.summary.void_area_px
     assert gained == pytest.approx(np.pi * radius**2, rel=0.12)
     with pytest.raises(InputError, match="has an outline already"):
-        service.find_missed(case, review, (row, col), 4)
+        outlines.find_missed(case, review, (row, col), 4)
 
 
 def test_a_missed_void_can_be_drawn(case):
     free = free_place(case)
     square = free + np.array([[-6.0, -6], [-6, 6], [6, 6], [6, -6]])
-    review = service.draw_missed(case, Review(), square)
+    review = outlines.draw_missed(case, Review(), square)
     after = service.reviewed_reading(case, review).summary
     assert after.void_area_px - case.reading.summary.void_area_px == pytest.approx(144)
     assert Flag.BY_HAND in service.reviewed_reading(case, review).voids.flags[-1]
@@ -145,13 +146,13 @@ def free_place(case):
 )
 def test_outlines_off_the_face_are_refused(case, line, message):
     with pytest.raises(InputError, match=message):
-        service.draw_missed(case, Review(), np.array(line))
+        outlines.draw_missed(case, Review(), np.array(line))
 
 
 def test_a_void_below_the_smallest_size_is_refused(case):
     tiny = free_place(case) + np.array([[0.0, 0], [0, 2], [2, 2]])
     with pytest.raises(InputError, match=r"smaller than 0\.6 mm, the smallest counted"):
-        service.draw_missed(case, Review(), tiny)
+        outlines.draw_missed(case, Review(), tiny)
 
 
 def test_another_version_of_the_steps_is_refused(stored, monkeypatch):
@@ -212,7 +213,7 @@ class TestOutlines:
     def test_cut_and_joined_again(self, case):
         spot = largest(case, Review())
         row, _ = spot.outline_px.mean(axis=0)
-        cut = service.cut(
+        cut = outlines.cut(
             case, Review(), spot, np.array([[row, 0.0], [row, float(WIDTH)]])
         )
         listed = service.spots(case, cut)
@@ -225,7 +226,7 @@ class TestOutlines:
         assert after.value == pytest.approx(before.value, rel=0.03)
         reading = service.reviewed_reading(case, cut)
         assert reading.summary.void_count == case.reading.summary.void_count + 1
-        joined = service.join(case, cut, one, other)
+        joined = outlines.join(case, cut, one, other)
         assert share_of(case, joined).value == pytest.approx(before.value, rel=0.05)
         whole = service.reviewed_reading(case, joined).summary
         assert whole.void_count == case.reading.summary.void_count
@@ -235,7 +236,7 @@ class TestOutlines:
         spot = largest(case, Review())
         middle = spot.outline_px.mean(axis=0)
         wider = middle + 1.3 * (spot.outline_px - middle)
-        pulled = service.pull(case, Review(), spot, wider)
+        pulled = outlines.pull(case, Review(), spot, wider)
         assert share_of(case, pulled).value > share_of(case, Review()).value
         assert service.spot_at(service.spots(case, pulled), tuple(middle), 3).added
 
@@ -243,27 +244,27 @@ class TestOutlines:
         spot = largest(case, Review())
         middle = spot.outline_px.mean(axis=0)
         stroke = np.array([middle, middle + np.array([0, spot.diameter_px])])
-        on = service.paint(case, Review(), spot, stroke, 3.0, on=True)
-        off = service.paint(case, Review(), spot, stroke, 3.0, on=False)
+        on = outlines.paint(case, Review(), spot, stroke, 3.0, on=True)
+        off = outlines.paint(case, Review(), spot, stroke, 3.0, on=False)
         was = share_of(case, Review()).value
         assert share_of(case, off).value < was < share_of(case, on).value
 
     def test_refusals(self, case):
         spot = largest(case, Review())
         with pytest.raises(InputError, match="Tap another outline to join"):
-            service.join(case, Review(), spot, spot)
+            outlines.join(case, Review(), spot, spot)
         with pytest.raises(InputError, match="that the brush is to take off from"):
-            service.paint(case, Review(), None, np.zeros((1, 2)), 2.0, on=False)
+            outlines.paint(case, Review(), None, np.zeros((1, 2)), 2.0, on=False)
         corners = np.array([[0, 0], [0, 0.5], [0.5, 0]])
         tiny = spot.outline_px.mean(axis=0) + corners
         with pytest.raises(InputError, match=r"smaller than .* the smallest counted"):
-            service.pull(case, Review(), spot, tiny)
+            outlines.pull(case, Review(), spot, tiny)
 
     def test_kept_and_taken_up_as_they_were(self, stored, case):
         log, line, _ = stored
         spot = largest(case, Review())
         row, _ = spot.outline_px.mean(axis=0)
-        cut = service.cut(
+        cut = outlines.cut(
             case, Review(), spot, np.array([[row, 0.0], [row, float(WIDTH)]])
         )
         service.keep_begun(log, case, service.say_seen(cut, seen=True))
@@ -290,7 +291,7 @@ class TestSeenAsAWhole:
         """Half a px along it, both ways: its length over the area of all voids."""
         spot = largest(case, Review())
         seen = service.say_seen(
-            service.pull(case, Review(), spot, spot.outline_px), seen=True
+            outlines.pull(case, Review(), spot, spot.outline_px), seen=True
         )
         after = service.reviewed_reading(case, seen)
         line = spot.outline_px

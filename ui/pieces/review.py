@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
 import streamlit as st
 
 from analysis.errors import StruckfaceError
@@ -12,6 +11,7 @@ from analysis.services import review as service
 from analysis.services.photos import encoded, preview
 from ui import state, words
 from ui.pieces import review_edit, review_words
+from ui.pieces import review_taps as taps
 from ui.state import is_answer
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint, plain, refuse
@@ -29,18 +29,12 @@ if TYPE_CHECKING:
 _LONGEST_PX = 2400
 # Letters of a keyboard say nothing to a thumb.
 _STYLE = "<style>@media (pointer: coarse) { button kbd { display: none; } }</style>"
-_CASE, _REVIEW, _CHOSEN, _TROUBLE = (
-    "review case",
-    "review",
-    "review chosen",
-    "review trouble",
-)
-_WAY, _SIGN, _DRAWN = "review way", "review signature", "review drawn"
+_WAY, _SIGN = "review way", "review signature"
 
 
 def is_open(line: ReadingLine) -> bool:
     """Tell whether this reading, or the one it rests on, is being reviewed."""
-    case: Case | None = st.session_state.get(_CASE)
+    case: Case | None = st.session_state.get(taps.CASE)
     return case is not None and case.reading_id == (line.reviews_id or line.id)
 
 
@@ -54,14 +48,14 @@ def offer(log: Log, line: ReadingLine, photo: Photo) -> None:
 
         try:
             case = service.open_case(log, line, photo, tell)
-            st.session_state[_REVIEW] = service.begun(log, case, line)
+            st.session_state[taps.REVIEW] = service.begun(log, case, line)
         except StruckfaceError as error:
             refuse(error)
             return
         finally:
             bar.empty()
-        st.session_state[_CASE] = case
-        st.session_state[_CHOSEN] = None
+        st.session_state[taps.CASE] = case
+        st.session_state[taps.CHOSEN] = None
         st.rerun()
 
 
@@ -71,28 +65,36 @@ def review(log: Log, on_saved: Callable[[], None]) -> None:
     st.header(review_words.TITLE, anchor=False)
     decide(log)
     with st.container():
-        case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
+        case, mine = st.session_state[taps.CASE], st.session_state[taps.REVIEW]
         _keep(log, case, mine, on_saved)
 
 
 def open_blind(log: Log, case: Case) -> None:
     """Take up a case of no stored reading."""
-    st.session_state[_REVIEW] = service.begun(log, case, None)
-    st.session_state[_CASE] = case
-    st.session_state[_CHOSEN] = None
+    st.session_state[taps.REVIEW] = service.begun(log, case, None)
+    st.session_state[taps.CASE] = case
+    st.session_state[taps.CHOSEN] = None
 
 
 def blind_case(draft: str) -> tuple[Case, Review] | None:
     """Return the case that is open under this draft with its decisions, if it is."""
-    case: Case | None = st.session_state.get(_CASE)
+    case: Case | None = st.session_state.get(taps.CASE)
     if case is None or case.draft != draft:
         return None
-    return case, st.session_state[_REVIEW]
+    return case, st.session_state[taps.REVIEW]
 
 
 def forget() -> None:
     """Forget the case that is open."""
-    for key in (_CASE, _REVIEW, _CHOSEN, _TROUBLE, _DRAWN, _WAY, review_edit.EDIT):
+    for key in (
+        taps.CASE,
+        taps.REVIEW,
+        taps.CHOSEN,
+        taps.TROUBLE,
+        taps.DRAWN,
+        _WAY,
+        review_edit.EDIT,
+    ):
         st.session_state.pop(key, None)
 
 
@@ -101,8 +103,8 @@ def decide(log: Log, *, blind: bool = False) -> None:
 
     No share is told to a blind reviewer, who is to look at voids and not at figures.
     """
-    case: Case = st.session_state[_CASE]
-    mine: Review = st.session_state[_REVIEW]
+    case: Case = st.session_state[taps.CASE]
+    mine: Review = st.session_state[taps.REVIEW]
     listed = service.spots(case, mine)
     st.html(_STYLE)
     after = service.reviewed_reading(case, mine)
@@ -118,13 +120,15 @@ def decide(log: Log, *, blind: bool = False) -> None:
     with st.container():
         _picture(log, case, listed, way)
     with st.container():
-        _trouble()
+        taps.show_trouble()
         if way == "pick":
             _chosen(log, listed)
         if way == "draw":
             hint(review_words.DRAW_HINT)
             with st.container(horizontal=True):
-                st.button(review_words.TAKE_DRAWN, on_click=_take_drawn, args=(log,))
+                st.button(
+                    review_words.TAKE_DRAWN, on_click=taps.take_drawn, args=(log,)
+                )
                 st.button(review_words.PAINT_MISSED, on_click=review_edit.begin_brush)
     with st.container():
         if not blind:
@@ -139,7 +143,7 @@ def _seen_all(log: Log, mine: Review) -> None:
 
     def told() -> None:
         now = st.session_state[key]
-        _take(log, service.say_seen(st.session_state[_REVIEW], seen=now))
+        taps.take(log, service.say_seen(st.session_state[taps.REVIEW], seen=now))
 
     key = f"seen all {seen}"
     st.checkbox(
@@ -155,14 +159,14 @@ def _undo_redo(log: Log, mine: Review) -> None:
     with st.container(horizontal=True):
         st.button(
             review_words.UNDO,
-            on_click=_step,
+            on_click=taps.step,
             args=(log, "undo"),
             disabled=not mine.marks,
             shortcut="Mod+Z",
         )
         st.button(
             review_words.REDO,
-            on_click=_step,
+            on_click=taps.step,
             args=(log, "redo"),
             disabled=not mine.undone,
             shortcut="Mod+Y",
@@ -176,9 +180,9 @@ def _sharp_jpeg(sha256: str, _photo: Photo) -> bytes:  # noqa: ARG001  the key
 
 def _picture(log: Log, case: Case, listed: tuple[Spot, ...], way: str) -> None:
     """Show the photo with every spot; a tap chooses, adds or draws."""
-    chosen = st.session_state.get(_CHOSEN)
+    chosen = st.session_state.get(taps.CHOSEN)
 
-    taken = {"add": _add, "join": _join}.get(way, _choose)
+    taken = {"add": taps.add, "join": taps.join}.get(way, taps.choose)
 
     def tapped(tap: Tap) -> None:
         taken(log, tap)
@@ -193,10 +197,10 @@ def _picture(log: Log, case: Case, listed: tuple[Spot, ...], way: str) -> None:
         mode="polygon" if way == "draw" else "pick",
         spots=_drawn(listed, None if way == "draw" else chosen),
         hint=review_words.HINTS.get(way, ""),
-        version=f"{way} {len(st.session_state[_REVIEW].marks)}",
+        version=f"{way} {len(st.session_state[taps.REVIEW].marks)}",
         on_tap=tapped,
     )
-    st.session_state[_DRAWN] = points if way == "draw" else ()
+    st.session_state[taps.DRAWN] = points if way == "draw" else ()
 
 
 def _drawn(listed: tuple[Spot, ...], chosen: int | None) -> list[DrawnSpot]:
@@ -224,7 +228,7 @@ def _drawn(listed: tuple[Spot, ...], chosen: int | None) -> list[DrawnSpot]:
 
 def _chosen(log: Log, listed: tuple[Spot, ...]) -> None:
     """Say what the chosen spot is, and let it be decided."""
-    chosen = st.session_state.get(_CHOSEN)
+    chosen = st.session_state.get(taps.CHOSEN)
     if chosen is None or chosen >= len(listed):
         st.write(review_words.NOTHING_CHOSEN)
         return
@@ -233,7 +237,7 @@ def _chosen(log: Log, listed: tuple[Spot, ...]) -> None:
         plain(review_words.spot(spot))
         st.button(
             review_words.COUNT_IT,
-            on_click=_decide,
+            on_click=taps.decide,
             args=(log, spot, None),
             width="stretch",
             shortcut="v",
@@ -245,7 +249,7 @@ def _chosen(log: Log, listed: tuple[Spot, ...]) -> None:
             st.button(
                 name,
                 key=f"reject {reason}",
-                on_click=_decide,
+                on_click=taps.decide,
                 args=(log, spot, reason),
                 shortcut=str(number),
             )
@@ -258,7 +262,7 @@ def _changing(log: Log, case: Case, mine: Review, listed: tuple[Spot, ...]) -> b
     if edit.spot is not None and edit.spot >= len(listed):
         review_edit.leave()
         return False
-    _trouble()
+    taps.show_trouble()
     if edit.kind == "join":
         _picture(log, case, listed, "join")
         hint(review_words.EDIT_HINTS["join"])
@@ -266,11 +270,11 @@ def _changing(log: Log, case: Case, mine: Review, listed: tuple[Spot, ...]) -> b
         return True
 
     def taken(new: Review) -> None:
-        _take(log, new)
-        st.session_state[_CHOSEN] = None
+        taps.take(log, new)
+        st.session_state[taps.CHOSEN] = None
 
     def refused(error: StruckfaceError) -> None:
-        st.session_state[_TROUBLE] = error
+        st.session_state[taps.TROUBLE] = error
 
     photo = case.photo
     others = tuple(spot for spot in listed if spot.number != edit.spot)
@@ -288,23 +292,6 @@ def _changing(log: Log, case: Case, mine: Review, listed: tuple[Spot, ...]) -> b
         ),
     )
     return True
-
-
-def _join(log: Log, tap: Tap) -> None:
-    case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
-    listed = service.spots(case, mine)
-    edit = st.session_state[review_edit.EDIT]
-    other = service.spot_at(listed, (tap.y, tap.x), tap.reach_px)
-    if other is None:
-        return
-    try:
-        new = service.join(case, mine, listed[edit.spot], other)
-    except StruckfaceError as error:
-        st.session_state[_TROUBLE] = error
-        return
-    _take(log, new)
-    st.session_state[_CHOSEN] = None
-    review_edit.leave()
 
 
 def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> None:
@@ -336,7 +323,7 @@ def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> N
             refuse(error)
             return
         on_saved()
-        st.session_state[_TROUBLE] = None
+        st.session_state[taps.TROUBLE] = None
         st.session_state["review saved"] = True
         _close()
     with st.container(horizontal=True):
@@ -363,60 +350,3 @@ def tell_saved() -> None:
 def _close() -> None:
     forget()
     st.rerun(scope="app")
-
-
-def _trouble() -> None:
-    """Show why the last tap did nothing."""
-    trouble = st.session_state.pop(_TROUBLE, None)
-    if trouble is not None:
-        refuse(trouble)
-
-
-def _take(log: Log, new: Review) -> None:
-    """Go on with a changed review, kept against a closed browser."""
-    st.session_state[_REVIEW] = new
-    try:
-        service.keep_begun(log, st.session_state[_CASE], new)
-    except StruckfaceError as error:
-        st.session_state[_TROUBLE] = error
-
-
-def _choose(_log: Log, tap: Tap) -> None:
-    case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
-    listed = service.spots(case, mine)
-    if tap.spot is not None and tap.spot < len(listed):
-        st.session_state[_CHOSEN] = tap.spot
-        return
-    found = service.spot_at(listed, (tap.y, tap.x), tap.reach_px)
-    st.session_state[_CHOSEN] = None if found is None else found.number
-
-
-def _add(log: Log, tap: Tap) -> None:
-    case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
-    try:
-        new = service.find_missed(case, mine, (tap.y, tap.x), tap.reach_px)
-    except StruckfaceError as error:
-        st.session_state[_TROUBLE] = error
-        return
-    _take(log, new)
-
-
-def _take_drawn(log: Log) -> None:
-    case, mine = st.session_state[_CASE], st.session_state[_REVIEW]
-    line = np.array(st.session_state.get(_DRAWN, ()), dtype=np.float64)
-    line = line.reshape(-1, 2)[:, ::-1]
-    try:
-        new = service.draw_missed(case, mine, line)
-    except StruckfaceError as error:
-        st.session_state[_TROUBLE] = error
-        return
-    _take(log, new)
-
-
-def _decide(log: Log, spot: Spot, reason: str | None) -> None:
-    _take(log, service.decide(st.session_state[_REVIEW], spot, reason))
-
-
-def _step(log: Log, way: str) -> None:
-    mine: Review = st.session_state[_REVIEW]
-    _take(log, mine.undo() if way == "undo" else mine.redo())

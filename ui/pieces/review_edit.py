@@ -8,7 +8,7 @@ import numpy as np
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import review as service
+from analysis.services import review_outlines as outlines
 from ui.pieces import review_words as words
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint
@@ -84,7 +84,7 @@ def change(case: Case, mine: Review, listed: tuple[Spot, ...], shown: Shown) -> 
         radius_px = _radius(spot, wide)
     start: Points = ()
     if edit.kind == "pull" and spot is not None:
-        few = service.few_corners(spot.outline_px)
+        few = outlines.few_corners(spot.outline_px)
         start = tuple((float(col), float(row)) for row, col in few)
     points = picture(
         shown.jpeg,
@@ -132,10 +132,10 @@ def _changed(
     on: bool,
 ) -> Review:
     if edit.kind == "brush" or spot is None:
-        return service.paint(case, mine, spot, line, radius_px, on=on)
+        return outlines.paint(case, mine, spot, line, radius_px, on=on)
     if edit.kind == "cut":
-        return service.cut(case, mine, spot, line)
-    return service.pull(case, mine, spot, line)
+        return outlines.cut(case, mine, spot, line)
+    return outlines.pull(case, mine, spot, line)
 
 
 def _around(spot: Spot | None) -> tuple[float, float, float] | None:
