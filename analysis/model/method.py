@@ -21,7 +21,7 @@ STEPS: Final = "2"
 # numbers were renamed, parted or moved into the settings; never where one was changed.
 SAME_RESULTS: Final[Mapping[str, str]] = MappingProxyType(
     {
-        "2": "2.89f83fad",  # the numbers got one owner
+        "2": "2.41991dbf",  # the numbers got one owner
     }
 )
 _PARTS = re.compile(r"([^ ,]*)(.*)", re.DOTALL)

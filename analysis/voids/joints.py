@@ -249,8 +249,8 @@ def _told_apart(near: _Near, sandy: _Mask) -> tuple[_Mask, _Mask]:
 def _kind(across: _Floats, along: _Floats) -> int:
     """Tell a mark that starts at the joint by its shape.
 
-    A fin and its shadow run along the joint far longer than they are wide; what broke
-    off goes to one side.
+    What broke off goes to one side only; a fin and its shadow lie on both, and run
+    along the joint far longer than they are wide.
     """
     side = 1.0 if np.count_nonzero(across > 0) * 2 > len(across) else -1.0
     deep = side * across
@@ -263,13 +263,14 @@ def _kind(across: _Floats, along: _Floats) -> int:
     reach = float(np.quantile(deep, _SET.reach_quantile))
     if starts < _SET.starts_share or long < _SET.longer_ratio * reach:
         return _NEITHER
-    if long >= _SET.least_fin_mm and long >= _SET.fin_longer_ratio * max(
-        reach, _SET.least_deep_mm
-    ):
-        return _FIN
+    wide = max(reach, _SET.least_deep_mm)
     one_sided = np.mean(deep > -_SET.touches_mm / 2) >= _SET.one_sided_share
-    torn = one_sided and np.quantile(deep, _SET.other_quantile) > -_SET.touches_mm
-    return _BREAK if torn and reach >= _SET.least_deep_mm else _NEITHER
+    one_sided &= bool(np.quantile(deep, _SET.other_quantile) > -_SET.astray_mm)
+    short = long < _SET.surely_fin_ratio * wide
+    if one_sided and short and reach >= _SET.least_reach_mm:
+        return _BREAK
+    is_fin = long >= max(_SET.least_fin_mm, _SET.fin_longer_ratio * wide)
+    return _FIN if is_fin else _NEITHER
 
 
 def _fin_mm(near: _Near, fins: _Mask, other: _Mask, length: _Mask) -> float:

@@ -510,10 +510,14 @@ class JointSettings:
     # A break starts at the joint, as near as this: the joint's line is no better known.
     touches_mm: float = 1.0
     # And lies on one side of it, with this part.
-    one_sided_share: float = 0.8
+    one_sided_share: float = 0.96
+    # On the other side no further than this, which a fin goes beyond.
+    astray_mm: float = 0.35
+    # A break reaches this far: less is the joint's own shadow.
+    least_reach_mm: float = 1.2
     # A smaller one is a grain that came out.
     least_break_mm2: float = 2.0
-    # A shallower one is the joint's own shadow.
+    # Marks less wide than this are as wide, when their length is weighed.
     least_deep_mm: float = 0.8
     # A break is about as long as deep, or longer.
     longer_ratio: float = 0.9
@@ -539,6 +543,8 @@ class JointSettings:
     fin_gap_mm: int = 3
     # A mark so much longer than deep is a fin, no break.
     fin_longer_ratio: float = 6.0
+    # So much longer it is a fin, on whatever side its shadow falls.
+    surely_fin_ratio: float = 12.0
     # Sand this near to a joint leaked out of it.
     sand_reach_mm: float = 12.0
     # The joint's length is told by what lies this near to its line.
