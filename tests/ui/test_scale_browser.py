@@ -62,7 +62,7 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
         give(page, face_png(size=FACE_PX))
         way(page, "Scale")
         way(page, "Width and height")
-        page.get_by_role("application").first.scroll_into_view_if_needed()
+        page.evaluate("document.querySelector('[data-testid=stMain]').scrollTo(0, 0)")
         for corner in CORNERS_PX:
             tap(page, corner)
         screen.write("Width of the face", "200")
@@ -74,7 +74,7 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
 
         way(page, "Scale")
         way(page, "Round piece")
-        page.get_by_role("application").first.scroll_into_view_if_needed()
+        page.evaluate("document.querySelector('[data-testid=stMain]').scrollTo(0, 0)")
         for edge in ((20, 20), (460, 20), (20, 300), (460, 300)):
             tap(page, edge)
         screen.write("Diameter at the top", "220")
