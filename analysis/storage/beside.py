@@ -68,12 +68,14 @@ def tidy(log: Log) -> int:
 
 def _is_left(path: Path) -> bool:
     """Tell whether nobody works with a temporary file or folder any more."""
-    former = _FORMER_SCRATCH.fullmatch(path.name) or path.name.endswith(".zip.part")
-    if not former and not path.name.startswith(_SCRATCH):
+    if path.name.startswith(_SCRATCH):
+        number = path.name.removeprefix(_SCRATCH).partition("-")[0]
+        if number.isdecimal() and process_is_gone(int(number)):
+            return True
+    elif not (
+        _FORMER_SCRATCH.fullmatch(path.name) or path.name.endswith(f".zip{_PART}")
+    ):
         return False
-    number = path.name.removeprefix(_SCRATCH).partition("-")[0]
-    if not former and number.isdecimal() and process_is_gone(int(number)):
-        return True
     return time.time() - path.stat().st_mtime > _OLD_S
 
 

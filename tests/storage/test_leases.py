@@ -15,10 +15,10 @@ import sqlalchemy as sa
 
 from analysis.errors import RecordError
 from analysis.storage import leases
-from analysis.storage.beside import process_is_gone
+from analysis.storage.beside import backup_folder, part_of, process_is_gone
 from analysis.storage.engine import engine, reading, writing
 from analysis.storage.leases import claimed
-from analysis.storage.store import now
+from analysis.storage.store import now, open_log
 from analysis.storage.tables import LEASE
 
 
@@ -124,3 +124,19 @@ def test_a_killed_process_that_nobody_waited_for_is_gone():
     finally:
         process.wait()
     assert process_is_gone(process.pid)
+
+
+def test_a_backup_that_was_cut_off_is_removed_at_the_next_start(log):
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    folder = backup_folder(log)
+    folder.mkdir(exist_ok=True)
+    left = folder / f".at-work-{ended.pid}-whole-2026-01-01-000000.zip.part"
+    mine = part_of(folder / "whole-2026-01-02-000000.zip")
+    left.write_bytes(b"PK")
+    mine.write_bytes(b"PK")
+
+    open_log(log.file.parent)
+
+    assert not left.exists()
+    assert mine.exists()
