@@ -126,7 +126,8 @@ def test_a_killed_process_that_nobody_waited_for_is_gone():
     assert process_is_gone(process.pid)
 
 
-def test_a_backup_that_was_cut_off_is_removed_at_the_next_start(log):
+def test_a_backup_that_was_cut_off_is_removed_at_the_next_start(tmp_path):
+    log = open_log(tmp_path)
     ended = subprocess.Popen([sys.executable, "-c", ""])
     ended.wait()
     folder = backup_folder(log)
@@ -136,7 +137,7 @@ def test_a_backup_that_was_cut_off_is_removed_at_the_next_start(log):
     left.write_bytes(b"PK")
     mine.write_bytes(b"PK")
 
-    open_log(log.file.parent)
+    open_log(tmp_path)
 
     assert not left.exists()
     assert mine.exists()
