@@ -91,4 +91,4 @@ def test_draft_in_the_address_goes_on_with_measuring():
     app = start("home", draft="nothing")
 
     assert "Measure a face" in texts(app)
-    assert len(app.file_uploader) == 1
+    assert [one.key for one in app.file_uploader] == ["upload", "take"]
