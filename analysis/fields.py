@@ -369,8 +369,6 @@ FIELDS: tuple[Field, ...] = (
     *_STEP,
     *_FORM,
     *_FORM_JOINT,
-    *_FORM_CARE,
-    *_FORM_REMINDER,
     *_MIX,
     *_MIX_PART,
     *_PRODUCT_LINE,
@@ -378,6 +376,8 @@ FIELDS: tuple[Field, ...] = (
     *_PHOTO,
     *_READING,
     *_AFTERWARDS,
+    *_FORM_CARE,  # behind the mix: a name's first owner gives its label
+    *_FORM_REMINDER,
     *_TABLE,
 )
 
