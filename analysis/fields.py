@@ -25,6 +25,7 @@ from __future__ import annotations
 
 import inspect
 from dataclasses import dataclass, field
+from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
@@ -409,6 +410,7 @@ def field_of(owner: str, name: str) -> Field:
     return found
 
 
+@cache
 def fields_of(owner: str) -> tuple[Field, ...]:
     """Return an owner's fields in their order.
 
@@ -556,6 +558,7 @@ def with_columns(kind: type[Record]) -> type[Record]:
     return kind
 
 
+@cache
 def row_fields(*owners: str) -> tuple[Field, ...]:
     """Return the fields of pours, pieces and forms that a piece's row carries.
 

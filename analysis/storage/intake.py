@@ -14,13 +14,13 @@ from analysis.fields import column_value, record_value, row_fields
 from analysis.model.log import JointState, Piece, Pour, steps_of
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.storage.engine import reading
-from analysis.storage.records import select, write
-from analysis.storage.store import insert, now
+from analysis.storage.records import select, write, write_all
+from analysis.storage.store import insert_all, now
 from analysis.storage.tables import BROUGHT_FIGURE, FORM, MIX, PIECE, POUR, PRODUCT_LINE
 from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from analysis.model.log_views import PieceRow
     from analysis.storage.engine import Log
@@ -187,23 +187,38 @@ def take_in(connection: sa.Connection, rows: Sequence[PieceRow]) -> int:
     of_forms = _told_once(rows, "form", _OF_FORM)
     of_pours = _told_once(rows, "pour", _OF_POUR)
     forms = _ids(connection, FORM)
+    new_forms: dict[str, Form] = {}
     for row in rows:
-        if row.form is not None and row.form.strip() not in forms:
-            whole = replace(row, **of_forms[row.form.strip()])
-            forms[row.form.strip()] = write(connection, _form(whole))
+        name = (row.form or "").strip()
+        if row.form is not None and name not in forms and name not in new_forms:
+            new_forms[name] = _form(replace(row, **of_forms[name]))
+    forms |= _written(connection, new_forms)
     lines = _named(connection, PRODUCT_LINE, ProductLine, rows, "product_line")
     mixes = _named(connection, MIX, Mix, rows, "mix")
     pours = _ids(connection, POUR)
-    piece_id = 0
+    new_pours: dict[str, Pour] = {}
     for row in rows:
         name = row.pour.strip()
-        if name not in pours:
-            whole = replace(row, **of_pours[name])
-            pours[name] = write(connection, _pour(whole, mixes))
-        piece_id = write(connection, _piece(row, pours[name], forms, lines))
-        if row.void_area_percent is not None:
-            insert(connection, BROUGHT_FIGURE, _figures(row, piece_id))
-    return piece_id
+        if name not in pours and name not in new_pours:
+            new_pours[name] = _pour(replace(row, **of_pours[name]), mixes)
+    pours |= _written(connection, new_pours)
+    ids = write_all(
+        connection,
+        [_piece(row, pours[row.pour.strip()], forms, lines) for row in rows],
+    )
+    figures = [
+        _figures(row, piece_id)
+        for row, piece_id in zip(rows, ids, strict=True)
+        if row.void_area_percent is not None
+    ]
+    insert_all(connection, BROUGHT_FIGURE, figures)
+    return ids[-1]
+
+
+def _written(connection: sa.Connection, new: Mapping[str, Any]) -> dict[str, int]:
+    """Write new records; return their keys by the names they were given under."""
+    ids = write_all(connection, tuple(new.values()))
+    return dict(zip(new, ids, strict=True))
 
 
 def _told_once(

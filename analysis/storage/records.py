@@ -36,10 +36,20 @@ from analysis.model.workshop import (
 from analysis.storage import tables
 from analysis.storage.engine import reading, writing
 from analysis.storage.order import ORDER_OF_POURS
-from analysis.storage.store import insert, missing, now, refusal, save_once, set_deleted
-from analysis.storage.terms import term_id, term_names
+from analysis.storage.store import (
+    insert,
+    insert_all,
+    missing,
+    now,
+    refusal,
+    save_once,
+    set_deleted,
+)
+from analysis.storage.terms import term_id, term_keys, term_names
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from analysis.model.log_views import Saved
     from analysis.storage.engine import Log
 
@@ -180,6 +190,26 @@ def write(connection: sa.Connection, record: Record) -> int:
     record_id = insert(connection, kind.table, values)
     _write_parts(connection, kind, record_id, record)
     return record_id
+
+
+def write_all(connection: sa.Connection, records: Sequence[Record]) -> tuple[int, ...]:
+    """Insert records of one kind with their parts; return their keys in that order."""
+    if not records:
+        return ()
+    kind = _KINDS[type(records[0])]
+    keys = term_keys(connection)
+    stamp = {"created_at": now()}
+    rows = [_values(connection, kind.table, one, keys) | stamp for one in records]
+    ids = insert_all(connection, kind.table, rows)
+    for part in kind.parts:
+        its = [
+            _values(connection, part.table, value, keys)
+            | {part.owner: record_id, "position": position}
+            for record_id, record in zip(ids, records, strict=True)
+            for position, value in enumerate(getattr(record, part.field))
+        ]
+        insert_all(connection, part.table, its)
+    return ids
 
 
 def change(log: Log, record: Record) -> None:
@@ -324,9 +354,15 @@ def _only(connection: sa.Connection, kind: type[Record], record_id: object) -> R
 
 
 def _values(
-    connection: sa.Connection, table: sa.Table, value: object
+    connection: sa.Connection,
+    table: sa.Table,
+    value: object,
+    keys: dict[tuple[str, str], int] | None = None,
 ) -> dict[str, Any]:
-    """Return a value's row: words become keys, names lose stray blanks."""
+    """Return a value's row: words become keys, names lose stray blanks.
+
+    `keys` are those of `term_keys`, where many values are written at once.
+    """
     row: dict[str, Any] = {}
     for item in fields(value):  # type: ignore[arg-type]
         if item.name in {"id", "version"}:
@@ -334,7 +370,7 @@ def _values(
         given = getattr(value, item.name)
         vocabulary = _vocabulary(item.metadata, value)
         if vocabulary is not None:
-            row[f"{item.name}_id"] = term_id(connection, vocabulary, given)
+            row[f"{item.name}_id"] = term_id(connection, vocabulary, given, keys)
         elif item.name in table.c:
             row[item.name] = given.strip() if item.name == "name" else given
     return row

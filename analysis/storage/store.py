@@ -37,7 +37,7 @@ from analysis.storage.tables import SAVE
 
 if TYPE_CHECKING:
     import os
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
 
 _LOGGER = logging.getLogger(__name__)
@@ -294,6 +294,36 @@ def insert(connection: sa.Connection, table: sa.Table, values: dict[str, Any]) -
     except IntegrityError as error:
         raise refusal(table, values, error) from error
     return int(result.inserted_primary_key[0])  # type: ignore[index]
+
+
+def insert_all(
+    connection: sa.Connection, table: sa.Table, rows: Sequence[dict[str, Any]]
+) -> tuple[int, ...]:
+    """Insert rows of the same columns at once; return their keys in that order."""
+    if not rows:
+        return ()
+    try:
+        with connection.begin_nested():
+            return _insert_all(connection, table, rows)
+    except IntegrityError:
+        # One by one, to say which of them the tables would not take.
+        return tuple(insert(connection, table, row) for row in rows)
+
+
+def _insert_all(
+    connection: sa.Connection, table: sa.Table, rows: Sequence[dict[str, Any]]
+) -> tuple[int, ...]:
+    """Insert rows in as few statements as the database allows."""
+    if connection.dialect.name != "sqlite":
+        query = sa.insert(table).returning(table.c.id, sort_by_parameter_order=True)
+        return tuple(connection.scalars(query, list(rows)))
+    # SQLite tells keys row by row only. It gives the next after the largest, and this
+    # connection is the one writer's, so the same keys can be given beforehand.
+    first = (connection.scalar(sa.select(sa.func.max(table.c.id))) or 0) + 1
+    ids = tuple(range(first, first + len(rows)))
+    keyed = [row | {"id": key} for key, row in zip(ids, rows, strict=True)]
+    connection.execute(sa.insert(table), keyed)
+    return ids
 
 
 def refusal(

@@ -24,18 +24,37 @@ if TYPE_CHECKING:
     from analysis.storage.engine import Log
 
 
-def term_id(connection: sa.Connection, vocabulary: str, name: str | None) -> int | None:
-    """Return the key of a word, adding the word when new; a blank is not known."""
+def term_id(
+    connection: sa.Connection,
+    vocabulary: str,
+    name: str | None,
+    keys: dict[tuple[str, str], int] | None = None,
+) -> int | None:
+    """Return the key of a word, adding the word when new; a blank is not known.
+
+    With `keys`, those of `term_keys`, the log is not asked and a new word joins them.
+    """
     if name is None or not name.strip():
         return None
     wanted = " ".join(name.split())
-    found = _find(connection, vocabulary, wanted)
+    if keys is None:
+        found = _find(connection, vocabulary, wanted)
+    else:
+        found = keys.get((vocabulary, wanted))
     if found is not None:
         return found
     values = {"vocabulary": vocabulary, "name": wanted, "created_at": now()}
     added = insert(connection, TERM, values)
     _note(connection, added, "added", "", wanted)
+    if keys is not None:
+        keys[vocabulary, wanted] = added
     return added
+
+
+def term_keys(connection: sa.Connection) -> dict[tuple[str, str], int]:
+    """Return the key of each word by its vocabulary and name, merged ones too."""
+    rows = connection.execute(sa.select(TERM.c.vocabulary, TERM.c.name, TERM.c.id))
+    return {(row.vocabulary, row.name): row.id for row in rows}
 
 
 def _find(connection: sa.Connection, vocabulary: str, name: str) -> int | None:

@@ -17,7 +17,7 @@ from analysis.model.workshop import (
     MixPart,
     ProductLine,
 )
-from analysis.storage.engine import reading
+from analysis.storage.engine import reading, writing
 from analysis.storage.records import (
     add,
     bring_back,
@@ -26,6 +26,7 @@ from analysis.storage.records import (
     history,
     list_all,
     load,
+    write_all,
 )
 from analysis.storage.tables import FORM, PIECE, PIECE_JOINT
 from analysis.vocabulary import NONE, NOT_APPLICABLE
@@ -350,3 +351,51 @@ def test_joint_names_of_a_piece_are_kept_in_order(log, piece_id):
         rows = connection.scalar(sa.select(sa.func.count()).select_from(PIECE_JOINT))
         pieces = connection.scalar(sa.select(sa.func.count()).select_from(PIECE))
     assert (rows, pieces) == (3, 1)
+
+
+def many_pieces(pour_id):
+    """Return pieces with parts, and with words that come again."""
+    return [
+        Piece(
+            name=f"P-{n}",
+            pour_id=pour_id,
+            release_agent=("oil", "wax", None)[n % 3],
+            joints=(JointState(sealing="tape"), JointState(joint="end"))[: n % 3],
+            steps=(Step(method="table", seconds=20.0 + n), Step(method="poker"))[
+                : n % 2 + 1
+            ],
+            note=f"number {n}",
+        )
+        for n in range(25)
+    ]
+
+
+def test_many_written_at_once_are_kept_as_one_by_one(log):
+    pour_id = add(log, Pour(name="1", cast_on=date(2026, 3, 31)), save_token="p").id
+    first = add(log, Piece(name="first", pour_id=pour_id), save_token="f").id
+    given = many_pieces(pour_id)
+    with writing(log) as connection:
+        ids = write_all(connection, given)
+        assert write_all(connection, ()) == ()
+    assert min(ids) > first
+    assert list(ids) == sorted(set(ids))
+    for key, piece in zip(ids, given, strict=True):
+        assert load(log, Piece, key) == replace(piece, id=key, version=1)
+    later = add(log, Piece(name="later", pour_id=pour_id), save_token="l").id
+    assert later > max(ids)
+
+
+def test_one_refused_of_many_is_named_and_none_is_kept(log):
+    pour_id = add(log, Pour(name="1", cast_on=date(2026, 3, 31)), save_token="p").id
+    add(log, Piece(name="P-17", pour_id=pour_id), save_token="f")
+    with (
+        pytest.raises(InputError, match="already a piece named 'P-17'"),
+        writing(log) as connection,
+    ):
+        write_all(connection, many_pieces(pour_id))
+    with (
+        pytest.raises(NotInLogError, match=f"pour {pour_id + 99}"),
+        writing(log) as connection,
+    ):
+        write_all(connection, many_pieces(pour_id + 99))
+    assert [piece.name for piece in list_all(log, Piece)] == ["P-17"]

@@ -1,0 +1,175 @@
+"""What a large log costs: its import, its first read, and the verbs that read it all.
+
+Run: python tests/benchmarks/large_log.py [--pieces 10000] [--out FILE]
+The table is made from a seed: four pieces a pour, forms of three types, voids that fall
+with vibration and rise where joints are open. The log is on SQLite, made anew by import
+of that table; no photo and no reading is in it. Each verb runs as a command of its own,
+the start of Python included.
+"""
+
+import argparse
+import csv
+import io
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from analysis.services import records
+from analysis.services.log import open_log
+from analysis.services.tables import table_from_log
+
+ROOT = Path(__file__).parents[2]
+SEED = 20260331
+A_POUR = 4  # pieces
+FORMS = 400
+FIRST_DAY = date(2020, 1, 6)
+TYPES = ("trough", "pot", "panel")
+SEALINGS = ("tape", "silicone", "none")
+AGENTS = ("oil", "wax", "water-based release")
+# Told of a log of 100,000 pieces on two free cores.
+TARGETS = {
+    "import": 30.0,
+    "first read": 3.0,
+    "compare": 5.0,
+    "track": 5.0,
+    "vibration": 5.0,
+}
+STATED = 100_000
+VERBS = {
+    "compare": ("--by", "joint_sealing"),
+    "track": (),
+    "vibration": (
+        *("--form-type", "trough", "--method", "table"),
+        *("--target-low", "0", "--target-high", "0.6"),
+    ),
+}
+
+
+def table_of(pieces):
+    """Return a table of so many pieces as CSV, the same every time."""
+    rng = np.random.default_rng(SEED)
+    pours = -(-pieces // A_POUR)
+    # The forms go round by pour, so that each is cast again every few weeks.
+    form = (np.arange(pours)[:, None] * A_POUR + np.arange(A_POUR)).ravel()[:pieces]
+    form %= FORMS
+    pour = np.arange(pieces) // A_POUR
+    seconds = rng.choice([20, 30, 45, 60], pours)[pour]
+    sealing = rng.integers(len(SEALINGS), size=pieces)
+    agent = rng.integers(len(AGENTS), size=pours)[pour]
+    level = rng.normal(0, 0.15, pours)[pour] + rng.normal(0, 0.25, pieces)
+    share = 0.9 * np.exp(level - 0.006 * seconds + 0.25 * (sealing == 2))
+    count = rng.poisson(60 * share)
+    text = io.StringIO()
+    lines = csv.writer(text)
+    lines.writerow(
+        (
+            *("piece", "pour", "cast_on", "form", "form_type", "joint_sealing"),
+            *("release_agent", "vibration_method", "vibration_s"),
+            *("void_area_percent", "face_area_mm2", "void_count", "stage", "light"),
+            *("smallest_counted_mm", "consistency", "mix", "air_c", "note"),
+        )
+    )
+    for n in range(pieces):
+        day = FIRST_DAY + timedelta(days=int(pour[n]) // 12)
+        lines.writerow(
+            (
+                *(f"P-{n:06d}", f"C-{pour[n]:05d}", day.isoformat()),
+                *(f"F-{form[n]:03d}", TYPES[form[n] % len(TYPES)]),
+                *(SEALINGS[sealing[n]], AGENTS[agent[n]], "table", int(seconds[n])),
+                *(f"{share[n]:.4f}", 120_000, int(count[n]), "as_struck", "raking"),
+                *(1.0, "plastic", f"mix {pour[n] % 5}", 18, ""),
+            )
+        )
+    return text.getvalue().encode()
+
+
+def seconds_of(work):
+    """Return how long a piece of work takes, and what it gives."""
+    begun = time.perf_counter()
+    given = work()
+    return time.perf_counter() - begun, given
+
+
+def verb(name, folder):
+    """Run a verb of the command line on a log."""
+    command = [sys.executable, "-m", "analysis", name, "--log", str(folder)]
+    subprocess.run(
+        [*command, *VERBS[name]], cwd=ROOT, check=True, stdout=subprocess.DEVNULL
+    )
+
+
+def measured(pieces, folder):
+    """Return the seconds of each step on a log of so many pieces."""
+    data = table_of(pieces)
+    log = open_log(folder)
+    preview_s, preview = seconds_of(lambda: records.preview_import(log, data))
+    save_s, _ = seconds_of(
+        lambda: records.import_pieces(log, preview, save_token="large log")
+    )
+    read_s, table = seconds_of(lambda: table_from_log(log))
+    if len(table) != pieces:
+        msg = f"{pieces} pieces went in, {len(table)} came out"
+        raise SystemExit(msg)
+    found = {
+        "import": preview_s + save_s,
+        "of it reading and checking": preview_s,
+        "of it writing": save_s,
+        "first read": read_s,
+    }
+    for name in VERBS:
+        found[name], _ = seconds_of(lambda name=name: verb(name, folder))
+    return found
+
+
+def verdict(name, seconds, pieces):
+    """Say whether a target is met, where the size is the one it is stated for."""
+    target = TARGETS.get(name)
+    if target is None:
+        return ""
+    if pieces < STATED:
+        return f"{target:g} s at {STATED:,} pieces"
+    return f"{target:g} s: {'met' if seconds <= target else 'NOT met'}"
+
+
+def main():
+    """Print a table."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--pieces", type=int, default=10_000)
+    parser.add_argument("--out", type=Path)
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        found = measured(asked.pieces, Path(folder))
+    load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
+    said = (
+        f"`python tests/benchmarks/large_log.py --pieces {asked.pieces}`, on SQLite; "
+        f"{os.cpu_count()} cores shared with other work, mean load at the end (1, 5, "
+        f"15 minutes) {load}."
+    )
+    lines = [
+        "# A large log",
+        "",
+        said,
+        "",
+        "| step | s | target |",
+        "|---|---|---|",
+    ]
+    lines += [
+        f"| {name} | {seconds:.1f} | {verdict(name, seconds, asked.pieces)} |"
+        for name, seconds in found.items()
+    ]
+    text = "\n".join(lines) + "\n"
+    if asked.out is not None:
+        asked.out.write_text(text, encoding="utf-8")
+    sys.stdout.write(text)
+
+
+if __name__ == "__main__":
+    main()
