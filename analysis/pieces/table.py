@@ -98,12 +98,18 @@ def piece_table(rows: Iterable[Mapping[str, object]]) -> PieceTable:
     >>> table.text["piece"].tolist()
     ['1']
     """
-    given = [dict(row) for row in rows]
-    names = list(dict.fromkeys(name for row in given for name in row))
-    names = [name for name in names if name != JOINTS_SEALED]
+    given = list(rows)
+    met: dict[str, None] = {}
+    for row in given:
+        if row.keys() != met.keys():  # mostly all rows have the same
+            met |= dict.fromkeys(row)
+    names = [name for name in met if name != JOINTS_SEALED]
     columns: dict[str, Sequence[Cell]] = {}
     for name in [*names, *(needed for needed in NEEDED if needed not in names)]:
-        cells = (row.get(name) for row in given)
+        cells = [row.get(name) for row in given]
+        if cells.count(None) == len(cells):  # as most columns of a log are
+            columns[name] = [""] * len(cells)
+            continue
         columns[name] = ["" if cell is None else str(cell).strip() for cell in cells]
     return _table(columns, np.arange(1, len(given) + 1, dtype=np.int64), ".")
 

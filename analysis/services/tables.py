@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from analysis.model.log_views import PieceRow
@@ -22,6 +23,7 @@ __all__ = [
 # A note is no setting that pieces could share, nor is who counted.
 NO_SETTINGS = frozenset({"note", "reviewed"})
 _COLUMNS = tuple(f.name for f in fields(PieceRow) if f.name not in NO_SETTINGS)
+_cells = attrgetter(*_COLUMNS)
 
 
 def table_from_csv(content: str | bytes) -> PieceTable:
@@ -79,6 +81,6 @@ def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:
     rows = rows_of_log(log, stage=stage, common_floor=True)
     return piece_table(
         with_trials(
-            log, ({name: getattr(row, name) for name in _COLUMNS} for row in rows)
+            log, (dict(zip(_COLUMNS, _cells(row), strict=True)) for row in rows)
         )
     )

@@ -78,15 +78,22 @@ def piece_table(
         if floor is not None:
             chosen = _from(connection, chosen, floor)
         brought = _brought(connection, stage)
+    of_pours = {
+        key: _told("pour", pour) | {"mix": mixes.get(pour.mix_id or 0)}
+        for key, pour in {one.pour.id: one.pour for one in pieces}.items()
+    }
+    of_forms = {
+        key: _told("form", form) | {"form": form.name} for key, form in forms.items()
+    }
+    known: dict[object, dict[str, Any]] = {}
     return tuple(
         _row(
             casting,
-            forms.get(casting.piece.form_id or 0),
-            {
-                "product_line": lines.get(casting.piece.product_line_id or 0),
-                "mix": mixes.get(casting.pour.mix_id or 0),
-            },
+            of_pours[casting.pour.id],
+            of_forms.get(casting.piece.form_id, {"form": None}),
+            lines.get(casting.piece.product_line_id or 0),
             pooled_figures(chosen[key]) if key in chosen else brought.get(key, {}),
+            known,
         )
         for casting in pieces
         for key in [casting.piece.id or 0]
@@ -249,32 +256,40 @@ def _percent(share: float | None) -> float | None:
     return None if share is None else float(f"{100 * share:.15g}")
 
 
+def _told(owner: str, record: object) -> dict[str, Any]:
+    """Return what a record tells in its columns; references apart."""
+    return {
+        one.column: column_value(getattr(record, one.name), one)
+        for one in row_fields(owner)
+        if one.kind != "reference"
+    }
+
+
 def _row(
     casting: Casting,
-    form: Form | None,
-    names: Mapping[str, Any],
-    figures: Mapping[str, Any],
+    of_pour: dict[str, Any],
+    of_form: dict[str, Any],
+    product_line: str | None,
+    figures: dict[str, Any],
+    known: dict[object, dict[str, Any]],
 ) -> PieceRow:
-    """Put a piece's row together."""
-    piece, pour = casting.piece, casting.pour
-    of = {"pour": pour, "piece": piece, "form": form}
-    told = {
-        one.column: column_value(getattr(of[one.owner], one.name), one)
-        for one in row_fields()
-        if of[one.owner] is not None and one.kind != "reference"
-    }
-    return PieceRow(
-        **told  # type: ignore[arg-type]  # by the registry's own annotations
-        | {
-            "form": None if form is None else form.name,
-            "form_use": casting.form_use,
+    """Put a piece's row together; `known` are the ways of joints and steps met."""
+    piece = casting.piece
+    way = (piece.joints, piece.steps)
+    if way not in known:
+        known[way] = {
             "joint_sealing": piece.joint_sealing,
             "leak": piece.leak,
             "vibration_method": piece.vibration_method,
             "vibration_s": piece.vibration_s,
             "strokes": piece.strokes,
             "passes": piece.passes,
-            **names,
-            **figures,
         }
+    return PieceRow(
+        **_told("piece", piece)
+        | of_pour
+        | of_form
+        | known[way]
+        | {"form_use": casting.form_use, "product_line": product_line}
+        | figures
     )

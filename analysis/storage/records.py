@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import asdict, dataclass, fields
 from datetime import date, time
 from functools import cache
+from operator import attrgetter
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -332,7 +333,8 @@ def select(
 ) -> tuple[Record, ...]:
     """Return the records that meet all conditions."""
     of = _KINDS[kind]
-    rows = connection.execute(sa.select(of.table).where(*where).order_by(*of.order))
+    query = sa.select(of.table).where(*where).order_by(*of.order)
+    rows = connection.execute(query).all()
     names = term_names(connection)
     owners = sa.select(of.table.c.id).where(*where)
     parts = {
@@ -438,8 +440,20 @@ def _read_parts(
         .where(owner.in_(owners))
         .order_by(owner, part.table.c.position)
     )
-    for row in connection.execute(query):
-        found[getattr(row, part.owner)].append(_value(part.value, row, names, {}))
+    # Thousands of pieces share a few values: each of them is made once.
+    made: dict[tuple[Any, ...], Any] = {}
+    columns = [
+        column.name
+        for column in part.table.c
+        if column.name not in {"id", part.owner, "position"}
+    ]
+    told = attrgetter(part.owner, *columns)
+    for row in connection.execute(query).all():
+        record_id, *values = told(row)
+        key = tuple(values)
+        if key not in made:
+            made[key] = _value(part.value, row, names, {})
+        found[record_id].append(made[key])
     return found
 
 
