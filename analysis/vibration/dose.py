@@ -188,13 +188,24 @@ def _posterior(
     np.add.at(summed, doses.pour, x)
     y_summed = np.bincount(doses.pour, y)
     # V = within^2 I + between^2 on the block of each pour; inverted in closed form.
+    # Pours of as many pieces are shrunk alike, so theirs are added up first: `blocks`
+    # is (sizes, columns * columns), `shrink` (spreads, sizes).
+    size, alike, times = np.unique(size, return_inverse=True, return_counts=True)
+    blocks, sides, squares = (
+        np.zeros((len(size), columns * columns)),
+        np.zeros((len(size), columns)),
+        np.bincount(alike, y_summed**2),
+    )
+    for n in range(len(size)):
+        mine = summed[alike == n]
+        blocks[n] = (mine.T @ mine).reshape(-1)
+        sides[n] = y_summed[alike == n] @ mine
     ratio = (between / within)[:, None] ** 2
     shrink = ratio / (1 + ratio * size)
     unit = within**2
-    blocks = (summed[:, :, None] * summed[:, None, :]).reshape(pours, -1)
     gram = x.T @ x - (shrink @ blocks).reshape(-1, columns, columns)
-    side = (x.T @ y - (shrink * y_summed) @ summed) / unit[:, None]
-    left = (y @ y - shrink @ y_summed**2) / unit
+    side = (x.T @ y - shrink @ sides) / unit[:, None]
+    left = (y @ y - shrink @ squares) / unit
     adjusted = len(doses.covariate_sd) + 2
     fixed = np.concatenate([[LEVEL_SD**2], doses.covariate_sd**2, [SLOPE_SD**2]])
     variance = np.ones((len(unit), columns))
@@ -207,7 +218,7 @@ def _posterior(
     mean = np.linalg.solve(precision, side[:, :, None])[:, :, 0]
     log_weight = -0.5 * (
         len(y) * np.log(unit)
-        + np.log1p(ratio * size).sum(axis=1)
+        + np.log1p(ratio * size) @ times
         + 2 * np.log(root[:, at, at]).sum(axis=1)
         + np.log(variance).sum(axis=1)
         + left

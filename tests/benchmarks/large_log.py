@@ -44,12 +44,12 @@ TARGETS = {
 }
 STATED = 100_000
 VERBS = {
-    "compare": ("--by", "joint_sealing"),
     "track": (),
     "vibration": (
         *("--form-type", "trough", "--method", "table"),
         *("--target-low", "0", "--target-high", "0.6"),
     ),
+    "compare": ("--by", "joint_sealing"),
 }
 
 
@@ -125,6 +125,7 @@ def measured(pieces, folder):
         "first read": read_s,
     }
     for name in VERBS:
+        sys.stderr.write(f"{found}\n")  # what is known should a long one be stopped
         found[name], _ = seconds_of(lambda name=name: verb(name, folder))
     return found
 
