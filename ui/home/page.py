@@ -45,7 +45,7 @@ def _empty() -> None:
     st.title(words.HOME, anchor=False)
     st.write(words.WHAT_FOR)
     st.image(str(_PICTURE), width=420, alt=words.PICTURE_ALT)
-    with st.container(horizontal=True):
+    with st.container(horizontal=True, vertical_alignment="center"):
         st.page_link("measure/page.py", label=words.MEASURE)
         open_button("content")
 
