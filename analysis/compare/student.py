@@ -15,6 +15,7 @@ def t_interval(answer: Fit, level: float = 0.95) -> tuple[float, float] | None:
 
     Examples
     --------
+    >>> import numpy as np
     >>> from analysis.compare.design import lay_out
     >>> from analysis.compare.gls import fit
     >>> x = np.repeat([1.0, 0.0], 4)
@@ -36,6 +37,7 @@ def t_p_value(answer: Fit) -> float | None:
 
     Examples
     --------
+    >>> import numpy as np
     >>> from analysis.compare.design import lay_out
     >>> from analysis.compare.gls import fit
     >>> x = np.repeat([1.0, 0.0], 4)

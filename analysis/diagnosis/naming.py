@@ -19,15 +19,23 @@ TOP_RATIO = 1.5
 ZONE_RATIO = 1.5
 CLUSTER_RATIO = 0.8
 HONEYCOMB_SHARE = 0.003
+# Bare sand along a fifth of the joint: paste ran out there, whatever the voids do.
+SAND_SHARE = 0.2
 
 
-def name_patterns(found: Placement) -> tuple[NamedPattern, ...]:
+def name_patterns(
+    found: Placement, *, sand_share: float = 0.0, sand_at: str = ""
+) -> tuple[NamedPattern, ...]:
     """Name what stands out, the weightiest first; empty where nothing does.
 
     Parameters
     ----------
     found : Placement
         From `analysis.diagnosis.placement.place`.
+    sand_share : float
+        Part of the joints' length with bare sand, 0..1.
+    sand_at : str
+        The joint it lies at; empty where there are several.
 
     Examples
     --------
@@ -64,6 +72,17 @@ def name_patterns(found: Placement) -> tuple[NamedPattern, ...]:
         for zone in found.joints
         if _stands_out(zone, LEAK_RATIO) and zone.stretch >= LEAK_STRETCH
     ]
+    leaking = {one.where for one in named if one.pattern == "joint_leak"}
+    if sand_share >= SAND_SHARE and (not leaking or sand_at not in leaking | {""}):
+        place = f"joint {sand_at}" if sand_at else "the joints"
+        named.append(
+            NamedPattern(
+                pattern="joint_leak",
+                where=sand_at,
+                evidence=f"Bare sand lies along {100 * sand_share:.0f} % of {place}: "
+                "paste ran out there.",
+            )
+        )
     if _stands_out(found.slope, ZONE_RATIO):
         named.append(_of_zone("under_slope", found.slope, "Under the slope there is"))
     if _stands_out(found.insert, ZONE_RATIO):

@@ -123,7 +123,8 @@ def diagnose(readings: Sequence[Reading], *, view_m: float = 1.0) -> Diagnosis |
     if not grids:
         return None
     found = place(grids)
-    named = name_patterns(found)
+    sand_share, sand_at = _sand(readings)
+    named = name_patterns(found, sand_share=sand_share, sand_at=sand_at)
     diameter = np.concatenate([grid.diameter_mm for grid in grids])
     return Diagnosis(
         placement=found,
@@ -132,6 +133,16 @@ def diagnose(readings: Sequence[Reading], *, view_m: float = 1.0) -> Diagnosis |
         repair=repair_note(diameter, view_m=view_m),
         svg=void_map([_mapped(reading) for reading, grid in pairs if grid is not None]),
     )
+
+
+def _sand(readings: Sequence[Reading]) -> tuple[float, str]:
+    """Tell what part of the joints shows bare sand, and at which joint it is."""
+    told = [one.summary.joint_marks for one in readings]
+    marks = [one for one in told if one is not None]
+    length = sum(one.length_mm for one in marks)
+    names = {joint.name for one in readings for joint in one.face.joints}
+    at = names.pop() if len(names) == 1 else ""
+    return (sum(one.sand_length_mm for one in marks) / length if length else 0.0), at
 
 
 def _mapped(reading: Reading) -> MappedFace:

@@ -10,6 +10,7 @@ import pytest
 from analysis.diagnosis.naming import name_patterns
 from analysis.diagnosis.placement import place
 from analysis.errors import InputError
+from analysis.model.diagnosis import Placement, Zone
 from tests.benchmarks import placement_faces
 
 FACES = 5  # of each kind; the study names two hundred, of other seeds
@@ -188,3 +189,33 @@ def test_zone_that_takes_nearly_all_of_the_face_is_not_named_for_holding_all(
         assert found.slope is None or found.slope.p_value > 0.005
         named += "under_slope" in {one.pattern for one in name_patterns(found)}
     assert named == 0
+
+
+class TestBareSand:
+    """Sand along a joint is a leak, whatever the voids beside it do."""
+
+    nothing = Placement(
+        voids=12, faces=1, joints=(), thirds_per_m2=None, top=None, slope=None,
+        insert=None, neighbour_ratio=None, neighbour_p=None, fine_share=1.0,
+        coarse_share=0.0, honeycomb_share=0.0, honeycomb_at="",
+    )  # fmt: skip
+
+    def test_a_fifth_of_the_joint_is_named(self):
+        (named,) = name_patterns(self.nothing, sand_share=0.31, sand_at="left")
+        assert (named.pattern, named.where) == ("joint_leak", "left")
+        assert named.evidence == (
+            "Bare sand lies along 31 % of joint left: paste ran out there."
+        )
+        (several,) = name_patterns(self.nothing, sand_share=0.31)
+        assert "31 % of the joints" in several.evidence
+
+    def test_less_is_not(self):
+        assert name_patterns(self.nothing, sand_share=0.19, sand_at="left") == ()
+
+    def test_a_joint_is_named_once(self):
+        leak = Zone(
+            name="left", share=0.02, rest_share=0.004, ratio=5.0, p_value=0.001,
+            stretch=0.8,
+        )  # fmt: skip
+        seen = replace(self.nothing, joints=(leak,))
+        assert len(name_patterns(seen, sand_share=0.5, sand_at="left")) == 1

@@ -37,7 +37,7 @@ def test_the_sealing_of_a_piece_is_that_of_its_joints(words, sealing):
     [
         ((), None, None),
         ((("table", 40.0), ("table", 20.0)), "table", 60.0),
-        ((("table", 300.0), ("poker", 15.0)), MIXED, None),
+        ((("table", 300.0), ("poker", 15.0)), "table then poker", None),
         ((("table", 40.0), ("table", None)), "table", None),
         (((None, 40.0),), None, 40.0),
         (((None, 40.0), (None, 20.0)), None, None),

@@ -71,8 +71,9 @@ def test_all_fields_are_looked_at():
 
 @pytest.mark.parametrize(("place", "unit"), fields())
 def test_a_comma_arrives_as_meant_in_every_field(place, unit):
-    # A unit that depends on another answer is mm or in.
-    known = ast.literal_eval(unit) if unit.startswith("'") else "mm"
+    # A unit that depends on another answer is that of a length, for one.
+    plain = unit.startswith("'") and " if " not in unit
+    known = ast.literal_eval(unit) if plain else "mm"
 
     for text in ("0,14", "0.14"):
         app = typed(text, known)

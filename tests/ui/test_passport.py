@@ -48,7 +48,7 @@ def press_key(app, key):
 @pytest.mark.usefixtures("log")
 def test_reminder_is_set_told_and_done():
     app = start("forms", form="1")
-    app.number_input(key="every 1").set_value(31)
+    app.text_input(key="every 1").set_value("31")
 
     app = press(app, "Set a reminder")
 

@@ -14,8 +14,8 @@ from analysis.services import records
 from ui import state
 from ui.forms import words
 from ui.records.edit import show_taken_out, take_out
-from ui.widgets.fields import day_format
-from ui.widgets.notice import plain, plain_lines, refuse
+from ui.widgets.fields import day_format, number
+from ui.widgets.notice import hint, plain, plain_lines, refuse
 from ui.widgets.record_fields import box
 from ui.widgets.record_words import CARES, care_line, reminder_line
 
@@ -147,14 +147,22 @@ def _ask_reminder(log: Log, form: Form) -> None:
         format_func=CARES.__getitem__,
         key=f"remind {form.id}",
     )
-    every = st.number_input(
-        words.EVERY, min_value=1, max_value=100_000, value=20, key=f"every {form.id}"
-    )
-    if not st.button(words.ADD_REMINDER, key=f"add reminder {form.id}"):
+    try:
+        asked_for = number(words.EVERY, f"every {form.id}", first=20)
+    except StruckfaceError as error:
+        refuse(error)
         return
+    ready = asked_for is not None and asked_for >= 1 and asked_for.is_integer()
+    if not ready:
+        hint(words.EVERY_WHOLE)
+    if not st.button(
+        words.ADD_REMINDER, key=f"add reminder {form.id}", disabled=not ready
+    ):
+        return
+    every = int(asked_for or 1)
     known = len(records.list_all(log, FormReminder, form_id=form.id, hidden=True))
     token = state.save_token(("reminder", form.id, kind, every, known))
-    asked = FormReminder(form_id=form.id or 0, kind=kind, every_uses=int(every))
+    asked = FormReminder(form_id=form.id or 0, kind=kind, every_uses=every)
     _saved(lambda: records.add(log, asked, save_token=token))
 
 
