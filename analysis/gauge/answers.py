@@ -1,6 +1,6 @@
 """What a study says: components of variance, lights, and the usual spread.
 
-General values: one drawn face in nine lights spreads by 12 % (README; results of the
+General values: one drawn face in nine lights spreads by about 12 % (results of the
 benchmark of lights). A shop's own figures are drawn towards them, the less the more it
 has measured: the spread as if four degrees of freedom stood behind the general one, a
 light's bias by its own standard error (a normal law about no difference).
