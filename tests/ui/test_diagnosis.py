@@ -30,7 +30,7 @@ def test_piece_with_an_open_joint(log):
 
     assert "Where the voids sit" in said
     assert "joint left" in said.lower()
-    assert "Source: ACI 309.2R" in said
+    assert "Source: ACI 347, form tightness" in said
     assert "A photo says nothing about strength." in said
     assert "Leave them" in said or "will show from" in said
     assert "Silica dust" in said
