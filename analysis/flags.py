@@ -37,6 +37,10 @@ class Flag(StrEnum):
     DAMP_LOOKING = "damp_looking"
     HONEYCOMB_PRESENT = "honeycomb_present"
     BY_DARKNESS = "by_darkness"
+    FLUTES_FOUND = "flutes_found"
+    FLUTES_NOT_FOUND = "flutes_not_found"
+    SLOPES_NOT_CORRECTED = "slopes_not_corrected"
+    FACETS_NOT_LEVELLED = "facets_not_levelled"
     # one void
     TOUCHES_EDGE = "touches_edge"
     SPLIT = "split"
@@ -136,6 +140,22 @@ FLAG_WORDS = MappingProxyType(
         Flag.BY_DARKNESS: (
             "The part of the program that draws whole openings could not be loaded.",
             "Lit floors may be left out: compare with readings made the same way only.",
+        ),
+        Flag.FLUTES_FOUND: (
+            "The photo shows flutes or ribs, and the light was levelled along them.",
+            "If the face is flat, give its kind as flat and measure again.",
+        ),
+        Flag.FLUTES_NOT_FOUND: (
+            "The face is ribbed, but no flutes show; it was measured as a flat one.",
+            "Light it from across the flutes, or give their pitch.",
+        ),
+        Flag.SLOPES_NOT_CORRECTED: (
+            "The slopes of this face were not corrected, so its figures are less sure.",
+            "Give pitch and depth of flutes; unroll a round piece by its edges.",
+        ),
+        Flag.FACETS_NOT_LEVELLED: (
+            "The light was not levelled facet by facet, so edges may pass for voids.",
+            "Outline one facet and measure it as a flat face.",
         ),
         Flag.TOUCHES_EDGE: (
             "This void is cut by the edge of the area measured.",

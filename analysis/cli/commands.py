@@ -29,7 +29,7 @@ from analysis.cli.vibration import add_vibration
 from analysis.errors import InputError, StruckfaceError
 from analysis.flags import FLAG_WORDS, Flag
 from analysis.model.photo import Face, JointLine
-from analysis.model.reading import MeasureSettings
+from analysis.model.reading import FACE_KINDS, MeasureSettings
 from analysis.services.gauge import with_usual
 from analysis.services.log import open_log
 from analysis.services.measuring import measure
@@ -169,6 +169,11 @@ def _add_measure(parser: argparse.ArgumentParser, name: str = "PHOTO") -> None:
     parser.add_argument("photo", metavar=name)
     parser.add_argument("--mm-per-px", type=float)
     parser.add_argument("--smallest-mm", type=float)
+    parser.add_argument(
+        "--face-kind", metavar="KIND", help=f"one of {', '.join(FACE_KINDS)}"
+    )
+    parser.add_argument("--pitch-mm", type=float, help="from flute to flute")
+    parser.add_argument("--depth-mm", type=float, help="of the flutes")
     parser.add_argument("--outline", metavar="PTS", help="x,y x,y ... in px")
     parser.add_argument("--leave-out", metavar="PTS", action="append", default=[])
     parser.add_argument("--joint", metavar="PTS", action="append", default=[])
@@ -208,7 +213,12 @@ def _measure(options: argparse.Namespace) -> None:
         joint_band_mm=options.joint_band_mm,
     )
     scale = None if options.mm_per_px is None else scale_typed(options.mm_per_px)
-    settings = MeasureSettings(smallest_mm=options.smallest_mm)
+    settings = MeasureSettings(
+        smallest_mm=options.smallest_mm,
+        face_kind=options.face_kind,
+        pitch_mm=options.pitch_mm,
+        depth_mm=options.depth_mm,
+    )
     if options.second is None:
         reading, mask = measure(photo, scale=scale, face=face, settings=settings)
     else:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from analysis.model.pair import SecondLight
     from analysis.model.photo import Face, Scale
 
+FACE_KINDS = ("flat", "round", "ribbed", "faceted")
 KINDS = ("pinhole", "bughole", "large_void", "honeycomb")
 REJECTED_KINDS = ("crack", "joint_or_fin", "stain", "grain", "bloom", "other")
 BUGHOLE_FROM_MM = 2.0
@@ -34,12 +35,40 @@ class MeasureSettings:
     smallest_mm : float or None
         Smallest counted equivalent diameter; None takes the larger of 0.5 mm
         and 4 px.
+    face_kind : str or None
+        One of `FACE_KINDS`; None takes a face for flat unless its photo shows flutes
+        without doubt.
+    pitch_mm, depth_mm : float or None
+        Of flutes or ribs: from one to the next, and from crest to bottom.
     """
 
     smallest_mm: float | None = None
+    face_kind: str | None = None
+    pitch_mm: float | None = None
+    depth_mm: float | None = None
 
     def __post_init__(self) -> None:
-        """Refuse an impossible size."""
+        """Refuse an impossible size or kind."""
+        if self.face_kind is not None and self.face_kind not in FACE_KINDS:
+            msg = (
+                f"The kind of face must be one of {', '.join(FACE_KINDS)}, "
+                f"{self.face_kind!r} was given."
+            )
+            raise InputError(msg)
+        for name, value in (
+            ("Pitch of the flutes", self.pitch_mm),
+            ("Depth of the flutes", self.depth_mm),
+        ):
+            if value is None:
+                continue
+            number(value, name, above=0, high=1000, unit="mm")
+            if self.face_kind != "ribbed":
+                msg = (
+                    f"{name} belongs to a ribbed face, the kind given is "
+                    f"{self.face_kind or 'none'}: give the kind ribbed too, or "
+                    f"leave it out."
+                )
+                raise InputError(msg)
         if self.smallest_mm is not None:
             number(
                 self.smallest_mm,

@@ -17,6 +17,7 @@ from analysis.imaging.quality import light_flags
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
+from analysis.services.ribbed import Levelling, levelling_for
 from analysis.services.turns import turn
 from analysis.voids.joints import JointLines
 from analysis.voids.measurement import smallest_counted, summarize
@@ -108,7 +109,7 @@ def _measured(
     seen = examined(photo, scale=scale, face=face, settings=settings, tell=tell)
     doubts = light_flags(photo.pixels[seen.window], seen.inside)
     doubts |= finish_flags(seen.found, seen.inside, scale, settings.smallest_mm)
-    doubts |= photo.flags
+    doubts |= photo.flags | seen.levelling.flags
     if face.outline_px is None:
         doubts |= {Flag.WHOLE_PHOTO}
     found, origin = seen.found, seen.origin
@@ -127,7 +128,7 @@ def _measured(
         light_flags=doubts & LIGHT_FLAGS,
         flags=doubts - LIGHT_FLAGS,
         lamp_towards_rad=found.light.towards_rad,
-        method_version=METHOD_VERSION if found.by_network else BY_DARKNESS,
+        method_version=seen.method_version,
         library_versions=tuple((name, version(name)) for name in LIBRARIES),
         measured_at=datetime.now(UTC),
         photo_px=photo_px,
@@ -155,6 +156,8 @@ class Examined:
         Smallest counted size; None without a scale.
     smallest_px2 : float
         The same as an area.
+    levelling : Levelling
+        What was done about the shape of the face.
     """
 
     found: Segmentation
@@ -164,6 +167,13 @@ class Examined:
     scale: Scale | None
     smallest_mm: float | None
     smallest_px2: float
+    levelling: Levelling
+
+    @property
+    def method_version(self) -> str:
+        """Name of the method that found the spots."""
+        steps = METHOD_VERSION if self.found.by_network else BY_DARKNESS
+        return steps + self.levelling.variant
 
     @property
     def origin(self) -> NDArray[np.float64]:
@@ -172,7 +182,7 @@ class Examined:
 
     def summary(self, found: Segmentation) -> Summary:
         """Add up what was found, or what a person made of it."""
-        return summarize(
+        summary = summarize(
             found,
             self.inside,
             self.band,
@@ -180,6 +190,7 @@ class Examined:
             self.smallest_mm,
             self.smallest_px2,
         )
+        return self.levelling.corrected(summary)
 
 
 def examined(
@@ -221,7 +232,10 @@ def examined(
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
     band = joint_band(face, scale, whole.shape, window)
     joints = joint_lines(face, scale, band, window)
-    found = _found(photo.pixels[window], inside, scale, size_px2, joints, tell)
+    levelling = levelling_for(photo.pixels[window], inside, scale, face, settings)
+    found = _found(
+        photo.pixels[window], inside, scale, size_px2, joints, levelling, tell
+    )
     tell(0.8, "Adding up")
     return Examined(
         found=found,
@@ -231,6 +245,7 @@ def examined(
         scale=scale,
         smallest_mm=size_mm,
         smallest_px2=size_px2,
+        levelling=levelling,
     )
 
 
@@ -256,6 +271,7 @@ def _found(
     scale: Scale | None,
     smallest_px2: float,
     joints: JointLines | None,
+    levelling: Levelling,
     tell: Callable[[float, str], None],
 ) -> Segmentation:
     """Find the voids at once, or part by part where the face is too large for that."""
@@ -264,7 +280,9 @@ def _found(
     if inside.size > SETTINGS.tiling.tiled_from_px:
         return segment_in_tiles(
             pixels,
-            _light,
+            lambda part, face, where: levelling.levelled(
+                _light(part, face), face, where
+            ),
             inside,
             smallest_px2=smallest_px2,
             mm_per_px=mm_per_px,
@@ -275,7 +293,7 @@ def _found(
     tell(0.3, "Finding voids")
     return segment(
         pixels,
-        _light(pixels, inside),
+        levelling.levelled(_light(pixels, inside), inside),
         inside,
         smallest_px2=smallest_px2,
         mm_per_px=mm_per_px,

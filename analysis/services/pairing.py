@@ -95,8 +95,8 @@ def measure_pair(
     Raises
     ------
     PairError
-        One photo twice, two faces, one photo blurred, lights on one side, or photos
-        that do not lie on each other within 1 px rms.
+        A face that is not flat, one photo twice, two faces, one photo blurred, lights
+        on one side, or photos that do not lie on each other within 1 px rms.
     FaceError
         The face cannot be measured.
     ScaleError
@@ -124,6 +124,7 @@ def measure_pair(
         )
         raise PairError(msg)
     refuse_size_without_scale(scale, settings)
+    _refuse_shaped(settings)
     photo_px = (first.height_px, first.width_px)
     first = seen_as(first, face.view)
     tell(0.05, "Marking the face")
@@ -177,6 +178,15 @@ def measure_pair(
     )
     tell(1.0, "Done")
     return reading, mask
+
+
+def _refuse_shaped(settings: MeasureSettings) -> None:
+    if settings.face_kind not in {None, "flat"}:
+        msg = (
+            f"A pair of photos is measured as a flat face, the kind given is "
+            f"{settings.face_kind}: measure one photo, or leave the kind out."
+        )
+        raise PairError(msg)
 
 
 def second_on_first(

@@ -15,6 +15,7 @@ from analysis.model.method import newest_name
 from analysis.model.reading import Share
 from analysis.model.review import REASON_KINDS, Mark, Review, decided, seen_all
 from analysis.services.measuring import examined
+from analysis.services.ribbed import ALONG_FLUTES
 from analysis.storage.drafts import drop_draft, load_draft, save_draft
 from analysis.storage.readings import load_reading
 from analysis.storage.reviews import (
@@ -149,12 +150,7 @@ def open_case(
     """
     reading_id = line.id if line.reviews_id is None else line.reviews_id
     reading = load_reading(log, reading_id)
-    if newest_name(reading.method_version) != METHOD_VERSION:
-        msg = (
-            f"This reading was made by version {reading.method_version} of the method, "
-            f"and now it is {METHOD_VERSION}: measure the photo again, then review it."
-        )
-        raise InputError(msg)
+    _refuse_other_method(reading, {METHOD_VERSION, METHOD_VERSION + ALONG_FLUTES})
     photo = seen_as(photo, reading.face.view)
     seen = examined(
         photo,
@@ -163,7 +159,18 @@ def open_case(
         settings=reading.settings,
         tell=progress or (lambda _part, _what: None),
     )
+    # A face once taken for flat may show its flutes now: those are other spots.
+    _refuse_other_method(reading, {METHOD_VERSION + seen.levelling.variant})
     return Case(reading_id=reading_id, reading=reading, photo=photo, seen=seen)
+
+
+def _refuse_other_method(reading: Reading, now: set[str]) -> None:
+    if newest_name(reading.method_version) not in now:
+        msg = (
+            f"This reading was made by version {reading.method_version} of the method, "
+            f"and now it is {min(now)}: measure the photo again, then review it."
+        )
+        raise InputError(msg)
 
 
 def reviewed_reading(case: Case, review: Review) -> Reading:

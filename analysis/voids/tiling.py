@@ -27,7 +27,9 @@ if TYPE_CHECKING:
     from analysis.voids.segmentation import Part
 
     Tell = Callable[[float, str], None]
-    Light = Callable[[NDArray[np.uint8], NDArray[np.bool_]], NDArray[np.float32]]
+    Light = Callable[
+        [NDArray[np.uint8], NDArray[np.bool_], "Part"], NDArray[np.float32]
+    ]
 
 _SET = SETTINGS.tiling
 
@@ -70,7 +72,8 @@ def segment_in_tiles(
     photo : ndarray of uint8, (rows, cols, 3)
         sRGB.
     light_of : callable
-        Linear light, float32, of a part of the photo and of the face.
+        Linear light, float32, of a part of the photo and of the face, told where in
+        the photo the part lies.
     face : ndarray of bool, (rows, cols)
         Measured pixels, at least one.
     smallest_px2 : float
@@ -94,7 +97,7 @@ def segment_in_tiles(
     >>> photo[40:50, 95:105] = 40
     >>> found = segment_in_tiles(
     ...     photo,
-    ...     lambda part, _: (part[..., 0] / 255.0).astype(np.float32) ** 2.2,
+    ...     lambda part, *_: (part[..., 0] / 255.0).astype(np.float32) ** 2.2,
     ...     np.ones((90, 200), bool),
     ...     smallest_px2=4,
     ...     mm_per_px=None,
@@ -115,7 +118,7 @@ def segment_in_tiles(
         inside = face[tile.outer]
         found = segment(
             pixels,
-            light_of(pixels, inside),
+            light_of(pixels, inside, tile.outer),
             inside,
             smallest_px2=smallest_px2,
             mm_per_px=mm_per_px,

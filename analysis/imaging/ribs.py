@@ -1,0 +1,398 @@
+"""Flutes and ribs of a face: how they run, and the light levelled along them.
+
+What all places along a flute have in common is the flute's own shade; what differs from
+place to place is a void or a mark. So the light is divided by its median along the
+flute, and arrises, which run along it too, level away with the flanks.
+
+Seen by a camera, straight parallel flutes stay straight and meet in one far point. With
+`across` and `along` measured from the middle of the picture, the flute that crosses the
+middle line at `a` runs through ``across = a * (1 + bend * along)``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import cv2
+import numpy as np
+from scipy.ndimage import median_filter
+from scipy.signal import find_peaks
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    _Floats = NDArray[np.float32]
+
+# Direction and pitch show on a picture this long, and it is searched in a moment.
+_SEARCHED_PX: Final = 400
+# Part of the picture's longer side over which the light is taken for even: flutes of
+# three and more to the picture are left, a lamp's falling off is not.
+_EVEN_SHARE: Final = 0.25
+# Logs of light beyond this are pits and glare, which must not steer.
+_MOST_LOG: Final = 0.5
+# A picture is taken for ribbed by itself only where the flutes make this part of all
+# that varies on it, vary the light by this (log, standard deviation), and come back
+# after one pitch as like themselves as this (correlation). Board marks, veins and
+# scratches of flat faces stay below one of the three.
+_PLAIN_SHARE: Final = 0.6
+_PLAIN_LOG: Final = 0.06
+_PLAIN_LIKENESS: Final = 0.6
+# Where a person says that the face is ribbed, this part is enough for a direction.
+_LEAST_SHARE: Final = 0.12
+_FEWEST_PITCHES: Final = 3
+_AS_HIGH: Final = 0.85
+# Of the pitch: how far the one that shows may be from the one given.
+_PITCH_OFF: Final = 0.3
+# Median along the flute: some voids long, so that none of them is half of it, and
+# short beside the falling off of a lamp.
+_WINDOW_MM: Final = 50.0
+# The same without a scale, of the picture's longer side.
+_WINDOW_SHARE: Final = 0.4
+# Places of the window that the median is taken of; noise of a median of so many is a
+# sixth of one place's.
+_WINDOW_PLACES: Final = 61
+# Steps across the flute, px: finer than the photo, so that arrises stay sharp.
+_ACROSS_PX: Final = 0.5
+_DARKEST: Final = 1e-4
+_BAND_PX: Final = 2_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ribs:
+    """How the flutes of a face run.
+
+    Attributes
+    ----------
+    towards_rad : float
+        Direction along the flutes at `middle_px`, from the column axis towards the row
+        axis.
+    middle_px : tuple of float
+        (row, col).
+    bend_per_px : float
+        How much wider they lie per px along; 0 where they are parallel in the photo.
+    pitch_px : float or None
+        Across, at `middle_px`; None where no pitch shows.
+    share : float
+        Part of the variance of the light that they make, 0..1.
+    strength : float
+        Standard deviation of the log of the light they make.
+    likeness : float
+        How alike they are after one pitch, correlation, -1..1.
+    """
+
+    towards_rad: float
+    middle_px: tuple[float, float]
+    bend_per_px: float
+    pitch_px: float | None
+    share: float
+    strength: float
+    likeness: float
+
+    @property
+    def plain(self) -> bool:
+        """Whether the photo alone leaves no doubt that the face is ribbed."""
+        return (
+            self.pitch_px is not None
+            and self.share >= _PLAIN_SHARE
+            and self.strength >= _PLAIN_LOG
+            and self.likeness >= _PLAIN_LIKENESS
+        )
+
+    def part(self, row: float, col: float) -> Ribs:
+        """Return the same in px of a part that begins at (row, col)."""
+        at = (self.middle_px[0] - row, self.middle_px[1] - col)
+        return replace(self, middle_px=at)
+
+    def places(
+        self, row: NDArray[np.float32], col: NDArray[np.float32]
+    ) -> tuple[_Floats, _Floats]:
+        """Return (across, along) of places of the photo, px."""
+        cos, sin = np.cos(self.towards_rad), np.sin(self.towards_rad)
+        down, right = row - self.middle_px[0], col - self.middle_px[1]
+        along = right * cos + down * sin
+        across = (down * cos - right * sin) / (1 + self.bend_per_px * along)
+        return across.astype(np.float32), along.astype(np.float32)
+
+    def of_photo(
+        self, across: NDArray[np.float32], along: NDArray[np.float32]
+    ) -> tuple[_Floats, _Floats]:
+        """Return (row, col) in the photo of places across and along."""
+        cos, sin = np.cos(self.towards_rad), np.sin(self.towards_rad)
+        off = across * (1 + self.bend_per_px * along)
+        row = self.middle_px[0] + along * sin + off * cos
+        col = self.middle_px[1] + along * cos - off * sin
+        return row.astype(np.float32), col.astype(np.float32)
+
+
+def find_ribs(
+    light: NDArray[np.float32],
+    inside: NDArray[np.bool_],
+    *,
+    pitch_px: float | None = None,
+) -> Ribs | None:
+    """Find how the flutes of a face run.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    inside : ndarray of bool, (rows, cols)
+        Measured pixels.
+    pitch_px : float, optional
+        Known distance from flute to flute, px.
+
+    Returns
+    -------
+    Ribs or None
+        None where nothing on the face runs in one direction.
+
+    Examples
+    --------
+    >>> flutes = 0.5 + 0.2 * np.sin(np.arange(300) / 5)
+    >>> face = np.tile(flutes.astype(np.float32), (200, 1))
+    >>> found = find_ribs(face, np.ones(face.shape, bool))
+    >>> round(abs(np.degrees(found.towards_rad))), round(found.pitch_px), found.plain
+    (90, 31, True)
+    """
+    step = max(1.0, max(light.shape) / _SEARCHED_PX)
+    size = (round(light.shape[1] / step), round(light.shape[0] / step))
+    if min(size) < 2 * _FEWEST_PITCHES:
+        return None
+    small = np.asarray(
+        cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32
+    )
+    face = cv2.resize(inside.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    weight = (face > 0.99).astype(np.float32)  # noqa: PLR2004  whole px only
+    if not weight.any():
+        return None
+    even = _evened(small, weight)
+    spread = float(even[weight > 0].std())
+    if spread <= 0:
+        return None
+    best = max(_tried(even, weight), key=lambda ribs: ribs.share)
+    if best.share < _LEAST_SHARE:
+        return None
+    known = None if pitch_px is None else pitch_px / step
+    pitch, likeness = _pitch(best, even, weight, known)
+    middle = ((light.shape[0] - 1) / 2, (light.shape[1] - 1) / 2)
+    return Ribs(
+        towards_rad=best.towards_rad,
+        middle_px=middle,
+        bend_per_px=best.bend_per_px / step,
+        pitch_px=None if pitch is None else pitch * step,
+        share=best.share,
+        strength=spread * float(np.sqrt(best.share)),
+        likeness=likeness,
+    )
+
+
+def levelled(
+    light: NDArray[np.float32],
+    inside: NDArray[np.bool_],
+    ribs: Ribs,
+    mm_per_px: float | None,
+) -> NDArray[np.float32]:
+    """Divide the light by its median along the flutes.
+
+    Parameters
+    ----------
+    light : ndarray of float32, (rows, cols)
+        Linear light.
+    inside : ndarray of bool, (rows, cols)
+        Measured pixels; others never enter.
+    ribs : Ribs
+        In px of this picture.
+    mm_per_px : float or None
+        Without a scale, the median is over a part of the picture's longer side.
+
+    Returns
+    -------
+    ndarray of float32, (rows, cols)
+        Linear light, as bright in the middle as before.
+
+    Examples
+    --------
+    >>> flutes = 0.5 + 0.2 * np.sin(np.arange(300) / 5)
+    >>> face = np.tile(flutes.astype(np.float32), (200, 1))
+    >>> face[100:104, 150:154] = 0.1
+    >>> whole = np.ones(face.shape, bool)
+    >>> even = levelled(face, whole, find_ribs(face, whole), 0.5)
+    >>> bool(even[:90].std() < 0.01 * even.mean()), bool(even[102, 152] < 0.3)
+    (True, True)
+    """
+    shade, first, stride = _shade_along(light, inside, ribs, mm_per_px)
+    level = float(np.median(light[inside]))
+    even = np.empty_like(light)
+    for rows in _bands(light.shape):
+        row, col = _grid(rows, light.shape[1])
+        across, along = ribs.places(row, col)
+        here = cv2.remap(
+            shade,
+            (along - first[1]) / stride,
+            (across - first[0]) / _ACROSS_PX,
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        even[rows] = light[rows] * (level / np.maximum(here, _DARKEST))
+    return even
+
+
+def _evened(light: _Floats, weight: _Floats) -> _Floats:
+    """Log of the light over its surroundings, without what pits would steer."""
+    log = np.log(np.maximum(light, _DARKEST))
+    sigma = _EVEN_SHARE * max(light.shape)
+    under = cv2.GaussianBlur(weight, (0, 0), sigma)
+    over = cv2.GaussianBlur(log * weight, (0, 0), sigma)
+    off = (log - over / np.maximum(under, 1e-6)) * weight
+    middle = float(np.median(off[weight > 0]))
+    return np.asarray(np.clip(off - middle, -_MOST_LOG, _MOST_LOG) * weight, np.float32)
+
+
+def _tried(even: _Floats, weight: _Floats) -> Iterator[Ribs]:
+    """Yield the best direction of each search, coarse to fine, then how they meet."""
+    middle = ((even.shape[0] - 1) / 2, (even.shape[1] - 1) / 2)
+    tried = Ribs(
+        towards_rad=0.0,
+        middle_px=middle,
+        bend_per_px=0.0,
+        pitch_px=None,
+        share=0.0,
+        strength=0.0,
+        likeness=0.0,
+    )
+    longest = max(even.shape)
+
+    def best(some: list[tuple[float, float]]) -> Ribs:
+        made = [replace(tried, towards_rad=a, bend_per_px=b) for a, b in some]
+        each = [replace(one, share=_share(one, even, weight)) for one in made]
+        return max(each, key=lambda one: one.share)
+
+    found = best([(a, 0.0) for a in np.radians(np.arange(0, 180, 1.5))])
+    for turn, bend in ((0.75, 0.12), (0.375, 0.06), (0.19, 0.03), (0.1, 0.015)):
+        around = [
+            (found.towards_rad + np.radians(turn) * i, found.bend_per_px + b)
+            for i in range(-2, 3)
+            for b in np.array([-2, -1, 0, 1, 2]) * bend / longest
+        ]
+        found = best(around)
+        yield found
+
+
+def _profile(
+    ribs: Ribs, even: _Floats, weight: _Floats
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Mean across the flutes, one value a px, and how many px each stands for."""
+    row, col = _grid(slice(0, even.shape[0]), even.shape[1])
+    across, _ = ribs.places(row, col)
+    inside = weight > 0
+    at = across[inside]
+    low = float(np.floor(at.min()))
+    bins = np.floor(at - low).astype(np.intp)
+    count = np.bincount(bins).astype(np.float64)
+    total = np.bincount(bins, even[inside])
+    return total / np.maximum(count, 1), count
+
+
+def _share(ribs: Ribs, even: _Floats, weight: _Floats) -> float:
+    """Part of the variance that the mean across makes; short means are no proof."""
+    mean, count = _profile(ribs, even, weight)
+    values = even[weight > 0]
+    whole = float(values.var())
+    if whole <= 0:
+        return 0.0
+    made = float((count * (mean - values.mean()) ** 2).sum()) / len(values)
+    # Means of plain noise vary too, by its variance over their number of px.
+    chance = whole * np.count_nonzero(count) / len(values)
+    return float(np.clip((made - chance) / whole, 0.0, 1.0))
+
+
+def _pitch(
+    ribs: Ribs, even: _Floats, weight: _Floats, known: float | None
+) -> tuple[float | None, float]:
+    """Return the pitch in px and the correlation after one pitch."""
+    mean, count = _profile(ribs, even, weight)
+    long = count >= 0.3 * np.median(count[count > 0])
+    run = np.flatnonzero(long)
+    mean = mean[run[0] : run[-1] + 1]
+    mean = mean - mean.mean()
+    most = len(mean) // _FEWEST_PITCHES
+    least = 3
+    alike = np.array(
+        [
+            float(np.corrcoef(mean[:-lag], mean[lag:])[0, 1])
+            for lag in range(1, max(most + 2, least + 2))
+            if lag < len(mean) - 2 and mean[:-lag].std() > 0 and mean[lag:].std() > 0
+        ]
+    )
+    if len(alike) < least:
+        return None, 0.0
+    peaks, _ = find_peaks(alike)
+    if known is not None:
+        peaks = peaks[np.abs((peaks + 1) / known - 1) <= _PITCH_OFF]
+    # The first of the high peaks: two and three pitches are as alike as one.
+    peaks = peaks[alike[peaks] > 0]
+    if not len(peaks):
+        return None, 0.0
+    high = peaks[alike[peaks] >= _AS_HIGH * alike[peaks].max()]
+    return float(high[0] + 1), float(alike[high[0]])
+
+
+def _shade_along(
+    light: _Floats, inside: NDArray[np.bool_], ribs: Ribs, mm_per_px: float | None
+) -> tuple[_Floats, tuple[float, float], float]:
+    """Median along the flutes on a grid (across, along); where it begins; its step."""
+    rows, cols = light.shape
+    corner_row = np.array([0, 0, rows - 1, rows - 1], np.float32)
+    corner_col = np.array([0, cols - 1, 0, cols - 1], np.float32)
+    across, along = ribs.places(corner_row, corner_col)
+    window = (
+        _WINDOW_SHARE * max(rows, cols) if mm_per_px is None else _WINDOW_MM / mm_per_px
+    )
+    stride = max(1.0, window / _WINDOW_PLACES)
+    places = max(3, round(window / stride) | 1)
+    first = (float(across.min()), float(along.min()))
+    at_across = np.arange(first[0], float(across.max()) + 1, _ACROSS_PX).astype(
+        np.float32
+    )
+    at_along = np.arange(first[1], float(along.max()) + stride, stride).astype(
+        np.float32
+    )
+    shade = np.empty((len(at_across), len(at_along)), np.float32)
+    for band in _bands(shape=(len(at_across), len(at_along))):
+        row, col = ribs.of_photo(at_across[band, None], at_along[None])
+        seen = np.asarray(
+            cv2.remap(light, col, row, cv2.INTER_LINEAR), dtype=np.float32
+        )
+        valid = cv2.remap(inside.astype(np.uint8), col, row, cv2.INTER_NEAREST) > 0
+        valid &= (row >= 0) & (row <= rows - 1) & (col >= 0) & (col <= cols - 1)
+        shade[band] = median_filter(
+            _mirrored(seen, valid), size=(1, places), mode="mirror"
+        )
+    return shade, first, stride
+
+
+def _mirrored(seen: _Floats, valid: NDArray[np.bool_]) -> _Floats:
+    """Continue each flute beyond its ends by its own light, mirrored."""
+    length = seen.shape[1]
+    start = valid.argmax(axis=1)[:, None]
+    stop = length - 1 - valid[:, ::-1].argmax(axis=1)[:, None]
+    at = np.arange(length)[None]
+    at = np.where(at < start, 2 * start - at, at)
+    at = np.where(at > stop, 2 * stop - at, at)
+    at = np.clip(at, start, stop)
+    return np.take_along_axis(seen, at, axis=1)
+
+
+def _grid(rows: slice, cols: int) -> tuple[_Floats, _Floats]:
+    row, col = np.mgrid[rows, 0:cols]
+    return row.astype(np.float32), col.astype(np.float32)
+
+
+def _bands(shape: tuple[int, ...]) -> Iterator[slice]:
+    """Rows a few at a time, for the memory; no result depends on it."""
+    tall = max(1, _BAND_PX // shape[1])
+    for start in range(0, shape[0], tall):
+        yield slice(start, min(shape[0], start + tall))
