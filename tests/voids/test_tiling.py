@@ -18,7 +18,7 @@ from tests.support.drawn_faces import drawn, reading_of
 LIMIT_PX2 = 12.0
 
 
-def light_of(pixels, _inside):
+def light_of(pixels, _inside, _where):
     return luminance(pixels)
 
 
