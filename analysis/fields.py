@@ -61,6 +61,7 @@ LARGEST = 1e15
 MOST_BY_HAND = 100_000
 SHARE_UNIT = "%"
 _LONG_UNITS = {"s": "seconds", "h": "hours"}
+_IN_SENTENCES = {"joints_sealed": "sealed or open joints", "cast_on": "casting date"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -475,6 +476,20 @@ def label_of(column: str) -> str:
     if not found.unit or found.unit in found.factor or found.name == "minutes":
         return found.factor  # which says its unit itself
     return f"{found.factor}, {_LONG_UNITS.get(found.unit, found.unit)}"
+
+
+def column_words(column: str) -> str:
+    """Name a column inside a sentence.
+
+    Examples
+    --------
+    >>> column_words("joints_sealed"), column_words("air_c"), column_words("cement_bag")
+    ('sealed or open joints', 'air temperature', 'cement bag')
+    """
+    if column in _IN_SENTENCES:
+        return _IN_SENTENCES[column]
+    found = _OF_COLUMN.get(column)
+    return column.replace("_", " ") if found is None else found.factor.lower()
 
 
 def checked(record: object, owner: str) -> None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.cli.files import add_table_source, say, table_asked, write_json
-from analysis.compare.answer import comparison_keys, comparison_words
+from analysis.compare.answer import comparison_keys
 from analysis.compare.compare import compare, compare_factors
 from analysis.compare.equivalence import is_no_worse, no_worse_words
+from analysis.compare.headline import answer_lines, comparison_words
 from analysis.compare.within_piece import compare_joints, holds_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
@@ -94,7 +95,7 @@ def _compare(options: argparse.Namespace) -> None:
     if options.log is not None and not (of_joints or wanted.within):
         shop = shop_of_log(open_log(options.log, create=False), table)
         found = with_step(shop, found)
-    words, keys = comparison_words(found), comparison_keys(found)
+    words, keys = comparison_words(found), _keys(found)
     margin = options.no_worse_than
     if margin is not None:
         keys["no_worse"] = is_no_worse(found.head, margin)
@@ -102,14 +103,20 @@ def _compare(options: argparse.Namespace) -> None:
     _hand_out(words, keys, options)
 
 
+def _keys(found: Comparison) -> dict[str, object]:
+    """Return the keys, the headline and its cause first among the notes."""
+    keys = comparison_keys(found)
+    said = answer_lines(found)[:-1]
+    noted = keys["notes"]
+    return keys | {"notes": [*said, *(noted if isinstance(noted, list) else [])]}
+
+
 def _several(found: dict[str, Comparison], options: argparse.Namespace) -> None:
     """Answer several questions at once; each p is adjusted for all of them."""
     told = f"{len(found)} questions at once: p is adjusted for them (Holm)."
     words = "\n".join([told, *map(comparison_words, found.values())])
     keys = {
-        "questions": [
-            {"factor": factor} | comparison_keys(one) for factor, one in found.items()
-        ],
+        "questions": [{"factor": factor} | _keys(one) for factor, one in found.items()],
         "notes": [told],
     }
     _hand_out(words, keys, options)

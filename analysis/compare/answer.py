@@ -22,15 +22,6 @@ OUTCOME_WORDS = {
     "arris_loss_mm2_per_m": "face broken off the arris",
     "repair_minutes": "repair time",
 }
-COMPARED = {  # words where the levels were dealt by lot, so that they are the cause
-    "largest_void_mm": ("a smaller", "a larger", "largest void"),
-    "voids_per_m2": ("fewer", "more", "voids"),
-}
-WENT_ALONG = {
-    "not_by_lot": "they were not dealt by lot, so what else differed may be the cause",
-    "unknown": "whether they were dealt by lot is not noted, so what else differed may "
-    "be the cause",
-}
 SMALL_RATIO, SHORT_RATIO, LARGE_RATIO, HUGE_RATIO = 0.1, 10.0, 1e3, 1e6
 COUNTED_AS = {
     "vibration_s": "{} s of vibration",
@@ -124,7 +115,14 @@ def level_words(by: str, level: str) -> str:
     return f"{plain} {level}"
 
 
-def _first_large(text: str) -> str:
+def first_large(text: str) -> str:
+    """Begin with a capital letter.
+
+    Examples
+    --------
+    >>> first_large("open joints")
+    'Open joints'
+    """
     return text[:1].upper() + text[1:]
 
 
@@ -143,8 +141,8 @@ def ratio_words(ratio: float) -> str:
     return f"{ratio:.2f}" if ratio >= SMALL_RATIO else f"{ratio:.2g}"
 
 
-def sentence(comparison: Comparison, pair: PairResult | None = None) -> str:
-    r"""Say the answer in one sentence, numbers and counts included.
+def figures_sentence(comparison: Comparison, pair: PairResult | None = None) -> str:
+    r"""Say the figures behind an answer: ratio, interval and counts.
 
     Examples
     --------
@@ -154,7 +152,7 @@ def sentence(comparison: Comparison, pair: PairResult | None = None) -> str:
     >>> table = read_table(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
     ... )
-    >>> sentence(compare(table, CompareOptions(by="mix")))
+    >>> figures_sentence(compare(table, CompareOptions(by="mix")))
     'Mix C25: 0.71 times the void area of mix C40; 1 piece in 1 pour against 1 in 1.'
     """
     shown = pair or comparison.head
@@ -175,80 +173,7 @@ def sentence(comparison: Comparison, pair: PairResult | None = None) -> str:
         start += (
             f", 95 % {ratio_words(shown.ratio_low)} to {ratio_words(shown.ratio_high)}"
         )
-    return f"{_first_large(start)}; {counts}"
-
-
-def verdict_words(comparison: Comparison, pair: PairResult | None = None) -> str:
-    r"""Say the verdict in one sentence.
-
-    Examples
-    --------
-    >>> from analysis.model.comparison import CompareOptions
-    >>> from analysis.compare.compare import compare
-    >>> from analysis.pieces.table import read_table
-    >>> table = read_table(
-    ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
-    ... )
-    >>> verdict_words(compare(table, CompareOptions(by="mix")))
-    'Not enough evidence yet.'
-    """
-    shown = pair or comparison.head
-    what = OUTCOME_WORDS[comparison.outcome]
-    first, second = (level_words(comparison.by, name) for name in shown.levels)
-    if shown.verdict in {"lower", "higher"}:
-        if shown.dealt != "by_lot":
-            return _went_along(shown, first, what)
-        less, more, what = COMPARED.get(comparison.outcome, ("less", "more", what))
-        side = less if shown.verdict == "lower" else more
-        return f"{_first_large(first)} made {side} {what} than {second}."
-    if shown.verdict == "cannot_separate":
-        *rest, last = (
-            "time" if alias.factor == "cast_on" else alias.factor.replace("_", " ")
-            for alias in shown.aliases
-        )
-        others = f"{', '.join(rest)} and {last}" if rest else last
-        which = "any of them" if rest else "either"
-        return f"{_first_large(others)} changed along with it: it could be {which}."
-    if shown.verdict == "not_enough_evidence":
-        return "Not enough evidence yet."
-    return f"No clear difference between {first} and {second}."
-
-
-def _went_along(shown: PairResult, first: str, what: str) -> str:
-    """Say that a level and a finish went together, without naming a cause."""
-    small, large = (
-        ("smaller", "larger")
-        if what == "largest void"
-        else (
-            "lower",
-            "higher",
-        )
-    )
-    side = small if shown.verdict == "lower" else large
-    return (
-        f"{_first_large(first)} went along with the {side} {what}: "
-        f"{WENT_ALONG[shown.dealt]}."
-    )
-
-
-def comparison_words(comparison: Comparison) -> str:
-    r"""Say every pair of levels, each with its verdict.
-
-    Examples
-    --------
-    >>> from analysis.model.comparison import CompareOptions
-    >>> from analysis.compare.compare import compare
-    >>> from analysis.pieces.table import read_table
-    >>> table = read_table(
-    ...     "piece,pour,mix,void_area_percent\n1,A,C25,0.5\n2,B,C40,0.7\n"
-    ... )
-    >>> comparison_words(compare(table, CompareOptions(by="mix"))).split("; ")[1]
-    '1 piece in 1 pour against 1 in 1. Not enough evidence yet.'
-    """
-    return "\n".join(
-        f"{sentence(comparison, pair)} {verdict_words(comparison, pair)}"
-        for pair in comparison.pairs
-    )
+    return f"{first_large(start)}; {counts}"
 
 
 def comparison_table(

@@ -117,6 +117,7 @@ def _words_for_sides(
             f"To tell them apart, cast {levels[0]} where {factor} is {min(sides[1])}, "
             f"or {levels[1]} where it is {min(sides[0])}; best both in one pour."
         ),
+        sides=(tuple(sorted(sides[0])), tuple(sorted(sides[1]))),
     )
 
 
@@ -199,6 +200,7 @@ def _parted_alias(
             f"To tell them apart, cast {levels[0]} where {factor} is "
             f"{np.median(second):g}, or {levels[1]} where it is {np.median(first):g}."
         ),
+        kind="range",
     )
 
 
@@ -272,6 +274,7 @@ def joint_alias(
                 f"{levels[1]}, so they cannot be told apart."
             ),
             cure=f"Cast {levels[0]} and {levels[1]} in one pour, all else the same.",
+            kind="together",
         )
         for factor in found
     )
@@ -342,6 +345,7 @@ def time_alias(
             f"meanwhile (hands, weather, mix, forms) cannot be told from it."
         ),
         cure=f"Cast {before} again now, best together with {after} in one pour.",
+        kind="before" if before == levels[0] else "after",
     )
 
 
@@ -365,6 +369,7 @@ def nearly_alias(factor: str, levels: tuple[str, str], kept: float) -> Alias:
             if factor != TIME
             else f"Cast {levels[0]} and {levels[1]} in turn, best in one pour."
         ),
+        kind="nearly",
     )
 
 

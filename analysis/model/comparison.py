@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 Verdict = Literal[
     "lower", "higher", "no_clear_difference", "not_enough_evidence", "cannot_separate"
 ]
+AliasKind = Literal["parted", "range", "together", "before", "after", "nearly"]
 Dealt = Literal["by_lot", "not_by_lot", "unknown"]
 OUTCOMES = (
     "void_area_percent",
@@ -166,6 +167,11 @@ class Alias:
     ----------
     factor : str
         Its name.
+    kind : str
+        ``parted``: no level of it met both; ``range``: its values did not overlap;
+        ``together``: with others; ``before``, ``after``: in time; ``nearly``.
+    sides : tuple of tuple of str
+        Its levels with the first and the second level, where it is ``parted``.
     words : str
         What was always cast together, as one sentence.
     cure : str
@@ -175,6 +181,8 @@ class Alias:
     factor: str
     words: str
     cure: str
+    kind: AliasKind = "parted"
+    sides: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,7 +56,7 @@ def trial_sheet(
     question : str
         The sheet's title.
     answer : sequence of str
-        Sentence and verdict of each pair, the head first.
+        The head line first, then what goes with it and the other pairs.
     names : sequence of str
         Of the levels, as in ``comparison.levels``.
     made_on : str

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import level_words, sentence, verdict_words
+from analysis.compare.answer import level_words
 from analysis.compare.compare import compare
+from analysis.compare.headline import answer_lines
 from analysis.errors import NotInLogError, StruckfaceError
 from analysis.fields import column_value, fields_of
 from analysis.model.afterwards import Outcome
@@ -80,8 +81,8 @@ def trial_sheet(
         asked = compare(table, CompareOptions(by=by))
         found = with_step(shop_of_log(log, table), asked)
     several = [one for one in found.pairs if one.levels != found.head.levels]
-    said = [sentence(found), verdict_words(found)]
-    said += [f"{sentence(found, one)} {verdict_words(found, one)}" for one in several]
+    said = answer_lines(found)
+    said += [" ".join(answer_lines(found, one)) for one in several]
     names = [level_words(found.by, level) for level in found.levels]
     return log_sheets.trial_sheet(
         found,

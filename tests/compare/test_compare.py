@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from analysis.compare.answer import comparison_keys, sentence
+from analysis.compare.answer import comparison_keys, figures_sentence
 from analysis.compare.compare import compare, compare_factors, holm
 from analysis.errors import InputError, TableError
 from analysis.model.comparison import CompareOptions
@@ -619,7 +619,7 @@ def test_keys_of_pairs():
 
 
 def test_sentence_holds_ratio_interval_and_counts(shop):
-    words = sentence(compare(shop.table(), TAPE))
+    words = figures_sentence(compare(shop.table(), TAPE))
     assert words.startswith("Joints sealed with tape: 0.")
     assert "times the void area of open joints, 95 % 0." in words
     assert words.endswith("18 pieces in 6 pours against 18 in 6.")

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.checks import number as checked
-from analysis.compare.answer import sentence, verdict_words
 from analysis.compare.equivalence import no_worse_words, sameness_words
+from analysis.compare.headline import answer_lines
 from analysis.errors import InputError, StruckfaceError
 from ui.cache import compare as cache_compare
 from ui.compare import words
@@ -29,11 +29,12 @@ _USUAL_BAND, _LEAST_BAND, _MOST_BAND = 1.25, 1.01, 100.0
 
 def show_answer(comparison: Comparison, pair: PairResult) -> None:
     """Show the answer first, in words, then the pieces."""
-    said = sentence(comparison, pair)
+    said, *cause, figures = answer_lines(comparison, pair)
     st.subheader(literal(said), anchor=False)
-    st.markdown(f"**{literal(verdict_words(comparison, pair))}**")
-    for line in words.why(pair):
+    for line in (*cause, *words.why(pair)):
         plain(line)
+    with st.expander(words.FIGURES):
+        plain(figures)
     st.altair_chart(piece_chart(comparison), width="stretch", alt=said)
     all_count = comparison.pieces.used.all()
     hint(words.HOW_TO_READ if all_count else f"{words.HOW_TO_READ} {words.PALE}")
@@ -51,8 +52,7 @@ def show_behind(comparison: Comparison, pair: PairResult) -> None:
     if len(comparison.pairs) > 1:
         with st.expander(words.ALL_PAIRS):
             for one in comparison.pairs:
-                verdict = verdict_words(comparison, one)
-                plain(f"{sentence(comparison, one)} {verdict}")
+                plain(" ".join(answer_lines(comparison, one)))
     with st.expander(words.METHOD):
         plain(words.method_line(pair))
 
@@ -106,8 +106,7 @@ def show_joints(log: Log) -> None:
         except StruckfaceError:
             st.write(words.JOINTS_NEXT)
             return
-        plain(verdict_words(found))
-        plain(sentence(found))
+        plain_lines(answer_lines(found))
         plain_lines([*words.misleading(found.head), *words.needed(found.head)])
 
 

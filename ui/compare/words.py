@@ -52,6 +52,7 @@ USED = "counted"
 CHART = "Chart"
 
 # what stands behind it
+FIGURES = "The figures"
 RESTS_ON = "What this is based on"
 MISLEAD = "What could be misleading"
 NO_DOUBT = "Nothing in the log speaks against it."
