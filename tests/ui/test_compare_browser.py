@@ -44,6 +44,8 @@ def test_answer_chart_and_downloads(address, chromium):
     expect(chart).to_be_visible()
     server.at_both(page)
 
+    # A run that still goes on would close the list again.
+    settle(page)
     page.get_by_role("combobox").first.click()
     page.get_by_role("option", name="Kind of joint sealing").click()
     expect(page.get_by_text("Joints sealed with silicone had").first).to_be_visible()
