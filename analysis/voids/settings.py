@@ -420,7 +420,7 @@ class HoneycombSettings:
     # To here: brighter is gloss.
     brightest_ratio: float = 8.0
     # Log odds of a window: a constant, then in the order of `window_figures`. Fitted by
-    # logistic regression on drawn faces (tests/benchmarks/honeycomb_fit.py).
+    # logistic regression on drawn faces of a seed base kept for tuning.
     weights: tuple[float, ...] = (1.81, -9.96, 8.02, -1.05, 0.51, 1.7, -9.41)
     # A window belongs to a patch from these log odds where the patch has enough that
     # are sure.
