@@ -19,6 +19,8 @@ import numpy as np
 from scipy.ndimage import median_filter
 from scipy.signal import find_peaks
 
+from analysis.imaging.photo import luminance
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -128,7 +130,7 @@ class Ribs:
 
 
 def find_ribs(
-    light: NDArray[np.float32],
+    picture: NDArray[np.float32] | NDArray[np.uint8],
     inside: NDArray[np.bool_],
     *,
     pitch_px: float | None = None,
@@ -137,8 +139,9 @@ def find_ribs(
 
     Parameters
     ----------
-    light : ndarray of float32, (rows, cols)
-        Linear light.
+    picture : ndarray of float32, (rows, cols), or of uint8, (rows, cols, 3)
+        Linear light, or sRGB: that is reduced first, so that a large photo costs no
+        picture of its light.
     inside : ndarray of bool, (rows, cols)
         Measured pixels.
     pitch_px : float, optional
@@ -157,27 +160,32 @@ def find_ribs(
     >>> round(abs(np.degrees(found.towards_rad))), round(found.pitch_px), found.plain
     (90, 31, True)
     """
-    step = max(1.0, max(light.shape) / _SEARCHED_PX)
-    size = (round(light.shape[1] / step), round(light.shape[0] / step))
+    rows, cols = inside.shape
+    step = max(1.0, max(rows, cols) / _SEARCHED_PX)
+    size = (round(cols / step), round(rows / step))
     if min(size) < 2 * _FEWEST_PITCHES:
         return None
-    small = np.asarray(
-        cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32
-    )
-    face = cv2.resize(inside.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    weight = (face > 0.99).astype(np.float32)  # noqa: PLR2004  whole px only
+    reduced = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+    if picture.dtype == np.uint8:
+        small = luminance(np.asarray(reduced, dtype=np.uint8))
+    else:
+        small = np.asarray(reduced, dtype=np.float32)
+    covered = np.uint8(255) * inside.view(np.uint8)
+    face = cv2.resize(covered, size, interpolation=cv2.INTER_AREA)
+    weight = (face > 0.99 * 255).astype(np.float32)  # whole px only
     if not weight.any():
         return None
     even = _evened(small, weight)
     spread = float(even[weight > 0].std())
     if spread <= 0:
         return None
-    best = max(_tried(even, weight), key=lambda ribs: ribs.share)
+    seen = _Searched.of(even, weight)
+    best = max(_tried(seen), key=lambda ribs: ribs.share)
     if best.share < _LEAST_SHARE:
         return None
     known = None if pitch_px is None else pitch_px / step
-    pitch, likeness = _pitch(best, even, weight, known)
-    middle = ((light.shape[0] - 1) / 2, (light.shape[1] - 1) / 2)
+    pitch, likeness = _pitch(best, seen, known)
+    middle = ((rows - 1) / 2, (cols - 1) / 2)
     return Ribs(
         towards_rad=best.towards_rad,
         middle_px=middle,
@@ -251,23 +259,48 @@ def _evened(light: _Floats, weight: _Floats) -> _Floats:
     return np.asarray(np.clip(off - middle, -_MOST_LOG, _MOST_LOG) * weight, np.float32)
 
 
-def _tried(even: _Floats, weight: _Floats) -> Iterator[Ribs]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Searched:
+    """The px of the face on the picture that is searched: where, and how light."""
+
+    row: _Floats
+    col: _Floats
+    value: _Floats
+    variance: float
+    shape: tuple[int, int]
+
+    @classmethod
+    def of(cls, even: _Floats, weight: _Floats) -> _Searched:
+        """Take the px that count; every direction is tried on the same ones."""
+        shape = (even.shape[0], even.shape[1])
+        row, col = _grid(slice(0, shape[0]), shape[1])
+        inside = weight > 0
+        value = even[inside]
+        return cls(
+            row=row[inside],
+            col=col[inside],
+            value=value,
+            variance=float(value.var()),
+            shape=shape,
+        )
+
+
+def _tried(seen: _Searched) -> Iterator[Ribs]:
     """Yield the best direction of each search, coarse to fine, then how they meet."""
-    middle = ((even.shape[0] - 1) / 2, (even.shape[1] - 1) / 2)
     tried = Ribs(
         towards_rad=0.0,
-        middle_px=middle,
+        middle_px=((seen.shape[0] - 1) / 2, (seen.shape[1] - 1) / 2),
         bend_per_px=0.0,
         pitch_px=None,
         share=0.0,
         strength=0.0,
         likeness=0.0,
     )
-    longest = max(even.shape)
+    longest = max(seen.shape)
 
     def best(some: list[tuple[float, float]]) -> Ribs:
         made = [replace(tried, towards_rad=a, bend_per_px=b) for a, b in some]
-        each = [replace(one, share=_share(one, even, weight)) for one in made]
+        each = [replace(one, share=_share(one, seen)) for one in made]
         return max(each, key=lambda one: one.share)
 
     found = best([(a, 0.0) for a in np.radians(np.arange(0, 180, 1.5))])
@@ -282,25 +315,21 @@ def _tried(even: _Floats, weight: _Floats) -> Iterator[Ribs]:
 
 
 def _profile(
-    ribs: Ribs, even: _Floats, weight: _Floats
+    ribs: Ribs, seen: _Searched
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Mean across the flutes, one value a px, and how many px each stands for."""
-    row, col = _grid(slice(0, even.shape[0]), even.shape[1])
-    across, _ = ribs.places(row, col)
-    inside = weight > 0
-    at = across[inside]
+    at, _ = ribs.places(seen.row, seen.col)
     low = float(np.floor(at.min()))
     bins = np.floor(at - low).astype(np.intp)
     count = np.bincount(bins).astype(np.float64)
-    total = np.bincount(bins, even[inside])
+    total = np.bincount(bins, seen.value)
     return total / np.maximum(count, 1), count
 
 
-def _share(ribs: Ribs, even: _Floats, weight: _Floats) -> float:
+def _share(ribs: Ribs, seen: _Searched) -> float:
     """Part of the variance that the mean across makes; short means are no proof."""
-    mean, count = _profile(ribs, even, weight)
-    values = even[weight > 0]
-    whole = float(values.var())
+    mean, count = _profile(ribs, seen)
+    values, whole = seen.value, seen.variance
     if whole <= 0:
         return 0.0
     made = float((count * (mean - values.mean()) ** 2).sum()) / len(values)
@@ -310,10 +339,10 @@ def _share(ribs: Ribs, even: _Floats, weight: _Floats) -> float:
 
 
 def _pitch(
-    ribs: Ribs, even: _Floats, weight: _Floats, known: float | None
+    ribs: Ribs, seen: _Searched, known: float | None
 ) -> tuple[float | None, float]:
     """Return the pitch in px and the correlation after one pitch."""
-    mean, count = _profile(ribs, even, weight)
+    mean, count = _profile(ribs, seen)
     long = count >= 0.3 * np.median(count[count > 0])
     run = np.flatnonzero(long)
     mean = mean[run[0] : run[-1] + 1]

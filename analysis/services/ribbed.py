@@ -23,7 +23,6 @@ import numpy as np
 from analysis.errors import ScaleError
 from analysis.flags import Flag
 from analysis.imaging.face import continue_outside
-from analysis.imaging.photo import luminance
 from analysis.imaging.ribs import find_ribs, levelled
 from analysis.model.reading import Share
 
@@ -197,7 +196,7 @@ def _along_flutes(
         raise ScaleError(msg)
     mm_per_px = None if scale is None else scale.mm_per_px
     pitch_px = None if pitch is None or mm_per_px is None else pitch / mm_per_px
-    ribs = find_ribs(luminance(pixels), inside, pitch_px=pitch_px)
+    ribs = find_ribs(pixels, inside, pitch_px=pitch_px)
     asked = settings.face_kind == "ribbed"
     if ribs is None or not (asked or ribs.plain):
         if not asked:
