@@ -153,7 +153,7 @@ def weighed(
     line = on_lines(
         found.around.dim, darker, found.around.background, found.pixels, found.shapes
     )
-    kind = rejected_kinds(features, found.shapes, line, in_patch, None)
+    kind = rejected_kinds(features, found.shapes, line, in_patch, None, Evidence.SURE)
     return features, np.where(np.isin(kind, LINE_KINDS), kind, ""), kind == "stain"
 
 

@@ -38,6 +38,7 @@ def rejected_kinds(
     on_line: NDArray[np.bool_],
     in_patch: NDArray[np.bool_],
     whole: Completed | None,
+    evidence: Evidence,
 ) -> NDArray[np.str_]:
     """Name why each candidate is turned down.
 
@@ -53,6 +54,8 @@ def rejected_kinds(
     whole : Completed or None
         The openings, and how likely each is a void; without them darkness alone
         decides.
+    evidence : Evidence
+        Whether the face has voids at all; read only beside openings of the network.
 
     Returns
     -------
@@ -61,10 +64,8 @@ def rejected_kinds(
     """
     kind = np.full(len(features.contrast), "", dtype="<U12")
     if whole is not None and whole.by_network:
-        seen = evidence_of_voids(
-            whole.probability, features.contrast, shapes.pixel_count
-        )
-        least = _SET.without_sure_from if seen is Evidence.NONE else _SET.counted_from
+        unsure_face = evidence is Evidence.NONE
+        least = _SET.without_sure_from if unsure_face else _SET.counted_from
         kind[whole.probability < least] = "unsure"
         enough = np.where(
             features.rim_sharpness < _SET.soft_edge_sharpness,

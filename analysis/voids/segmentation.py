@@ -206,7 +206,10 @@ def segment(
     in_patch = inside(patches.extent, shapes)
     on_line = on_lines(around.dim, smooth, around.background, pixels, shapes)
     at_edge = _edge_pixels(regions, face)
-    reason = rejected_kinds(features, shapes, on_line, in_patch, whole)
+    evidence = evidence_of_voids(
+        whole.probability, features.contrast, shapes.pixel_count
+    )
+    reason = rejected_kinds(features, shapes, on_line, in_patch, whole, evidence)
     marks = None
     if joints is not None:
         marks, whole = _along_joints(
@@ -255,9 +258,7 @@ def segment(
         ),
         doubts=_doubts(whole, counted, turned_down),
         by_network=whole.by_network,
-        evidence=evidence_of_voids(
-            whole.probability, features.contrast, shapes.pixel_count
-        ),
+        evidence=evidence,
         joint_marks=marks,
         part_doubts=_part_doubts(whole, shapes, joints, counted, turned_down),
     )
