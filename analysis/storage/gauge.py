@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from analysis.errors import InputError, NotInLogError
+from analysis.errors import InputError
 from analysis.model.gauge import Cell, Measured, Study, StudyPlan
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.engine import writing
 from analysis.storage.photo_store import put
 from analysis.storage.photos import photo_row, tidied
-from analysis.storage.store import insert, missing, now, save_once, set_deleted
+from analysis.storage.store import insert, now, row_of, save_once, set_deleted
 from analysis.storage.tables import GAUGE_MEASURE, GAUGE_STUDY
 
 if TYPE_CHECKING:
@@ -158,14 +158,10 @@ def load_study(log: Log, study_id: int) -> Study:
 
 
 def _row(connection: sa.Connection, study_id: int) -> Any:  # noqa: ANN401 - rows carry any type
-    row = connection.execute(
-        sa.select(GAUGE_STUDY).where(
-            GAUGE_STUDY.c.id == study_id, GAUGE_STUDY.c.deleted_at.is_(None)
-        )
-    ).one_or_none()
-    if row is None:
-        raise NotInLogError(missing(GAUGE_STUDY, study_id))
-    return row
+    query = sa.select(GAUGE_STUDY).where(
+        GAUGE_STUDY.c.id == study_id, GAUGE_STUDY.c.deleted_at.is_(None)
+    )
+    return row_of(connection, query, GAUGE_STUDY, study_id)
 
 
 def _study(connection: sa.Connection, row: Any) -> Study:  # noqa: ANN401 - rows carry any type

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.checks import named
-from analysis.errors import ConflictError, InputError, NotInLogError
+from analysis.errors import ConflictError, InputError
 from analysis.model.point_count import (
     NOT_YET,
     CountField,
@@ -18,7 +18,7 @@ from analysis.model.point_count import (
 )
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.engine import writing
-from analysis.storage.store import insert, missing, now, save_once, set_deleted
+from analysis.storage.store import insert, now, row_of, save_once, set_deleted
 from analysis.storage.tables import POINT_COUNT
 
 if TYPE_CHECKING:
@@ -108,13 +108,10 @@ def finish_count(log: Log, count: PointCount, figure: CountFigure) -> int:
 
 def _changed(log: Log, count: PointCount, **values: object) -> int:
     with writing(log) as connection:
-        row = connection.execute(
-            sa.select(POINT_COUNT.c.version, POINT_COUNT.c.finished_at).where(
-                POINT_COUNT.c.id == count.id, POINT_COUNT.c.deleted_at.is_(None)
-            )
-        ).one_or_none()
-        if row is None:
-            raise NotInLogError(missing(POINT_COUNT, count.id))
+        query = sa.select(POINT_COUNT.c.version, POINT_COUNT.c.finished_at).where(
+            POINT_COUNT.c.id == count.id, POINT_COUNT.c.deleted_at.is_(None)
+        )
+        row = row_of(connection, query, POINT_COUNT, count.id)
         if row.finished_at is not None:
             msg = f"Point count {count.id} is finished: begin another one."
             raise InputError(msg)
@@ -141,13 +138,9 @@ def load_count(log: Log, count_id: int) -> PointCount:
     NotInLogError
         There is no such count.
     """
+    query = sa.select(POINT_COUNT).where(POINT_COUNT.c.id == count_id)
     with reading_from(log) as connection:
-        row = connection.execute(
-            sa.select(POINT_COUNT).where(POINT_COUNT.c.id == count_id)
-        ).one_or_none()
-    if row is None:
-        raise NotInLogError(missing(POINT_COUNT, count_id))
-    return _count(row)
+        return _count(row_of(connection, query, POINT_COUNT, count_id))
 
 
 def counts_of(log: Log, reading_id: int) -> tuple[PointCount, ...]:

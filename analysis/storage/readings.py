@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from analysis.errors import ConflictError, DamagedLogError, InputError, NotInLogError
+from analysis.errors import ConflictError, DamagedLogError, InputError
 from analysis.model.log import PhotoUse
 from analysis.model.log_views import ReadingLine
 from analysis.storage import packing
@@ -18,7 +18,7 @@ from analysis.storage.engine import reading as reading_from
 from analysis.storage.photo_store import digest, put
 from analysis.storage.photos import check_piece, keep_photo, photo_row, tidied, use_id
 from analysis.storage.records import write
-from analysis.storage.store import insert, missing, now, save_once, set_deleted
+from analysis.storage.store import insert, now, row_of, save_once, set_deleted
 from analysis.storage.tables import (
     EDIT,
     PHOTO,
@@ -265,7 +265,7 @@ def load_reading(log: Log, reading_id: int) -> Reading:
         There is no such reading.
     """
     with reading_from(log) as connection:
-        row = connection.execute(
+        query = (
             sa.select(
                 READING,
                 PHOTO.c.sha256,
@@ -275,9 +275,8 @@ def load_reading(log: Log, reading_id: int) -> Reading:
             .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
             .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
             .where(READING.c.id == reading_id)
-        ).one_or_none()
-        if row is None:
-            raise NotInLogError(missing(READING, reading_id))
+        )
+        row = row_of(connection, query, READING, reading_id)
         pack = connection.execute(
             sa.select(VOID_PACK).where(VOID_PACK.c.reading_id == reading_id)
         ).one_or_none()
@@ -447,13 +446,12 @@ def correct_reading(
         The piece or the reading is not in the log.
     """
     with writing(log) as connection:
-        row = connection.execute(
+        query = (
             sa.select(READING.c.version, READING.c.photo_use_id, PHOTO_USE.c.photo_id)
             .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
             .where(READING.c.id == line.id)
-        ).one_or_none()
-        if row is None:
-            raise NotInLogError(missing(READING, line.id))
+        )
+        row = row_of(connection, query, READING, line.id)
         if row.version != line.version:
             msg = (
                 f"Someone else changed reading {line.id} since you opened it: "

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.checks import named
-from analysis.errors import InputError, NotInLogError
+from analysis.errors import InputError
 from analysis.model.review import Mark, Outline
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.packing import polygons
 from analysis.storage.readings import insert_reading
-from analysis.storage.store import insert, missing, now, save_once
+from analysis.storage.store import insert, now, row_of, save_once
 from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE, READING, REVIEW
 
 if TYPE_CHECKING:
@@ -67,14 +67,13 @@ def save_review(
         raise InputError(msg)
 
     def work(connection: sa.Connection) -> int:
-        row = connection.execute(
+        query = (
             sa.select(READING.c.photo_use_id, READING.c.reviews_id, PHOTO.c.sha256)
             .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
             .join(PHOTO, PHOTO_USE.c.photo_id == PHOTO.c.id)
             .where(READING.c.id == reviews_id)
-        ).one_or_none()
-        if row is None:
-            raise NotInLogError(missing(READING, reviews_id))
+        )
+        row = row_of(connection, query, READING, reviews_id)
         if row.reviews_id is not None or row.sha256 != reading.photo_sha256:
             msg = (
                 f"Reading {reviews_id} is a review itself or of another photo: "

@@ -364,11 +364,8 @@ def set_deleted(
     back with it, but not what had been hidden before.
     """
     with writing(log) as connection:
-        row = connection.execute(
-            sa.select(table.c.deleted_at).where(table.c.id == record_id)
-        ).one_or_none()
-        if row is None:
-            raise NotInLogError(missing(table, record_id))
+        query = sa.select(table.c.deleted_at).where(table.c.id == record_id)
+        row = row_of(connection, query, table, record_id)
         before, after = row.deleted_at, now() if deleted else None
         if (before is not None) == deleted:
             return
@@ -397,6 +394,22 @@ def _mark(
             "use again: rename the other one first."
         )
         raise InputError(msg) from error
+
+
+def row_of(
+    connection: sa.Connection, query: sa.Select[Any], table: sa.Table, record_id: object
+) -> Any:  # noqa: ANN401 - rows carry any type
+    """Return the one row of a query.
+
+    Raises
+    ------
+    NotInLogError
+        There is none: the record is not in the log.
+    """
+    row = connection.execute(query).one_or_none()
+    if row is None:
+        raise NotInLogError(missing(table, record_id))
+    return row
 
 
 def missing(table: sa.Table, record_id: object) -> str:
