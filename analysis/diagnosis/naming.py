@@ -72,8 +72,9 @@ def name_patterns(
         for zone in found.joints
         if _stands_out(zone, LEAK_RATIO) and zone.stretch >= LEAK_STRETCH
     ]
-    leaking = {one.where for one in named if one.pattern == "joint_leak"}
-    if sand_share >= SAND_SHARE and (not leaking or sand_at not in leaking | {""}):
+    leaking = [one.where for one in named if one.pattern == "joint_leak"]
+    is_named = sand_at in leaking if sand_at else bool(leaking)
+    if sand_share >= SAND_SHARE and not is_named:
         place = f"joint {sand_at}" if sand_at else "the joints"
         named.append(
             NamedPattern(

@@ -152,14 +152,15 @@ def _ask_reminder(log: Log, form: Form) -> None:
     except StruckfaceError as error:
         refuse(error)
         return
-    ready = asked_for is not None and asked_for >= 1 and asked_for.is_integer()
-    if not ready:
+    every = None if asked_for is None else int(asked_for)
+    if every is None or every < 1 or every != asked_for:
         hint(words.EVERY_WHOLE)
-    if not st.button(
-        words.ADD_REMINDER, key=f"add reminder {form.id}", disabled=not ready
-    ):
+        every = None
+    pressed = st.button(
+        words.ADD_REMINDER, key=f"add reminder {form.id}", disabled=every is None
+    )
+    if every is None or not pressed:
         return
-    every = int(asked_for or 1)
     known = len(records.list_all(log, FormReminder, form_id=form.id, hidden=True))
     token = state.save_token(("reminder", form.id, kind, every, known))
     asked = FormReminder(form_id=form.id or 0, kind=kind, every_uses=every)
