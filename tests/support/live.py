@@ -190,6 +190,18 @@ def choose(page, label: str, option: str, *, exact: bool = False) -> None:
     raise AssertionError(msg)
 
 
+def pick(page, name: str, *, exact: bool = False) -> None:
+    """Pick one of several; a redraw meanwhile may swallow the tap once."""
+    one = page.get_by_role("radio", name=name, exact=exact)
+    for _ in range(TRIES):
+        one.click()
+        settled(page)
+        if one.is_checked():
+            return
+    msg = f"{name} could not be picked."
+    raise AssertionError(msg)
+
+
 def accept_face(page):
     """Say that the photo holds nothing but face, where the page asks."""
     settled(page)

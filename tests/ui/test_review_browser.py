@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import re
@@ -150,8 +151,7 @@ def test_ten_voids_are_reviewed_on_a_phone(open_review, data_folder):
     expect(page.get_by_text("3 voids.")).to_be_visible()
 
     # Close up, a tap adds the void the search passed over.
-    page.get_by_role("radio", name="Add missed").tap()
-    server.settled(page)
+    server.pick(page, "Add missed")
     for _ in range(5):
         page.get_by_role("button", name="Zoom in").tap()
     page.touchscreen.tap(*at(page, *FAINT, zoom=1.5**5))
@@ -189,9 +189,17 @@ def test_keys_are_enough_at_a_desk(open_review):
 
 
 def choose_void(page, at_px):
-    page.mouse.click(*at(page, *at_px))
-    expect(page.get_by_text("If its outline is wrong:")).to_be_visible()
-    server.settled(page)
+    """Choose a void; the photo may be drawn anew meanwhile, and swallow the tap."""
+    asked = page.get_by_text("If its outline is wrong:")
+    for _ in range(server.TRIES):
+        page.mouse.click(*at(page, *at_px))
+        server.settled(page)
+        with contextlib.suppress(AssertionError):
+            expect(asked).to_be_visible(timeout=PATIENCE_MS / server.TRIES)
+            server.settled(page)
+            return
+    msg = f"No void was chosen at {at_px}."
+    raise AssertionError(msg)
 
 
 def middle(page):

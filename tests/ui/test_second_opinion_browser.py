@@ -135,8 +135,7 @@ def test_a_hundred_points_on_a_phone(page, data_folder):
 
 def begin_study(page):
     """Two photos, two people, in an order drawn by lot."""
-    page.get_by_role("radio", name="Measure again").tap()
-    server.settled(page)
+    server.pick(page, "Measure again")
     for piece in ("7, pour", "8, pour"):
         box = page.get_by_role("combobox", name="Photos to measure again")
         box.click()
@@ -155,10 +154,9 @@ def begin_study(page):
 
 def measure_one(page, who, *, reject):
     """One person measures the next photo: scale, outline, every void."""
-    page.get_by_role("radio", name=who, exact=True).tap()
-    page.get_by_role("radio", name="Type it").tap()
-    page.get_by_role("radio", name="Whole photo").tap()
-    server.settled(page)
+    server.pick(page, who, exact=True)
+    server.pick(page, "Type it")
+    server.pick(page, "Whole photo")
     scale = page.get_by_label("mm per px")
     scale.fill("0.4")
     scale.press("Tab")

@@ -122,9 +122,10 @@ def test_a_phone_goes_from_the_photo_to_the_saved_reading(shared, chromium):
     look(page, "share-code")
     page.goto(f"{shared}/measure")
     page.locator("input[type=file]").first.set_input_files(PHOTO)
+    # Asked for its face only once it is there.
+    expect(page.get_by_text("1600 x 1200 px")).to_be_visible()
     server.accept_face(page)
-    page.get_by_role("radio", name="mm per px").tap()
-    server.settled(page)
+    server.pick(page, "mm per px")
     write(page, "mm per px", "0.2")
     page.get_by_role("button", name="Measure", exact=True).tap()
     expect(page.get_by_text("Voids counted")).to_be_visible()
