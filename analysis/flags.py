@@ -19,6 +19,7 @@ class Flag(StrEnum):
     GRAZING_LIGHT = "grazing_light"
     FLAT_LIGHT = "flat_light"
     UNEVEN_LIGHT = "uneven_light"
+    GLARE = "glare"
     TOO_DARK = "too_dark"
     CLIPPED_DARK = "clipped_dark"
     CLIPPED_BRIGHT = "clipped_bright"
@@ -56,6 +57,7 @@ class Flag(StrEnum):
 LIGHT_FLAGS = frozenset(
     {
         Flag.UNEVEN_LIGHT,
+        Flag.GLARE,
         Flag.TOO_DARK,
         Flag.CLIPPED_DARK,
         Flag.CLIPPED_BRIGHT,
@@ -76,6 +78,10 @@ FLAG_WORDS = MappingProxyType(
         Flag.UNEVEN_LIGHT: (
             "One part of the face is much darker than another.",
             "Move out of the shadow, or outline the evenly lit part only.",
+        ),
+        Flag.GLARE: (
+            "The lamp mirrors on the face; rims of voids in the shine are not sure.",
+            "Move the lamp or the phone until the shine is gone.",
         ),
         Flag.TOO_DARK: (
             "The photo is very dark.",

@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.flags import Flag
 from analysis.model.reading import BUGHOLE_FROM_MM
+from analysis.voids.light_slope import glare_cells, looks_damp
 from analysis.voids.rejection import Evidence
 from analysis.voids.settings import SETTINGS
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.photo import Scale
-    from analysis.voids.background import Background
     from analysis.voids.segmentation import Segmentation
 
 _SET = SETTINGS.flags
@@ -49,7 +49,8 @@ def finish_flags(
         Flag.FLAT_LIGHT: found.light.towards_rad is None
         and len(found.voids) >= _SET.many_voids,
         Flag.GRAZING_LIGHT: found.light.rakes,
-        Flag.DAMP_LOOKING: _looks_damp(found.background),
+        Flag.GLARE: glare_cells(found.background) is not None,
+        Flag.DAMP_LOOKING: looks_damp(found.background),
         Flag.HONEYCOMB_PRESENT: bool(found.honeycomb.any()),
         Flag.NO_SCALE: scale is None,
         Flag.BY_DARKNESS: not found.by_network,
@@ -82,19 +83,3 @@ def is_speckled(found: Segmentation) -> bool:
     return share > _SET.speckled_share or (
         share > _SET.perhaps_speckled_share and narrow > _SET.narrow_share
     )
-
-
-def _looks_damp(background: Background) -> bool:
-    """Tell broad dark patches from a lamp's falling off, which is smooth."""
-    level = np.log(background.cells.astype(np.float64))
-    down, across = np.mgrid[-1 : 1 : level.shape[0] * 1j, -1 : 1 : level.shape[1] * 1j]
-    terms = [np.ones_like(down), down, across, down * across, down**2, across**2]
-    slope = np.stack([term.ravel() for term in terms], axis=1)
-    weight = np.ones(level.size)
-    off = np.zeros(level.size)
-    for _ in range(_SET.fit_rounds):
-        fit = np.linalg.lstsq(slope * weight[:, None], level.ravel() * weight)[0]
-        off = level.ravel() - slope @ fit
-        weight = np.where(off < _SET.dark_log, _SET.dark_weight, 1.0)
-    dark = float(np.mean(off < _SET.damp_log))
-    return dark > _SET.damp_share and float(np.median(off)) > _SET.dry_log

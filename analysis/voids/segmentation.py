@@ -17,6 +17,7 @@ from analysis.voids.joints import (
     joint_marks,
 )
 from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
+from analysis.voids.light_slope import glare_cells, in_cells
 from analysis.voids.lines import on_lines
 from analysis.voids.listing import Listing, size_kinds, void_flags
 from analysis.voids.rejection import (
@@ -194,6 +195,7 @@ def segment(
     regions = whole.regions
     pixels = region_pixels(regions.labels, len(regions.area_px))
     shapes = region_shapes(pixels)
+    whole = _in_glare(whole, around.background, shapes)
     features = measure_features(
         regions, pixels, shapes, photo, smooth, whole.light.towards_rad
     )
@@ -262,6 +264,16 @@ def segment(
         joint_marks=marks,
         part_doubts=_part_doubts(whole, shapes, joints, counted, turned_down),
     )
+
+
+def _in_glare(whole: Completed, background: Background, shapes: Shapes) -> Completed:
+    """Doubt the whole opening of a void around which the lamp mirrors."""
+    cells = glare_cells(background)
+    if cells is None:
+        return whole
+    within = in_cells(cells, shapes.row_px, shapes.col_px, background.shape)
+    doubt = np.where(within, whole.regions.area_px, whole.rim_doubt_px)
+    return replace(whole, rim_doubt_px=doubt)
 
 
 def _along_joints(

@@ -562,6 +562,33 @@ class JointSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SlopeSettings:
+    """What lies off the light's own slope."""
+
+    # Damp: so much of the face lies below the light's own slope.
+    damp_share: float = 0.08
+    # By so much (log of light): a quarter darker.
+    damp_log: float = -0.3
+    # While most of it lies no further below than this.
+    dry_log: float = -0.1
+    # Glare: so much of the face is brighter than the slope.
+    glare_share: float = 0.01
+    # By so much (log of light): twice as bright, which no bloom or stain is.
+    glare_log: float = 0.7
+    # While most of it lies no further above than this: brighter cells everywhere are
+    # a mottled face.
+    dull_log: float = 0.12
+    # Glare reaches to where the face is a third brighter.
+    glare_edge_log: float = 0.3
+    # The slope is fitted so often, cells off it weighing less each time.
+    fit_rounds: int = 8
+    # Weight of a cell off the slope: enough to end, too little to pull.
+    off_weight: float = 0.15
+    # A cell is off the slope from here on (log of light).
+    off_log: float = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlagSettings:
     """From where a void or a face is told as doubtful."""
 
@@ -584,18 +611,6 @@ class FlagSettings:
     narrow_share: float = 0.5
     # Fewer voids cannot agree on a side, and so say nothing of the light.
     many_voids: int = 10
-    # Damp: so much of the face lies below the light's own slope.
-    damp_share: float = 0.08
-    # By so much (log of light): a quarter darker.
-    damp_log: float = -0.3
-    # While most of it lies no further below than this.
-    dry_log: float = -0.1
-    # The slope is fitted so often, dark cells weighing less each time.
-    fit_rounds: int = 8
-    # Weight of a dark cell: enough to end, too little to pull.
-    dark_weight: float = 0.15
-    # A cell is dark from here on (log of light).
-    dark_log: float = -0.05
     # A smaller face says little about the next one: 50 x 50 mm.
     small_face_mm2: float = 2500.0
     # Px across the smallest bughole, below which its outline is coarse.
@@ -698,6 +713,7 @@ class DetectionSettings:
     honeycomb: HoneycombSettings = field(default_factory=HoneycombSettings)
     sand: SandSettings = field(default_factory=SandSettings)
     joints: JointSettings = field(default_factory=JointSettings)
+    slope: SlopeSettings = field(default_factory=SlopeSettings)
     flags: FlagSettings = field(default_factory=FlagSettings)
     interval: IntervalSettings = field(default_factory=IntervalSettings)
     seeded: SeededSettings = field(default_factory=SeededSettings)

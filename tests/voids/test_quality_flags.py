@@ -76,6 +76,30 @@ def test_a_lamp_falling_off_is_not_damp(ends):
     assert Flag.DAMP_LOOKING not in doubts(np.uint8(drawn() * fall))
 
 
+def shiny(strength, sigma_px=70):
+    """A face that mirrors the lamp in one place, `strength` times its own light."""
+    rows, cols = np.mgrid[:500, :600]
+    near = np.exp(-((rows - 250) ** 2 + (cols - 300) ** 2) / 2 / sigma_px**2)
+    dull = np.float32(drawn()) * 0.3
+    linear = (dull / 255) ** 2.2 * (1 + strength * near[..., None])
+    return np.uint8(255 * np.clip(linear, 0, 1) ** (1 / 2.2))
+
+
+def test_glare():
+    assert Flag.GLARE in doubts(shiny(4))
+
+
+@pytest.mark.parametrize("plain", [lambda: shiny(0), lambda: shiny(1.5, 300), drawn])
+def test_a_near_lamp_is_no_glare(plain):
+    assert Flag.GLARE not in doubts(plain())
+
+
+def test_rims_in_glare_are_doubted():
+    dull, bright = segmented(shiny(0)), segmented(shiny(4))
+    rims = [found.doubts.rim_px / found.voids.area_px.sum() for found in (dull, bright)]
+    assert rims[1] > 2 * rims[0]
+
+
 class TestScale:
     def test_none(self):
         assert Flag.NO_SCALE in doubts(drawn(), mm_per_px=None)
