@@ -34,6 +34,7 @@ from analysis.errors import InputError
 from analysis.vocabulary import (
     CARES,
     CERTAINTIES,
+    FACE_KINDS,
     MIX_BASES,
     MIX_PARTS,
     OUTCOMES,
@@ -236,6 +237,9 @@ _FORM = _owned(
     ("form_type", "Form type", "word", "setting", _words("form_type", "form_type")),
     ("face_material", "Face material", "word", "setting", _words("face_material", "face_material", "Form face material")),
     ("gloss", "Gloss", "word", "setting", _words("gloss", "gloss", "Gloss of the form face")),
+    ("face_kind", "Kind of face", "choice", "setting", {"words": FACE_KINDS, "column": "face_kind"}),
+    ("pitch_mm", "Flutes, from one to the next", "number", "setting", _amount("mm", 1, 1000, "flute_pitch_mm")),
+    ("depth_mm", "Flutes, depth", "number", "setting", _amount("mm", 0.1, 1000, "flute_depth_mm")),
     ("texture", "Texture", "word", "setting", _words("texture")),
     ("storage", "Storage", "word", "setting", _words("storage")),
     ("release_agent", "Release agent", "word", "setting", _words("release_agent")),
@@ -579,7 +583,7 @@ def row_fields(*owners: str) -> tuple[Field, ...]:
 
     Examples
     --------
-    >>> [one.column for one in row_fields("form")]
+    >>> [one.column for one in row_fields("form")][:3]
     ['form_type', 'face_material', 'gloss']
     """
     return tuple(

@@ -26,6 +26,10 @@ SURFACE_STATES = ("dry", "damp", "wet")
 CERTAINTIES = ("measured", "guessed")
 MIX_BASES = ("by_mass", "by_volume", "per_bag", "by_feel")
 MIX_PARTS = ("cement", "aggregate", "admixture", "fibre", "pigment")
+# What the face of a form is like; flutes, ribs and waves alike are ribbed, whatever is
+# none of the others is free.
+RIBBED = "ribbed"
+FACE_KINDS = ("flat", "round", RIBBED, "faceted", "free")
 OUTCOMES = ("first_quality", "second", "patched", "scrapped")
 # What is done to a form between castings, or what happened to it.
 CARES = (

@@ -56,6 +56,9 @@ class Request:
     up: str = ""
     face_name: str = ""
     second_sha256: str = ""
+    face_kind: str | None = None
+    pitch_mm: float | None = None
+    depth_mm: float | None = None
 
 
 def shot() -> Shot | None:

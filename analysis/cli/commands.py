@@ -29,9 +29,10 @@ from analysis.cli.vibration import add_vibration
 from analysis.errors import InputError, StruckfaceError
 from analysis.flags import FLAG_WORDS, Flag
 from analysis.model.photo import Face, JointLine
-from analysis.model.reading import FACE_KINDS, MeasureSettings
+from analysis.model.reading import MeasureSettings
+from analysis.model.workshop import settings_of_form
 from analysis.services.gauge import with_usual
-from analysis.services.log import open_log
+from analysis.services.log import form_named, open_log
 from analysis.services.measuring import measure
 from analysis.services.pairing import measure_pair
 from analysis.services.photos import (
@@ -42,6 +43,7 @@ from analysis.services.photos import (
     reading_sentence,
     scale_typed,
 )
+from analysis.vocabulary import FACE_KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -178,7 +180,8 @@ def _add_measure(parser: argparse.ArgumentParser, name: str = "PHOTO") -> None:
     parser.add_argument("--leave-out", metavar="PTS", action="append", default=[])
     parser.add_argument("--joint", metavar="PTS", action="append", default=[])
     parser.add_argument("--joint-band-mm", type=float, default=15.0)
-    parser.add_argument("--log", metavar="URL", help="whose usual spread is told")
+    parser.add_argument("--log", metavar="URL", help="whose form and usual spread hold")
+    parser.add_argument("--form", metavar="NAME", help="in that log: kind of face")
     parser.add_argument("--set-up", metavar="NAME", help="place and light in that log")
     parser.add_argument("--json", metavar="FILE", help="- is stdout")
     parser.add_argument("--mask", metavar="FILE")
@@ -187,7 +190,7 @@ def _add_measure(parser: argparse.ArgumentParser, name: str = "PHOTO") -> None:
 
 
 def _in_usual_set_up(reading: Reading, options: argparse.Namespace) -> Reading:
-    if options.log is None:
+    if options.set_up is None:
         return reading
     return with_usual(open_log(options.log, create=False), reading, options.set_up)
 
@@ -199,8 +202,11 @@ def _measure(options: argparse.Namespace) -> None:
     check_targets(path, written)
     if options.second is not None:
         check_targets(path_of(options.second), written)
-    if (options.log is None) != (options.set_up is None):
-        msg = "--log and --set-up belong together: give both, or neither."
+    if (options.log is None) != (options.set_up is None and options.form is None):
+        msg = (
+            "--log and --set-up or --form belong together: give the log with what is "
+            "asked of it, or neither."
+        )
         raise InputError(msg)
     photo = read_photo(read_bytes(path, "photo"), path.name)
     outline = options.outline
@@ -213,12 +219,7 @@ def _measure(options: argparse.Namespace) -> None:
         joint_band_mm=options.joint_band_mm,
     )
     scale = None if options.mm_per_px is None else scale_typed(options.mm_per_px)
-    settings = MeasureSettings(
-        smallest_mm=options.smallest_mm,
-        face_kind=options.face_kind,
-        pitch_mm=options.pitch_mm,
-        depth_mm=options.depth_mm,
-    )
+    settings = _settings(options, has_scale=scale is not None)
     if options.second is None:
         reading, mask = measure(photo, scale=scale, face=face, settings=settings)
     else:
@@ -241,6 +242,25 @@ def _measure(options: argparse.Namespace) -> None:
             say(" ".join(FLAG_WORDS[flag]))
     else:
         write_json(reading_answer(reading), options.json)
+
+
+def _settings(options: argparse.Namespace, *, has_scale: bool) -> MeasureSettings:
+    """Return what is asked, over what the form says: an own kind stands alone."""
+    form = None
+    if options.form is not None:
+        form = form_named(open_log(options.log, create=False), options.form)
+    told = settings_of_form(form, has_scale=has_scale)
+    kind = options.face_kind or told.face_kind
+    pitch, depth = options.pitch_mm, options.depth_mm
+    if kind == told.face_kind:
+        pitch = told.pitch_mm if pitch is None else pitch
+        depth = told.depth_mm if depth is None else depth
+    return MeasureSettings(
+        smallest_mm=options.smallest_mm,
+        face_kind=kind,
+        pitch_mm=pitch,
+        depth_mm=depth,
+    )
 
 
 def _points(text: str, name: str) -> NDArray[np.float64]:

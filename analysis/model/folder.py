@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from analysis.model.photo import PhotoFacts
     from analysis.model.points import Points
     from analysis.model.reading import Reading
+    from analysis.model.workshop import Form
 
 MEASURED, SKIPPED, FAILED = OUTCOMES = ("measured", "skipped", "failed")
 # What of a photo is taken for the face where no outline is given.
@@ -64,6 +65,8 @@ class AskedOfPhoto:
         Smallest counted size asked for.
     use : PhotoUse
         Purpose, stage, surface state and set-up.
+    form : Form or None
+        Of the piece, where it was named beforehand: its kind of face.
     problem : str
         Why it cannot be measured as asked, in a sentence; empty where it can.
     """
@@ -78,6 +81,9 @@ class AskedOfPhoto:
     up: str = ""
     smallest_mm: float | None = None
     use: PhotoUse = field(default_factory=lambda: PhotoUse(stage="as_struck"))
+    # Not in a save's token, which is made of the words of this value: a form that is
+    # told its kind later has no photo saved twice.
+    form: Form | None = field(default=None, repr=False)
     problem: str = ""
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.checks import number, sealed
 from analysis.errors import InputError
+from analysis.vocabulary import FACE_KINDS, RIBBED
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from analysis.model.pair import SecondLight
     from analysis.model.photo import Face, Scale
 
-FACE_KINDS = ("flat", "round", "ribbed", "faceted")
 KINDS = ("pinhole", "bughole", "large_void", "honeycomb")
 REJECTED_KINDS = ("crack", "joint_or_fin", "stain", "grain", "bloom", "other")
 BUGHOLE_FROM_MM = 2.0
@@ -62,13 +62,7 @@ class MeasureSettings:
             if value is None:
                 continue
             number(value, name, above=0, high=1000, unit="mm")
-            if self.face_kind != "ribbed":
-                msg = (
-                    f"{name} belongs to a ribbed face, the kind given is "
-                    f"{self.face_kind or 'none'}: give the kind ribbed too, or "
-                    f"leave it out."
-                )
-                raise InputError(msg)
+            of_ribbed(self.face_kind, name)
         if self.smallest_mm is not None:
             number(
                 self.smallest_mm,
@@ -77,6 +71,21 @@ class MeasureSettings:
                 high=1000,
                 unit="mm",
             )
+
+
+def of_ribbed(face_kind: str | None, name: str) -> None:
+    """Refuse a pitch or a depth of a face that is not ribbed.
+
+    Examples
+    --------
+    >>> of_ribbed("ribbed", "Pitch of the flutes")
+    """
+    if face_kind != RIBBED:
+        msg = (
+            f"{name} belongs to a ribbed face, the kind given is "
+            f"{face_kind or 'none'}: give the kind ribbed too, or leave it out."
+        )
+        raise InputError(msg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from analysis.checks import each_once, named
 from analysis.errors import InputError
 from analysis.fields import checked, with_fields
+from analysis.model.reading import MeasureSettings, of_ribbed
 
 if TYPE_CHECKING:
     from datetime import date
@@ -101,6 +102,10 @@ class Form:
         Unique among the forms in use.
     form_type, face_material, gloss, texture, storage, release_agent : str or None
         What it casts, what its face is, how it is kept, its usual release agent.
+    face_kind : str or None
+        One of ``FACE_KINDS``; a photo of a piece is measured accordingly.
+    pitch_mm, depth_mm : float or None
+        Of flutes or ribs: from one to the next, and from crest to bottom.
     product_line_id : int or None
         What it usually casts for.
     joints : tuple of FormJoint
@@ -124,6 +129,9 @@ class Form:
     form_type: str | None = None
     face_material: str | None = None
     gloss: str | None = None
+    face_kind: str | None = None
+    pitch_mm: float | None = None
+    depth_mm: float | None = None
     texture: str | None = None
     storage: str | None = None
     release_agent: str | None = None
@@ -141,7 +149,49 @@ class Form:
         """Refuse what the log cannot keep."""
         named(self.name, "The form")
         checked(self, "form")
+        for name, value in (
+            ("Pitch of the flutes", self.pitch_mm),
+            ("Depth of the flutes", self.depth_mm),
+        ):
+            if value is not None:
+                of_ribbed(self.face_kind, name)
         each_once(tuple(joint.name for joint in self.joints), f"Form {self.name!r}")
+
+
+def settings_of_form(
+    form: Form | None, *, smallest_mm: float | None = None, has_scale: bool = True
+) -> MeasureSettings:
+    """Return how a piece of a form is measured.
+
+    Parameters
+    ----------
+    form : Form or None
+        None where not known: then the photo alone tells.
+    smallest_mm : float, optional
+        Smallest counted size asked for.
+    has_scale : bool
+        Without a scale, mm of pitch and depth say nothing of a photo.
+
+    Returns
+    -------
+    MeasureSettings
+
+    Examples
+    --------
+    >>> form = Form(name="Column", face_kind="ribbed", pitch_mm=30.0)
+    >>> settings_of_form(form).pitch_mm
+    30.0
+    >>> settings_of_form(form, has_scale=False).pitch_mm is None
+    True
+    """
+    if form is None:
+        return MeasureSettings(smallest_mm=smallest_mm)
+    return MeasureSettings(
+        smallest_mm=smallest_mm,
+        face_kind=form.face_kind,
+        pitch_mm=form.pitch_mm if has_scale else None,
+        depth_mm=form.depth_mm if has_scale else None,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -64,6 +64,7 @@ def reading_answer(reading: Reading) -> dict[str, object]:
         "light_flags": sorted(reading.light_flags),
         "flags": sorted(reading.flags),
         "method_version": reading.method_version,
+        **_kind_answer(reading),
         **_pair_answer(reading),
         "voids": void_rows(reading),
     }
@@ -85,6 +86,18 @@ def _joint_answer(marks: JointMarks | None) -> dict[str, float | None]:
             "fin_length_mm",
             "arris_loss_mm2_per_m",
         )
+    }
+
+
+def _kind_answer(reading: Reading) -> dict[str, object]:
+    """Tell the kind of face it was measured as; nothing where none was given."""
+    asked = reading.settings
+    if asked.face_kind is None:
+        return {}
+    return {
+        "face_kind": asked.face_kind,
+        "pitch_mm": asked.pitch_mm,
+        "depth_mm": asked.depth_mm,
     }
 
 

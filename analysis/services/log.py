@@ -29,6 +29,8 @@ __all__ = [
     "casting",
     "digest",
     "form",
+    "form_named",
+    "form_of_piece",
     "forms",
     "has_pieces",
     "list_castings",
@@ -62,6 +64,33 @@ def form(log: Log, form_id: int) -> Form:
         It is not in the log.
     """
     return load(log, Form, form_id)
+
+
+def form_named(log: Log, name: str) -> Form:
+    """Return the form in use that is called so.
+
+    Raises
+    ------
+    NotInLogError
+        There is none.
+    """
+    for found in list_all(log, Form):
+        if found.name == name.strip():
+            return found
+    msg = f"There is no form {name!r} in the log: check its name."
+    raise NotInLogError(msg)
+
+
+def form_of_piece(log: Log, piece_id: int) -> Form | None:
+    """Return the form a piece was cast in; None where that is not known.
+
+    Raises
+    ------
+    NotInLogError
+        There is no such piece.
+    """
+    form_id = load(log, Piece, piece_id).form_id
+    return None if form_id is None else load(log, Form, form_id)
 
 
 def casting(log: Log, piece_id: int) -> Casting:

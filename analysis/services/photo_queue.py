@@ -32,10 +32,12 @@ from analysis.model.waiting import (
     READY,
     WaitingPhoto,
 )
+from analysis.model.workshop import settings_of_form
 from analysis.services.cards import find_cards, targets_of
 from analysis.services.faces import find_face
 from analysis.services.log import (
     digest,
+    form_of_piece,
     list_castings,
     list_readings,
     photo_bytes,
@@ -378,7 +380,14 @@ def _measured(log: Log, waiting: WaitingPhoto, *, made: list[int]) -> WaitingPho
         left_out_px=tuple(row_col(area) for area in areas),
         view=view,
     )
-    reading, _ = measure(photo, scale=scale, face=face)
+    reading, _ = measure(
+        photo,
+        scale=scale,
+        face=face,
+        settings=settings_of_form(
+            form_of_piece(log, waiting.piece_id), has_scale=scale is not None
+        ),
+    )
     # Begun again after a cut, it is the same save; given again, it is another.
     asked = (waiting.asked.giving, waiting.asked.stage, outline)
     token = digest(repr((waiting.sha256, waiting.piece_id, *asked)).encode())

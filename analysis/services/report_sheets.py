@@ -18,6 +18,7 @@ from analysis.report import log_sheets
 from analysis.report.log_sheets import PieceRow
 from analysis.services import batch_marks, batches, comparisons
 from analysis.services import forms as forms_service
+from analysis.services.log import form_named
 from analysis.services.next_steps import shop_of_log, with_step
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from analysis.services.pieces import PieceFigure, figures_of_pieces
@@ -152,10 +153,7 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
     NotInLogError
         There is no form of this name.
     """
-    form = next((one for one in list_all(log, Form) if one.name == name), None)
-    if form is None:
-        msg = f"There is no form {name!r} in the log: check its name."
-        raise NotInLogError(msg)
+    form = form_named(log, name)
     castings = list_castings(log, form_id=form.id)
     figures = figures_of_pieces(log)
     pieces = batches.pieces_of_log(log)
@@ -176,6 +174,7 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
         made=(
             ("Form type", form.form_type or ""),
             ("Face material", form.face_material or ""),
+            ("Kind of face", form.face_kind or ""),
             ("Joints", joints),
             ("Castings", f"{uses}" if uses else ""),
         ),

@@ -166,8 +166,9 @@ def levelling_for(
     kind = settings.face_kind
     if kind == "flat":
         return Levelling()
-    if kind == "round":
-        if face.view is not None and face.view.kind == "unrolled":
+    if kind in {"round", "free"}:
+        unrolled = face.view is not None and face.view.kind == "unrolled"
+        if kind == "round" and unrolled:
             return Levelling()
         return Levelling(
             wider_log=_BENT_LOG, flags=frozenset({Flag.SLOPES_NOT_CORRECTED})

@@ -60,7 +60,7 @@ Clash = tuple[int, str, str, str]
 def clashes(log: Log, rows: Sequence[PieceRow]) -> Iterator[Clash]:
     """Yield (row, column, given, why) for what does not fit the log or itself."""
     with reading(log) as connection:
-        pieces = _ids(connection, PIECE)
+        pieces, forms = _ids(connection, PIECE), _ids(connection, FORM)
         pours = select(connection, Pour, POUR.c.deleted_at.is_(None))
         told = _told(connection, pours)
     days = {pour.name: pour.cast_on for pour in pours}
@@ -84,6 +84,22 @@ def clashes(log: Log, rows: Sequence[PieceRow]) -> Iterator[Clash]:
         ):
             yield from _contradicted(at, row, kind, (name or "").strip(), columns, told)
         yield from _impossible(at, row)
+    yield from _impossible_forms(rows, forms)
+
+
+def _impossible_forms(
+    rows: Sequence[PieceRow], known: Mapping[str, int]
+) -> Iterator[Clash]:
+    """Yield what no new form can be, all its lines taken together."""
+    told = _told_once(rows, "form", _OF_FORM)
+    for at, row in enumerate(rows):
+        name = (row.form or "").strip()
+        if not name or name in known or name not in told:
+            continue
+        try:
+            _form(replace(row, **told.pop(name)))
+        except InputError as error:
+            yield at, "form", row.form or "", f"cannot be kept: {error}"
 
 
 def _told(

@@ -27,6 +27,7 @@ from analysis.storage.columns import (
     word,
 )
 from analysis.vocabulary import (
+    FACE_KINDS,
     STAGES,
 )
 
@@ -307,6 +308,9 @@ READING = sa.Table(
     number("sand_length_mm", 0),
     number("fin_length_mm", 0),
     number("arris_loss_mm2_per_m", 0),
+    word("face_kind_asked", FACE_KINDS),
+    number("pitch_mm_asked", 0, 1000),
+    number("depth_mm_asked", 0, 1000),
     sa.CheckConstraint("void_share_low <= void_share_high", name="void_share_order"),
     sa.CheckConstraint(
         "(mm_per_px IS NULL) = (scale_method IS NULL) "

@@ -317,4 +317,4 @@ class TestUsualSetUp:
 
     def test_a_log_without_a_set_up_is_refused(self, face, tmp_path, capsys):
         assert commands.main(["measure", str(face), "--log", str(tmp_path)]) == 2
-        assert "--log and --set-up belong together" in capsys.readouterr().err
+        assert "--log and --set-up or --form belong together" in capsys.readouterr().err

@@ -113,7 +113,9 @@ def test_flat_faces_are_measured_as_ever():
 
 
 def test_an_unknown_kind_is_refused():
-    with pytest.raises(InputError, match="one of flat, round, ribbed, faceted, 'oval'"):
+    with pytest.raises(
+        InputError, match="one of flat, round, ribbed, faceted, free, 'oval'"
+    ):
         MeasureSettings(face_kind="oval")
 
 

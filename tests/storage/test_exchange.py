@@ -59,6 +59,9 @@ FULL = PieceRow(
     consistency="NA",
     face_material="rubber",
     gloss="not applicable",
+    face_kind="ribbed",
+    flute_pitch_mm=30.0,
+    flute_depth_mm=4.5,
     mix="1-2",
     leak="slight",
     release_application="wiped off",
@@ -518,3 +521,14 @@ def test_stages_and_settings_that_cannot_be_are_told(log):
     found = told(log, data)
     assert [problem[1] for problem in found] == ["stage", "piece"]
     assert "Vibration must be between" in found[1][3]
+
+
+def test_a_new_form_is_judged_by_all_its_lines_together(log):
+    header = "piece,pour,cast_on,form,face_kind,flute_pitch_mm"
+    apart = table("1,A,2026-01-02,C,,30", "2,A,2026-01-02,C,ribbed,", header=header)
+    assert told(log, apart) == []
+    wrong = table("1,A,2026-01-02,C,flat,30", "2,A,2026-01-02,D,oval,", header=header)
+    problems = told(log, wrong)
+    assert [one[1:3] for one in problems] == [("form", "C"), ("form", "D")]
+    assert "belongs to a ribbed face" in problems[0][3]
+    assert "Kind of face must be one of" in problems[1][3]

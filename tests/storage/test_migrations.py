@@ -98,6 +98,7 @@ def test_every_state_has_its_test():
         "0018",
         "0019",
         "0020",
+        "0021",
     )
 
 
@@ -319,3 +320,16 @@ def test_a_form_of_an_older_state_takes_care_and_a_recipe(tmp_path):
     care = FormCare(form_id=form.id, kind="waxed", done_on=date(2026, 3, 1))
     add(log, care, save_token="care")
     assert list_all(log, FormCare, form_id=form.id)[0].kind == "waxed"
+
+
+def test_a_form_and_a_reading_of_an_older_state_know_no_kind_of_face(tmp_path):
+    log = open_log(at(tmp_path / "log", "0017", AS_0002).file.parent)
+    assert load_reading(log, 10).settings.face_kind is None
+    form = list_all(log, Form)[0]
+    change(log, replace(form, face_kind="ribbed", pitch_mm=30.0, depth_mm=5.0))
+    assert list_all(log, Form)[0].pitch_mm == 30.0
+    with (
+        reading(log) as connection,
+        pytest.raises(sa.exc.IntegrityError, match="CHECK"),
+    ):
+        connection.exec_driver_sql("UPDATE form SET face_kind = 'oval'")

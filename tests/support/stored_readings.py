@@ -67,7 +67,12 @@ def reading_of(data, *, scale=True, n=5, **changes):
             joints=(JointLine(line_px=np.array([[0, 1.5], [9, 1.5]]), name="left"),),
             joint_band_mm=12.5,
         ),
-        "settings": MeasureSettings(smallest_mm=0.7 if scale else None),
+        "settings": MeasureSettings(
+            smallest_mm=0.7 if scale else None,
+            face_kind="ribbed",
+            pitch_mm=30.0 if scale else None,
+            depth_mm=4.5 if scale else None,
+        ),
         "summary": summary_of(scale=scale),
         "voids": catalog(n),
         "rejected": catalog(3, kinds=("crack", "stain", "other"), seed=1),

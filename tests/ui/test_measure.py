@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 import streamlit as st
 
 from analysis.services import log as log_service
+from analysis.services import records
 from tests.support.screens import (
     HOSTILE,
     as_typed,
@@ -450,3 +452,27 @@ def test_lengths_are_shown_in_inch_once_chosen():
     assert " in." in texts(app)
     columns = [name for table in app.dataframe for name in table.value.columns]
     assert "Diameter, in" in columns
+
+
+def test_the_kind_of_face_is_that_of_the_form(data):
+    press(fill_piece(measured(start())), "Save")
+    log = log_service.open_log(data)
+    (form,) = log_service.forms(log)
+    ribbed = replace(form, face_kind="ribbed", pitch_mm=30.0)
+    records.change(log, ribbed)
+    app = given(start(), face_png())
+    assert app.selectbox(key="face kind").value == "ribbed"
+    assert "Form Trough A says: ribbed or fluted" in texts(app)
+    app = typed_scale(upload_whole(app))
+    assert app.text_input(key="flute pitch").value == "30"
+    press(app, "Measure")
+    press(app, "Save")
+    log = log_service.open_log(data)
+    last = log_service.load_reading(log, log_service.list_readings(log)[0].id)
+    assert last.settings.pitch_mm == 30.0
+
+    ran(app.selectbox(key="face kind").set_value("flat").run())
+    assert "Changed for this photo alone" in texts(app)
+    assert can_measure(app)
+    press(app, "Measure")
+    assert "Form Trough A says: ribbed or fluted" in texts(app)

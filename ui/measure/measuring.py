@@ -37,13 +37,23 @@ def measured(photo: Photo, request: Request) -> Reading:
             photo,
             scale=request.scale,
             face=face_of(request),
-            settings=MeasureSettings(smallest_mm=request.smallest_mm),
+            settings=settings_of(request),
             progress=tell,
         )
     finally:
         bar.empty()
         stop.empty()
     return reading
+
+
+def settings_of(request: Request) -> MeasureSettings:
+    """Return what was asked beside scale and face."""
+    return MeasureSettings(
+        smallest_mm=request.smallest_mm,
+        face_kind=request.face_kind,
+        pitch_mm=request.pitch_mm,
+        depth_mm=request.depth_mm,
+    )
 
 
 def look_first(photo: Photo, request: Request) -> None:

@@ -12,6 +12,7 @@ from ui.measure import draft
 from ui.measure.bar import after_bar, before_bar
 from ui.measure.face import NO_FACE, face_step
 from ui.measure.face_marks import ask_marks, form_of_piece, is_marking
+from ui.measure.kind import ask_kind
 from ui.measure.layout import FACE, SCALE, Canvas, ask_step, lay_out
 from ui.measure.measuring import look_first, tell_set_up
 from ui.measure.photo import photo_foot, photo_step
@@ -88,6 +89,7 @@ def _ask(
         try:
             shown = cache.seen(photo, view)
             faced = face_step(shown, looked, canvas)
+            shaped = ask_kind(has_scale=scale is not None)
             marks = ask_marks(shown, faced.lines, canvas)
         except StruckfaceError as error:
             refuse(error)
@@ -111,6 +113,7 @@ def _ask(
         outline=faced.outline,
         view=view,
         **marks._asdict(),
+        **shaped._asdict(),
     )
     if state.reading_for(request) is None:
         with boxes["scale"]:

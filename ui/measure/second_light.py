@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.model.reading import MeasureSettings
 from analysis.services.log import digest
 from analysis.services.pairing import measure_pair, second_on_first
 from ui import cache, state, words
 from ui.measure import second_words
-from ui.measure.measuring import face_of
+from ui.measure.measuring import face_of, settings_of
 from ui.measure.photo import FILE_KINDS
 from ui.widgets.notice import hint, plain, refuse
 
@@ -105,7 +104,7 @@ def _measured(photo: Photo, other: Photo, request: state.Request) -> Reading:
             other,
             scale=request.scale,
             face=face_of(request),
-            settings=MeasureSettings(smallest_mm=request.smallest_mm),
+            settings=settings_of(request),
             progress=tell,
         )
     finally:

@@ -76,6 +76,13 @@ FORM = "Form, to reuse the marks of an earlier photo"
 USE_MARKS = "Mark as last time in"
 FACE_NAME = "Name of the face (blank: the only one)"
 
+# kind of face
+KIND = "Kind of face"
+KIND_BY_PHOTO = "As the photo shows"
+PITCH = "From flute to flute, mm (blank: as the photo shows)"
+DEPTH = "Depth of the flutes, mm (blank: not known)"
+KIND_CHANGED = "Changed for this photo alone; the form keeps its own."
+
 # more marks
 MARK_WHAT = "Mark"
 OUTLINE = "outline"
@@ -119,6 +126,17 @@ def found_line(found: FaceProposal) -> str:
     'The face takes 40 % of the photo.'
     """
     return face_sentence(found).partition(";")[0].rstrip(".") + "."
+
+
+def kind_line(form: str, kind: str) -> str:
+    """Say where the kind of face is from.
+
+    Examples
+    --------
+    >>> kind_line("Column 2", "Ribbed or fluted")
+    'Form Column 2 says: ribbed or fluted.'
+    """
+    return f"Form {form} says: {kind.lower()}."
 
 
 def shows_line(shown: Photo, scale: Scale, unit: str = "mm") -> str:

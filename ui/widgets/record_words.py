@@ -35,6 +35,13 @@ CHOICES: Mapping[str, Mapping[str, str]] = {
     "outcome": OUTCOMES,
     "eye_score": {str(score): str(score) for score in range(1, 11)},
     "certainty": {"measured": "Measured", "guessed": "Guessed"},
+    "face_kind": {
+        "flat": "Flat",
+        "round": "Round",
+        "ribbed": "Ribbed or fluted",
+        "faceted": "Faceted",
+        "free": "Free form",
+    },
     "basis": {
         "by_mass": "By mass",
         "by_volume": "By volume",
@@ -81,6 +88,9 @@ MORE_OF = {
 }
 FORM_FACTS = (
     "face_material",
+    "face_kind",
+    "pitch_mm",
+    "depth_mm",
     "gloss",
     "texture",
     "storage",

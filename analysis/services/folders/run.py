@@ -33,7 +33,7 @@ from analysis.services.folders.walk import (
     photos_in,
     told_by_names,
 )
-from analysis.services.log import digest, save_reading
+from analysis.services.log import digest, form_of_piece, save_reading
 from analysis.storage.backup import backup_folder
 from analysis.storage.castings import piece_ids
 from analysis.storage.exchange import import_pieces, preview_import
@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from analysis.model.folder import FolderFile, FolderReading
+    from analysis.model.workshop import Form
     from analysis.services.log import Log
 
 # A file that was written to within this may still be growing.
@@ -330,8 +331,11 @@ class _Run:
             name=Path(file.path).name,
             sha256=sha256,
             megapixels=claimed_px(data) / 1e6,
-            asked=asked,
+            asked=replace(asked, form=self._form(pieces.get(asked.piece))),
         )
+
+    def _form(self, piece_id: int | None) -> Form | None:
+        return None if piece_id is None else form_of_piece(self.log, piece_id)
 
     def _asked(
         self, path: str, names: Mapping[str, int], pieces: Mapping[str, int]

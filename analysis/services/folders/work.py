@@ -19,7 +19,7 @@ from analysis.imaging.scale import scale_typed
 from analysis.model.folder import FOUND, FolderReading
 from analysis.model.photo import Face, PhotoFacts
 from analysis.model.points import row_col
-from analysis.model.reading import MeasureSettings
+from analysis.model.workshop import settings_of_form
 from analysis.services.faces import find_face, printed
 from analysis.services.measuring import LIBRARIES, measure
 from analysis.services.photos import read_photo
@@ -110,7 +110,9 @@ def measure_file(
         if not asked.piece and not codes:
             return FolderReading(facts=facts, problem=_nobodys(name))
         face, scale = _face(photo, asked)
-        settings = MeasureSettings(smallest_mm=asked.smallest_mm)
+        settings = settings_of_form(
+            asked.form, smallest_mm=asked.smallest_mm, has_scale=scale is not None
+        )
         reading, _ = measure(photo, scale=scale, face=face, settings=settings)
     except StruckfaceError as error:
         return FolderReading(facts=facts, codes=codes, problem=str(error))
