@@ -517,14 +517,28 @@ def checked(record: object, owner: str) -> None:
     >>> checked(SimpleNamespace(air_c=12.5), "pour")
     """
     for one in fields_of(owner):
-        value = getattr(record, one.name, None)
-        if value is None:
-            continue
-        if one.is_number:
-            bounds_unit = "" if one.unit == SHARE_UNIT else one.unit
-            number(value, one.factor, low=one.low, high=one.high, unit=bounds_unit)
-        elif one.words:
-            one_of(value, one.factor, one.words)
+        value_checked(getattr(record, one.name, None), one)
+
+
+def value_checked(value: Any, one: Field) -> None:  # noqa: ANN401 - whatever was given
+    """Refuse a number or a word that a field does not allow; None is not known.
+
+    Raises
+    ------
+    InputError
+        As `checked`.
+
+    Examples
+    --------
+    >>> value_checked(12.5, field_of("pour", "air_c"))
+    """
+    if value is None:
+        return
+    if one.is_number:
+        bounds_unit = "" if one.unit == SHARE_UNIT else one.unit
+        number(value, one.factor, low=one.low, high=one.high, unit=bounds_unit)
+    elif one.words:
+        one_of(value, one.factor, one.words)
 
 
 def with_fields(owner: str) -> Callable[[type[Record]], type[Record]]:

@@ -13,6 +13,7 @@ from analysis.fields import FIELDS
 from analysis.model.comparison import PieceTable
 from analysis.model.method import newest_name
 from analysis.pieces.cells import FORMULA, decimal_mark, to_day, to_number, to_text
+from analysis.pieces.columns import alike, coded
 from analysis.pieces.grid import read_grid
 from analysis.pieces.sealing import JOINTS_SEALED, joints_sealed_of
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.fields import Field
+    from analysis.pieces.columns import Column
     from analysis.pieces.grid import Cell, Grid
 
 NEEDED = ("piece", "pour")
@@ -81,7 +83,7 @@ def read_table(content: str | bytes) -> PieceTable:
     if not grid.separator:  # a spreadsheet's own numbers need no mark
         mark = mark or "."
         columns = {name: _with_mark(cells, mark) for name, cells in columns.items()}
-    return _table(columns, lines, mark)
+    return _table({name: coded(cells) for name, cells in columns.items()}, lines, mark)
 
 
 def piece_table(rows: Iterable[Mapping[str, object]]) -> PieceTable:
@@ -103,15 +105,45 @@ def piece_table(rows: Iterable[Mapping[str, object]]) -> PieceTable:
     for row in given:
         if row.keys() != met.keys():  # mostly all rows have the same
             met |= dict.fromkeys(row)
-    names = [name for name in met if name != JOINTS_SEALED]
-    columns: dict[str, Sequence[Cell]] = {}
-    for name in [*names, *(needed for needed in NEEDED if needed not in names)]:
-        cells = [row.get(name) for row in given]
-        if cells.count(None) == len(cells):  # as most columns of a log are
-            columns[name] = [""] * len(cells)
-            continue
-        columns[name] = ["" if cell is None else str(cell).strip() for cell in cells]
-    return _table(columns, np.arange(1, len(given) + 1, dtype=np.int64), ".")
+    return table_of_columns(
+        {name: coded([_as_text(row.get(name)) for row in given]) for name in met},
+        len(given),
+    )
+
+
+def table_of_columns(columns: Mapping[str, Column], count: int) -> PieceTable:
+    """Make a table from columns of the log; None is unknown.
+
+    Parameters
+    ----------
+    columns : mapping of str to Column
+        Each of `count` rows.
+    count : int
+        Rows.
+
+    Raises
+    ------
+    TableError
+        As `read_table`; the row's number stands for the line.
+
+    Examples
+    --------
+    >>> columns = {"piece": coded(["1", "2"]), "mix": coded(["C25", None])}
+    >>> table_of_columns(columns, 2).text["mix"].tolist()
+    ['C25', '']
+    """
+    words = {
+        name: column.mapped(_as_text)
+        for name, column in columns.items()
+        if name != JOINTS_SEALED
+    }
+    blank = alike("", count)
+    words |= {name: blank for name in NEEDED if name not in words}
+    return _table(words, np.arange(1, count + 1, dtype=np.int64), ".")
+
+
+def _as_text(cell: object) -> str:
+    return "" if cell is None else str(cell).strip()
 
 
 def _with_mark(cells: Sequence[Cell], mark: str) -> tuple[Cell, ...]:
@@ -166,30 +198,32 @@ def _columns(grid: Grid, width: int) -> list[tuple[Cell, ...]]:
 
 
 def _table(
-    columns: Mapping[str, Sequence[Cell]],
+    columns: Mapping[str, Column],
     lines: NDArray[np.int64],
     mark: str | None,
 ) -> PieceTable:
+    """Make the table; each value of a column is looked at once, where first met."""
     text: dict[str, NDArray[np.str_]] = {}
     number: dict[str, NDArray[np.float64]] = {}
-    for name, cells in columns.items():
-        words = _texts(name, cells, lines)
+    derived: dict[str, NDArray[np.str_]] = {}
+    for name, column in columns.items():
+        cells, first, code = column.as_met()
+        words = _texts(name, cells, lines[first])
         array = np.array(words, dtype=np.str_)
         if name in NUMBER_COLUMNS:
-            number[name] = _numbers(name, words, lines, mark)
+            number[name] = _numbers(name, words, lines[first], mark)[code]
         elif _is_further(name):
             found = _quick(words, mark) if any(words) else None
             if found is not None:
-                number[name] = found
+                number[name] = found[code]
             array = _one_spelling(array)
-        text[name] = array
-    if "method_version" in text:
-        names, which = np.unique(text["method_version"], return_inverse=True)
-        newest = [newest_name(name) for name in names.tolist()]
-        text["method_version"] = np.array(newest, dtype=np.str_)[which.reshape(-1)]
-    if "joint_sealing" in text:
-        text[JOINTS_SEALED] = joints_sealed_of(text["joint_sealing"])
-    return PieceTable(text=text, number=number, line=lines)
+        if name == "method_version":
+            newest = [newest_name(word) for word in array.tolist()]
+            array = np.array(newest, dtype=np.str_)
+        if name == "joint_sealing":
+            derived[JOINTS_SEALED] = joints_sealed_of(array)[code]
+        text[name] = array[code]
+    return PieceTable(text=text | derived, number=number, line=lines)
 
 
 def _texts(name: str, cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[str]:
@@ -307,8 +341,7 @@ def _number(name: str, word: str, line: int, mark: str | None) -> float:
 def _one_spelling(cells: NDArray[np.str_]) -> NDArray[np.str_]:
     """Give levels that differ only in capitals or spaces their first spelling."""
     first: dict[str, str] = {}
-    for cell in dict.fromkeys(cells.tolist()):
-        first.setdefault(" ".join(cell.casefold().split()), cell)
-    values, inverse = np.unique(cells, return_inverse=True)
-    spelled = [first[" ".join(v.casefold().split())] for v in values.tolist()]
-    return np.array(spelled)[inverse] if len(values) else cells
+    keys = [" ".join(cell.casefold().split()) for cell in cells.tolist()]
+    for key, cell in zip(keys, cells.tolist(), strict=True):
+        first.setdefault(key, cell)
+    return np.array([first[key] for key in keys], dtype=np.str_)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.compare.typical import typical_pieces
@@ -15,13 +15,11 @@ from analysis.imaging.viewing import seen
 from analysis.pieces.likeness import common_size
 from analysis.pieces.pooling import by_area
 from analysis.pieces.standing import standing_readings
-from analysis.pieces.table import piece_table
-from analysis.services.tables import NO_SETTINGS
-from analysis.services.trial_marks import with_trials
+from analysis.pieces.table import table_of_columns
+from analysis.services.tables import columns_of_log
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.piece_table import outcomes_of_pieces
-from analysis.storage.piece_table import piece_table as rows_of_log
 from analysis.storage.readings import list_readings, load_reading
 
 if TYPE_CHECKING:
@@ -79,15 +77,13 @@ def trials_of_log(log: Log, *, stage: str | None = None) -> PieceTable:
     ...     len(trials_of_log(open_log(folder)))
     0
     """
+    columns = columns_of_log(log, stage=stage)
     further = outcomes_of_pieces(log, stage=stage)
-    cast = rows_of_log(log, stage=stage, common_floor=True)
-    rows = with_trials(log, (asdict(row) for row in cast))
-    return piece_table(
-        {name: cell for name, cell in row.items() if name not in NO_SETTINGS}
-        | dict.fromkeys(("largest_void_mm", "repair_minutes", "second"))
-        | further.get(str(row["piece"]), {})
-        for row in rows
-    )
+    names = columns["piece"].mapped(str)
+    for outcome in ("largest_void_mm", "repair_minutes", "second"):
+        of_piece = {name: own.get(outcome) for name, own in further.items()}
+        columns[outcome] = names.mapped(of_piece.get)
+    return table_of_columns(columns, len(names))
 
 
 def joints_of_log(log: Log) -> PieceTable:

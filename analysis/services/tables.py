@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-from operator import attrgetter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from analysis.model.log_views import PieceRow
-from analysis.pieces.table import piece_table, read_table
+from analysis.pieces.table import read_table, table_of_columns
 from analysis.services.trial_marks import with_trials
-from analysis.storage.piece_table import piece_table as rows_of_log
+from analysis.storage.piece_table import piece_columns
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
+    from analysis.pieces.columns import Column
     from analysis.services.log import Log
 
 __all__ = [
+    "columns_of_log",
     "table_from_csv",
     "table_from_log",
 ]
 
 # A note is no setting that pieces could share, nor is who counted.
 NO_SETTINGS = frozenset({"note", "reviewed"})
-_COLUMNS = tuple(f.name for f in fields(PieceRow) if f.name not in NO_SETTINGS)
-_cells = attrgetter(*_COLUMNS)
 
 
 def table_from_csv(content: str | bytes) -> PieceTable:
@@ -78,9 +76,20 @@ def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:
     ...     len(table_from_log(open_log(folder)))
     0
     """
-    rows = rows_of_log(log, stage=stage, common_floor=True)
-    return piece_table(
-        with_trials(
-            log, (dict(zip(_COLUMNS, _cells(row), strict=True)) for row in rows)
-        )
-    )
+    columns = columns_of_log(log, stage=stage)
+    return table_of_columns(columns, len(columns["piece"]))
+
+
+def columns_of_log(log: Log, *, stage: str | None = None) -> dict[str, Column]:
+    """Return the columns of `table_from_log` by their values.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     "note" in columns_of_log(open_log(folder))
+    False
+    """
+    found = with_trials(log, piece_columns(log, stage=stage, common_floor=True))
+    return {name: its for name, its in found.items() if name not in NO_SETTINGS}

@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from analysis.model.log import Pour
+from analysis.pieces.columns import alike
 from analysis.services import records
 from analysis.storage.store import saved_id
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Mapping
 
+    from analysis.pieces.columns import Column
     from analysis.services.log import Log
 
 PREFIX = "plan "
@@ -93,30 +97,50 @@ def trial_pours(log: Log) -> dict[str, TrialPour]:
     return found
 
 
-def with_trials(
-    log: Log, rows: Iterable[Mapping[str, object]]
-) -> Iterator[dict[str, object]]:
-    """Give each row its trial, and whether its level is the one the lot gave it.
+def with_trials(log: Log, columns: Mapping[str, Column]) -> dict[str, Column]:
+    """Add each piece's trial, and whether its level is the one the lot gave it.
 
-    Rows of a log without a trial are left as they are.
+    Columns of a log without a trial are left as they are.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    columns : mapping of str to Column
+        Of pieces, with ``pour`` and ``form``.
     """
     pours = trial_pours(log)
-    for row in rows:
-        if not pours:
-            yield dict(row)
-            continue
-        own = pours.get(str(row.get("pour")))
-        if own is None:
-            yield dict(row) | dict.fromkeys(COLUMNS)
-            continue
-        lot = own.levels.get(str(row.get("form") or ""))
-        kept = lot is None or _alike(lot, row.get(own.factor))
-        yield dict(row) | {
-            "trial": own.trial,
-            "trial_factor": own.factor,
-            "trial_pours": own.pours,
-            "dealt": "by_lot" if kept else "not_by_lot",
-        }
+    if not pours:
+        return dict(columns)
+    called = columns["pour"]
+    own = [pours.get(str(name)) for name in called.values]
+    rows = [row for row, code in enumerate(called.code.tolist()) if own[code]]
+    at = np.array(rows, dtype=np.int64)
+    found = [_marks(own[called.code[row]], columns, row) for row in rows]
+    none = alike(None, len(called))
+    return dict(columns) | {
+        name: none.put(at, [marks[name] for marks in found]) for name in COLUMNS
+    }
+
+
+def _marks(
+    own: TrialPour | None, columns: Mapping[str, Column], row: int
+) -> dict[str, object]:
+    """Return the marks of a piece of a pour of a trial."""
+    if own is None:
+        return dict.fromkeys(COLUMNS)
+    form, cast = (
+        columns[name].values[columns[name].code[row]] if name in columns else None
+        for name in ("form", own.factor)
+    )
+    lot = own.levels.get(str(form or ""))
+    kept = lot is None or _alike(lot, cast)
+    return {
+        "trial": own.trial,
+        "trial_factor": own.factor,
+        "trial_pours": own.pours,
+        "dealt": "by_lot" if kept else "not_by_lot",
+    }
 
 
 def _alike(lot: str, cast: object) -> bool:

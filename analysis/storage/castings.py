@@ -27,19 +27,18 @@ if TYPE_CHECKING:
 
 LIVE = PIECE.c.deleted_at.is_(None) & POUR.c.deleted_at.is_(None)
 IN_ORDER = (*ORDER_OF_POURS, PIECE.c.id)
+# Which casting in its form a live piece is: the starting count, plus its place among
+# the castings in that form by date; NULL without a form.
+FORM_USE = (
+    FORM.c.starting_use_count
+    + sa.func.row_number().over(partition_by=PIECE.c.form_id, order_by=IN_ORDER)
+).label("form_use")
 
 
 def form_uses() -> sa.Subquery:
-    """Return ``piece_id, form_use`` of every live piece that has a form.
-
-    The starting count, plus its place among the castings in that form by date.
-    """
-    place = sa.func.row_number().over(partition_by=PIECE.c.form_id, order_by=IN_ORDER)
+    """Return ``piece_id, form_use`` of every live piece that has a form."""
     return (
-        sa.select(
-            PIECE.c.id.label("piece_id"),
-            (FORM.c.starting_use_count + place).label("form_use"),
-        )
+        sa.select(PIECE.c.id.label("piece_id"), FORM_USE)
         .join(POUR, PIECE.c.pour_id == POUR.c.id)
         .join(FORM, PIECE.c.form_id == FORM.c.id)
         .where(LIVE)

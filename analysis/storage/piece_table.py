@@ -9,18 +9,21 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from dataclasses import fields
+from types import MappingProxyType
+from typing import TYPE_CHECKING
 
+import numpy as np
 import sqlalchemy as sa
 
 from analysis.checks import one_of
-from analysis.fields import column_value, row_fields
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log_views import PieceRow
-from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.pieces.columns import alike, coded, places
 from analysis.pieces.figures import largest_void_mm, pooled_figures, recounted
 from analysis.pieces.likeness import common_size
 from analysis.pieces.standing import standing_readings
+from analysis.storage.cast_columns import cast_columns
 from analysis.storage.castings import castings
 from analysis.storage.engine import reading
 from analysis.storage.readings import lines_of
@@ -30,10 +33,33 @@ from analysis.storage.void_packs import recount
 from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from analysis.model.log_views import Casting, ReadingLine
+    from analysis.model.log_views import ReadingLine
+    from analysis.pieces.columns import Column
     from analysis.storage.engine import Log
+
+
+# Columns of a piece's row that a table brought -> what they are kept as.
+_BROUGHT = MappingProxyType(
+    {
+        "void_area_percent": "void_share",
+        "face_area_mm2": "face_area_mm2",
+        "void_count": "void_count",
+        "stage": "stage",
+        "light": "light",
+        "set_up": "set_up",
+        "smallest_counted_mm": "smallest_counted_mm",
+        "method_version": "method_version",
+        "joint_band_percent": "joint_band_share",
+        "open_face_percent": "open_face_share",
+        "honeycomb_percent": "honeycomb_share",
+        "joint_length_mm": "joint_length_mm",
+        "sand_length_mm": "sand_length_mm",
+        "fin_length_mm": "fin_length_mm",
+        "arris_loss_mm2_per_m": "arris_loss_mm2_per_m",
+    }
+)
 
 
 def piece_table(
@@ -43,14 +69,8 @@ def piece_table(
 
     Parameters
     ----------
-    log : Log
-        The log.
-    stage : str, optional
-        Only readings at this stage; by default each piece's earliest stage, which its
-        row names.
-    common_floor : bool
-        Count every piece from the largest smallest-counted size in the set. Pieces
-        without a scale keep their own figures.
+    log, stage, common_floor
+        As for `piece_columns`.
 
     Returns
     -------
@@ -65,39 +85,56 @@ def piece_table(
     ...     piece_table(open_log(folder))
     ()
     """
+    columns = piece_columns(log, stage=stage, common_floor=common_floor)
+    cells = [column.cells() for column in columns.values()]
+    return tuple(
+        PieceRow(**dict(zip(columns, row, strict=True)))
+        for row in zip(*cells, strict=True)
+    )
+
+
+def piece_columns(
+    log: Log, *, stage: str | None = None, common_floor: bool = False
+) -> dict[str, Column]:
+    """Return the columns of `PieceRow`, one row per piece that is not hidden.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    stage : str, optional
+        Only readings at this stage; by default each piece's earliest stage, which its
+        row names.
+    common_floor : bool
+        Count every piece from the largest smallest-counted size in the set. Pieces
+        without a scale keep their own figures.
+
+    Returns
+    -------
+    dict of str to Column
+        In the order of `PieceRow`, each of n pieces, earliest casting first; None is
+        not known.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     len(piece_columns(open_log(folder))["piece"])
+    0
+    """
     if stage is not None:
         one_of(stage, "Stage", STAGES)
     with reading(log) as connection:
-        pieces = castings(connection)[::-1]
-        forms = {form.id: form for form in select(connection, Form)}
-        lines = {line.id: line.name for line in select(connection, ProductLine)}
-        mixes = {mix.id: mix.name for mix in select(connection, Mix)}
+        ids, columns = cast_columns(connection)
         chosen = _standing(connection, stage)
         sizes = (one.smallest_counted_mm for its in chosen.values() for one in its)
         floor = common_size(sizes) if common_floor else None
         if floor is not None:
             chosen = _from(connection, chosen, floor)
-        brought = _brought(connection, stage)
-    of_pours = {
-        key: _told("pour", pour) | {"mix": mixes.get(pour.mix_id or 0)}
-        for key, pour in {one.pour.id: one.pour for one in pieces}.items()
-    }
-    of_forms = {
-        key: _told("form", form) | {"form": form.name} for key, form in forms.items()
-    }
-    known: dict[object, dict[str, Any]] = {}
-    return tuple(
-        _row(
-            casting,
-            of_pours[casting.pour.id],
-            of_forms.get(casting.piece.form_id, {"form": None}),
-            lines.get(casting.piece.product_line_id or 0),
-            pooled_figures(chosen[key]) if key in chosen else brought.get(key, {}),
-            known,
-        )
-        for casting in pieces
-        for key in [casting.piece.id or 0]
-    )
+        columns |= _figures(connection, stage, ids, chosen)
+    none = alike(None, len(ids))
+    return {one.name: columns.get(one.name, none) for one in fields(PieceRow)}
 
 
 def outcomes_of_pieces(
@@ -224,72 +261,49 @@ def batched(ids: Iterable[int], size: int = 500) -> Iterator[list[int]]:
         yield left[start : start + size]
 
 
-def _brought(connection: sa.Connection, stage: str | None) -> dict[int, dict[str, Any]]:
-    """Return figures that came with an imported table, by piece."""
-    query = sa.select(BROUGHT_FIGURE)
-    if stage is not None:
-        query = query.where(BROUGHT_FIGURE.c.stage == stage)
+def _figures(
+    connection: sa.Connection,
+    stage: str | None,
+    ids: Sequence[int],
+    chosen: Mapping[int, tuple[ReadingLine, ...]],
+) -> dict[str, Column]:
+    """Return the measured columns of pieces, brought ones where nothing stands."""
+    columns = _brought(connection, stage, ids)
+    rows = [row for row, key in enumerate(ids) if key in chosen]
+    if not rows:
+        return columns
+    found = [pooled_figures(chosen[ids[row]]) for row in rows]
+    none = alike(None, len(ids))
+    at = np.array(rows, dtype=np.int64)
+    names = {**columns, **dict.fromkeys(name for one in found for name in one)}
     return {
-        row.piece_id: {
-            "void_area_percent": _percent(row.void_share),
-            "face_area_mm2": row.face_area_mm2,
-            "void_count": row.void_count,
-            "stage": row.stage,
-            "light": row.light,
-            "set_up": row.set_up,
-            "smallest_counted_mm": row.smallest_counted_mm,
-            "method_version": row.method_version,
-            "joint_band_percent": _percent(row.joint_band_share),
-            "open_face_percent": _percent(row.open_face_share),
-            "honeycomb_percent": _percent(row.honeycomb_share),
-            "joint_length_mm": row.joint_length_mm,
-            "sand_length_mm": row.sand_length_mm,
-            "fin_length_mm": row.fin_length_mm,
-            "arris_loss_mm2_per_m": row.arris_loss_mm2_per_m,
-        }
-        for row in connection.execute(query)
+        name: columns.get(name, none).put(at, [one.get(name) for one in found])
+        for name in names
+    }
+
+
+def _brought(
+    connection: sa.Connection, stage: str | None, ids: Sequence[int]
+) -> dict[str, Column]:
+    """Return figures that came with an imported table, of the pieces asked for."""
+    table = BROUGHT_FIGURE.c
+    query = sa.select(table.piece_id, *(table[name] for name in _BROUGHT.values()))
+    if stage is not None:
+        query = query.where(table.stage == stage)
+    rows = connection.execute(query).all()
+    if not rows:
+        return {}
+    of_piece, *cells = zip(*rows, strict=True)
+    at = places(ids, of_piece)  # -1, the last row, where nothing was brought
+    return {
+        name: (column.mapped(_percent) if kept_as.endswith("_share") else column).taken(
+            at
+        )
+        for (name, kept_as), its in zip(_BROUGHT.items(), cells, strict=True)
+        for column in [coded((*its, None))]
     }
 
 
 def _percent(share: float | None) -> float | None:
     """Return a share in percent; 15 digits undo the division on the way in."""
     return None if share is None else float(f"{100 * share:.15g}")
-
-
-def _told(owner: str, record: object) -> dict[str, Any]:
-    """Return what a record tells in its columns; references apart."""
-    return {
-        one.column: column_value(getattr(record, one.name), one)
-        for one in row_fields(owner)
-        if one.kind != "reference"
-    }
-
-
-def _row(
-    casting: Casting,
-    of_pour: dict[str, Any],
-    of_form: dict[str, Any],
-    product_line: str | None,
-    figures: dict[str, Any],
-    known: dict[object, dict[str, Any]],
-) -> PieceRow:
-    """Put a piece's row together; `known` are the ways of joints and steps met."""
-    piece = casting.piece
-    way = (piece.joints, piece.steps)
-    if way not in known:
-        known[way] = {
-            "joint_sealing": piece.joint_sealing,
-            "leak": piece.leak,
-            "vibration_method": piece.vibration_method,
-            "vibration_s": piece.vibration_s,
-            "strokes": piece.strokes,
-            "passes": piece.passes,
-        }
-    return PieceRow(
-        **_told("piece", piece)
-        | of_pour
-        | of_form
-        | known[way]
-        | {"form_use": casting.form_use, "product_line": product_line}
-        | figures
-    )

@@ -341,7 +341,7 @@ def select(
         part.field: _read_parts(connection, part, owners, names) for part in of.parts
     }
     return tuple(
-        _value(kind, row, names, {name: tuple(parts[name][row.id]) for name in parts})
+        value_of(kind, row, names, {name: tuple(parts[name][row.id]) for name in parts})
         for row in rows
     )
 
@@ -386,7 +386,7 @@ def _vocabulary(metadata: Any, value: object) -> str | None:  # noqa: ANN401 - d
     return found
 
 
-def _value(
+def value_of(
     kind: type[Any],
     row: Any,  # noqa: ANN401 - rows carry any type
     names: dict[int, str],
@@ -452,7 +452,7 @@ def _read_parts(
         record_id, *values = told(row)
         key = tuple(values)
         if key not in made:
-            made[key] = _value(part.value, row, names, {})
+            made[key] = value_of(part.value, row, names, {})
         found[record_id].append(made[key])
     return found
 

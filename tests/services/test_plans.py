@@ -10,6 +10,7 @@ from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour, Step
 from analysis.model.plan import PlanQuestion
 from analysis.model.workshop import Form, FormJoint, Mix
+from analysis.pieces.columns import coded
 from analysis.services import log as log_service
 from analysis.services import plans, records
 from analysis.services.trial_marks import with_trials
@@ -200,12 +201,17 @@ def test_a_trial_is_carried_to_the_table_of_pieces(log):
             (one.form, one.level) for one in plan.plan.assignments if one.pour == 1
         )
     ]
-    found = list(with_trials(log, [*rows, {"pour": "other", "form": "Trough A"}]))
-    assert [row["dealt"] for row in found] == ["by_lot", "by_lot", None]
-    assert {row["trial_pours"] for row in found[:2]} == {plan.plan.pours}
-    assert found[0]["trial_factor"] == "joint_sealing"
+    rows.append({"pour": "other", "form": "Trough A", "joint_sealing": None})
+
+    def marks(name):
+        cells = {key: coded([row[key] for row in rows]) for key in rows[0]}
+        return with_trials(log, cells)[name].cells()
+
+    assert marks("dealt") == ["by_lot", "by_lot", None]
+    assert marks("trial_pours") == [plan.plan.pours, plan.plan.pours, None]
+    assert marks("trial_factor")[0] == "joint_sealing"
     rows[0]["joint_sealing"] = "caulk"
-    assert next(with_trials(log, rows))["dealt"] == "not_by_lot"
+    assert marks("dealt")[0] == "not_by_lot"
 
 
 def test_each_plan_has_a_lot_of_its_own(log):
