@@ -14,6 +14,7 @@ from analysis.imaging.registration_blocks import (
     LEAST_PEAK,
     as_matrix,
     fitted_shifts,
+    misfit,
     peaks,
     shift_of_all,
     surfaces,
@@ -27,7 +28,9 @@ if TYPE_CHECKING:
     Points = NDArray[np.float64]
     _Round = tuple[int, int, tuple[tuple[float, float, float], ...]]
 
-LARGEST_RMS_PX = 1.0
+# How far the photos may lie off each other, px of the first; and by how much blocks may
+# miss the fit, their own noise included, px of the reduced photos they are taken from.
+LARGEST_RMS_PX, _LARGEST_SCATTER_PX = 1.0, 1.0
 _WORKED_PX = 1280
 _DARKEST, _LEVEL_PX, _LEVEL_STEP = 1e-4, 40.0, 4
 # Part of the blocks that must agree to this many px, and how sure all must be together.
@@ -64,7 +67,10 @@ class Registration:
     to_second : ndarray of float64, (3, 3)
         Homography from (x, y, 1) px of the first photo to the second.
     rms_px : float
-        Root mean square by which blocks of the face miss it, px of the first photo.
+        Root mean square by which it lies off, px of the first photo: what blocks of
+        the face miss it by, less their own noise (`registration_blocks.misfit`).
+    scatter_px : float
+        Root mean square by which the blocks miss it, noise and all.
     shift_px : float
         How far the middle of the first photo moves.
     rotation_deg : float
@@ -75,6 +81,7 @@ class Registration:
 
     to_second: Points
     rms_px: float
+    scatter_px: float
     shift_px: float
     rotation_deg: float
     scale: float
@@ -109,29 +116,35 @@ def register(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> Registra
     if start is None:
         raise PairError(OTHER_FACE.format(why="no marks in common"))
     rounds = _ROUNDS if count < _MANY_MARKS else _ROUNDS[_SURE_FROM:]
-    matrix, rms, sigmas = _refined(here, there, start, np.asarray(face), rounds)
+    matrix, rms, scatter, sigmas = _refined(
+        here, there, start, np.asarray(face), rounds
+    )
     if not sigmas > _LEAST_SIGMAS:
         raise PairError(OTHER_FACE.format(why="its mottling differs"))
     grow = _grown(first.shape, here.shape)
     matrix = _grown(second.shape, there.shape) @ matrix @ np.linalg.inv(grow)
     rms_px = rms * grow[0, 0]
-    if not rms_px <= LARGEST_RMS_PX:
+    if not (rms_px <= LARGEST_RMS_PX and scatter <= _LARGEST_SCATTER_PX):
+        worst = max(rms_px, scatter)
         msg = (
-            f"The two photos lie on each other no better than {rms_px:.1f} px, at most "
+            f"The two photos lie on each other no better than {worst:.1f} px, at most "
             f"{LARGEST_RMS_PX:g} px is needed: photograph the flat face straight on "
             "twice, from one place."
         )
         raise PairError(msg)
-    return described(matrix, (first.shape[0], first.shape[1]), rms_px)
+    shape = (first.shape[0], first.shape[1])
+    return described(matrix, shape, rms_px, scatter * grow[0, 0])
 
 
-def described(matrix: Points, shape: tuple[int, int], rms_px: float) -> Registration:
+def described(
+    matrix: Points, shape: tuple[int, int], rms_px: float, scatter_px: float
+) -> Registration:
     """Tell how a homography moves the middle of a photo of `shape`.
 
     Examples
     --------
     >>> shifted = np.array([[1.0, 0, 3], [0, 1, 4], [0, 0, 1]])
-    >>> described(shifted, (80, 100), 0.1).shift_px
+    >>> described(shifted, (80, 100), 0.1, 0.2).shift_px
     5.0
     """
     matrix = matrix / matrix[2, 2]
@@ -141,6 +154,7 @@ def described(matrix: Points, shape: tuple[int, int], rms_px: float) -> Registra
     return Registration(
         to_second=matrix,
         rms_px=float(rms_px),
+        scatter_px=float(scatter_px),
         shift_px=float(np.hypot(*away)),
         rotation_deg=float(
             np.degrees(np.arctan2(turn[1, 0] - turn[0, 1], turn[0, 0] + turn[1, 1]))
@@ -194,20 +208,21 @@ def _refined(
     matrix: Points,
     inside: NDArray[np.bool_],
     rounds: tuple[_Round, ...],
-) -> tuple[Points, float, float]:
-    """Refine a guess; return it with its rms in px and how many sigmas it stands."""
+) -> tuple[Points, float, float, float]:
+    """Refine a guess; return it, its misfit, the scatter of blocks, and its sigmas."""
     shape = (first.shape[0], first.shape[1])
-    rms, sigmas = np.inf, 0.0
+    rms, scatter, sigmas = np.inf, np.inf, 0.0
     large = _large_block(inside)
     for part, reach, looks in rounds:
         block = large // part
+        stride = block * 3 // 8 if part == _LARGE else block // 2
         found = surfaces(
             first,
             second,
             matrix,
             inside,
             block_px=block,
-            stride_px=block * 3 // 8 if part == _LARGE else block // 2,
+            stride_px=stride,
             reach_px=min(reach, block // 8),
         )
         if found is None:
@@ -216,17 +231,21 @@ def _refined(
         for within, smooth, tolerance in looks:
             shift, height = peaks(found, near, within, smooth)
             small, near = fitted_shifts(found.at, shift, height, shape, tolerance)
-        off = np.hypot(*(shift - near).T)
+        missed = shift - near
+        off = np.hypot(*missed.T)
         seen = height > LEAST_PEAK
         agree = seen & (off < _AGREE_PX)
         if part == _SMALL and agree.mean() < _SMALL_AGREE:
             break
         matrix = matrix @ np.linalg.inv(as_matrix(small, shape))
-        rms = float(np.sqrt(np.mean(off[seen] ** 2))) if seen.any() else np.inf
+        rms = scatter = np.inf
+        if seen.any():
+            rms = misfit(found.at[seen], missed[seen], block, stride)
+            scatter = float(np.sqrt(np.mean(off[seen] ** 2)))
         if agree.mean() < _LEAST_AGREE:
-            rms = max(rms, float(np.sqrt(np.mean(off**2))))
+            rms = scatter = max(scatter, float(np.sqrt(np.mean(off**2))))
         sigmas = float(height.mean() * np.sqrt(len(height)))
         step = float(np.sqrt(np.mean((near**2).sum(axis=1))))
         if part == _SMALL and step < _SETTLED_PX:
             break
-    return matrix / matrix[2, 2], rms, sigmas
+    return matrix / matrix[2, 2], rms, scatter, sigmas

@@ -32,7 +32,7 @@ _SLOWEST, _FASTEST = 2.5, 0.2
 # Peaks lower than this many sigmas of their surface say nothing.
 LEAST_PEAK, _MOST_WEIGHT = 3.5, 6.0
 _RIDGE = 0.002 * np.array([0, 1, 1, 0, 1, 1, 3, 3], dtype=np.float64)
-_FIT_ROUNDS = 8
+_FIT_ROUNDS, _FITTED = 8, 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -280,3 +280,43 @@ def as_matrix(parameters: Points, shape: tuple[int, int]) -> Points:
     matrix: Points = np.linalg.inv(unit) @ bent @ unit
     scaled: Points = matrix / matrix[2, 2]
     return scaled
+
+
+def misfit(at: Points, off: Points, block_px: int, stride_px: int) -> float:
+    """Tell how far a fit lies off, from what its blocks miss it by.
+
+    Most of what a block misses the fit by is its own noise, which the fit averages out.
+    Two parts are left: what blocks that lie beside each other, so without a px in
+    common, miss the fit by together; and the error of the eight fitted numbers, taken
+    twice, as blocks that overlap do not count in full.
+
+    Parameters
+    ----------
+    at, off : ndarray of float64, (n, 2)
+        Centres of the blocks, and what they miss the fit by, (x, y), px.
+    block_px, stride_px : int
+        Side and distance of the blocks.
+
+    Returns
+    -------
+    float
+        Root mean square, px; never more than that of `off`.
+
+    Examples
+    --------
+    >>> y, x = np.mgrid[0:640:32, 0:640:32]
+    >>> at = np.column_stack([x.ravel(), y.ravel()]).astype(float)
+    >>> noise = np.random.default_rng(1).normal(0, 0.3, at.shape)
+    >>> round(misfit(at, noise, 64, 32), 2)
+    0.17
+    >>> round(misfit(at, noise + np.sin(at / 100), 64, 32), 1)
+    1.1
+    """
+    scatter2 = float((off**2).sum(axis=1).mean())
+    apart = np.hypot(*(at[:, None] - at).transpose(2, 0, 1))
+    beside = (apart >= block_px) & (apart <= block_px + stride_px)
+    together = (off @ off.T)[beside]
+    common2 = max(0.0, float(together.mean())) if together.size else 0.0
+    alone = max(1.0, len(at) * (stride_px / block_px) ** 2)
+    error2 = 4 * max(0.0, scatter2 - common2) * _FITTED / (2 * alone)
+    return float(np.sqrt(min(scatter2, common2 + error2)))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.flags import Flag
-from analysis.pairs.doubts import refuse_same_light, refuse_same_photo
+from analysis.pairs.doubts import refuse_same_light
 from analysis.pairs.lights import lights_of
 from analysis.pairs.openings import openings_of
 from analysis.pairs.planes import planes_of
@@ -93,12 +93,11 @@ def find_in_pair(
     Raises
     ------
     PairError
-        Both files are one photo, or the lamps stand on one side.
+        The lamps stand on one side.
     """
     planes = planes_of(first, second, lying.to_second, inside)
-    refuse_same_photo(planes, lying)
     found = candidates_of(planes.sought, planes.inside)
-    signals = signals_of(found, planes, lying.rms_px)
+    signals = signals_of(found, planes, lying.scatter_px)
     towards = sunken_towards(signals)
     pits = has_relief(signals, towards)
     # Lights alike leave no relief to see, so that all spots are asked where they stand.
@@ -108,7 +107,7 @@ def find_in_pair(
     found = openings_of(found, planes, signals, pits, towards)
     whole = found
     found = parted(found, _in_patch(patches.extent, found))
-    signals = signals_of(found, planes, lying.rms_px)
+    signals = signals_of(found, planes, lying.scatter_px)
     pits = has_relief(signals, towards)
     lights = lights_of(found, planes, pits if pits.any() else None)
     kind, features = _kinds(

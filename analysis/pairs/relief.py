@@ -50,16 +50,16 @@ class Signals:
         return np.asarray((self.turn * np.exp(-1j * towards_rad)).real)
 
 
-def signals_of(found: Candidates, planes: Planes, rms_px: float) -> Signals:
+def signals_of(found: Candidates, planes: Planes, scatter_px: float) -> Signals:
     """Measure the relief of each spot.
 
     Parameters
     ----------
     found : Candidates
     planes : Planes
-    rms_px : float
-        How well the photos lie on each other: edges of grains change by that much
-        times their slope.
+    scatter_px : float
+        How far parts of the photos may lie off each other: edges of grains change by
+        that much times their slope.
 
     Returns
     -------
@@ -78,7 +78,7 @@ def signals_of(found: Candidates, planes: Planes, rms_px: float) -> Signals:
     # An edge of contrast c, off by d px, changes by c * d / 2 over about one px.
     rim = np.minimum(2.0 / np.maximum(radius, 1.0), 1.0)
     contrast = -pixels.total(np.minimum(colour, 0.0)) / count
-    edge = contrast * np.minimum(rms_px, 0.5) * rim / 2
+    edge = contrast * np.minimum(scatter_px, 0.5) * rim / 2
     return Signals(
         change=change,
         turn=np.asarray(turn / (count * np.maximum(radius, 1.0)), dtype=np.complex128),

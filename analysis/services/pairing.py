@@ -20,7 +20,13 @@ from analysis.imaging.viewing import seen as seen_as
 from analysis.model.pair import SecondLight
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
-from analysis.pairs.doubts import is_bare, refuse_blurred
+from analysis.pairs.doubts import (
+    SAME_PHOTO,
+    is_bare,
+    refuse_blurred,
+    refuse_same_noise,
+    refuse_same_photo,
+)
 from analysis.pairs.finding import PairFound, find_in_pair
 from analysis.pairs.interval import with_pair_interval
 from analysis.pairs.lights import Lights
@@ -113,20 +119,16 @@ def measure_pair(
     >>> measure_pair(photo, photo)  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
-    analysis.errors.PairError: Both files are the same photo: ...
+    analysis.errors.PairError: Both files are the same photo, ...
     """
     face, settings = face or Face(), settings or MeasureSettings()
     tell = progress or _silent
     if first.sha256 == second.sha256:
-        msg = (
-            "Both files are the same photo: photograph the face again with the lamp "
-            "on its other side."
-        )
-        raise PairError(msg)
+        raise PairError(SAME_PHOTO)
     refuse_size_without_scale(scale, settings)
     _refuse_shaped(settings)
     photo_px = (first.height_px, first.width_px)
-    first = seen_as(first, face.view)
+    shot, first = first, seen_as(first, face.view)
     tell(0.05, "Marking the face")
     whole = face_mask(first, face)
     window = window_of(whole)
@@ -140,6 +142,7 @@ def measure_pair(
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
     limits = (size_px2, None if scale is None else scale.mm_per_px)
     if lying is None:
+        refuse_same_noise(luminance(shot.pixels), there)
         pair = _found_bare((pixels, here, inside), (second.pixels, there), limits)
     else:
         pair = find_in_pair(
@@ -254,6 +257,7 @@ def _lined_up(
         refuse_blurred(first, second)
         raise
     laid, shown = laid_on(second, lying.to_second, (first.shape[0], first.shape[1]))
+    refuse_same_photo(first, laid, inside & shown, lying)
     refuse_blurred(first, laid, inside & shown)
     return lying
 

@@ -78,6 +78,11 @@ class DrawnPair:
         return abs((apart + 180) % 360 - 180)
 
 
+def larger(size_px):
+    """How many times longer a photo is than the usual drawn one; 1 or more."""
+    return max(1, round(size_px[1] / WIDE_PX))
+
+
 def hand_motion(rng, wide, high):
     """Homography from px of the first photo to px of the second."""
     turn = np.radians(rng.uniform(-TURN_DEGREES, TURN_DEGREES))
@@ -96,7 +101,8 @@ def hand_motion(rng, wide, high):
             [np.sin(about) / far, np.sin(tilt) / far, 1],
         ]
     )
-    away, side = rng.uniform(0, SHIFT_PX), rng.uniform(0, 2 * np.pi)
+    most = SHIFT_PX * larger((high, wide))
+    away, side = rng.uniform(0, most), rng.uniform(0, 2 * np.pi)
     shift = np.array([[1, 0, away * np.cos(side)], [0, 1, away * np.sin(side)]])
     shift = np.vstack([shift, [0, 0, 1]])
     matrix = (
@@ -129,7 +135,8 @@ def two_lamps(rng):
 def draw_scene(name, rng, size_px, margin_px=MARGIN_PX):
     """Relief and colour of a face, larger than a photo by a margin."""
     kind = KINDS[name]
-    px_per_mm = rng.uniform(*kind.px_per_mm)
+    # A large photo shows the same face in more px: no more texture to line up by.
+    px_per_mm = rng.uniform(*kind.px_per_mm) * larger(size_px)
     fine = 3 if px_per_mm < 4 else 2
     shape = tuple((side + 2 * margin_px) * fine for side in size_px)
     scene = bare_scene(
@@ -165,7 +172,8 @@ def photographed(scene, rng, fine, lamp, sky, camera, size_px, matrix):
     high, wide = size_px
     # Fine samples sit at px centres: camera px x is fine sample fine * x + (fine-1)/2.
     grow = np.array([[fine, 0, (fine - 1) / 2], [0, fine, (fine - 1) / 2], [0, 0, 1]])
-    margin = np.array([[1, 0, MARGIN_PX], [0, 1, MARGIN_PX], [0, 0, 1.0]])
+    beside = MARGIN_PX * larger(size_px)
+    margin = np.array([[1, 0, beside], [0, 1, beside], [0, 0, 1.0]])
     scene_of_photo = grow @ margin @ np.linalg.inv(matrix) @ np.linalg.inv(grow)
     radiance = cv2.warpPerspective(
         radiance,
@@ -185,7 +193,8 @@ def photographed(scene, rng, fine, lamp, sky, camera, size_px, matrix):
 def draw_pair(name, seed, base=PAIR_BASE, *, size_px=(HIGH_PX, WIDE_PX), lamps=None):
     """Draw the `seed`-th pair of a kind; `lamps` as in `DrawnPair`, else by hand."""
     rng = np.random.default_rng([base, zlib.crc32(name.encode()), seed])
-    scene, fine, px_per_mm = draw_scene(name, rng, size_px)
+    beside = MARGIN_PX * larger(size_px)
+    scene, fine, px_per_mm = draw_scene(name, rng, size_px, beside)
     sky = sky_seen(scene.height_mm, scene.step_mm)
     drawn = two_lamps(rng)
     lamps = drawn if lamps is None else np.asarray(lamps, float)
@@ -195,7 +204,7 @@ def draw_pair(name, seed, base=PAIR_BASE, *, size_px=(HIGH_PX, WIDE_PX), lamps=N
         photographed(scene, rng, fine, lamp, sky, camera, size_px, matrix)
         for lamp, matrix in zip(lamps, (np.eye(3), motion), strict=True)
     ]
-    inner = slice(MARGIN_PX * fine, -MARGIN_PX * fine)
+    inner = slice(beside * fine, -beside * fine)
     seen = replace_arrays(scene, inner)
     truth = _truth(seen, size_px, fine, 1.0)
     return DrawnPair(
@@ -224,14 +233,15 @@ def replace_arrays(scene, inner):
 ARRAYS = ("to_second", "lamps", "labels", "area_px", "cover", "lines")
 
 
-def draw_pair_once(name, seed, base, folder):
+def draw_pair_once(name, seed, base, folder, size_px=(HIGH_PX, WIDE_PX)):
     """Draw, or read what was drawn before by the same drawing."""
     if folder is None:
-        return draw_pair(name, seed, base)
+        return draw_pair(name, seed, base, size_px=size_px)
     here = Path(__file__).parent
     sources = [*sorted(here.glob("faces*.py")), here / "pair_faces.py"]
     version = zlib.crc32(b"".join(path.read_bytes() for path in sources))
-    path = folder / f"{version:08x}_{name}_{seed}_{base}.npz"
+    large = "" if larger(size_px) == 1 else f"_{size_px[1]}"
+    path = folder / f"{version:08x}_{name}_{seed}_{base}{large}.npz"
     if path.exists():
         with np.load(path) as kept:
             known = {key: kept[key] for key in kept.files}
@@ -239,7 +249,7 @@ def draw_pair_once(name, seed, base, folder):
             known[key] = known[key].tobytes()
         known["mm_per_px"] = float(known["mm_per_px"])
         return DrawnPair(kind=name, seed=seed, **known)
-    pair = draw_pair(name, seed, base)
+    pair = draw_pair(name, seed, base, size_px=size_px)
     folder.mkdir(parents=True, exist_ok=True)
     np.savez_compressed(
         path,

@@ -12,6 +12,7 @@ from analysis.imaging.registration_blocks import (
     as_matrix,
     fitted_shifts,
     laid_on,
+    misfit,
     peaks,
     shift_of_all,
     surfaces,
@@ -48,7 +49,7 @@ def photos(*, mottle, relief, seed=4):
     return [p.astype(np.float32) for p in noisy]
 
 
-def misfit(matrix):
+def off_truth(matrix):
     y, x = np.mgrid[20:400:60, 20:540:60]
     at = np.column_stack([x.ravel(), y.ravel()]).astype(float)
     off = moved(matrix, at) - moved(MOTION, at)
@@ -58,14 +59,14 @@ def misfit(matrix):
 def test_colour_lines_up():
     lying = register(*photos(mottle=0.05, relief=0.0), np.ones(SIZE, bool))
 
-    assert misfit(lying.to_second) < 0.15
+    assert off_truth(lying.to_second) < 0.15
     assert lying.rms_px < 0.5
 
 
 def test_relief_that_turns_its_sign_does_not_pull():
     lying = register(*photos(mottle=0.05, relief=0.02), np.ones(SIZE, bool))
 
-    assert misfit(lying.to_second) < 0.25
+    assert off_truth(lying.to_second) < 0.25
 
 
 def test_the_doubled_phase_sees_what_plain_phase_cannot():
@@ -92,7 +93,30 @@ def test_the_doubled_phase_sees_what_plain_phase_cannot():
 def test_said_rms_is_no_better_than_the_truth():
     for mottle in (0.02, 0.05, 0.1):
         lying = register(*photos(mottle=mottle, relief=0.01), np.ones(SIZE, bool))
-        assert misfit(lying.to_second) < 1.5 * lying.rms_px + 0.05
+        assert off_truth(lying.to_second) < 1.5 * lying.rms_px + 0.05
+
+
+@pytest.mark.parametrize("common_px", [0.0, 1.5])
+def test_misfit_is_what_a_fit_is_off_and_not_the_noise_of_blocks(common_px):
+    """Over a hundred drawings: the error of the fit itself, by its own truth."""
+    rng = np.random.default_rng(8)
+    at = np.stack(np.meshgrid(np.arange(64, 960, 64.0), np.arange(64, 760, 64.0)), -1)
+    at = at.reshape(-1, 2)
+    bent = common_px * np.sin(at[:, ::-1] / 90)
+    height = np.full(len(at), 8.0)
+    true, told, scatter = [], [], []
+    for _ in range(100):
+        shift = bent + rng.normal(0, 0.5, at.shape)
+        _, fitted = fitted_shifts(at, shift, height, (800, 1000), 3.0)
+        true.append(((fitted - bent) ** 2).sum(axis=1).mean())
+        told.append(misfit(at, shift - fitted, 64, 64))
+        scatter.append(np.sqrt(((shift - fitted) ** 2).sum(axis=1).mean()))
+
+    off = np.sqrt(np.mean(true))
+    assert 0.8 * off < np.mean(told) < 3 * off
+    assert np.all(np.array(told) <= np.array(scatter) + 1e-9)
+    if not common_px:
+        assert np.mean(told) < 0.7 * np.mean(scatter)
 
 
 def test_only_the_face_counts():
@@ -147,7 +171,7 @@ def test_described_turns_and_scales_about_the_middle():
     spin[2, 2] = 1.0
     matrix = middle @ spin @ np.linalg.inv(middle)
 
-    lying = described(matrix, (80, 100), 0.2)
+    lying = described(matrix, (80, 100), 0.2, 0.3)
 
     assert lying.rotation_deg == pytest.approx(2.0)
     assert lying.scale == pytest.approx(1.03)

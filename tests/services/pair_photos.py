@@ -7,8 +7,17 @@ import numpy as np
 
 
 @functools.cache
-def pair_of_photos(*, pits=8, grains=25, angles=(180.0, 0.0), seed=3, size=(360, 480)):
-    """PNG bytes of both photos; the second is moved by (9, -6) px and turned a little.
+def pair_of_photos(
+    *,
+    pits=8,
+    grains=25,
+    angles=(180.0, 0.0),
+    seed=3,
+    size=(360, 480),
+    turn=0.012,
+    shift=(9.0, -6.0),
+):
+    """PNG bytes of both photos; the second is moved by `shift` px and turned a little.
 
     A pit is a bowl: it darkens towards the lamp. Grains
     are flush and dark. Mottling lines the photos up.
@@ -24,10 +33,11 @@ def pair_of_photos(*, pits=8, grains=25, angles=(180.0, 0.0), seed=3, size=(360,
     places = _apart(rng, pits + grains, rows, cols)
     for row, col in places[pits:]:
         albedo[np.hypot(y - row, x - col) < rng.uniform(3, 6)] *= 0.4
-    turn = np.array([[0.9999, -0.012, 9.0], [0.012, 0.9999, -6.0], [0, 0, 1]])
+    along = 1 - turn**2 / 2
+    motion = np.array([[along, -turn, shift[0]], [turn, along, shift[1]], [0, 0, 1]])
     back = np.array([[1, 0, -30.0], [0, 1, -30.0], [0, 0, 1]])
     files = []
-    for angle, motion in zip(angles, (np.eye(3), turn), strict=True):
+    for angle, moved in zip(angles, (np.eye(3), motion), strict=True):
         light = np.ones_like(albedo)
         towards = np.cos(np.radians(angle)), np.sin(np.radians(angle))
         for number, (row, col) in enumerate(places[:pits]):
@@ -35,7 +45,7 @@ def pair_of_photos(*, pits=8, grains=25, angles=(180.0, 0.0), seed=3, size=(360,
             side = ((x - col) * towards[0] + (y - row) * towards[1]) / radius
             light[off < radius] = (0.5 - 0.42 * side)[off < radius]
         photo = cv2.warpPerspective(
-            (albedo * light).astype(np.float32), motion @ back, size[::-1]
+            (albedo * light).astype(np.float32), moved @ back, size[::-1]
         )
         photo = cv2.GaussianBlur(photo, (0, 0), 0.7)
         codes = 255 * np.clip(photo, 0, 1) ** (1 / 2.2) + rng.normal(0, 1.2, size)

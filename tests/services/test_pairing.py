@@ -154,12 +154,38 @@ def test_the_same_file_is_refused(pair):
         measure_pair(pair[0], pair[0])
 
 
-def test_the_same_photo_stored_anew_is_refused(pair):
-    stored = changed(
-        pair[0], lambda pixels: np.clip(pixels + 1, 0, 254).astype(np.uint8)
-    )
-    with pytest.raises(PairError, match=r"same photo|one side"):
-        measure_pair(pair[0], stored)
+def stored(photo, *, zoom=1.0, quality=90, cut=0):
+    """A copy as a messenger or an editor makes it."""
+    picture = Image.fromarray(np.asarray(photo.pixels)[cut:, cut:])
+    size = [round(side * zoom) for side in picture.size]
+    file = io.BytesIO()
+    picture.resize(size, Image.Resampling.BOX).save(file, "JPEG", quality=quality)
+    return read_photo(file.getvalue())
+
+
+@pytest.mark.parametrize(
+    "how", [{}, {"quality": 60}, {"zoom": 0.8}, {"cut": 24}], ids=str
+)
+@pytest.mark.parametrize("pits", [1, 0])
+def test_the_same_photo_stored_anew_is_refused(how, pits):
+    first = photos(pits=pits)[0]
+    with pytest.raises(PairError, match="same photo"):
+        measure_pair(first, stored(first, **how))
+
+
+@pytest.mark.parametrize("how", [{}, {"quality": 75}, {"zoom": 0.8}], ids=str)
+def test_the_same_photo_of_a_bare_face_is_refused(how):
+    first = bare(1)
+    with pytest.raises(PairError, match="same photo"):
+        measure_pair(first, stored(first, **how))
+
+
+def test_two_shots_from_one_stand_are_a_pair():
+    """A stand or a wall holds the camera still: only the lamp tells them apart."""
+    reading, _ = measure_pair(*photos(turn=0.0, shift=(0.0, 0.0)), scale=SCALE)
+
+    assert reading.second_light.shift_px < 0.2
+    assert reading.summary.void_count == 8
 
 
 def test_another_face_is_refused(pair):
