@@ -37,6 +37,10 @@ class TableError(InputError):
     """A table of pieces cannot be read as one."""
 
 
+class BusyError(StruckfaceError):
+    """So much waits for this machine that no more is taken on now."""
+
+
 class RecordError(StruckfaceError):
     """The log cannot be read or written."""
 

@@ -18,11 +18,13 @@ from ui.records import words as records_words
 from ui.second_opinion import words as second_words
 from ui.vibration import words as vibration_words
 from analysis.errors import StruckfaceError
+from analysis.services import turns
 from ui import cache, words
 from ui.sharing import words as share_words
 from ui.home import words as home_words
 from ui.home.example import offer, show_strip
 from ui.sharing.address import shared_at
+from ui.sharing.asking import asking
 from ui.widgets.hands import help_hands
 
 _STYLE = """
@@ -71,6 +73,7 @@ _STYLE = """
 def main() -> None:
     """Choose the page and draw it."""
     st.set_page_config(page_title=words.NAME, layout="wide")
+    turns.told_apart_by(asking)
     cache.follow_address()
     page = st.navigation(
         [

@@ -22,8 +22,9 @@ import time
 import webbrowser
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NoReturn
+from urllib.parse import urlsplit
 
-from ui.launch import console, provision
+from ui.launch import console, provision, yard
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,6 +54,8 @@ class Options:
     data: Path | None
     share: bool = False
     new_passphrase: bool = False
+    server: bool = False
+    at: str = ""
 
 
 class _OneSentence(argparse.ArgumentParser):
@@ -98,20 +101,41 @@ def read_options(argv: "Sequence[str]") -> Options:
         help="answer phones in this network, each asked once for the passphrase",
     )
     parser.add_argument(
+        "--server",
+        action="store_true",
+        help="as --share, for a whole yard: opens no browser, measures one face on "
+        "each core and lets the others wait in turn",
+    )
+    parser.add_argument(
+        "--at",
+        help="with --server: the address of a proxy on this machine that encrypts, "
+        "such as https://log.example.org; nothing else of the network is answered",
+    )
+    parser.add_argument(
         "--new-passphrase",
         action="store_true",
-        help="with --share: set another passphrase; all devices are asked again",
+        help="with --share or --server: set another passphrase; all devices are asked "
+        "again",
     )
     given = parser.parse_args(argv)
-    if given.new_passphrase and not given.share:
+    if given.new_passphrase and not (given.share or given.server):
         msg = "--new-passphrase is for sharing: give --share too."
         raise RequestError(msg)
+    if given.at is not None and not given.server:
+        msg = "--at names the proxy before a server: give --server too."
+        raise RequestError(msg)
+    try:
+        at = "" if given.at is None else yard.public_address(given.at)
+    except yard.AddressError as error:
+        raise RequestError(str(error)) from error
     return Options(
-        headless=given.headless,
+        headless=given.headless or given.server,
         port=None if given.port is None else _port(given.port),
         data=None if given.data is None else _data_folder(given.data),
-        share=given.share,
+        share=given.share or given.server,
         new_passphrase=given.new_passphrase,
+        server=given.server,
+        at=at,
     )
 
 
@@ -233,10 +257,13 @@ def network_address() -> str:
         return address
 
 
-def server_command(python: Path, port: int, *, shared_at: str = "") -> list[str]:
+def server_command(
+    python: Path, port: int, *, shared_at: str = "", server: bool = False, at: str = ""
+) -> list[str]:
     """Command that serves the app on this machine only, run in `ROOT`.
 
     With the address of this machine in a network it answers there too, from behind
+    the gate; with that of a proxy on this machine it answers the proxy, from behind
     the gate.
 
     Examples
@@ -244,6 +271,7 @@ def server_command(python: Path, port: int, *, shared_at: str = "") -> list[str]
     >>> server_command(Path("python"), 8501)[1:4]
     ['-m', 'ui.launch.tether', 'run']
     """
+    name = "yard.py" if server else "shared.py" if shared_at or at else "local.py"
     # Given here as well as in .streamlit/config.toml, because variables of the user's
     # shell would override that file.
     return [
@@ -251,10 +279,11 @@ def server_command(python: Path, port: int, *, shared_at: str = "") -> list[str]
         "-m",
         "ui.launch.tether",
         "run",
-        str(ROOT / "ui" / "sharing" / ("shared.py" if shared_at else "local.py")),
-        f"--server.address={EVERYWHERE if shared_at else HOST}",
+        str(ROOT / "ui" / "sharing" / name),
+        f"--server.address={EVERYWHERE if shared_at and not at else HOST}",
         # Named, so that no service elsewhere is asked for it.
-        f"--browser.serverAddress={shared_at or HOST}",
+        f"--browser.serverAddress={urlsplit(at).hostname or shared_at or HOST}",
+        *(["--server.fileWatcherType=none"] if server else []),
         f"--server.port={port}",
         "--server.headless=true",
         "--browser.gatherUsageStats=false",
@@ -296,13 +325,17 @@ def serve(python: Path, options: Options, port: int) -> int:
     environment = console.clean_environment()
     if options.data is not None:
         environment["STRUCKFACE_DATA"] = str(options.data)
+    if options.server:
+        environment |= yard.surroundings()
     shared_at = _prepare_sharing(python, options, environment) if options.share else ""
-    if shared_at:
-        environment["STRUCKFACE_SHARED_AT"] = f"http://{shared_at}:{port}"
+    if options.share:
+        environment["STRUCKFACE_SHARED_AT"] = options.at or f"http://{shared_at}:{port}"
     environment["STRUCKFACE_ADDRESS"] = f"http://{HOST}:{port}"
     console.say("Starting Struckface")
     with subprocess.Popen(
-        server_command(python, port, shared_at=shared_at),
+        server_command(
+            python, port, shared_at=shared_at, server=options.server, at=options.at
+        ),
         cwd=ROOT,
         env=environment,
         stdin=subprocess.PIPE,
@@ -319,7 +352,7 @@ def serve(python: Path, options: Options, port: int) -> int:
                 time.sleep(0.0 if answered else 0.1)
             if answered:
                 _announce(port, options)
-                if shared_at:
+                if options.share:
                     _show_code(python, environment)
                 server.wait()
         except KeyboardInterrupt:
@@ -376,10 +409,13 @@ def _open_first(python: Path, environment: "dict[str, str]", options: Options) -
 def _prepare_sharing(
     python: Path, options: Options, environment: dict[str, str]
 ) -> str:
-    """Make sure there is a passphrase; return the address in the network."""
-    address = network_address()
-    if not address:
-        msg = "This machine is in no network: connect it, or start without --share."
+    """Make sure there is a passphrase; return the address in the network.
+
+    Behind a proxy there is none: the proxy alone is answered.
+    """
+    address = "" if options.at else network_address()
+    if not address and not options.at:
+        msg = "This machine is in no network: connect it, or start without sharing."
         raise RequestError(msg)
     what = "new-keys" if options.new_passphrase else "keys"
     command = [str(python), "-m", "ui.sharing.setup", what]
@@ -392,7 +428,7 @@ def _prepare_sharing(
 
 def _show_code(python: Path, environment: dict[str, str]) -> None:
     address = environment["STRUCKFACE_SHARED_AT"]
-    console.say(f"Phones in this network: {address}")
+    console.say(f"Phones: {address}")
     command = [str(python), "-m", "ui.sharing.setup", "show", address]
     subprocess.run(command, cwd=ROOT, env=environment, check=False)
 

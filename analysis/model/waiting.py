@@ -43,6 +43,8 @@ class Asked:
         Of the face when it was photographed.
     giving : str
         Tells this giving of the photo from an earlier one.
+    giver : str
+        Tells who gave it from others; empty where that is not known.
     """
 
     piece_ids: tuple[int, ...] = ()
@@ -51,6 +53,7 @@ class Asked:
     outline: Points | None = None
     stage: str = "as_struck"
     giving: str = ""
+    giver: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.imaging.face_finding.finding import find_face
+from analysis.imaging.face_finding import finding
 from analysis.imaging.face_finding.papers import papers_in
 from analysis.imaging.overlay import overlay, zoom_to
 from analysis.model.points import row_col, xy
+from analysis.services.turns import look_turn
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,6 +28,31 @@ __all__ = [
     "printed",
     "small_outlined",
 ]
+
+
+def find_face(photo: Photo) -> FaceProposal:
+    """Propose what of a photo is face, when there is room to look.
+
+    Parameters
+    ----------
+    photo : Photo
+
+    Returns
+    -------
+    FaceProposal
+
+    Examples
+    --------
+    >>> import io
+    >>> from PIL import Image
+    >>> from analysis.imaging.photo import read_photo
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (120, 90), (150, 150, 150)).save(file, "PNG")
+    >>> 0 <= find_face(read_photo(file.getvalue())).sure <= 1
+    True
+    """
+    with look_turn(photo.height_px * photo.width_px / 1e6):
+        return finding.find_face(photo)
 
 
 def face_answer(found: FaceProposal) -> dict[str, object]:
@@ -91,7 +117,9 @@ def printed(photo: Photo) -> tuple[Points, ...]:
     >>> printed.__name__
     'printed'
     """
-    return tuple(xy(paper) for paper in papers_in(photo.pixels, photo.lens_35mm))
+    with look_turn(photo.height_px * photo.width_px / 1e6):
+        found = papers_in(photo.pixels, photo.lens_35mm)
+    return tuple(xy(paper) for paper in found)
 
 
 def small_outlined(

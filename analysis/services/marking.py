@@ -11,6 +11,7 @@ from analysis.flags import Flag
 from analysis.model.photo import Face, JointLine
 from analysis.services.measuring import measure
 from analysis.services.sheets import seen
+from analysis.services.turns import look_turn
 from analysis.storage.castings import list_castings
 from analysis.storage.readings import list_readings, load_reading
 
@@ -156,7 +157,9 @@ def first_look(
         middle = replace(
             shown, pixels=np.ascontiguousarray(window), opaque=None, view=None
         )
-        reading, _ = measure(middle, scale=scale)
+        # Short: it need not wait for those who measure whole faces.
+        with look_turn(middle.pixels.shape[0] * middle.pixels.shape[1] / 1e6):
+            reading, _ = measure(middle, scale=scale)
         doubts = (reading.flags | reading.light_flags) - _NOT_YET
         if smallest_mm is not None:  # what was asked for counts, judged above
             doubts -= {Flag.LOW_RESOLUTION}

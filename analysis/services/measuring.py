@@ -74,6 +74,8 @@ def measure(
         The face cannot be measured.
     ScaleError
         A smallest size in mm was asked for without a scale.
+    BusyError
+        Too many photos wait already.
 
     Examples
     --------

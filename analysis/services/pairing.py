@@ -37,6 +37,7 @@ from analysis.services.measuring import (
     refuse_size_without_scale,
     window_of,
 )
+from analysis.services.turns import turn
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
 from analysis.voids.segmentation import segment
@@ -107,6 +108,8 @@ def measure_pair(
         The face cannot be measured.
     ScaleError
         A smallest size in mm was asked for without a scale.
+    BusyError
+        Too many photos wait already.
 
     Examples
     --------
@@ -127,6 +130,20 @@ def measure_pair(
         raise PairError(SAME_PHOTO)
     refuse_size_without_scale(scale, settings)
     _refuse_shaped(settings)
+    px = sum(one.height_px * one.width_px for one in (first, second))
+    with turn(px / 1e6, progress):
+        return _measured(first, second, scale, face, settings, tell)
+
+
+def _measured(
+    first: Photo,
+    second: Photo,
+    scale: Scale | None,
+    face: Face,
+    settings: MeasureSettings,
+    tell: Callable[[float, str], None],
+) -> tuple[Reading, NDArray[np.bool_]]:
+    """Measure now that it is these photos' turn."""
     photo_px = (first.height_px, first.width_px)
     shot, first = first, seen_as(first, face.view)
     tell(0.05, "Marking the face")

@@ -46,6 +46,7 @@ from analysis.services.log import (
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo
 from analysis.services.sheets import points_of, seen, straightened, to_view
+from analysis.services.turns import who_asks
 from analysis.storage.leases import claimed
 from analysis.storage.waiting import (
     add_waiting,
@@ -114,7 +115,8 @@ def give(log: Log, data: bytes, name: str, *, stage: str = "as_struck") -> int:
     PhotoError
         It is no photo.
     """
-    return add_waiting(log, data, read_photo(data, name), stage=stage)
+    photo = read_photo(data, name)
+    return add_waiting(log, data, photo, stage=stage, giver=who_asks())
 
 
 def look(log: Log) -> None:
@@ -308,10 +310,11 @@ def outlined(
 def measure_ready(log: Log) -> int:
     """Measure what is ready, one photo after the other; return how many.
 
+    Those who gave photos are served in turn, however many one of them gave.
     A photo that cannot be measured is noted with why, and does not stop the others.
     """
-    count, elsewhere = 0, set[int]()
-    while (listed := _next_ready(log, elsewhere)) is not None:
+    count, elsewhere, served = 0, set[int](), dict[str, int]()
+    while (listed := _next_ready(log, elsewhere, served)) is not None:
         with _claimed(log, listed) as waiting:
             if waiting is None:
                 elsewhere.add(listed.id)
@@ -321,11 +324,25 @@ def measure_ready(log: Log) -> int:
     return count
 
 
-def _next_ready(log: Log, elsewhere: Container[int]) -> WaitingPhoto | None:
-    """Return the photo to be measured next, but for those another process has."""
+def _next_ready(
+    log: Log, elsewhere: Container[int], served: dict[str, int]
+) -> WaitingPhoto | None:
+    """Return the photo to be measured next, but for those another process has.
+
+    It is the oldest of whoever was served least; `served` is kept up to date. Who comes
+    later begins where the others are.
+    """
     ready = (one for one in list_waiting(log) if one.state == READY)
     left = [one for one in ready if one.id not in elsewhere]
-    return min(left, key=lambda one: one.id) if left else None
+    if not left:
+        return None
+    givers = {one.asked.giver for one in left}
+    least = min((served[giver] for giver in givers & served.keys()), default=0)
+    for giver in givers:
+        served.setdefault(giver, least)
+    found = min(left, key=lambda one: (served[one.asked.giver], one.id))
+    served[found.asked.giver] += 1
+    return found
 
 
 def _measure_one(log: Log, waiting: WaitingPhoto) -> None:

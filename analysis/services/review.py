@@ -16,6 +16,7 @@ from analysis.model.reading import Share
 from analysis.model.review import REASON_KINDS, Mark, Review, decided, seen_all
 from analysis.services.measuring import examined
 from analysis.services.ribbed import ALONG_FLUTES
+from analysis.services.turns import turn
 from analysis.storage.drafts import drop_draft, load_draft, save_draft
 from analysis.storage.readings import load_reading
 from analysis.storage.reviews import (
@@ -147,18 +148,21 @@ def open_case(
     ------
     InputError
         It was measured by another version of the steps: measure again first.
+    BusyError
+        Too many photos wait already.
     """
     reading_id = line.id if line.reviews_id is None else line.reviews_id
     reading = load_reading(log, reading_id)
     _refuse_other_method(reading, {METHOD_VERSION, METHOD_VERSION + ALONG_FLUTES})
     photo = seen_as(photo, reading.face.view)
-    seen = examined(
-        photo,
-        scale=reading.scale,
-        face=reading.face,
-        settings=reading.settings,
-        tell=progress or (lambda _part, _what: None),
-    )
+    with turn(photo.height_px * photo.width_px / 1e6, progress):
+        seen = examined(
+            photo,
+            scale=reading.scale,
+            face=reading.face,
+            settings=reading.settings,
+            tell=progress or (lambda _part, _what: None),
+        )
     # A face once taken for flat may show its flutes now: those are other spots.
     _refuse_other_method(reading, {METHOD_VERSION + seen.levelling.variant})
     return Case(reading_id=reading_id, reading=reading, photo=photo, seen=seen)

@@ -31,7 +31,12 @@ if TYPE_CHECKING:
 
 
 def add_waiting(
-    log: Log, photo_bytes: bytes, photo: Photo, *, stage: str = "as_struck"
+    log: Log,
+    photo_bytes: bytes,
+    photo: Photo,
+    *,
+    stage: str = "as_struck",
+    giver: str = "",
 ) -> int:
     """Keep a photo of a batch; one that waits already is not kept twice.
 
@@ -48,6 +53,8 @@ def add_waiting(
         The same, decoded.
     stage : str
         Of the face.
+    giver : str
+        Tells who gives it from others.
 
     Returns
     -------
@@ -60,7 +67,7 @@ def add_waiting(
         anew = {
             "state": GIVEN,
             "why": UNKNOWN,
-            "asked": asdict(Asked(stage=stage, giving=uuid4().hex)),
+            "asked": asdict(Asked(stage=stage, giving=uuid4().hex, giver=giver)),
             "changed_at": now(),
         }
         found = connection.execute(

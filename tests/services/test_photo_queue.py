@@ -8,6 +8,7 @@ import pytest
 from analysis.errors import NotInLogError, PhotoError
 from analysis.model.card import Code
 from analysis.model.face_proposal import FaceProposal
+from analysis.model.waiting import READY, Asked, WaitingPhoto
 from analysis.services import log as log_service
 from analysis.services import photo_queue
 from analysis.storage.log_mark import log_mark
@@ -269,3 +270,36 @@ def test_piece_whose_photo_is_ready_is_not_proposed_for_another(log):
     photo_queue.confirm(log, first, pieces[0], None)
     photo_queue.look(log)
     assert photo_queue.list_waiting(log)[1].piece_id == pieces[1]
+
+
+def test_who_gave_many_photos_does_not_keep_the_others_waiting(monkeypatch):
+    def ready(number, giver):
+        return WaitingPhoto(
+            id=number,
+            sha256="",
+            name=f"{giver}{number}",
+            taken_at=None,
+            piece_id=1,
+            state=READY,
+            why="card",
+            asked=Asked(giver=giver),
+            problem="",
+            reading_id=None,
+        )
+
+    waiting = [ready(n, "a") for n in range(1, 6)]
+    monkeypatch.setattr(photo_queue, "list_waiting", lambda _: tuple(waiting))
+    served, order = {}, []
+    for come in ([], [], [ready(10, "b"), ready(11, "b")], [ready(12, "c")], [], []):
+        waiting += come
+        one = photo_queue._next_ready(None, set(), served)
+        order.append(one.name)
+        waiting.remove(one)
+    assert order == ["a1", "a2", "a3", "b10", "c12", "a4"]
+
+
+def test_who_gives_a_photo_is_kept_with_it(log, monkeypatch):
+    monkeypatch.setattr(photo_queue, "who_asks", lambda: "phone")
+    photo_queue.give(log, photo(3, None, 0), "a.jpg")
+    (waiting,) = photo_queue.list_waiting(log)
+    assert waiting.asked.giver == "phone"

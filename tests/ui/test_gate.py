@@ -24,11 +24,22 @@ async def behind(_scope, _receive, send):
     await send({"type": "http.response.body", "body": b"inside"})
 
 
-def ask(gate, path="/", *, method="GET", headers=(), body=b"", kind="http", query=b""):
+def ask(
+    gate,
+    path="/",
+    *,
+    method="GET",
+    headers=(),
+    body=b"",
+    kind="http",
+    query=b"",
+    scheme="http",
+):
     """Send one request; give status, headers and body, or the kind of answer."""
     scope = {
         "type": kind,
         "path": path,
+        "scheme": scheme,
         "method": method,
         "query_string": query,
         "headers": [(name.encode(), value.encode()) for name, value in headers],
@@ -55,9 +66,9 @@ def header(sent, name):
     return found[0].decode() if found else None
 
 
-def try_in(gate, passphrase, where="/"):
+def try_in(gate, passphrase, where="/", **more):
     body = urlencode({"passphrase": passphrase, "where": where}).encode()
-    return ask(gate, DOOR, method="POST", body=body)
+    return ask(gate, DOOR, method="POST", body=body, **more)
 
 
 HTML = (("accept", "text/html"),)
@@ -147,3 +158,12 @@ def test_an_endless_form_is_not_read():
 
     assert asyncio.run(door._form(receive)) == {}
     assert len(calls) == 2
+
+
+@pytest.mark.parametrize(("scheme", "secure"), [("https", True), ("http", False)])
+def test_behind_a_proxy_that_encrypts_a_device_is_known_encrypted_only(
+    keys, scheme, secure
+):
+    gate = Gate(behind, keys=keys, guesses=Guesses())
+    sent = try_in(gate, PASSPHRASE, scheme=scheme)
+    assert ("Secure" in header(sent, "set-cookie")) is secure

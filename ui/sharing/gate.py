@@ -103,6 +103,8 @@ class Gate:
             share_keys.new_token(self._keys, time.time()),
             max_age=_KNOWN_FOR_S,
             httponly=True,
+            # Behind a proxy that encrypts, it never travels open.
+            secure=scope.get("scheme") == "https",
             samesite="lax",
         )
         return answer

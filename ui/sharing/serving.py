@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import re
 import sys
@@ -12,6 +13,9 @@ from starlette.middleware import Middleware
 from starlette.responses import FileResponse, PlainTextResponse
 from starlette.routing import Route
 
+from analysis.errors import StruckfaceError
+from analysis.services import photo_queue
+from analysis.services.log import open_log
 from analysis.services.records import backup_folder, locate
 from analysis.services.share import log_folder
 from ui.sharing import words
@@ -35,6 +39,7 @@ OWNED_ELSEWHERE = 75
 _NAME = re.compile(r"(?:log|whole)-[0-9-]+\.zip")
 
 
+_LOGGER = logging.getLogger(__name__)
 PAGES = Path(__file__).parents[1] / "app.py"
 
 
@@ -61,6 +66,14 @@ def parts(*more: Middleware) -> Parts:
             *more,
         ],
     }
+
+
+def go_on_measuring() -> None:
+    """Measure what waits in the photo queue since before the start, without a page."""
+    try:
+        photo_queue.start(open_log(os.environ.get("STRUCKFACE_DATA") or None))
+    except StruckfaceError:
+        _LOGGER.exception("Photos that wait are not measured yet")
 
 
 async def backup_file(request: Request) -> Response:

@@ -1,0 +1,117 @@
+"""The server for a whole yard: its options, its address, who is told apart."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from analysis.services import turns
+from tests.support import live
+from tests.support.screens import start as opened
+from ui import start
+from ui.launch import yard
+from ui.sharing.asking import asking
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def test_server_shares_and_opens_no_browser():
+    options = start.read_options(["--server"])
+    assert (options.server, options.share, options.headless) == (True, True, True)
+    assert start.read_options(["--server", "--at", "https://log.example.org"]).at
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "log.example.org",
+        "ftp://log.example.org",
+        "https://log.example.org/log",
+        "https://me@log.example.org",
+        "https://log.example.org:none",
+        "https://",
+        "https://[::1",
+        "",
+    ],
+)
+def test_an_address_that_is_none_is_refused(text):
+    with pytest.raises(yard.AddressError, match=r"must be like https://"):
+        yard.public_address(text)
+    with pytest.raises(start.RequestError, match=r"must be like https://"):
+        start.read_options(["--server", f"--at={text}"])
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("https://Log.Example.org/", "https://log.example.org"),
+        ("http://[2001:db8::7]:8443", "http://[2001:db8::7]:8443"),
+    ],
+)
+def test_an_address_is_read(text, read):
+    assert yard.public_address(text) == read
+
+
+def test_a_proxy_is_for_a_server_only():
+    with pytest.raises(start.RequestError, match="give --server too"):
+        start.read_options(["--at", "https://log.example.org"])
+
+
+def test_behind_a_proxy_only_this_machine_is_answered():
+    python = Path("python")
+    open_one = start.server_command(python, 8501, shared_at="192.0.2.7", server=True)
+    behind = start.server_command(
+        python, 8501, server=True, at="https://log.example.org"
+    )
+    assert "--server.address=0.0.0.0" in open_one
+    assert "--browser.serverAddress=192.0.2.7" in open_one
+    assert "--server.address=127.0.0.1" in behind
+    assert "--browser.serverAddress=log.example.org" in behind
+    for command in (open_one, behind):
+        assert any(one.endswith("yard.py") for one in command)
+
+
+def test_pages_name_who_asks(tmp_path, monkeypatch):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    monkeypatch.setattr(turns, "_ASKED_BY", [])
+    opened("guide")
+    assert [asking] == turns._ASKED_BY
+    assert asking() == ""  # nobody in this thread
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name != "posix", reason="sends signals to a process")
+def test_server_starts_with_one_passphrase_and_ends_cleanly(tmp_path):
+    port = live._free_port()
+    program = (
+        f"import sys; sys.path.insert(0, {str(ROOT)!r})\n"
+        "from pathlib import Path\n"
+        "from ui import start\n"
+        "from ui.launch import provision\n"
+        "provision.provide = lambda *_: Path(sys.executable)\n"
+        f"sys.exit(start.main(['--server', '--at', 'https://log.example.org',"
+        f" '--port', '{port}', '--data', {str(tmp_path)!r}]))\n"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", program],
+        stdout=subprocess.PIPE,
+        stdin=subprocess.DEVNULL,
+        text=True,
+        env=os.environ | {"PYTHONUNBUFFERED": "1"},
+    ) as it:
+        said = ""
+        while "Phones: https://log.example.org" not in said:
+            line = it.stdout.readline()
+            assert line, said
+            said += line
+        assert "The passphrase, to be typed once on each device" in said
+        assert f"open at http://127.0.0.1:{port}" in said
+        it.send_signal(signal.SIGTERM)
+        rest, _ = it.communicate(timeout=60)
+        assert it.returncode == 0
+    assert "Struckface is closed." in rest
