@@ -34,12 +34,13 @@ _STYLE = """
 .stPopover button { min-height: 3rem; }
 .stButtonGroup button { min-height: 2.9rem; }
 [data-testid="stSidebarNavLink"] { min-height: 3rem; }
-.stPageLink a { border: 1px solid #c9c5bd; padding: 0 1rem; }
+.stPageLink a { padding: 0 1rem;
+  border: 1px solid color-mix(in srgb, currentColor 25%, transparent); }
 .st-key-headline h3 { font-size: 2.4rem; line-height: 1.15; padding-bottom: 0.4rem; }
 .st-key-library { display: grid; gap: 0.7rem;
   grid-template-columns: repeat(auto-fill, minmax(min(18.5rem, 100%), 1fr)); }
 [class*="st-key-card-"] { position: relative; overflow: hidden; }
-[class*="st-key-card-"]:hover { border-color: #7d3a24; }
+[class*="st-key-card-"]:hover { border-color: currentColor; }
 [class*="st-key-card-"] .stElementContainer { position: static; }
 [class*="st-key-card-"] .stElementToolbar { display: none; }
 [class*="st-key-card-"] .stButton button { position: static; justify-content: start;
@@ -49,6 +50,8 @@ _STYLE = """
   inset: 0; z-index: 2; }
 [class*="st-key-card-"] .stButton button:focus-visible::after {
   outline: 3px solid currentColor; outline-offset: -3px; }
+[data-testid="stImage"] img[src$=".svg"] { background: #f6f5f2; border-radius: 0.3rem; }
+[data-testid="stImageCaption"] { color: inherit; }
 .no-picture { width: 112px; height: 84px; display: grid; place-items: center;
   background: color-mix(in srgb, currentColor 12%, transparent);
   font-size: 0.85rem; }

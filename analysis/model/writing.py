@@ -73,3 +73,24 @@ def day(given: date, *, style: str | None = None) -> str:
     if which == DAY_STYLES[2]:
         return f"{given:%B} {given.day}, {given.year}"
     return f"{given.day} {given:%B %Y}"
+
+
+def short_day(given: date) -> str:
+    """Write a day where there is little room, as the workshop writes days.
+
+    Examples
+    --------
+    >>> from contextvars import copy_context
+    >>> from datetime import date
+    >>> def said(style):
+    ...     write_for(day_style=style, workshop="")
+    ...     return short_day(date(2026, 3, 1))
+    >>> [copy_context().run(said, style) for style in DAY_STYLES]
+    ['1 Mar 2026', '2026-03-01', 'Mar 1, 2026']
+    """
+    which = day_style()
+    if which == DAY_STYLES[1]:
+        return given.isoformat()
+    if which == DAY_STYLES[2]:
+        return f"{given:%b} {given.day}, {given.year}"
+    return f"{given.day} {given:%b %Y}"

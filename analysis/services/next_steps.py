@@ -50,6 +50,7 @@ if TYPE_CHECKING:
 
 DOSES = frozenset(DOSE_COLUMNS.values())
 TWO = 2
+_TYPES_ASKED = 12  # each costs an answer worked out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -161,6 +162,37 @@ def answered(
     if question not in shop.found:
         shop.found[question] = _answered(shop, question)
     return shop.found[question]
+
+
+def type_to_ask(shop: Shop) -> str | None:
+    """Return the form type to ask about first: the one whose answer tells most.
+
+    Of those cast, most first: one whose times differ and that has a decision, else one
+    whose times differ, else the first; None where none was cast.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     type_to_ask(shop_of_log(log, trials_of_log(log), {})) is None
+    True
+    """
+    cells = shop.table.text.get("form_type")
+    cast = set() if cells is None else set(cells.tolist())
+    types = [one for one in form_types(shop.log, shop.table) if one in cast]
+    drawn = None
+    for form_type in types[:_TYPES_ASKED]:
+        question = usual_question(shop.log, shop.table, form_type)
+        answer = answered(shop, question)[0]
+        if answer.curve is None:
+            continue
+        if answer.decision in {"more", "same", "less"}:
+            return form_type
+        drawn = drawn or form_type
+    return drawn or next(iter(types), None)
 
 
 def _answered(

@@ -124,3 +124,12 @@ def test_what_is_cheapest_says_what_to_log(shop):
 
     assert "Repair minutes are known for 0 pieces of 0 pours" in texts(app)
     assert not app.error
+
+
+def test_page_opens_on_a_type_whose_times_differ(shop):
+    (box,) = (one for one in shop.selectbox if one.label == "Form type")
+
+    # The troughs, cast as often and named first, were all vibrated for 40 s.
+    assert box.options[0] == "trough"
+    assert box.value in {"bench leg", "panel"}
+    assert head(shop).startswith(("Keep the time", "Vibrate"))

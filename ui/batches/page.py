@@ -19,6 +19,7 @@ from ui.cache import Scope
 from ui.paper.offers import offer_pours
 from ui.pieces.review import say_reviewed_share
 from ui.widgets.fields import pick, segments
+from ui.widgets.inks import screen_inks
 from ui.widgets.notice import heading, hint, refuse
 from ui.words import MEASURE, NOT_MEASURED, STAGES, literal
 
@@ -104,13 +105,15 @@ def _answer(found: Batches, place: DeltaGenerator) -> None:
     kind = "share"
     if np.isfinite(points.bugholes_per_m2).any():
         kind = segments(words.WHAT, words.WHATS, "batches drawn")
-    chart = share_chart(found) if kind == "share" else count_chart(found)
+    chart = (share_chart if kind == "share" else count_chart)(found, screen_inks())
     with_air = np.isfinite(found.air_c).any() and st.toggle(words.SHOW_AIR)
     with place:
         heading(found.sentence)
         st.altair_chart(chart, width="stretch", alt=found.sentence)
         if with_air:
-            st.altair_chart(air_strip(found), width="stretch", alt=words.AIR_AXIS)
+            st.altair_chart(
+                air_strip(found, screen_inks()), width="stretch", alt=words.AIR_AXIS
+            )
         has_band = np.isfinite(points.centre).any()
         hint(words.HOW_TO_READ if has_band else words.NO_BAND)
         if words.gap_line(found.track):

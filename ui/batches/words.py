@@ -45,6 +45,7 @@ COUNT_AXIS = "Bugholes per m²"
 AIR_AXIS = "Air, °C"
 POUR_AXIS = "Pours in order"
 MARK = "Pour"
+DAY = "Cast on"
 MARKS = {False: "as usual", True: "stands out"}
 HOW_TO_READ = "Grey band: where steady pours fall. Dashed line: your usual."
 NO_BAND = "No band yet: it takes 8 pours to know your usual range."

@@ -47,6 +47,16 @@ def _answered(
     return next_steps.answered(shop(_log), question)
 
 
+def type_to_ask(log: Log) -> str | None:
+    """Return the form type that the page on vibration opens on."""
+    return _type_to_ask(log.url, changed_at(log), log)
+
+
+@st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
+def _type_to_ask(url: str, stamp: str, _log: Log) -> str | None:  # noqa: ARG001  the key
+    return next_steps.type_to_ask(shop(_log))
+
+
 def of_factor(log: Log, asked: PlanQuestion) -> NextStep | None:
     """Return the next step for a factor; None where it cannot be planned."""
     return _of_factor(log.url, changed_at(log), asked, log)

@@ -12,9 +12,10 @@ from analysis.compare.headline import answer_lines
 from analysis.errors import InputError, StruckfaceError
 from ui.cache import compare as cache_compare
 from ui.compare import words
-from ui.compare.chart import piece_chart, points_drawn
+from ui.compare.chart import is_paired, piece_chart, points_drawn
 from ui.widgets.fields import number
-from ui.widgets.notice import hint, plain, plain_lines, refuse
+from ui.widgets.inks import screen_inks
+from ui.widgets.notice import heading, hint, plain, plain_lines, refuse
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -30,15 +31,30 @@ _USUAL_BAND, _LEAST_BAND, _MOST_BAND = 1.25, 1.01, 100.0
 def show_answer(comparison: Comparison, pair: PairResult) -> None:
     """Show the answer first, in words, then the pieces."""
     said, *cause, figures = answer_lines(comparison, pair)
-    st.subheader(literal(said), anchor=False)
+    heading(said)
     for line in (*cause, *words.why(pair)):
         plain(line)
     with st.expander(words.FIGURES):
         plain(figures)
-    st.altair_chart(piece_chart(comparison), width="stretch", alt=said)
-    all_count = comparison.pieces.used.all()
-    hint(words.HOW_TO_READ if all_count else f"{words.HOW_TO_READ} {words.PALE}")
-    drawn, count = points_drawn(comparison)
+    _draw(comparison, said)
+
+
+def _draw(comparison: Comparison, said: str) -> None:
+    """Draw the pieces that count; those left out on demand."""
+    place = st.container()
+    used = comparison.pieces.used
+    left_out = bool(
+        used.any()
+        and not used.all()
+        and st.toggle(words.SHOW_LEFT_OUT, key="compare left out")
+    )
+    with place:
+        chart = piece_chart(comparison, screen_inks(), left_out=left_out)
+        st.altair_chart(chart, width="stretch", alt=said)
+        read = words.PAIRED if is_paired(comparison) else words.HOW_TO_READ
+        pale = left_out or not used.any()
+        hint(f"{read} {words.PALE}" if pale else read)
+    drawn, count = points_drawn(comparison, left_out=left_out)
     if drawn < count:
         hint(f"{drawn:,} of {count:,} pieces are drawn; all are counted.")
 

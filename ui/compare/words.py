@@ -43,7 +43,12 @@ COLUMN_WORDS = {
 
 # the chart
 HOW_TO_READ = "Each point is a piece, each line a pour. Bars: the usual value of each."
-PALE = "Pale crosses are left out."
+PAIRED = (
+    "Each point is a piece; a line joins the two kinds of one pour. Bars: the usual "
+    "value of each."
+)
+PALE = "Pale points are left out."
+SHOW_LEFT_OUT = "Show the pieces left out"
 ZEROS = "none"
 PIECE = "Piece"
 POUR = "Pour"

@@ -19,6 +19,7 @@ from ui.pours.last_time import show_on_form_page
 from ui.widgets.cautions import show_cautions, show_lifting
 from ui.widgets.diagnosis import show_of_form
 from ui.widgets.fields import day_format
+from ui.widgets.inks import screen_inks
 from ui.widgets.next_step import show_step
 from ui.widgets.notice import heading, hint, plain
 from ui.words import literal
@@ -70,7 +71,8 @@ def _wear(found: FormWear, said: str, limits: tuple[float, ...] = ()) -> None:
     if words.remaining_line(found):
         plain(words.remaining_line(found))
     if len(found.use):
-        st.altair_chart(wear_chart(found, limits), width="stretch", alt=found.evidence)
+        chart = wear_chart(found, limits, screen_inks())
+        st.altair_chart(chart, width="stretch", alt=found.evidence)
     for note in found.notes:
         plain(note)
 

@@ -34,7 +34,7 @@ def show_tour() -> None:
     """Say where in the example there is something to find."""
     if not cache.in_example() or state.shot() is not None:
         return
-    st.subheader(words.TOUR, anchor=False)
+    st.header(words.TOUR, anchor=False)
     for view, question in words.TO_FIND.items():
         st.page_link(f"{view}/page.py", label=question)
 

@@ -59,8 +59,9 @@ _STYLE = """
   position: sticky; bottom: 0; z-index: 90;
 }
 .st-key-measure-bar {
-  background: var(--st-background-color, #f6f5f2);
-  border-top: 1px solid #c9c5bd; padding: 0.6rem 0 0.8rem; gap: 0.4rem;
+  background: #f6f5f2; background: light-dark(#f6f5f2, #1d1f20);
+  border-top: 1px solid color-mix(in srgb, currentColor 25%%, transparent);
+  padding: 0.6rem 0 0.8rem; gap: 0.4rem;
 }
 .st-key-measure-bar button { min-height: 3.4rem; }
 @media (min-width: 641px) {

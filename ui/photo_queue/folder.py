@@ -11,6 +11,7 @@ from analysis.services.folders.told import is_going, lately
 from ui import cache
 from ui.photo_queue import words as said
 from ui.widgets.notice import plain
+from ui.words import PHOTO
 
 if TYPE_CHECKING:
     from analysis.model.folder import FolderRun
@@ -42,6 +43,7 @@ def _thumbs(log: Log, run: FolderRun) -> None:
     with st.container(horizontal=True):
         for sha256, name in run.latest:
             try:
-                st.image(cache.thumb_jpeg(log, sha256, name), width=_THUMB_PX)
+                jpeg = cache.thumb_jpeg(log, sha256, name)
+                st.image(jpeg, width=_THUMB_PX, alt=f"{PHOTO} {name}")
             except StruckfaceError:
                 plain(name)  # its original is gone; the figure stands

@@ -48,7 +48,7 @@ def _last_time(log: Log) -> None:
         st.write(words.NO_FORMS)
         st.page_link("records/page.py", label=words.ADD_FORM)
         return
-    st.subheader(words.LAST_TIME, anchor=False)
+    st.header(words.LAST_TIME, anchor=False)
     recent = (str(one.piece.form_id) for one in records.list_castings(log))
     order = [key for key in dict.fromkeys([*recent, *forms]) if key in forms]
     chosen = st.pills(

@@ -37,7 +37,7 @@ def ask_pour(log: Log, entry: Entry) -> None:
     ask_record(offers, entry[pour_entry.TOPIC], Pour, token)
     pieces = pour_entry.pieces_of(entry)
     forms = offers("form_id")
-    st.subheader(f"{words.PIECES} ({len(pieces)})", anchor=False)
+    st.header(f"{words.PIECES} ({len(pieces)})", anchor=False)
     if not pieces:
         st.write(words.NO_PIECES)
     for texts in pieces:

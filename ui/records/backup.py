@@ -31,7 +31,7 @@ def show_backup(log: Log) -> None:
         path = records.back_up_whole(log)
         plain(f"{words.BACKED_UP} {words.backup_line(path)}")
         _tell_lost(log, path)
-    st.subheader(BACKUPS, anchor=False)
+    st.header(BACKUPS, anchor=False)
     backups = _backups(log)
     if not backups:
         st.write(words.NO_BACKUP)
@@ -45,7 +45,7 @@ def show_backup(log: Log) -> None:
         ):
             plain(words.backup_line(path))
             _fetch(path)
-    st.subheader(words.RESTORE, anchor=False)
+    st.header(words.RESTORE, anchor=False)
     hint(words.RESTORE_WHAT)
     _choose_and_restore(log, backups)
 
@@ -74,7 +74,7 @@ def show_rescue() -> None:
     log = records.locate(os.environ.get("STRUCKFACE_DATA") or None)
     backups = _backups(log)
     good = _last_good(tuple((path, path.stat().st_mtime) for path in backups), log)
-    st.subheader(words.RESCUE, anchor=False)
+    st.header(words.RESCUE, anchor=False)
     st.write(words.RESCUE_WHAT)
     if good is not None:
         plain(words.backup_line(good))

@@ -87,7 +87,7 @@ def _merged(log: Log, vocabulary: str) -> None:
     merged = [one for one in last.values() if one.change == "merged"]
     if not merged:
         return
-    st.subheader(words.MERGED, anchor=False)
+    st.header(words.MERGED, anchor=False)
     for one in merged:
         with st.container(horizontal=True, vertical_alignment="center"):
             plain(f"{one.before} = {one.after}")

@@ -154,7 +154,7 @@ def _picture(
 
 def _told(log: Log, reading: Reading, count: PointCount, figure: CountFigure) -> None:
     """Say what a finished count says."""
-    st.subheader(words.share(figure), anchor=False)
+    st.header(words.share(figure), anchor=False)
     share = reading.summary.void_share
     st.write(words.agreement(service.agreement(figure, share), figure, share))
     hint(words.by_formula(figure))

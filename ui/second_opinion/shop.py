@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 def study_shop(log: Log) -> None:
     """Draw the part of the page about the shop's own error."""
     run_studies(log, "shop", words.SHOP_WHAT, _begin, _tell)
-    st.subheader(words.IN_FORCE, anchor=False)
+    st.header(words.IN_FORCE, anchor=False)
     in_force = service.usual_in_force(log)
     if not in_force:
         st.write(words.NONE_IN_FORCE)
@@ -35,7 +35,7 @@ def study_shop(log: Log) -> None:
             st.rerun()
     found = service.usual_from_log(log)
     if found:
-        st.subheader(words.FROM_REPEATS, anchor=False)
+        st.header(words.FROM_REPEATS, anchor=False)
     for one in found:
         plain(words.usual(one))
         _offer(log, one)

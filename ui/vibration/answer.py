@@ -12,6 +12,7 @@ from ui.plan.question import hand_on
 from ui.vibration import words
 from ui.vibration.chart import dose_chart
 from ui.widgets.cautions import show_cautions
+from ui.widgets.inks import screen_inks
 from ui.widgets.next_step import show_step
 from ui.widgets.notice import heading, hint, plain, plain_lines
 from ui.words import literal
@@ -34,7 +35,9 @@ def show_answer(answer: VibrationAnswer, step: NextStep) -> None:
         plain_lines(map(words.said, answer.why))
     if cast:
         st.subheader(words.CHARTS[answer.question.dose], anchor=False)
-        st.altair_chart(dose_chart(answer), width="stretch", alt=sentence(answer))
+        st.altair_chart(
+            dose_chart(answer, screen_inks()), width="stretch", alt=sentence(answer)
+        )
         hint(words.CHART_KEY)
 
 

@@ -3,31 +3,27 @@
 from __future__ import annotations
 
 from math import floor, log10
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING
 
 import altair as alt
 import numpy as np
 import pandas as pd
 
 from ui.vibration import words
+from ui.widgets.inks import BY_DAY, axis_of
 
 if TYPE_CHECKING:
     from analysis.model.vibration import DoseCurve, VibrationAnswer
+    from ui.widgets.inks import Inks
 
-_INK = "#23272b"
-_LINE = "#3d5566"
 _HEIGHT = 320
-_AXIS: Final[dict[str, Any]] = {
-    "titleFontSize": 14,
-    "titleColor": _INK,
-    "labelFontSize": 13,
-    "labelColor": _INK,
-}
 _TICKS = (1.0, 2.0, 5.0)
 _ROOM = 1.25  # above the highest and below the lowest
 
 
-def dose_chart(answer: VibrationAnswer) -> alt.LayerChart | alt.FacetChart:
+def dose_chart(
+    answer: VibrationAnswer, inks: Inks = BY_DAY
+) -> alt.LayerChart | alt.FacetChart:
     """Draw every piece, what to expect of a usual one, and the finish wanted."""
     pieces = pd.DataFrame(
         {
@@ -45,16 +41,16 @@ def dose_chart(answer: VibrationAnswer) -> alt.LayerChart | alt.FacetChart:
     domain = _domain(pieces["shown"], answer)
     y_scale = alt.Scale(type="log", domain=domain, nice=False)
     y = alt.Y("shown:Q", scale=y_scale, title=words.AXIS_SHARE).axis(
-        values=_ticks(*domain), format="~g", labelOverlap=True, **_AXIS
+        values=_ticks(*domain), format="~g", labelOverlap=True, **axis_of(inks)
     )
     x = alt.X(
         "seconds:Q",
         title=words.AXES[answer.question.dose],
         scale=alt.Scale(zero=False, nice=False, padding=12),
-    ).axis(tickCount=6, format=".2~f", **_AXIS)
+    ).axis(tickCount=6, format=".2~f", **axis_of(inks))
     points = (
         alt.Chart(pieces)
-        .mark_point(filled=True, size=55, opacity=0.55, color=_INK)
+        .mark_point(filled=True, size=55, opacity=0.55, color=inks.text)
         .encode(
             x=x,
             y=y,
@@ -66,17 +62,17 @@ def dose_chart(answer: VibrationAnswer) -> alt.LayerChart | alt.FacetChart:
             ],
         )
     )
-    layers: list[alt.Chart] = [*_wanted(answer, domain, y_scale), points]
+    layers: list[alt.Chart] = [*_wanted(answer, domain, y_scale, inks), points]
     if answer.curve is not None:
         tried = pieces["seconds"]
         ends = (float(tried.min()), float(tried.max()))
-        layers = [*_expected(answer.curve, x, y_scale, ends), *layers]
-    layers += _times(answer, x)
+        layers = [*_expected(answer.curve, x, y_scale, ends, inks), *layers]
+    layers += _times(answer, x, inks)
     layered: alt.LayerChart | alt.FacetChart = alt.layer(*layers)
     return layered.properties(height=_HEIGHT)
 
 
-def _times(answer: VibrationAnswer, x: alt.X) -> list[alt.Chart]:
+def _times(answer: VibrationAnswer, x: alt.X, inks: Inks) -> list[alt.Chart]:
     """Mark what is used now and what is suggested; one mark where they are the same."""
     now, then = answer.current_s, answer.suggested_s
     told = {words.NOW: now, words.SUGGESTED: then}
@@ -88,15 +84,19 @@ def _times(answer: VibrationAnswer, x: alt.X) -> list[alt.Chart]:
     frame = pd.DataFrame(marks, columns=["said", "seconds"])
     frame["top"] = [14 * place for place in range(len(frame))]
     base = alt.Chart(frame)
-    rule = base.mark_rule(color=_LINE, strokeWidth=2).encode(x=x)
+    rule = base.mark_rule(color=inks.first, strokeWidth=2).encode(x=x)
     label = base.mark_text(
-        align="left", dx=5, baseline="top", fontSize=13, color=_INK
+        align="left", dx=5, baseline="top", fontSize=13, color=inks.text
     ).encode(x=x, y=alt.Y("top:Q", scale=None, axis=None), text="said:N")
     return [rule, label]
 
 
 def _expected(
-    curve: DoseCurve, x: alt.X, y_scale: alt.Scale, tried: tuple[float, float]
+    curve: DoseCurve,
+    x: alt.X,
+    y_scale: alt.Scale,
+    tried: tuple[float, float],
+    inks: Inks,
 ) -> list[alt.Chart]:
     """Draw what to expect: a whole line where times were tried, dashes beyond."""
     frame = pd.DataFrame(
@@ -108,30 +108,30 @@ def _expected(
         }
     )
     base = alt.Chart(frame)
-    band = base.mark_area(opacity=0.22, color=_LINE, clip=True).encode(
+    band = base.mark_area(opacity=0.22, color=inks.first, clip=True).encode(
         x=x, y=alt.Y("low:Q", scale=y_scale), y2="high:Q"
     )
     y = alt.Y("middle:Q", scale=y_scale)
     beyond = base.mark_line(
-        strokeWidth=2, strokeDash=[3, 5], color=_LINE, clip=True
+        strokeWidth=2, strokeDash=[3, 5], color=inks.first, clip=True
     ).encode(x=x, y=y)
     inside = frame[frame["seconds"].between(*tried)]
     line = (
         alt.Chart(inside)
-        .mark_line(strokeWidth=3, color=_LINE, clip=True)
+        .mark_line(strokeWidth=3, color=inks.first, clip=True)
         .encode(x=x, y=y)
     )
     return [band, beyond, line]
 
 
 def _wanted(
-    answer: VibrationAnswer, domain: list[float], y_scale: alt.Scale
+    answer: VibrationAnswer, domain: list[float], y_scale: alt.Scale, inks: Inks
 ) -> list[alt.Chart]:
     ends = (100 * answer.question.target_low, 100 * answer.question.target_high)
     shown = [end for end in ends if domain[0] <= end <= domain[1]]
     return [
         alt.Chart(pd.DataFrame({"end": shown}))
-        .mark_rule(strokeDash=[6, 4], strokeWidth=1.8, color=_INK)
+        .mark_rule(strokeDash=[6, 4], strokeWidth=1.8, color=inks.text)
         .encode(y=alt.Y("end:Q", scale=y_scale))
     ]
 

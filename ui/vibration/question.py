@@ -8,6 +8,7 @@ import streamlit as st
 
 from analysis.model.vibration import VibrationQuestion
 from analysis.services import vibration as service
+from ui.cache import next_steps
 from ui.vibration import words
 from ui.widgets.fields import number, pick
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def ask(log: Log, table: PieceTable) -> VibrationQuestion:
-    """Ask; what was cast most is chosen until then.
+    """Ask; the form type whose answer tells most is chosen until then.
 
     Raises
     ------
@@ -25,9 +26,10 @@ def ask(log: Log, table: PieceTable) -> VibrationQuestion:
         The finish typed in is no band.
     """
     types = service.form_types(log, table)
+    first = next_steps.type_to_ask(log) or types[0]
+    named = dict(zip(types, types, strict=True))
     form_type = (
-        pick(words.FORM_TYPE, dict(zip(types, types, strict=True)), "v type", index=0)
-        or types[0]
+        pick(words.FORM_TYPE, named, "v type", index=types.index(first)) or first
     )
     methods = service.methods(log, table, form_type)
     method = (
