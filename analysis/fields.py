@@ -31,6 +31,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from analysis.checks import number, one_of
 from analysis.errors import InputError
+from analysis.flags import Flag
 from analysis.vocabulary import (
     CARES,
     CERTAINTIES,
@@ -41,6 +42,7 @@ from analysis.vocabulary import (
     PURPOSES,
     STAGES,
     SURFACE_STATES,
+    spoken,
 )
 
 if TYPE_CHECKING:
@@ -62,7 +64,16 @@ LARGEST = 1e15
 MOST_BY_HAND = 100_000
 SHARE_UNIT = "%"
 _LONG_UNITS = {"s": "seconds", "h": "hours"}
-_IN_SENTENCES = {"joints_sealed": "sealed or open joints", "cast_on": "casting date"}
+# What a column is called inside a sentence, where its label does not fit in.
+_IN_SENTENCES = {
+    "cast_on": "casting date",
+    "joint_sealing": "joint sealing",
+    "joints_sealed": "sealed or open joints",
+    "orientation": "orientation in the form",
+    "release_application": "way of applying release",
+    "reviewed": "review by a person",
+    "second": "sale as a second",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -494,6 +505,27 @@ def column_words(column: str) -> str:
         return _IN_SENTENCES[column]
     found = _OF_COLUMN.get(column)
     return column.replace("_", " ") if found is None else found.factor.lower()
+
+
+def cell_words(column: str, cell: str) -> str:
+    """Write a cell of the table of pieces as it stands in a sentence.
+
+    What the log keeps as a code (stages, doubts about the light) is said in words; a
+    maker's own words stay.
+
+    Examples
+    --------
+    >>> cell_words("stage", "as_struck"), cell_words("light", "too_dark+uneven_light")
+    ('as struck', 'too dark and uneven light')
+    >>> cell_words("mix", "C25_own")
+    'C25_own'
+    """
+    if column == "light":
+        codes = frozenset(map(str, Flag))
+        return " and ".join(
+            one.replace("_", " ") if one in codes else one for one in cell.split("+")
+        )
+    return spoken(cell)
 
 
 def checked(record: object, owner: str) -> None:

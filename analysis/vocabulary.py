@@ -43,6 +43,11 @@ CARES = (
     "retired",
 )
 
+_FIXED = frozenset(
+    {*STAGES, *PURPOSES, *SURFACE_STATES, *CERTAINTIES, *MIX_BASES, *MIX_PARTS}
+    | {*OUTCOMES, *CARES}
+)
+
 # Marks of too much vibration: bleeding and segregation (ACI 309.2R, digest; common
 # practice).
 OVER_VIBRATION = frozenset({"bleed streaks", "paste-rich top", "stones sunk"})
@@ -107,3 +112,14 @@ VOCABULARIES = MappingProxyType(
         "pigment": ("iron oxide", "carbon black"),
     }
 )
+
+
+def spoken(word: str) -> str:
+    """Write a word of a fixed list as it is said; a maker's own words stay.
+
+    Examples
+    --------
+    >>> spoken("as_struck"), spoken("C25_own")
+    ('as struck', 'C25_own')
+    """
+    return word.replace("_", " ") if word in _FIXED else word

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from analysis.cli.files import check_apart, check_targets, path_of, say, write_json
 from analysis.errors import InputError
 from analysis.model.plan import PlanQuestion
+from analysis.model.writing import day
 from analysis.planning.next_words import step_keys, step_reason, step_sentence
 from analysis.planning.plan_words import plan_keys, plan_sentence
 from analysis.services.log import open_log
@@ -98,7 +99,7 @@ def _plan(options: argparse.Namespace) -> None:
             bench_sheet(
                 made,
                 plan_sentence(made),
-                made_on=today().isoformat(),
+                made_on=day(today()),
                 page=options.page,
             )
         )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.fields import cell_words, column_words
 from analysis.pieces.sealing import JOINTS_SEALED, NOT_SEALED
-from analysis.vocabulary import NONE
+from analysis.vocabulary import MIXED, NONE
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
@@ -100,19 +101,23 @@ def level_words(by: str, level: str) -> str:
     ('sealed joints', 'joints sealed with tape')
     >>> level_words("vibration_s", "60"), level_words("release_agent", "none")
     ('60 s of vibration', 'no release agent')
+    >>> level_words("light", "uneven_light"), level_words("stage", "as_struck")
+    ('uneven light', 'stage as struck')
     """
     if by == JOINTS_SEALED:
         return SEALED.get(level, level)
-    if by == "joint_sealing" and level.casefold() in NOT_SEALED:
-        return SEALED["no"]
-    if by == "joint_sealing" and level.casefold() != "mixed":
-        return f"joints sealed with {level}"
-    plain = by.replace("_", " ")
+    if by == "joint_sealing" and level.casefold() != MIXED:
+        open_ones = level.casefold() in NOT_SEALED
+        return SEALED["no"] if open_ones else f"joints sealed with {level}"
+    said = cell_words(by, level)
+    if by == "light":
+        return said if "light" in said else f"{said} light"
+    plain = column_words(by)
     if level.casefold() == NONE:
         return f"no {plain}"
     if by in COUNTED_AS:
         return COUNTED_AS[by].format(level)
-    return f"{plain} {level}"
+    return f"{plain} {said}"
 
 
 def first_large(text: str) -> str:

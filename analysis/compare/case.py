@@ -18,12 +18,13 @@ from analysis.compare.gls import fit
 from analysis.compare.looking import look_at
 from analysis.compare.rows import one_stage, strata_of
 from analysis.compare.strata import matters
+from analysis.fields import cell_words
 from analysis.model.comparison import GroupSummary, StratumEstimate
-from analysis.pieces.likeness import like_columns
+from analysis.pieces.likeness import SIZE, like_columns
 from analysis.pieces.zeros import log_of, zero_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from numpy.typing import NDArray
 
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from analysis.compare.gls import Fit
     from analysis.compare.looking import Look
     from analysis.compare.rows import Chosen
-    from analysis.model.comparison import CompareOptions
+    from analysis.model.comparison import CompareOptions, PieceTable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -111,7 +112,7 @@ def prepare(
     y = log_of(chosen.value, zero)
     alike = like_columns(chosen.table, options.by)
     within = list(options.within)
-    notes = [say.WITHIN_LIKE.format(name=name) for name in alike]
+    notes = [say.within_like(name) for name in alike]
     for name in ("product_line", "form_type"):
         if (
             name in within
@@ -124,7 +125,7 @@ def prepare(
             and assigned_to(chosen.table, name, x) is None
         ):
             within.append(name)
-            notes.append(say.WITHIN_OWN.format(name=name))
+            notes.append(say.within_own(name))
             break
     columns = [chosen.table.text[name] for name in within]
     stratum, names = strata_of([*columns, *alike.values()], len(x))
@@ -133,6 +134,7 @@ def prepare(
             [names, chosen.table.text["vibration_method"]], len(x)
         )
         within.append("vibration_method")
+    names = _in_words(chosen.table, within, alike, names)
     assigned = assignment_of(chosen.table, options.by, x)
     if options.adjust_for is None:
         taken = beside(
@@ -161,6 +163,35 @@ def prepare(
         beside=taken,
         look=look_at(chosen.table, options.by),
     )
+
+
+def _in_words(
+    table: PieceTable,
+    within: Iterable[str],
+    alike: Mapping[str, NDArray[np.str_]],
+    names: NDArray[np.str_],
+) -> NDArray[np.str_]:
+    """Name the strata in words: codes said, classes of sizes by their smallest."""
+    columns = [
+        np.array([cell_words(name, cell) for cell in table.text[name].tolist()])
+        for name in within
+    ]
+    for name, cells in alike.items():
+        if name != SIZE:
+            columns.append(np.array([level_words(name, cell) for cell in cells]))
+            continue
+        least = {one: table.number[SIZE][cells == one].min() for one in set(cells)}
+        columns.append(
+            np.array(
+                [
+                    f"counted from {least[one]:g} mm"
+                    if np.isfinite(least[one])
+                    else "smallest size not known"
+                    for one in cells.tolist()
+                ]
+            )
+        )
+    return strata_of(columns, len(names))[1] if columns else names
 
 
 def named(factors: Iterable[str]) -> tuple[Beside, ...]:

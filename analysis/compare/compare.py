@@ -19,12 +19,13 @@ from analysis.compare.case import (
     summaries,
     unit_of,
 )
-from analysis.compare.confounding import find_aliases, nearly_alias
+from analysis.compare.confounding import find_aliases
 from analysis.compare.counts import count_ratio
 from analysis.compare.examine import examine, ratio_of_means
 from analysis.compare.permutation import ALPHA
 from analysis.compare.rows import Chosen, choose, strata_of
 from analysis.compare.strata import contradictions
+from analysis.compare.tangled import nearly
 from analysis.compare.verdict import FIRM, cautions, looked, needed_for, verdict_of
 from analysis.fields import role_of
 from analysis.model.comparison import ComparedPieces, Comparison, PairResult
@@ -329,8 +330,8 @@ def _taken_away(
     if found.answer is not None and plain.answer is not None:
         left = found.answer.information / plain.answer.information
     if left < TOO_LITTLE_LEFT:
-        return (nearly_alias(most.name, case.names, max(left, 0.0)),), ()
-    names = ", ".join(one.name for one in case.beside)
+        return (nearly(most.name, case.names, max(left, 0.0)),), ()
+    names = say.taken_names(one.name for one in case.beside)
     return (), (say.ADJUSTED_AWAY.format(names=names), *why)
 
 

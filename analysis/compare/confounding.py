@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.compare.tangled import TIME, in_range, in_time, parted, together
 from analysis.fields import role_of
-from analysis.model.comparison import LEAST_POURS, Alias
+from analysis.model.comparison import LEAST_POURS
 from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.model.comparison import PieceTable
+    from analysis.model.comparison import Alias, PieceTable
 
 # The same thing under another name, or a part of it.
 ONE_THING = (
@@ -26,11 +27,9 @@ ONE_THING = (
 RIVALS = frozenset({"setting", "condition_of_day", "condition_of_measuring"})
 # What the estimate weighs by; order in time is looked at by itself.
 NO_RIVALS = frozenset({"face_area_mm2", "cast_on", "cast_at"})
-TIME = "cast_on"
 MANY = 3  # levels on each side from which a factor is a unit, not a setting
 SPAN_LEVELS = 8
 TWO = 2
-SHOWN = 4  # levels named in a sentence
 
 
 def candidates(table: PieceTable, by: str) -> tuple[str, ...]:
@@ -82,11 +81,6 @@ def _sides(
     return set(cells[x > 0].tolist()), set(cells[x == 0].tolist())
 
 
-def _listed(levels: set[str]) -> str:
-    shown = sorted(levels)
-    return ", ".join(shown[:SHOWN]) + (" and others" if len(shown) > SHOWN else "")
-
-
 def _parted(
     values: NDArray[np.float64], x: NDArray[np.float64], group: NDArray[np.str_]
 ) -> bool:
@@ -101,24 +95,6 @@ def _parted(
         if first.min() <= second.max() and second.min() <= first.max():
             return False
     return met
-
-
-def _words_for_sides(
-    factor: str, levels: tuple[str, str], sides: tuple[set[str], set[str]]
-) -> Alias:
-    first, second = (_listed(side) for side in sides)
-    return Alias(
-        factor=factor,
-        words=(
-            f"All pieces with {levels[0]} had {factor} {first} and all with "
-            f"{levels[1]} had {factor} {second}, so the two cannot be told apart."
-        ),
-        cure=(
-            f"To tell them apart, cast {levels[0]} where {factor} is {min(sides[1])}, "
-            f"or {levels[1]} where it is {min(sides[0])}; best both in one pour."
-        ),
-        sides=(tuple(sorted(sides[0])), tuple(sorted(sides[1]))),
-    )
 
 
 def alias_of(
@@ -170,7 +146,7 @@ def alias_of(
         return None
     if not strict and min(len(sides[0]), len(sides[1])) >= MANY:
         return None
-    return _words_for_sides(factor, levels, sides)
+    return parted(factor, levels, sides)
 
 
 def _parted_alias(
@@ -188,20 +164,7 @@ def _parted_alias(
     few = min(len(np.unique(pours[side == level])) for level in (1.0, 0.0))
     if few < LEAST_POURS or not _parted(values, side, group):
         return None  # in a few pours quantities lie apart by chance
-    first, second = values[side > 0], values[side == 0]
-    return Alias(
-        factor=factor,
-        words=(
-            f"{factor} was {first.min():g} to {first.max():g} with {levels[0]} and "
-            f"{second.min():g} to {second.max():g} with {levels[1]}, never the same, "
-            f"so the two cannot be told apart."
-        ),
-        cure=(
-            f"To tell them apart, cast {levels[0]} where {factor} is "
-            f"{np.median(second):g}, or {levels[1]} where it is {np.median(first):g}."
-        ),
-        kind="range",
-    )
+    return in_range(factor, levels, values[side > 0], values[side == 0])
 
 
 def _dummies(
@@ -265,19 +228,7 @@ def joint_alias(
             del found[factor]
     if len(found) < TWO or sum(c.shape[1] for c in found.values()) + 2 > pours:
         return ()
-    together = " and ".join(found)
-    return tuple(
-        Alias(
-            factor=factor,
-            words=(
-                f"{together} together always went with either {levels[0]} or "
-                f"{levels[1]}, so they cannot be told apart."
-            ),
-            cure=f"Cast {levels[0]} and {levels[1]} in one pour, all else the same.",
-            kind="together",
-        )
-        for factor in found
-    )
+    return together(tuple(found), levels)
 
 
 def find_aliases(
@@ -338,39 +289,7 @@ def time_alias(
         before, after = after, before
     elif second[0] <= first[-1]:
         return None
-    return Alias(
-        factor=TIME,
-        words=(
-            f"All of {before} was cast before all of {after}: what else changed "
-            f"meanwhile (hands, weather, mix, forms) cannot be told from it."
-        ),
-        cure=f"Cast {before} again now, best together with {after} in one pour.",
-        kind="before" if before == levels[0] else "after",
-    )
-
-
-def nearly_alias(factor: str, levels: tuple[str, str], kept: float) -> Alias:
-    """Name a setting that went along so often that too little is left without it.
-
-    Examples
-    --------
-    >>> nearly_alias("oil", ("tape", "none"), 0.2).words.split(":")[0]
-    'oil went along with tape against none nearly always'
-    """
-    return Alias(
-        factor=factor,
-        words=(
-            f"{factor} went along with {levels[0]} against {levels[1]} nearly always: "
-            f"with it taken out {100 * kept:.0f} % of what the pours say is left, and "
-            f"that shows no difference."
-        ),
-        cure=(
-            f"Cast both {levels[0]} and {levels[1]} in one pour with {factor} alike."
-            if factor != TIME
-            else f"Cast {levels[0]} and {levels[1]} in turn, best in one pour."
-        ),
-        kind="nearly",
-    )
+    return in_time(levels, before, after)
 
 
 def assigned_to(

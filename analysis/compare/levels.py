@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import level_words
+from analysis.compare.answer import first_large, level_words
 from analysis.errors import TableError
+from analysis.fields import column_words
 from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
             key = _spelling(level)
             if key not in spelled:
                 msg = (
-                    f"No piece has {options.by} {level!r}: "
+                    f"No piece has {column_words(options.by)} {level!r}: "
                     f"take from {', '.join(found) or 'a table that has levels'}."
                 )
                 raise TableError(msg)
@@ -87,13 +88,14 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
         if found:
             tried = f"nothing but {level_words(options.by, found[0])} was tried"
         msg = (
-            f"{options.by} cannot be compared, {tried}: "
+            f"{first_large(column_words(options.by))} cannot be compared, {tried}: "
             f"cast a second level, best in the same pour."
         )
         raise TableError(msg)
     if len(found) > MOST_LEVELS:
         msg = (
-            f"{options.by} has {len(found)} different values: "
+            f"{first_large(column_words(options.by))} has {len(found)} different "
+            f"values: "
             f"name the two to compare as levels."
         )
         raise TableError(msg)

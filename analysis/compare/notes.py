@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.compare.answer import OUTCOME_WORDS
 from analysis.compare.permutation import REFINE_FROM
+from analysis.fields import cell_words, column_field, column_words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     import numpy as np
     from numpy.typing import NDArray
 
@@ -19,8 +23,6 @@ MANY_QUESTIONS = (
     "{count} settings differ here: where each is asked about, chance alone finds "
     "something in {chance} of 100 tables. Ask about one, and deal it by lot."
 )
-WITHIN_LIKE = "Compared only between pieces of the same {name}."
-WITHIN_OWN = "Compared within each {name}, because it makes a difference."
 NOTHING_TO_COMPARE = (
     "There is nothing to compare yet: no pour has both, and no two pours that are "
     "otherwise the same have one each. Cast both in one pour."
@@ -54,7 +56,7 @@ ONE_DAY = "All of it was cast on one day: another day may turn out differently."
 
 
 def left_out_stage(table: PieceTable, keep: NDArray[np.bool_]) -> str:
-    r"""Say which pieces were left out for their stage or method_version.
+    r"""Say which pieces were left out for their stage or method of measuring.
 
     Examples
     --------
@@ -74,11 +76,11 @@ def left_out_stage(table: PieceTable, keep: NDArray[np.bool_]) -> str:
         kept = set(table.text[name][keep].tolist())
         other = [cell for cell in table.text[name][~keep].tolist() if cell not in kept]
         if other:
-            names = ", ".join(sorted({cell or "not known" for cell in other}))
+            names = ", ".join(
+                sorted({cell_words(name, cell) or "not known" for cell in other})
+            )
             many = "piece" if len(other) == 1 else "pieces"
-            if name == "stage":  # kept in words parted by underscores
-                names = names.replace("_", " ")
-            words = f"another {name.replace('_', ' ')} ({names})"
+            words = f"another {column_words(name)} ({names})"
             parts.append(f"{len(other)} {many} of {words}{cure}")
     return f"Left out: {'; '.join(parts)}."
 
@@ -105,9 +107,42 @@ def taken_out(names: tuple[str, ...]) -> tuple[str, ...]:
     >>> taken_out(("release_agent", "cast_on"))
     ('Taken out: release agent, drift over time.',)
     """
-    words = (TIME_WORDS if name == "cast_on" else name for name in names)
-    listed = ", ".join(word.replace("_", " ") for word in words)
-    return (f"Taken out: {listed}.",) if listed else ()
+    return (f"Taken out: {taken_names(names)}.",) if names else ()
+
+
+def taken_names(names: Iterable[str]) -> str:
+    """Name what is taken out; the casting date stands for a drift over time.
+
+    Examples
+    --------
+    >>> taken_names(("cast_on", "humidity_percent"))
+    'drift over time, humidity'
+    """
+    return ", ".join(
+        TIME_WORDS if name == "cast_on" else column_words(name) for name in names
+    )
+
+
+def within_like(name: str) -> str:
+    """Say that only pieces alike in a column are compared.
+
+    Examples
+    --------
+    >>> within_like("smallest_counted_mm")
+    'Compared only between pieces of the same smallest counted size.'
+    """
+    return f"Compared only between pieces of the same {column_words(name)}."
+
+
+def within_own(name: str) -> str:
+    """Say that pieces are compared inside the levels of a column that matters.
+
+    Examples
+    --------
+    >>> within_own("product_line")
+    'Compared within each product line, because it makes a difference.'
+    """
+    return f"Compared within each {column_words(name)}, because it makes a difference."
 
 
 def zeros(count: int, value: float, outcome: str) -> str:
@@ -116,10 +151,16 @@ def zeros(count: int, value: float, outcome: str) -> str:
     Examples
     --------
     >>> zeros(3, 0.0123, "void_area_percent")
-    '3 pieces had no voids; 0.012 stands in for zero in void_area_percent.'
+    '3 pieces had no voids; 0.012 % stands in for zero void area.'
     """
     many = "piece" if count == 1 else "pieces"
-    return f"{count} {many} had no voids; {value:.2g} stands in for zero in {outcome}."
+    found = column_field(outcome)
+    unit = "" if found is None else found.unit
+    void = "void" in OUTCOME_WORDS[outcome]
+    return (
+        f"{count} {many} had {'no voids' if void else 'none'}; {value:.2g} {unit} stands in for zero "
+        f"{OUTCOME_WORDS[outcome]}."
+    )
 
 
 def too_few(
@@ -150,7 +191,10 @@ def method(test: TestResult | None, unit: str, outcome: str, *, adjusted: bool) 
     """
     if test is None:
         return "none: nothing to compare"
-    start = f"ratio of area-weighted means of {outcome}; test by {unit} on logarithms, "
+    start = (
+        f"ratio of area-weighted means of {OUTCOME_WORDS[outcome]}; test by {unit} on "
+        f"logarithms, "
+    )
     if adjusted:
         start = f"adjusted {start}"
     if test.kind == "t":

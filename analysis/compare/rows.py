@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.compare.answer import OUTCOME_WORDS, first_large
 from analysis.compare.levels import choose_levels
 from analysis.errors import TableError
+from analysis.fields import column_words
 from analysis.model.comparison import OUTCOMES
 from analysis.pieces.likeness import ONE_ONLY, first_choice
 from analysis.pieces.pooling import pieces_of, pooled
@@ -127,13 +129,12 @@ def choose(
     notes: list[str] = []
     keep = np.ones(len(table), dtype=bool)
     for gone, words in (
-        (table.text[options.by] == "", f"{options.by} not known"),
-        (np.isnan(values), f"{options.outcome} not known"),
+        (table.text[options.by] == "", f"{column_words(options.by)} not known"),
+        (np.isnan(values), f"{OUTCOME_WORDS[options.outcome]} not known"),
         (table.text["pour"] == "", "pour not known"),
-        *((table.text[name] == "", f"{name} not known") for name in options.within),
         *(
-            (table.text[name] == "", f"{name} not known")
-            for name in options.adjust_for or ()
+            (table.text[name] == "", f"{column_words(name)} not known")
+            for name in (*options.within, *(options.adjust_for or ()))
         ),
     ):
         lost = int((gone & keep).sum())
@@ -200,10 +201,16 @@ def _asked_checked(table: PieceTable, options: CompareOptions) -> None:
     for name in (options.by, *others):
         column_checked(table, name)
         if name in RESULTS or (name == "pour" and name == options.by):
-            msg = f"{name} is no setting that was chosen: compare by one that was."
+            msg = (
+                f"{first_large(column_words(name))} is no setting that was chosen: "
+                f"compare by one that was."
+            )
             raise TableError(msg)
     if options.by in others:
-        msg = f"{options.by} is what is compared: leave it out of the other factors."
+        msg = (
+            f"{first_large(column_words(options.by))} is what is compared: leave it "
+            f"out of the other factors."
+        )
         raise TableError(msg)
 
 

@@ -10,6 +10,7 @@ from scipy import stats
 
 from analysis.compare.confounding import candidates
 from analysis.compare.design import codes, label_codes, means
+from analysis.fields import column_words
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -121,7 +122,7 @@ def contradictions(
             continue
         if inside * together < 0:
             found.append(
-                f"Beware of {factor}: over all pieces the ratio is "
+                f"Beware of {column_words(factor)}: over all pieces the ratio is "
                 f"{exp(together):.2f}, but where it is the same it is "
                 f"{exp(inside):.2f}."
             )

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.stats import fisher_exact, mannwhitneyu
 
 from analysis.errors import InputError
+from analysis.fields import column_words
 from analysis.model.monitoring import Difference
 
 if TYPE_CHECKING:
@@ -76,12 +77,12 @@ def differences(
     if first == start:
         return ()
     kept = pieces.take(result.piece_rows)
-    named = [(name.replace("_", " "), getattr(kept, name)) for name in ALWAYS]
+    named = [(column_words(name), getattr(kept, name)) for name in ALWAYS]
     named += list(kept.settings)
     found = [
         _of_levels(name, column, result.pour_of_piece, group) for name, column in named
     ]
-    amounts = [("form use", kept.form_use), *kept.amounts]
+    amounts = [(column_words("form_use"), kept.form_use), *kept.amounts]
     found += [
         _of_amounts(name, column, result.pour_of_piece, group)
         for name, column in amounts

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
-from analysis.fields import columns_of_role
+from analysis.fields import column_words, columns_of_role
 from analysis.model.monitoring import PieceColumns
 from analysis.monitoring.charts import track
-from analysis.monitoring.pours import counted
+from analysis.monitoring.pours import amount_title, counted
 from analysis.pieces.order import casting_order
 from analysis.pieces.pooling import pieces_of, pooled
 from analysis.pieces.sealing import JOINTS_SEALED
@@ -134,7 +134,7 @@ def take_in(table: PieceTable) -> Intake:
     notes = []
     keep = np.ones(len(table), dtype=bool)
     for gone, words in (
-        (np.isnan(table.number["void_area_percent"]), "void_area_percent not known"),
+        (np.isnan(table.number["void_area_percent"]), "void area not known"),
         (table.text["pour"] == "", "pour not known"),
     ):
         lost = int((gone & keep).sum())
@@ -185,7 +185,7 @@ def _columns(table: PieceTable) -> PieceColumns:
         void_count=number("void_count"),
         smallest_counted_mm=number("smallest_counted_mm"),
         settings=tuple(
-            (name.replace("_", " "), column)
+            (column_words(name), column)
             for name, column in table.text.items()
             if name not in NOT_SETTINGS and name not in table.number
         ),
@@ -209,7 +209,7 @@ def _amounts(
         if name in NOT_SETTINGS:
             continue
         values = column
-        title = name.replace("_", " ")
+        title = amount_title(name)
         if name != SECONDS or METHOD not in table.text:
             found.append((title, values))
             continue

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import InputError
+from analysis.fields import cell_words, column_words, label_of
 from analysis.pieces.sealing import NOT_RECORDED, sealings_of
 from analysis.pieces.zeros import log_of, stands_for_zero
 
@@ -239,7 +240,7 @@ def _asked_for(
         value = getattr(options, name)
         if value is not None:
             keep &= getattr(pieces, name) == value
-            asked.append(f"{name.replace('_', ' ')} {value}")
+            asked.append(f"{column_words(name)} {spelt(name, value)}")
     if options.sealing is not None:
         keep &= sealing == options.sealing
         asked.append(f"joint sealing {options.sealing}")
@@ -297,7 +298,7 @@ def _most_pours(
 ) -> NDArray[np.int64]:
     """Keep the level with most pours, the latest where levels tie."""
     levels, which = np.unique(column[rows], return_inverse=True)
-    title = name.replace("_", " ")
+    title = column_words(name)
     if len(levels) == 1:
         if levels[0] not in {"", NOT_RECORDED}:
             of.append((name, str(levels[0])))
@@ -327,15 +328,26 @@ def _most_pours(
 
 
 def spelt(name: str, level: str) -> str:
-    """Write a level for reading; stages are kept in words parted by underscores.
+    """Write a level for reading.
 
     Examples
     --------
     >>> spelt("stage", "as_struck"), spelt("product_line", "")
     ('as struck', 'not recorded')
     """
-    word = str(level) or NOT_RECORDED
-    return word.replace("_", " ") if name == "stage" else word
+    return cell_words(name, str(level)) or NOT_RECORDED
+
+
+def amount_title(column: str) -> str:
+    """Name a number that is followed, with its unit.
+
+    Examples
+    --------
+    >>> amount_title("air_c"), amount_title("vibration_s")
+    ('air temperature, °C', 'vibration, seconds')
+    """
+    title = label_of(column)
+    return title[:1].lower() + title[1:]
 
 
 def _one_after_the_other(
@@ -367,7 +379,7 @@ def _say_mixed(
         levels = np.unique(getattr(pieces, name)[rows])
         if len(levels) > 1:
             notes.append(
-                f"Mixed, as you asked: {name.replace('_', ' ')} ({len(levels)} kinds)."
+                f"Mixed, as you asked: {column_words(name)} ({len(levels)} kinds)."
             )
     floors = pieces.smallest_counted_mm[rows]
     floors = floors[~np.isnan(floors)]

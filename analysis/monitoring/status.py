@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.fields import column_words
 from analysis.model.monitoring import ChartStatus
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, ewma
@@ -175,7 +176,7 @@ def track_of(result: Track) -> str:
     ''
     """
     of = "; ".join(
-        f"{name.replace('_', ' ')} {spelt(name, value)}"
+        f"{column_words(name)} {spelt(name, value)}"
         for name, value in result.of
         if value
     )

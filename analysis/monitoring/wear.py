@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import InputError
+from analysis.fields import column_words
 from analysis.model.outlook import FormWear
 from analysis.monitoring.pours import counted, log_shares, spelt
 from analysis.monitoring.trends import FEWEST_CASTINGS, castings_of, remaining, trend
@@ -290,19 +291,19 @@ def _commonest(
 ) -> NDArray[np.bool_]:
     """Keep one stage and one kind of joint sealing: the ones with most pieces."""
     keep = np.ones(len(rows), dtype=bool)
-    for title, column in (
+    for name, column in (
         ("stage", pieces.stage),
-        ("joint sealing", sealings_of(pieces.joint_sealing)),
+        ("joint_sealing", sealings_of(pieces.joint_sealing)),
     ):
         levels, which, count = np.unique(
             column[rows[keep]], return_inverse=True, return_counts=True
         )
         if len(levels) > 1:
             best = int(count.argmax())
-            level = spelt(title, levels[best])
+            level = spelt(name, levels[best])
             notes.append(
-                f"Only pieces with {title} {level} are judged ({count[best]} of "
-                f"{count.sum()})."
+                f"Only pieces with {column_words(name)} {level} are judged "
+                f"({count[best]} of {count.sum()})."
             )
             keep[keep] = which == best
     return keep

@@ -10,6 +10,7 @@ import numpy as np
 from analysis.checks import number
 from analysis.compare.design import label_codes
 from analysis.errors import TableError
+from analysis.fields import column_words
 from analysis.model.comparison import LEAST_POURS
 
 if TYPE_CHECKING:
@@ -174,7 +175,10 @@ def cost_benefit(
     x = (used.text[by] == levels[0]).astype(np.float64)
     for level, side in zip(levels, (1.0, 0.0), strict=True):
         if not (x == side).any():
-            msg = f"No piece with {by} {level!r} has a known loss: note some first."
+            msg = (
+                f"No piece with {column_words(by)} {level!r} has a known loss: note "
+                f"some first."
+            )
             raise TableError(msg)
     extra = costs.minutes / 60 * costs.per_hour + costs.material
     sides = [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.compare.answer import level_words
+from analysis.fields import column_words
 from analysis.planning.plan_words import layout_sentence
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ def _these(step: NextStep) -> str:
 
 
 def _factor(by: str) -> str:
-    return "vibration time" if by == "vibration_s" else by.replace("_", " ")
+    return "vibration time" if by == "vibration_s" else column_words(by)
 
 
 def step_sentence(step: NextStep) -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.answer import level_words
+from analysis.compare.answer import first_large, level_words
 from analysis.compare.confounding import find_aliases
 from analysis.compare.levels import levels_in_order
 from analysis.compare.power import (
@@ -26,7 +26,7 @@ from analysis.compare.power import (
     power_within,
 )
 from analysis.errors import InputError
-from analysis.fields import columns_of_role, row_fields
+from analysis.fields import column_words, columns_of_role, row_fields
 from analysis.model.plan import TWO, Hold, Plan
 from analysis.pieces.sealing import JOINTS_SEALED
 from analysis.planning.joints import (
@@ -308,8 +308,8 @@ def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
 def _factor(by: str) -> str:
     if by in NOT_ASSIGNABLE:
         msg = (
-            f"{by} cannot be dealt out by lot: plan by what is done to a piece or a "
-            "pour, such as joint_sealing or mix."
+            f"{first_large(column_words(by))} cannot be dealt out by lot: plan by what "
+            f"is done to a piece or a pour, such as joint sealing or mix."
         )
         raise InputError(msg)
     return "joint_sealing" if by == JOINTS_SEALED else by

@@ -5,15 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.compare.answer import level_words
+from analysis.fields import column_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from analysis.model.plan import Layout, Plan, PlanQuestion
-
-
-def _plain(name: str) -> str:
-    return name.replace("_", " ")
 
 
 def too_many(total: int, question: PlanQuestion, bearable: Sequence[float]) -> str:
@@ -42,10 +39,10 @@ def no_second_level(by: str, levels: Sequence[str]) -> str:
     Examples
     --------
     >>> no_second_level("joint_sealing", ("tape",))
-    'Of joint_sealing only tape was tried: name the two levels to cast.'
+    'Of joint sealing only tape was tried: name the two levels to cast.'
     """
     tried = f"only {levels[0]} was tried" if levels else "nothing was tried yet"
-    return f"Of {by} {tried}: name the two levels to cast."
+    return f"Of {column_words(by)} {tried}: name the two levels to cast."
 
 
 def notes_of(
@@ -68,8 +65,8 @@ def notes_of(
             notes.append("Forms take turns, so that a good form favours neither.")
     elif of_pour:
         notes.append(
-            f"A pour has only one {_plain(by)}, so pours are compared: in pairs, with "
-            f"the order drawn by lot."
+            f"A pour has only one {column_words(by)}, so pours are compared: in "
+            f"pairs, with the order drawn by lot."
         )
     else:
         kind = form_type or "piece"
@@ -83,9 +80,10 @@ def notes_of(
             "difference is assumed. Plan again after a few pours."
         )
     if resolves:
-        others = ", ".join(map(_plain, resolves))
+        others = ", ".join(map(column_words, resolves))
         notes.append(
-            f"So far the log cannot tell {_plain(by)} from {others}; these pours can."
+            f"So far the log cannot tell {column_words(by)} from {others}; these "
+            f"pours can."
         )
     notes.append("Keep everything else the same. Cast by the lots drawn, not by eye.")
     return tuple(notes)
@@ -106,7 +104,7 @@ def joint_notes(resolves: Sequence[str]) -> tuple[str, ...]:
         "How much joints of a piece differ is supposed until the log tells.",
     ]
     if resolves:
-        others = ", ".join(map(_plain, resolves))
+        others = ", ".join(map(column_words, resolves))
         notes.append(f"So far the log cannot tell joint sealing from {others}.")
     notes.append("Keep everything else alike. Seal by the lot drawn, not by eye.")
     return tuple(notes)

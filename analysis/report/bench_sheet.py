@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.fields import cell_words, column_words
 from analysis.report.paper import big, finished, heading, lines, new_paper, table
 
 if TYPE_CHECKING:
@@ -47,11 +48,14 @@ def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") ->
     >>> bench_sheet(made, "Cast one pour.", made_on="2026-03-31")[:4]
     b'%PDF'
     """
-    name = plan.by.replace("_", " ")
+    name = column_words(plan.by)
     title = f"Bench sheet: {name} {plan.levels[0]} or {plan.levels[1]}"
     sheet = new_paper(title, page=page, foot=f"{title}, planned {made_on}")
     big(sheet, sentence)
-    held = [f"{one.factor.replace('_', ' ')}: {one.level}" for one in plan.hold]
+    held = [
+        f"{column_words(one.factor)}: {cell_words(one.factor, one.level)}"
+        for one in plan.hold
+    ]
     if held:
         heading(sheet, "Keep the same in every pour")
         lines(sheet, held, bullet=BOX)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from analysis.model.outlook import FormWear
     from analysis.report.paper import Paper
 
-_COLUMN = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b")
 _MOST_SIGNALS = 6
 _SPREAD = 0.6  # of the room of a level that its pours take
 
@@ -93,28 +91,17 @@ def trial_sheet(
         widths=(4, 1, 1, 2),
         align=("L", "R", "R", "R"),
     )
-    lines(paper, map(in_words, (*head.rests_on, *comparison.notes)), bullet="-")
+    lines(paper, (*head.rests_on, *comparison.notes), bullet="-")
     aliases = tuple(f"{one.words} {one.cure}" for one in head.aliases)
     misleading = (*head.why, *aliases, *head.misleading)
     heading(paper, "What could be misleading")
     told = misleading or ("Nothing that the log shows.",)
-    lines(paper, map(in_words, told), bullet="-")
+    lines(paper, told, bullet="-")
     if head.needed:
         heading(paper, "What to cast next")
-        lines(paper, (in_words(head.needed),))
-    lines(paper, (in_words(f"How: {head.method}."), NO_STRENGTH), small=True)
+        lines(paper, (head.needed,))
+    lines(paper, (f"How: {head.method}.", NO_STRENGTH), small=True)
     return finished(paper)
-
-
-def in_words(text: str) -> str:
-    """Write columns as words.
-
-    Examples
-    --------
-    >>> in_words("Compared within product_line.")
-    'Compared within product line.'
-    """
-    return _COLUMN.sub(lambda found: found[0].replace("_", " "), text)
 
 
 def _groups(comparison: Comparison) -> list[GroupSummary]:

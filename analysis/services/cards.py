@@ -10,6 +10,7 @@ from analysis.errors import NotInLogError
 from analysis.imaging.card import FoundCard, find_cards
 from analysis.imaging.sheet import marker_cells
 from analysis.model.card import FORM, LAYOUT_OF, PIECE, PLAN, Code
+from analysis.model.writing import day
 from analysis.planning.plan_words import plan_sentence
 from analysis.report.card_sheet import CARD_PAPERS, Card, card_sheet
 from analysis.services.log import casting, form, forms
@@ -132,7 +133,7 @@ def _short(key: str) -> str:
 def _piece(log: Log, piece_id: int) -> tuple[str, str]:
     found = casting(log, piece_id)
     piece, pour = found.piece, found.pour
-    parts = [f"Pour {pour.name}", f"cast {pour.cast_on}"]
+    parts = [f"Pour {pour.name}", f"cast {day(pour.cast_on)}"]
     if piece.form_id is not None:
         parts.insert(0, form(log, piece.form_id).name)
     return f"Piece {piece.name}", ", ".join(parts)

@@ -28,7 +28,7 @@ from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading
 from analysis.storage.records import list_all, load
-from analysis.vocabulary import NONE, NOT_APPLICABLE
+from analysis.vocabulary import NONE, NOT_APPLICABLE, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -239,7 +239,7 @@ def _row(
         made=made,
         void_area=_share(figure),
         verdict=_verdict(log, casting) if figure is not None else "",
-        outcome=(outcomes[-1].outcome or "").replace("_", " ") if outcomes else "",
+        outcome=spoken(outcomes[-1].outcome or "") if outcomes else "",
     )
 
 

@@ -25,7 +25,7 @@ from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading
 from analysis.storage.records import list_all, load
-from analysis.vocabulary import NONE, NOT_APPLICABLE
+from analysis.vocabulary import NONE, NOT_APPLICABLE, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -166,7 +166,7 @@ def _cut(pixels: NDArray[np.uint8], reading: Reading) -> tuple[NDArray[np.uint8]
 def _says(line: ReadingLine) -> str:
     use = line.use
     parts = [f"Photo {line.photo_name}"]
-    parts += [use.stage.replace("_", " ")] if use.stage else []
+    parts += [spoken(use.stage)] if use.stage else []
     parts += [use.surface_state] if use.surface_state else []
     parts += [use.set_up] if use.set_up else []
     parts += [] if use.age_h is None else [f"{use.age_h:g} h after striking"]

@@ -162,7 +162,7 @@ def uses_counted(log: Log, rows: Sequence[PieceRow]) -> tuple[str, ...]:
     if not other:
         return ()
     lines = "1 line gives" if other == 1 else f"{other} lines give"
-    return (f"Form uses are counted by castings: {lines} another form_use.",)
+    return (f"Form uses are counted by castings: {lines} another number.",)
 
 
 def _impossible(at: int, row: PieceRow) -> Iterator[Clash]:

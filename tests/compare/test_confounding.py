@@ -108,7 +108,7 @@ def test_two_factors_together():
     x = np.array([1.0 if letter in "ab" else 0.0 for letter in pattern])
     found = joint_alias(table, ("oil", "wax", "day"), x, LEVELS)
     assert [alias.factor for alias in found] == ["oil", "wax"]
-    assert "oil and wax together" in found[0].words
+    assert "Oil and wax together" in found[0].words
     assert [a.factor for a in find_aliases(table, "mix", x, LEVELS)] == ["oil", "wax"]
 
 

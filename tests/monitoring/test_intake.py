@@ -62,7 +62,7 @@ def test_rows_that_cannot_be_followed_are_counted():
     )
     assert len(taken.pieces) == 1
     assert taken.notes == (
-        "Left out: 1 row with void_area_percent not known.",
+        "Left out: 1 row with void area not known.",
         "Left out: 1 row with pour not known.",
     )
 
@@ -80,8 +80,14 @@ def test_seconds_of_different_methods_stay_apart():
         )
     )
     amounts = dict(taken.pieces.amounts)
-    assert set(amounts) == {"vibration s (poker)", "vibration s (table)", "slump mm"}
-    assert amounts["vibration s (poker)"] == pytest.approx([np.nan, 12], nan_ok=True)
+    assert set(amounts) == {
+        "vibration, seconds (poker)",
+        "vibration, seconds (table)",
+        "slump, mm",
+    }
+    assert amounts["vibration, seconds (poker)"] == pytest.approx(
+        [np.nan, 12], nan_ok=True
+    )
     names = [name for name, _ in taken.pieces.settings]
     assert names == ["vibration method", "release agent", "mix"]
 
@@ -90,7 +96,7 @@ def test_seconds_without_a_method_are_kept_as_they_are():
     taken = take_in(
         table({"pour": ["A"]}, {"void_area_percent": [1], "vibration_s": [30]})
     )
-    assert dict(taken.pieces.amounts)["vibration s"].tolist() == [30]
+    assert dict(taken.pieces.amounts)["vibration, seconds"].tolist() == [30]
 
 
 def test_followed_rows_are_rows_of_the_table():
@@ -115,4 +121,4 @@ def test_what_came_of_a_pour_is_no_setting_of_it():
     )
     pieces = take_in(read_table(text)).pieces
     assert {name for name, _ in pieces.settings} == {"mix", "weekday", "light"}
-    assert "air c" in {name for name, _ in pieces.amounts}
+    assert "air temperature, °C" in {name for name, _ in pieces.amounts}

@@ -82,7 +82,7 @@ class TestWorth:
         ("by", "levels", "message"),
         [
             ("colour", ("a", "b"), "There is no factor 'colour'"),
-            ("joint_sealing", ("wax", "none"), "No piece with joint_sealing 'wax'"),
+            ("joint_sealing", ("wax", "none"), "No piece with joint sealing 'wax'"),
         ],
     )
     def test_checked(self, by, levels, message):

@@ -273,7 +273,7 @@ def test_pieces_per_pour_are_kept_to():
 def test_only_what_is_done_can_be_dealt():
     assert can_be_planned("curing")
     assert not can_be_planned("form_type")
-    with pytest.raises(InputError, match="form cannot be dealt out by lot"):
+    with pytest.raises(InputError, match="Form cannot be dealt out by lot"):
         plan(EMPTY, PlanQuestion(by="form", levels=("A", "B")), forms(2))
 
 

@@ -315,7 +315,7 @@ def test_uses_that_are_counted_otherwise_are_told(log):
     header = HEAD + "form,form_use"
     gaps = table("1,1,2026-01-01,0.2,F,10", "2,2,2026-01-02,0.2,F,20", header=header)
     (note,) = preview_import(log, gaps).notes
-    assert "1 line gives another form_use" in note
+    assert "1 line gives another number" in note
     runs = table("1,1,2026-01-01,0.2,F,10", "2,2,2026-01-02,0.2,F,11", header=header)
     assert preview_import(log, runs).notes == ()
     assert [row.form_use for row in taken_in(log, runs)] == [10, 11]

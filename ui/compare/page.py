@@ -62,7 +62,7 @@ def render() -> None:
             show_joints(log)
     except TableError as error:  # nothing to compare yet is no fault
         with answer:
-            plain(words.plain_note(str(error)))
+            plain(str(error))
     except StruckfaceError as error:
         with answer:
             refuse(error)

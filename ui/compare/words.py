@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import level_words
-from analysis.fields import FIELDS, column_field, label_of
+from analysis.compare.answer import first_large, level_words
+from analysis.fields import column_field, label_of
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
@@ -34,12 +33,6 @@ FROM_DAY = "Cast from"
 TO_DAY = "Cast up to"
 WITHIN = "Compare only within the same"
 ADJUST = "Take out the effect of"
-COLUMN_WORDS = {
-    **{one.column: one.factor.lower() for one in FIELDS if one.column},
-    "joints_sealed": "sealed or open joints",
-    "cast_on": "casting date",
-    "as_struck": "as struck",
-}
 
 # the chart
 HOW_TO_READ = "Each point is a piece, each line a pour. Bars: the usual value of each."
@@ -135,21 +128,6 @@ def pair_choice(by: str, pair: PairResult) -> str:
     return " against ".join(level(by, name) for name in pair.levels)
 
 
-def plain_note(text: str) -> str:
-    """Put the trade's words where a note names columns.
-
-    Examples
-    --------
-    >>> plain_note("Left out: 2 pieces with joints_sealed not known.")
-    'Left out: 2 pieces with sealed or open joints not known.'
-    """
-    return re.sub(
-        r"\b[a-z]+(?:_[a-z0-9]+)+\b",
-        lambda found: COLUMN_WORDS.get(found[0], found[0].replace("_", " ")),
-        text.replace("a ratio of 0.5 in", "half as much in"),
-    )
-
-
 def rests_on(comparison: Comparison, pair: PairResult) -> list[str]:
     """Say what was counted, and what was left out or compared apart."""
     first, second = pair.groups
@@ -168,29 +146,29 @@ def rests_on(comparison: Comparison, pair: PairResult) -> list[str]:
         if group.geometric_mean is not None
     ]
     lines += [
-        f"In {plain_note(stratum.name)} alone: {stratum.ratio:.2f} times "
+        f"In {stratum.name} alone: {stratum.ratio:.2f} times "
         f"({stratum.n_pours[0]} pours against {stratum.n_pours[1]})."
         for stratum in pair.strata
     ]
-    return [plain_note(line) for line in (*lines, *pair.rests_on, *comparison.notes)]
+    return [*lines, *pair.rests_on, *comparison.notes]
 
 
 def misleading(pair: PairResult) -> list[str]:
     """Say what could mislead."""
     aliases = (alias.words for alias in pair.aliases)
-    return [plain_note(line) for line in (*aliases, *pair.misleading)]
+    return [*aliases, *pair.misleading]
 
 
 def needed(pair: PairResult) -> list[str]:
     """Say what is to do next; the casting that separates where nothing else is."""
     if pair.needed:
-        return [plain_note(pair.needed)]
-    return [plain_note(alias.cure) for alias in pair.aliases]
+        return [pair.needed]
+    return [alias.cure for alias in pair.aliases]
 
 
 def why(pair: PairResult) -> list[str]:
     """Say why there is no other verdict."""
-    return [plain_note(line) for line in pair.why]
+    return list(pair.why)
 
 
 def cost_benefit_lines(found: CostBenefit) -> list[str]:
@@ -217,8 +195,7 @@ def cost_benefit_about(by: str, pair: PairResult) -> str:
 def method_line(pair: PairResult) -> str:
     """Say how ratio, interval and p were got."""
     p = "" if pair.p_value is None else f" p = {pair.p_value:.3g}."
-    note = plain_note(pair.method)
-    return f"{note[:1].upper()}{note[1:]}.{p}"
+    return f"{first_large(pair.method)}.{p}"
 
 
 def look_line(by: str, look: Look) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.model.writing import day
 from analysis.planning.plan_words import plan_sentence
 from analysis.services import plans
 from analysis.services.records import today
@@ -27,7 +29,7 @@ def show_plan(plan: Plan) -> None:
     plain(words.chance_line(plan))
     show_hold(plan)
     with st.expander(words.WHY):
-        st.markdown("\n".join(f"- {literal(words.note(note))}" for note in plan.notes))
+        st.markdown("\n".join(f"- {literal(note)}" for note in plan.notes))
 
 
 def show_hold(plan: Plan) -> None:
@@ -67,7 +69,7 @@ def show_sheet(plan: Plan, made_on: str | None = None, key: str = "new") -> None
         lambda: plans.bench_sheet(
             plan,
             plan_sentence(plan),
-            made_on=made_on or today().isoformat(),
+            made_on=day(date.fromisoformat(made_on) if made_on else today()),
             page=page,
         ),
         "bench-sheet.pdf",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from analysis.model.writing import day
 from analysis.planning.plan_words import level_to_cast
-from ui.compare.words import factor, plain_note
+from ui.compare.words import factor
 from ui.pours.words import LOG_POUR
 from ui.words import CHOOSE
 
@@ -148,8 +148,3 @@ def piece_line(plan: Plan, one: Assignment) -> str:
 def hold_line(name: str, level: str) -> str:
     """Say what to keep the same."""
     return f"{factor(name)}: {level}"
-
-
-def note(text: str) -> str:
-    """Put the trade's words where a note names columns."""
-    return plain_note(text)

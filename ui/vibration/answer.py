@@ -29,10 +29,10 @@ def show_answer(answer: VibrationAnswer, step: NextStep) -> None:
     cast = len(answer.pieces.piece)
     if step.mends:  # which the first reason says, too
         heading(step_sentence(step))
-        plain_lines(map(words.said, answer.why[1:]))
+        plain_lines(answer.why[1:])
     else:
         heading(sentence(answer) if cast else answer.trial.title)
-        plain_lines(map(words.said, answer.why))
+        plain_lines(answer.why)
     if cast:
         st.subheader(words.CHARTS[answer.question.dose], anchor=False)
         st.altair_chart(
@@ -72,4 +72,4 @@ def show_signs(answer: VibrationAnswer) -> None:
 
 def _listed(lines: Iterable[str], *, numbered: bool = False) -> None:
     mark = "1." if numbered else "-"
-    st.markdown("\n".join(f"{mark} {literal(words.said(line))}" for line in lines))
+    st.markdown("\n".join(f"{mark} {literal(line)}" for line in lines))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.services.vibration import USUAL_HIGH
-from ui.compare.words import plain_note
 
 if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer
@@ -58,17 +57,6 @@ PIECE = "Piece"
 POUR = "Pour"
 
 
-def said(text: str) -> str:
-    """Put the trade's words where a sentence names columns.
-
-    Examples
-    --------
-    >>> said("Allowed for besides the seconds: form use.")
-    'Allowed for besides the seconds: form use.'
-    """
-    return plain_note(text)
-
-
 def rests_on(answer: VibrationAnswer) -> tuple[str, ...]:
     """Say how many pieces an answer rests on, and what was left out."""
     pieces = len(answer.pieces.piece)
@@ -77,7 +65,7 @@ def rests_on(answer: VibrationAnswer) -> tuple[str, ...]:
     pours = len(set(answer.pieces.pour.tolist()))
     head = f"{pieces} {'piece' if pieces == 1 else 'pieces'} in {pours} "
     head += "pour." if pours == 1 else "pours."
-    return (head, *map(said, answer.rests_on))
+    return (head, *answer.rests_on)
 
 
 def band_line(low: float, high: float) -> str:

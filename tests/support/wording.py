@@ -1,0 +1,48 @@
+"""Columns and codes of the log that have no place in a sentence."""
+
+from __future__ import annotations
+
+import re
+
+from analysis import vocabulary
+from analysis.fields import FIELDS
+from analysis.flags import Flag
+
+_CODES = sorted(
+    {name for one in FIELDS for name in (one.column, one.name) if "_" in name}
+    | {word for word in vocabulary._FIXED if "_" in word}
+    | {str(flag) for flag in Flag if "_" in flag},
+    key=len,
+    reverse=True,
+)
+_CODE = re.compile(rf"(?<![\w/.-])(?:{'|'.join(_CODES)})(?![\w/-])")
+
+
+def codes_in(text: str) -> list[str]:
+    """Return the columns and codes that a text holds.
+
+    Examples
+    --------
+    >>> codes_in("Left out: 2 pieces with joint_sealing not known.")
+    ['joint_sealing']
+    >>> codes_in("Left out: 2 pieces with joint sealing not known.")
+    []
+    """
+    return _CODE.findall(text)
+
+
+def sentences_of(found: object) -> list[str]:
+    """Return the sentences in what JSON holds: strings with a space in them.
+
+    Examples
+    --------
+    >>> sentences_of({"levels": ["as_struck"], "notes": ["No clear difference."]})
+    ['No clear difference.']
+    """
+    if isinstance(found, str):
+        return [found] if " " in found else []
+    if isinstance(found, dict):
+        found = list(found.values())
+    if isinstance(found, list):
+        return [said for one in found for said in sentences_of(one)]
+    return []
