@@ -158,8 +158,8 @@ def zeros(count: int, value: float, outcome: str) -> str:
     unit = "" if found is None else found.unit
     void = "void" in OUTCOME_WORDS[outcome]
     return (
-        f"{count} {many} had {'no voids' if void else 'none'}; {value:.2g} {unit} stands in for zero "
-        f"{OUTCOME_WORDS[outcome]}."
+        f"{count} {many} had {'no voids' if void else 'none'}; {value:.2g} {unit} "
+        f"stands in for zero {OUTCOME_WORDS[outcome]}."
     )
 
 
