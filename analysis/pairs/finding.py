@@ -103,7 +103,7 @@ def find_in_pair(
     # Lights alike leave no relief to see, so that all spots are asked where they stand.
     refuse_same_light(lights_of(found, planes, pits))
     refuse_same_light(lights_of(found, planes))
-    patches = patches_of(found, planes.darker, planes.inside, mm_per_px)
+    patches = patches_of(found, planes.darker, planes.inside, mm_per_px, pits)
     found = openings_of(found, planes, signals, pits, towards)
     whole = found
     found = parted(found, _in_patch(patches.extent, found))

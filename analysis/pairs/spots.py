@@ -12,7 +12,7 @@ from analysis.flags import Flag
 from analysis.voids.background import background_light
 from analysis.voids.candidates import find_candidates
 from analysis.voids.features import measure_features
-from analysis.voids.honeycomb import honeycomb_patches
+from analysis.voids.honeycomb import honeycomb_patches, no_patches
 from analysis.voids.light_direction import LightDirection
 from analysis.voids.lines import on_lines
 from analysis.voids.listing import Listing, size_kinds, void_flags
@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 
 _CELL_PX = 12
 _NEAR_LIMIT = 1.5
+# Part of the dark area of a patch that changes with the lamp: of stones and holes
+# nearly all, of flush stones little.
+_LEAST_OPEN = 0.6
 _NO_WORDS = {"grain": "looks alike in both lights: grain or mark"}
 LINE_KINDS = ("crack", "joint_or_fin")
 
@@ -128,16 +131,18 @@ def patches_of(
     darker: Plane,
     inside: NDArray[np.bool_],
     mm_per_px: float | None,
+    pits: NDArray[np.bool_],
 ) -> Patches:
-    """Mark honeycomb."""
+    """Mark honeycomb: among flush stones dark spots are many, but few change."""
     centres = np.column_stack([found.shapes.row_px, found.shapes.col_px])
-    return honeycomb_patches(
-        darker,
-        found.around.background,
-        inside,
-        mm_per_px,
-        np.rint(centres).astype(np.intp),
+    at = np.rint(centres).astype(np.intp)
+    patches = honeycomb_patches(
+        darker, found.around.background, inside, mm_per_px, at[pits]
     )
+    area = np.where(patches.extent[at[:, 0], at[:, 1]], found.spots.area_px, 0.0)
+    if area[pits].sum() < _LEAST_OPEN * area.sum():
+        return no_patches(darker.shape)
+    return patches
 
 
 def weighed(

@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from analysis.model.reading import Summary
 
 # A pair measures otherwise than one photo does, so that its version is its own.
-PAIR_VERSION = f"{METHOD_VERSION}, two lights 1"
+PAIR_VERSION = f"{METHOD_VERSION}, two lights 2"
 # Less of the face in both photos than this is no pair; less than this is told.
 _LEAST_SHARED, _WHOLE_SHARED = 0.5, 0.9
 _HALF_SEEN = 127

@@ -16,11 +16,13 @@ def pair_of_photos(
     size=(360, 480),
     turn=0.012,
     shift=(9.0, -6.0),
+    touching=False,
 ):
     """PNG bytes of both photos; the second is moved by `shift` px and turned a little.
 
     A pit is a bowl: it darkens towards the lamp. Grains
-    are flush and dark. Mottling lines the photos up.
+    are flush and dark; with `touching`, one lies against each pit. Mottling lines
+    the photos up.
     """
     rng = np.random.default_rng(seed)
     rows, cols = size[0] + 60, size[1] + 60
@@ -33,6 +35,9 @@ def pair_of_photos(
     places = _apart(rng, pits + grains, rows, cols)
     for row, col in places[pits:]:
         albedo[np.hypot(y - row, x - col) < rng.uniform(3, 6)] *= 0.4
+    for number, (row, col) in enumerate(places[: pits if touching else 0]):
+        down = row + 7 + number % 4 + 4.5
+        albedo[np.hypot(y - down, x - col) < 6] *= 0.4
     along = 1 - turn**2 / 2
     motion = np.array([[along, -turn, shift[0]], [turn, along, shift[1]], [0, 0, 1]])
     back = np.array([[1, 0, -30.0], [0, 1, -30.0], [0, 0, 1]])

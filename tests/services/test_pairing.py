@@ -63,6 +63,14 @@ def test_openings_are_whole(answer):
     assert low < truth < high
 
 
+def test_flush_grains_that_touch_pits_are_cut_off():
+    reading, mask = measure_pair(*photos(touching=True, seed=5), scale=SCALE)
+    truth = sum(np.pi * radius**2 * 2 for radius in (7, 8, 9, 10))
+
+    assert reading.summary.void_count == 8
+    assert mask.sum() == pytest.approx(truth, rel=0.12)
+
+
 def test_answer_tells_how_the_photos_lie(answer):
     told = reading_answer(answer[0])
 
