@@ -1,6 +1,6 @@
 """Pairs of 12 megapixels: how far they lie off, what they cost, what is found.
 
-    python tests/benchmarks/pairs_large.py [--kinds K...] [--cache FOLDER] [--out FILE.md]
+    python tests/benchmarks/pairs_large.py [--kinds K...] [--cache DIR] [--out FILE]
 
 The faces are those of `pairs.py` photographed with four times as many px a side, so
 that no more of the face is seen to line up by; the hand moves as far across the face.
@@ -115,9 +115,11 @@ def main():
     text = [
         "# Pairs of 12 megapixels",
         "",
-        f"`python tests/benchmarks/pairs_large.py` (seed base {asked.seed_base}; drawn "
-        "pairs of the second renderer, px of the full photo; at most 1 px off is "
-        "allowed).",
+        (
+            f"`python tests/benchmarks/pairs_large.py` (seed base {asked.seed_base}; "
+            "drawn pairs of the second renderer, px of the full photo; at most 1 px "
+            "off is allowed)."
+        ),
         "",
         *table(columns, rows),
     ]
