@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import torch
 from torch.nn import functional
 
 from analysis.training.fields import Dice, Tensor, blurred, resized, shifted, wide
-from analysis.training.scenes import SIDE, Scenes
+from analysis.training.relief import SIDE
+
+if TYPE_CHECKING:
+    from analysis.training.lighting import Scenes
 
 # Photo px for one px of the scene.
 _COARSEST, _FINEST = 0.27, 1.0

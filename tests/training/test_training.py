@@ -14,7 +14,8 @@ from analysis.training.export import write_network  # noqa: E402
 from analysis.training.fields import Dice, blurred, cloud  # noqa: E402
 from analysis.training.network import OpeningNet, weights_of  # noqa: E402
 from analysis.training.proposals import assemble, propose  # noqa: E402
-from analysis.training.scenes import SIDE, draw_scenes  # noqa: E402
+from analysis.training.relief import SIDE  # noqa: E402
+from analysis.training.scenes import draw_scenes  # noqa: E402
 from analysis.training.teaching import Plan, teach  # noqa: E402
 from analysis.voids.opening import network  # noqa: E402
 from analysis.voids.opening.planes import (  # noqa: E402
