@@ -24,6 +24,7 @@ BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 # What a page needs to send what was done on it.
 REACTION_MS = 400
 LAYOUT_TRIES = 25
+LEAST_TOUCH_PX = 44
 TRIES = 5
 IDLE = "[data-testid=stApp][data-test-script-state=notRunning]"
 # Hidden parts keep an old width until they are shown; charts may scroll in themselves.
@@ -142,6 +143,16 @@ def unfold(page, title: str, inside) -> None:
 def assert_fits(page) -> None:
     """Nothing that is seen is cut off at the side."""
     assert page.evaluate(BEYOND) == []
+
+
+def assert_touchable(button) -> None:
+    """Ask that a finger meets it; a page that is laid out anew gets its time."""
+    for _ in range(LAYOUT_TRIES):
+        box = button.bounding_box()
+        if box is not None and box["height"] >= LEAST_TOUCH_PX:
+            return
+        button.page.wait_for_timeout(REACTION_MS)
+    assert button.bounding_box()["height"] >= LEAST_TOUCH_PX
 
 
 def at_both(page, check: Callable[[], None] | None = None) -> None:

@@ -140,7 +140,7 @@ def test_ten_voids_are_reviewed_on_a_phone(open_review, data_folder):
         expect(chosen).to_be_visible()
         if k < len(reasons):
             button = page.get_by_role("button", name=re.compile(f"^{reasons[k]}"))
-            assert button.bounding_box()["height"] >= 44
+            server.assert_touchable(button)
             button.tap()
             expect(page.get_by_text(f"{9 - k} voids.")).to_be_visible()
         server.settled(page)
