@@ -24,6 +24,8 @@ from analysis.imaging.registration_marks import guessed
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from analysis.imaging.registration_known import Known
+
     Plane = NDArray[np.float32]
     Points = NDArray[np.float64]
     _Round = tuple[int, int, tuple[tuple[float, float, float], ...]]
@@ -87,7 +89,14 @@ class Registration:
     scale: float
 
 
-def register(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> Registration:
+def register(
+    first: Plane,
+    second: Plane,
+    inside: NDArray[np.bool_],
+    known: Known | None = None,
+    *,
+    trust_known: bool = False,
+) -> Registration:
     """Line up two photos of one face in different lights.
 
     Parameters
@@ -96,6 +105,11 @@ def register(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> Registra
         Linear light.
     inside : ndarray of bool, (rows, cols)
         Where the first photo shows the face.
+    known : Known, optional
+        How they lie by marks of known places: taken for the first guess.
+    trust_known : bool, optional
+        Take what is known as it is where it is sure to 1 px; right only for faces
+        without texture, on which blocks see nothing.
 
     Returns
     -------
@@ -112,7 +126,18 @@ def register(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> Registra
     face = (
         cv2.resize(inside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     )
-    start, count = guessed(here, there, face)
+    shape = (first.shape[0], first.shape[1])
+    grow, grow_second = (
+        _grown(full.shape, small.shape)
+        for full, small in ((first, here), (second, there))
+    )
+    if known is not None and trust_known and known.off_px <= LARGEST_RMS_PX:
+        return described(known.to_second, shape, known.off_px, known.off_px)
+    start, count = None, 0
+    if known is not None:
+        start = np.linalg.inv(grow_second) @ known.to_second @ grow
+    else:
+        start, count = guessed(here, there, face)
     if start is None:
         raise PairError(OTHER_FACE.format(why="no marks in common"))
     rounds = _ROUNDS if count < _MANY_MARKS else _ROUNDS[_SURE_FROM:]
@@ -121,8 +146,7 @@ def register(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> Registra
     )
     if not sigmas > _LEAST_SIGMAS:
         raise PairError(OTHER_FACE.format(why="its mottling differs"))
-    grow = _grown(first.shape, here.shape)
-    matrix = _grown(second.shape, there.shape) @ matrix @ np.linalg.inv(grow)
+    matrix = grow_second @ matrix @ np.linalg.inv(grow)
     rms_px = rms * grow[0, 0]
     if not (rms_px <= LARGEST_RMS_PX and scatter <= _LARGEST_SCATTER_PX):
         worst = max(rms_px, scatter)
@@ -132,7 +156,6 @@ def register(first: Plane, second: Plane, inside: NDArray[np.bool_]) -> Registra
             "twice, from one place."
         )
         raise PairError(msg)
-    shape = (first.shape[0], first.shape[1])
     return described(matrix, shape, rms_px, scatter * grow[0, 0])
 
 

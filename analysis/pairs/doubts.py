@@ -37,7 +37,7 @@ _SAME_LIGHT_LOG, _SAME_LIGHT_PART = 0.05, 0.999
 _BROAD_PX, _BROAD_STEP, _DARKEST = 4.0, 4, 1e-4
 # Correlation of the noise on drawn faces without texture: copies 0.74 and more, two
 # shots 0.07 at most. A sensor's fixed pattern makes 0.1 at most (from memory).
-_SAME_NOISE, _NOISE_PX, _NOISE_FINE_PX, _NOISE_SPREADS = 0.3, 1024, 1.0, 4.4
+_SAME_NOISE, _NOISE_PX, _NOISE_FINE_PX, _NOISE_SPREADS = 0.3, 1024, 1.0, 7.4
 SAME_PHOTO = (
     "Both files are the same photo, or the lamp was not moved between them: photograph "
     "the face again with the lamp on its other side."
@@ -198,7 +198,7 @@ def refuse_same_noise(first: Plane, second: Plane) -> None:
 
 
 def _fine(light: Plane, size: tuple[int, ...]) -> Plane:
-    """Noise of the middle of a photo brought to one size, marks cut off."""
+    """Noise of the middle of a photo brought to one size, marks cut out."""
     if light.shape != size:
         light = np.asarray(cv2.resize(light, size[::-1], interpolation=cv2.INTER_AREA))
     middle = tuple(
@@ -209,9 +209,11 @@ def _fine(light: Plane, size: tuple[int, ...]) -> Plane:
     calm, broad = (
         cv2.GaussianBlur(logs, (0, 0), part * _NOISE_FINE_PX) for part in (1, 3)
     )
-    fine = calm - broad
-    most = _NOISE_SPREADS * float(np.median(np.abs(fine)))
-    return np.asarray(np.clip(fine, -most, most), dtype=np.float32)
+    fine = np.asarray(calm - broad, dtype=np.float32)
+    # A card, an edge or a pit would be alike in two shots too: only noise is compared.
+    marks = np.abs(fine) > _NOISE_SPREADS * float(np.median(np.abs(fine)))
+    fine[cv2.dilate(marks.astype(np.uint8), np.ones((9, 9), np.uint8)) > 0] = 0.0
+    return fine
 
 
 def _is_straight(lying: Registration, shape: tuple[int, ...]) -> bool:

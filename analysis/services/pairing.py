@@ -14,22 +14,16 @@ from analysis.flags import LIGHT_FLAGS, Flag
 from analysis.imaging.face import continue_outside, face_mask
 from analysis.imaging.photo import luminance
 from analysis.imaging.quality import light_flags
-from analysis.imaging.registration import OTHER_FACE, register
-from analysis.imaging.registration_blocks import laid_on
+from analysis.imaging.registration import OTHER_FACE
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.pair import SecondLight
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
-from analysis.pairs.doubts import (
-    SAME_PHOTO,
-    is_bare,
-    refuse_blurred,
-    refuse_same_noise,
-    refuse_same_photo,
-)
+from analysis.pairs.doubts import SAME_PHOTO, refuse_same_noise
 from analysis.pairs.finding import PairFound, find_in_pair
 from analysis.pairs.interval import with_pair_interval
 from analysis.pairs.lights import Lights
+from analysis.services.lining_up import lined_up, refuse_unlike_spots
 from analysis.services.measuring import (
     LIBRARIES,
     joint_band,
@@ -51,6 +45,7 @@ if TYPE_CHECKING:
     from analysis.imaging.registration import Registration
     from analysis.model.photo import Photo, Scale
     from analysis.model.reading import Summary
+    from analysis.voids.segmentation import Segmentation
 
 # A pair measures otherwise than one photo does, so that its version is its own.
 PAIR_VERSION = f"{METHOD_VERSION}, two lights 2"
@@ -153,15 +148,26 @@ def _measured(
     pixels = np.ascontiguousarray(first.pixels[window])
     here, there = luminance(pixels), luminance(second.pixels)
     tell(0.15, "Lining up the photos")
-    lying = _lined_up(here, there, inside)
+    lying, by_marks_alone = lined_up(
+        first,
+        second,
+        (here, there),
+        inside,
+        corner_px=(window[0].start, window[1].start),
+        outline_px=face.outline_px,
+    )
     continue_outside(here, inside)
     tell(0.4, "Finding voids")
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
     limits = (size_px2, None if scale is None else scale.mm_per_px)
-    if lying is None:
+    if lying is None or by_marks_alone:
         refuse_same_noise(luminance(shot.pixels), there)
-        pair = _found_bare((pixels, here, inside), (second.pixels, there), limits)
+        beside = _apart((pixels, here, inside), (second.pixels, there), limits)
+    if lying is None:
+        pair = _found_bare(*beside, inside)
     else:
+        if by_marks_alone:
+            refuse_unlike_spots(*beside, lying.to_second, inside)
         pair = find_in_pair(
             pixels,
             here,
@@ -257,43 +263,27 @@ def second_on_first(
     return np.asarray(np.where(inside[..., None], mixed, here), dtype=np.uint8)
 
 
-def _lined_up(
-    first: NDArray[np.float32],
-    second: NDArray[np.float32],
-    inside: NDArray[np.bool_],
-) -> Registration | None:
-    """Line up the photos; a blurred one is named before anything else is blamed.
-
-    None where neither shows anything to line up by.
-    """
-    try:
-        lying = register(first, second, inside)
-    except PairError:
-        if is_bare(first, inside) and is_bare(second, np.ones(second.shape, bool)):
-            return None
-        refuse_blurred(first, second)
-        raise
-    laid, shown = laid_on(second, lying.to_second, (first.shape[0], first.shape[1]))
-    refuse_same_photo(first, laid, inside & shown, lying)
-    refuse_blurred(first, laid, inside & shown)
-    return lying
-
-
-def _found_bare(
+def _apart(
     first: tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.bool_]],
     second: tuple[NDArray[np.uint8], NDArray[np.float32]],
     limits: tuple[float, float | None],
+) -> tuple[Segmentation, Segmentation]:
+    """Find dark spots in each photo by itself."""
+    whole = np.ones(second[1].shape, dtype=bool)
+    found, beside = (
+        segment(*photo, smallest_px2=limits[0], mm_per_px=limits[1])
+        for photo in (first, (*second, whole))
+    )
+    return found, beside
+
+
+def _found_bare(
+    found: Segmentation, beside: Segmentation, inside: NDArray[np.bool_]
 ) -> PairFound:
     """Find nothing on a face that shows nothing in either light, else refuse.
 
     Where neither photo has a dark spot, no way of lying can make one of them.
     """
-    pixels, light, inside = first
-    whole = np.ones(second[1].shape, dtype=bool)
-    found, beside = (
-        segment(*photo, smallest_px2=limits[0], mm_per_px=limits[1])
-        for photo in ((pixels, light, inside), (*second, whole))
-    )
     if sum(map(len, (found.voids, found.rejected, beside.voids, beside.rejected))):
         raise PairError(OTHER_FACE.format(why="no marks in common"))
     lights = Lights(first_rad=None, second_rad=None, sure=False)
