@@ -11,7 +11,7 @@ from analysis.planning.next_words import step_keys
 from analysis.services.log import open_log
 from analysis.services.next_steps import answered, shop_of_log
 from analysis.vibration.vibration import vibration
-from analysis.vibration.vibration_words import vibration_keys, vibration_text
+from analysis.vibration.words.answer import vibration_keys, vibration_text
 
 if TYPE_CHECKING:
     import argparse

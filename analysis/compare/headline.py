@@ -11,7 +11,14 @@ from analysis.compare.answer import (
     figures_sentence,
     first_large,
     level_words,
-    ratio_words,
+)
+from analysis.compare.sizes import (
+    SMALL_PART,
+    TIMES_FROM,
+    against,
+    change,
+    interval,
+    is_part,
 )
 from analysis.fields import column_words
 from analysis.model.headline import Headline
@@ -22,14 +29,6 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import Alias, Comparison, PairResult
 
-# Ratios that are said as a part; others as percent less or more, large ones as times.
-PARTS = (
-    (0.45, 0.55, "about half"),
-    (0.30, 0.37, "about a third of"),
-    (0.22, 0.28, "about a quarter of"),
-    (1.9, 2.15, "about twice"),
-)
-SMALL_PART, TIMES_FROM, PLAIN_TIMES = 0.22, 1.9, 10.0
 # How a setting is held: cast from a form, of a form type, with anything else.
 PLACES = {"form": "from", "form_type": "of", "product_line": "of"}
 FEW = 2  # settings that are named where they were taken out
@@ -188,59 +187,18 @@ def _subjects(line: Headline) -> tuple[str, str]:
     return f"pieces {place} {first}", f"those {place} {second}"
 
 
-def _percent(share: float) -> str:
-    """Write a share in percent, never rounded to nothing.
-
-    Examples
-    --------
-    >>> _percent(0.424), _percent(0.0012)
-    ('42', '0.12')
-    """
-    value = 100 * abs(share)
-    return f"{value:.0f}" if value >= 1 else f"{value:.2g}"
-
-
-def _times(ratio: float) -> str:
-    return f"{ratio:.1f}" if 1 <= ratio < PLAIN_TIMES else ratio_words(ratio)
-
-
-def _change(ratio: float, less: str, more: str) -> str:
-    return f"{_percent(1 - ratio)} % {less if ratio < 1 else more}"
-
-
-def _interval(line: Headline, less: str, more: str) -> str:
-    """Say the interval as changes, its smaller change first."""
-    if line.low is None or line.high is None:
-        return ""
-    ends = [line.low, line.high]
-    if line.high <= 1:
-        ends.reverse()
-    if line.high <= 1 or line.low >= 1:
-        return f" ({_percent(1 - ends[0])} to {_change(ends[1], less, more)})"
-    return f" ({_change(ends[0], less, more)} to {_change(ends[1], less, more)})"
-
-
 def _size(line: Headline, ratio: float, second: str) -> str:
     """Say how much the first had, held against the second."""
     what = OUTCOME_WORDS[line.outcome]
-    part = next((said for low, high, said in PARTS if low <= ratio <= high), "")
     less, more = _comparatives(line.outcome)
-    known = line.low is not None and line.high is not None
-    if ratio >= TIMES_FROM:
-        between = f"{_times(line.low or 0)} to {_times(line.high or 0)} times"
-        size = part or f"about {_times(ratio)} times"
-        return f"{size} the {what} of {second}" + (f" ({between})" if known else "")
-    if part or ratio < SMALL_PART:
-        between = f"{_percent(line.low or 0)} to {_percent(line.high or 0)} %"
-        size = part or f"about {_percent(ratio)} % of"
-        return f"{size} the {what} of {second}" + (f" ({between})" if known else "")
-    change = _change(ratio, less, more)
-    if line.outcome == "largest_void_mm":
-        said = f"largest voids {change} than {second}"
-    else:
-        thing = "voids" if line.outcome == "voids_per_m2" else what
-        said = f"{change} {thing} than {second}"
-    return said + _interval(line, less, more)
+    plain = SMALL_PART <= ratio < TIMES_FROM and not is_part(ratio)
+    if line.outcome == "largest_void_mm" and plain:
+        between = interval(line.low, line.high, less, more)
+        return f"largest voids {change(ratio, less, more)} than {second}{between}"
+    thing = "voids" if line.outcome == "voids_per_m2" else what
+    return against(
+        ratio, line.low, line.high, second, of=what, thing=thing, less=less, more=more
+    )
 
 
 def _comparatives(outcome: str) -> tuple[str, str]:
@@ -252,7 +210,7 @@ def _comparatives(outcome: str) -> tuple[str, str]:
 
 def _spread(line: Headline) -> str:
     what = OUTCOME_WORDS[line.outcome]
-    between = _interval(line, *_comparatives(line.outcome))
+    between = interval(line.low, line.high, *_comparatives(line.outcome))
     return f" in {what}{between}{_from(line)}{_without(line)}"
 
 

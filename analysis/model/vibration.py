@@ -13,6 +13,17 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 Decision = Literal["more", "same", "less", "other_cause_first", "not_enough_evidence"]
+ReasonCode = Literal[
+    "not_tried",
+    "few_pours",
+    "either_side",
+    "one_amount",
+    "with_days",
+    "went_along",
+    "with_pours",
+    "by_chance",
+    "nothing_cast",
+]
 LONGEST_S = 86_400.0
 Dose = Literal["seconds", "strokes", "passes"]
 DOSE_COLUMNS: dict[Dose, str] = {
@@ -89,6 +100,62 @@ class ShareSpan:
     """A void share with its 95 % interval, each 0..1."""
 
     middle: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstCause:
+    """Something that comes before the seconds.
+
+    Attributes
+    ----------
+    name : str
+        Column: ``joint_band_percent``, ``form_use``, ``honeycomb_percent``, a factor.
+    better, worse : str
+        Levels, where it is a factor.
+    ratio, low, high : float
+        Share of the worse over the better, with its 95 % interval; 1 and None where
+        no share tells of it.
+    """
+
+    name: str
+    better: str = ""
+    worse: str = ""
+    ratio: float = 1.0
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenReason:
+    """Why there is no decision: a code with the values it speaks of.
+
+    Attributes
+    ----------
+    code : str
+        ``not_tried``: nothing was cast near the amount used now; ``few_pours``;
+        ``either_side``: a typical piece may lie on either side of the target;
+        ``one_amount``: only one was tried; ``with_days``, ``went_along``,
+        ``with_pours``: what changed along with it; ``by_chance``: no clear
+        difference; ``nothing_cast``.
+    names : tuple of str
+        The column that went along; for ``nothing_cast`` the methods used for this
+        form type, or the form types of the log.
+    count : float
+        Pours, or the only amount tried.
+    """
+
+    code: ReasonCode
+    names: tuple[str, ...] = ()
+    count: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoseEffect:
+    """Share at the suggested amount over that at the one used now, 95 % interval."""
+
+    ratio: float
     low: float
     high: float
 
@@ -203,6 +270,14 @@ class VibrationAnswer:
         None where fewer than two times were tried.
     pieces : DosePieces
         What it rests on.
+    reasons : tuple of OpenReason
+        Why there is no decision; empty where there is one.
+    cause : FirstCause or None
+        The first cause, where the pieces compared tell of one.
+    change : DoseEffect or None
+        What the suggested amount should change; None where none is suggested.
+    pours, left_out : int
+        Pours it rests on; pieces of this form type and method that do not count.
     """
 
     question: VibrationQuestion
@@ -221,3 +296,8 @@ class VibrationAnswer:
     curve: DoseCurve | None
     pieces: DosePieces
     cause_levels: tuple[str, ...] = ()
+    reasons: tuple[OpenReason, ...] = ()
+    cause: FirstCause | None = None
+    change: DoseEffect | None = None
+    pours: int = 0
+    left_out: int = 0

@@ -209,6 +209,8 @@ def _answered(
             answer,
             decision="other_cause_first",
             causes=("form_use",),
+            cause=None,
+            reasons=(),
             why=(step_sentence(step), step_reason(step), *answer.why),
             suggested_s=answer.current_s,
             expected=answer.now,

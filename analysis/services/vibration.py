@@ -12,7 +12,7 @@ from analysis.model.workshop import ProductLine
 from analysis.services.batch_marks import target_of
 from analysis.storage.records import list_all
 from analysis.storage.terms import words
-from analysis.vibration.vibration_words import by_hand
+from analysis.vibration.words.doses import by_hand
 from analysis.vocabulary import NONE
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from analysis.compare.rows import (
     outer_light,
 )
 from analysis.errors import TableError
-from analysis.fields import role_of
+from analysis.fields import column_words, role_of
 from analysis.model.vibration import DOSE_COLUMNS
 from analysis.pieces.likeness import ONE_ONLY, first_choice, like_columns
 from analysis.pieces.order import casting_order
@@ -106,6 +106,8 @@ class Gathered:
         What was left out or adjusted for.
     dealt : ndarray of bool, (n,)
         Pieces whose seconds were dealt by lot.
+    left_out : int
+        Pieces of the form type and method that do not count.
     """
 
     table: PieceTable
@@ -117,6 +119,7 @@ class Gathered:
     current_s: float | None
     notes: tuple[str, ...]
     dealt: NDArray[np.bool_]
+    left_out: int
 
     @property
     def seconds(self) -> NDArray[np.float64]:
@@ -165,7 +168,7 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     table = _with_dose(table, question)
     for name in ASKED:
         column_checked(table, name)
-    kept, notes = _alike(table, question)
+    kept, notes, left_out = _alike(table, question)
     if not len(kept):
         return None
     one = outer_light(pooled(kept, alike=("vibration_s",)))
@@ -176,7 +179,7 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     seconds = one.number["vibration_s"]
     order = casting_order(one)
     dealt = dealt_rows(one, DOSE_COLUMNS[question.dose])
-    adjusted, covariates, sd, words = _adjusted_for(chosen, order, dealt)
+    adjusted, covariates, sd = _adjusted_for(chosen, order, dealt)
     late = _late(one, order, question.product_line)
     latest = late & (order == order[late].max())
     return Gathered(
@@ -193,8 +196,9 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
         adjusted=adjusted,
         late=late,
         current_s=float(np.median(seconds[latest])),
-        notes=(*notes, *words),
+        notes=(*notes, *_allowed_for(adjusted, question)),
         dealt=dealt,
+        left_out=left_out,
     )
 
 
@@ -237,22 +241,23 @@ def dealt_rows(table: PieceTable, column: str) -> NDArray[np.bool_]:
 
 def _alike(
     table: PieceTable, question: VibrationQuestion
-) -> tuple[PieceTable, tuple[str, ...]]:
+) -> tuple[PieceTable, tuple[str, ...], int]:
     """Take this form type and method, with known share, pour and seconds, one stage."""
     notes: list[str] = []
 
-    def left(keep: NDArray[np.bool_], gone: NDArray[np.bool_], words: str) -> None:
+    def left(keep: NDArray[np.bool_], gone: NDArray[np.bool_], words: str) -> int:
         count = int((keep & gone).sum())
         if count:
             notes.append(
                 f"Left out: {count} {'piece' if count == 1 else 'pieces'} {words}."
             )
         keep &= ~gone
+        return count
 
     types, methods = table.text["form_type"], table.text["vibration_method"]
     keep = np.array([same_word(cell, question.form_type) for cell in types.tolist()])
     if not keep.any():
-        return table.taken(keep), ()
+        return table.taken(keep), (), 0
     other = ~np.array([same_word(cell, question.method) for cell in methods.tolist()])
     known = sorted(set(methods[keep & other & (methods != "")].tolist()))
     left(
@@ -260,16 +265,17 @@ def _alike(
         other & (methods != ""),
         f"of another vibration method ({', '.join(known)})",
     )
-    left(keep, other, "with the vibration method not known")
-    left(keep, np.isnan(table.number[OUTCOME]), "not measured yet")
-    left(keep, table.text["pour"] == "", "with the pour not known")
-    left(keep, np.isnan(table.number["vibration_s"]), "with the seconds not known")
+    lost = left(keep, other, "with the vibration method not known")
+    lost += left(keep, np.isnan(table.number[OUTCOME]), "not measured yet")
+    lost += left(keep, table.text["pour"] == "", "with the pour not known")
+    unknown = np.isnan(table.number["vibration_s"])
+    lost += left(keep, unknown, f"with the {question.dose} not known")
     for name in ONE_ONLY:
         if name in table.text and keep.any():
             cells = table.text[name]
             best = first_choice(cells[keep], np.unique(cells[keep]).tolist())
-            left(keep, cells != best, f"of another {name.replace('_', ' ')}")
-    return table.taken(keep), tuple(notes)
+            lost += left(keep, cells != best, f"of another {column_words(name)}")
+    return table.taken(keep), tuple(notes), lost
 
 
 def _late(
@@ -290,9 +296,7 @@ def _late(
 
 def _adjusted_for(
     chosen: Chosen, order: NDArray[np.int64], dealt: NDArray[np.bool_]
-) -> tuple[
-    tuple[Adjustment, ...], NDArray[np.float64], NDArray[np.float64], tuple[str, ...]
-]:
+) -> tuple[tuple[Adjustment, ...], NDArray[np.float64], NDArray[np.float64]]:
     """Return the columns of the settings that varied, and their prior spreads."""
     table = chosen.table
     parts = list(_settings(chosen, pours=len(np.unique(order))))
@@ -300,20 +304,20 @@ def _adjusted_for(
         parts += _levels("form", table.text["form"], FORM_SD)
     parts += _slope(DRIFT, order.astype(np.float64), DRIFT_SD)
     parts += _of_pours(table, dealt)
-    names = list(
-        dict.fromkeys(
-            one.adjusted.name
-            for one in parts
-            if one.adjusted.name not in {DRIFT, OF_POURS}
-        )
-    )
-    shown = ", ".join(name.replace("_", " ") for name in names)
-    words = (f"Allowed for besides the seconds: {shown}.",) if names else ()
     covariates = np.empty((len(table), len(parts)))
     for n, one in enumerate(parts):
         covariates[:, n] = one.column
     spread = np.array([one.spread for one in parts])
-    return tuple(one.adjusted for one in parts), covariates, spread, words
+    return tuple(one.adjusted for one in parts), covariates, spread
+
+
+def _allowed_for(
+    adjusted: tuple[Adjustment, ...], question: VibrationQuestion
+) -> tuple[str, ...]:
+    names = dict.fromkeys(one.name for one in adjusted)
+    shown = [column_words(name) for name in names if name not in {DRIFT, OF_POURS}]
+    listed = ", ".join(shown)
+    return (f"Allowed for besides the {question.dose}: {listed}.",) if shown else ()
 
 
 class _Part(NamedTuple):

@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare.power import pours_needed
+from analysis.fields import column_words
 from analysis.model.vibration import DOSE_COLUMNS, TrialCasting
 from analysis.vibration.suggestions import nice_times
-from analysis.vibration.vibration_words import amount, by_hand, in_dose
+from analysis.vibration.words.doses import WORDS, amount, by_hand, level_of
 
 if TYPE_CHECKING:
     from analysis.model.plan import Plan
-    from analysis.model.vibration import Decision, VibrationQuestion
+    from analysis.model.vibration import Decision, FirstCause, VibrationQuestion
     from analysis.vibration.dose import Draws
     from analysis.vibration.dose_rows import Gathered
-    from analysis.vibration.other_causes import Cause
-    from analysis.vibration.vibration_words import Facts
+    from analysis.vibration.words.reasons import Facts
 
 # Where nothing was cast yet: a poker needs 10 to 15 s a place (US Army manual EN5466),
 # tables run far longer (up to minutes in countertop shops): two times to begin with.
@@ -36,20 +36,18 @@ WANTED_RATIO = 0.6  # difference worth finding
 
 ONE_MIX = "Same mix, same forms, same joints, same release agent; {}"
 BY_LOT = "Fill in this order, drawn by lot: {}."
-BY_WATCH = (
-    "Time it by a watch, strike all after the same hours, photograph all the same way."
-)
+BY_WATCH = "{}, strike all after the same hours, photograph all the same way."
 COUNT_STROKES = (
     "Count the strokes and log them. Strokes are never compared with seconds."
 )
-IN_ONE_POUR = "In one pour, cast {} '{}' and {} '{}', all for the same seconds."
+IN_ONE_POUR = "In one pour, cast {} '{}' and {} '{}', all {}."
 TURNS = "One of the two a pour, in pairs of pours; the lot says which comes first."
 REPEAT = "Do this in {} pours in all, with new lots each time."
 
 
 def next_casting(
     decision: Decision,
-    causes: tuple[Cause, ...],
+    causes: tuple[FirstCause, ...],
     facts: Facts,
     gathered: Gathered | None,
     draws: Draws | None,
@@ -70,8 +68,8 @@ def next_casting(
     dose = facts.question.dose
     if dose == "seconds" and by_hand(facts.question.method) and not facts.tried:
         return _strokes_trial(pours, pieces)
-    times = _times(decision, facts)
-    names = tuple(amount(one, facts.question.dose) for one in times)
+    times, said = _times(decision, facts), WORDS[dose]
+    names = tuple(amount(one, dose) for one in times)
     lots = _lots(names, pieces, facts.pours)
     keep = "" if along is None else f" Keep {_word(along)} the same."
     title = f"Next: {names[0]} and {names[1]} in one pour."
@@ -83,14 +81,14 @@ def next_casting(
             f"pour."
         )
     steps = (
-        ONE_MIX.format(f"{_count(pieces)} at each time.{keep}"),
+        ONE_MIX.format(f"{_count(pieces)} at each {said.number}.{keep}"),
         BY_LOT.format(", ".join(lots)),
-        BY_WATCH,
+        BY_WATCH.format(said.by),
         REPEAT.format(pours),
     )
     return TrialCasting(
         title=title,
-        steps=tuple(in_dose(step, dose) for step in steps),
+        steps=steps,
         times_s=times,
         pours=pours,
         pieces=pieces,
@@ -120,7 +118,7 @@ def casting_by_plan(
     first = sorted(
         (one for one in plan.assignments if one.pour == 1), key=lambda one: one.order
     )
-    names = [_level(plan.by, one.level, dose) for one in first]
+    names = [level_of(plan.by, one.level, dose) for one in first]
     lots = tuple(
         f"{one.place} {name}".strip() for one, name in zip(first, names, strict=True)
     )
@@ -129,22 +127,18 @@ def casting_by_plan(
         why,
         ONE_MIX.format("everything else as it is."),
         BY_LOT.format(", ".join(lots)) if inside else TURNS,
-        BY_WATCH,
+        BY_WATCH.format(WORDS[dose].by),
         REPEAT.format(plan.pours),
     )
     times = tuple(float(level) for level in plan.levels) if of_dose else ()
     return TrialCasting(
         title=title,
-        steps=tuple(in_dose(step, dose) for step in steps),
+        steps=steps,
         times_s=times,
         pours=plan.pours,
         pieces=plan.pieces_per_level,
         lots=lots,
     )
-
-
-def _level(by: str, level: str, dose: str) -> str:
-    return amount(float(level), dose) if by in DOSE_COLUMNS.values() else level
 
 
 def _pieces(gathered: Gathered | None) -> int:
@@ -213,11 +207,11 @@ def _count(pieces: int) -> str:
 
 
 def _word(name: str) -> str:
-    return "the days" if name == "cast_on" else name.replace("_", " ")
+    return "the days" if name == "cast_on" else column_words(name)
 
 
 def _settings_trial(
-    causes: tuple[Cause, ...], facts: Facts, pours: int, pieces: int
+    causes: tuple[FirstCause, ...], facts: Facts, pours: int, pieces: int
 ) -> TrialCasting:
     first, second = "as now", "changed"
     cause = causes[0] if causes else None
@@ -237,15 +231,15 @@ def _settings_trial(
         if facts.current_s is None
         else f" at {amount(facts.current_s, facts.question.dose)}"
     )
-    dose = facts.question.dose
+    said = WORDS[facts.question.dose]
     steps = (
-        IN_ONE_POUR.format(_count(pieces), first, pieces, second),
+        IN_ONE_POUR.format(_count(pieces), first, pieces, second, said.alike),
         BY_LOT.format(", ".join(lots)),
-        f"Do this in {pours} pours in all, then ask again about the time.",
+        f"Do this in {pours} pours in all, then ask again about {said.now}.",
     )
     return TrialCasting(
-        title=in_dose(f"Next: try {what}, with the time as it is{at}.", dose),
-        steps=tuple(in_dose(step, dose) for step in steps),
+        title=f"Next: try {what}, with {said.now} {said.as_is}{at}.",
+        steps=steps,
         times_s=(),
         pours=pours,
         pieces=pieces,

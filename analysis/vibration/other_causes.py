@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
 
+from analysis.model.vibration import FirstCause
 from analysis.vibration.dose_rows import OF_POURS
 
 if TYPE_CHECKING:
@@ -31,27 +31,7 @@ NO_CAUSE = frozenset(
 NOT_LEAKING = ("", "none", "no")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cause:
-    """Something that comes before the seconds.
-
-    Attributes
-    ----------
-    name : str
-        Column: ``joint_band_percent``, ``form_use``, ``honeycomb_percent``, a factor.
-    better, worse : str
-        Levels, where it is a factor.
-    ratio : float
-        Share of the worse over the better.
-    """
-
-    name: str
-    better: str = ""
-    worse: str = ""
-    ratio: float = 1.0
-
-
-def joints_leak(gathered: Gathered) -> Cause | None:
+def joints_leak(gathered: Gathered) -> FirstCause | None:
     """Tell whether the voids sit along the joints.
 
     The unit is the pour: its mean log ratio of joint band to open face, Student's t
@@ -85,10 +65,16 @@ def joints_leak(gathered: Gathered) -> Cause | None:
     least = 1.0 if noted else LEAK_RATIO
     if means.mean() - reach <= np.log(least):
         return None
-    return Cause(name="joint_band_percent", ratio=float(np.exp(means.mean())))
+    middle = float(means.mean())
+    return FirstCause(
+        name="joint_band_percent",
+        ratio=float(np.exp(middle)),
+        low=float(np.exp(middle - reach)),
+        high=float(np.exp(middle + reach)),
+    )
 
 
-def stones_show(gathered: Gathered) -> Cause | None:
+def stones_show(gathered: Gathered) -> FirstCause | None:
     """Tell whether stones show on most pieces of a mix noted as stiff."""
     table, late = gathered.table, gathered.late
     honeycomb = table.number.get("honeycomb_percent")
@@ -101,12 +87,12 @@ def stones_show(gathered: Gathered) -> Cause | None:
     patchy = honeycomb[known] >= HONEYCOMB_PERCENT
     if stiff.mean() < OFTEN or patchy.mean() < OFTEN:
         return None
-    return Cause(name="honeycomb_percent")
+    return FirstCause(name="honeycomb_percent")
 
 
 def setting_first(
     gathered: Gathered, draws: Draws, now: NDArray[np.float64], high: float
-) -> Cause | None:
+) -> FirstCause | None:
     """Return the setting that surely acts, was used badly lately, and would do.
 
     Parameters
@@ -136,7 +122,7 @@ def _of_setting(
     draws: Draws,
     now: NDArray[np.float64],
     high: float,
-) -> Cause | None:
+) -> FirstCause | None:
     mine = [n for n, one in enumerate(gathered.adjusted) if one.name == name]
     columns = gathered.doses.covariates[gathered.late][:, mine]
     if gathered.adjusted[mine[0]].is_slope:
@@ -155,11 +141,14 @@ def _of_setting(
     if np.mean(gain < np.log(LEAST_EFFECT)) < FIRM or not (would_do and too_high):
         return None
     levels = [gathered.adjusted[n].level for n in mine]
-    return Cause(
+    ratio, low, high = _spread(-gain)
+    return FirstCause(
         name=name,
         better=levels[best],
         worse=levels[worst],
-        ratio=float(np.exp(-np.median(gain))),
+        ratio=ratio,
+        low=low,
+        high=high,
     )
 
 
@@ -169,14 +158,21 @@ def _of_slope(
     late: NDArray[np.float64],
     now: NDArray[np.float64],
     high: float,
-) -> Cause | None:
+) -> FirstCause | None:
     """Wear only: of other numbers no side is known to be the better one."""
     if name != "form_use":
         return None
     gone = effect * float(late.mean())
     if np.mean(gone > -np.log(LEAST_EFFECT)) < FIRM or np.median(now - gone) > high:
         return None
-    return Cause(name=name, ratio=float(np.exp(np.median(gone))))
+    ratio, low, high = _spread(gone)
+    return FirstCause(name=name, ratio=ratio, low=low, high=high)
+
+
+def _spread(logs: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Return the median of log ratios as a ratio, with its 95 % interval."""
+    low, middle, high = np.exp(np.percentile(logs, [2.5, 50, 97.5])).tolist()
+    return middle, low, high
 
 
 def went_along(gathered: Gathered) -> str | None:

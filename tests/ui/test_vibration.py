@@ -65,7 +65,9 @@ def test_rodding_counts_strokes():
 def test_under_vibrated_panels(shop):
     app = choose(shop, "Form type", "panel")
 
-    assert head(app) == "Vibrate longer: 30 s instead of 20 s."
+    assert head(app).startswith("Vibrate longer: 30 s should give ")
+    assert "% less void area than 20 s (" in head(app)
+    assert head(app).endswith(", from 26 pours: clear.")
     said = texts(app)
     assert "wall panels" in str([one.options for one in app.selectbox])
     assert "Allowed for besides the seconds" in said
@@ -92,7 +94,8 @@ def test_a_finish_typed_in_is_answered(shop):
     app = choose(app, "Finish wanted", "")
     app = number(app, "Most void area, %", 5.0)
 
-    assert head(app) == "Keep the time: 20 s meets the target."
+    assert head(app).startswith("Keep the time: 20 s gives 1.2 % void area (")
+    assert "meets the target of up to 5 %, from 26 pours: clear" in head(app)
 
 
 def test_no_band_is_refused(shop):
@@ -105,7 +108,9 @@ def test_no_band_is_refused(shop):
 def test_time_never_tried_is_said(shop):
     app = number(shop, "Seconds used now", 900.0)
 
-    assert head(app) == "Not enough evidence yet."
+    assert head(app) == (
+        "Not enough evidence yet: nothing was cast near the time used now."
+    )
     assert "nothing to go by" in texts(app)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.vibration.vibration_words import seconds
+from analysis.vibration.words.doses import seconds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.planning.next_words import step_sentence
-from analysis.vibration.vibration_words import sentence
+from analysis.vibration.words.answer import sentence
 from ui.plan.question import hand_on
 from ui.vibration import words
 from ui.vibration.chart import dose_chart

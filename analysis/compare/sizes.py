@@ -1,0 +1,117 @@
+"""Ratios as they are said: a part, percent less or more, or so many times."""
+
+from __future__ import annotations
+
+from analysis.compare.answer import ratio_words
+
+# Ratios that are said as a part; others as percent less or more, large ones as times.
+PARTS = (
+    (0.45, 0.55, "about half"),
+    (0.30, 0.37, "about a third of"),
+    (0.22, 0.28, "about a quarter of"),
+    (1.9, 2.15, "about twice"),
+)
+SMALL_PART, TIMES_FROM, PLAIN_TIMES = 0.22, 1.9, 10.0
+
+
+def percent_of(share: float) -> str:
+    """Write a share in percent, never rounded to nothing.
+
+    Examples
+    --------
+    >>> percent_of(0.424), percent_of(0.0012)
+    ('42', '0.12')
+    """
+    value = 100 * abs(share)
+    return f"{value:.0f}" if value >= 1 else f"{value:.2g}"
+
+
+def is_part(ratio: float) -> bool:
+    """Tell whether a ratio is said as a part, such as half.
+
+    Examples
+    --------
+    >>> is_part(0.5), is_part(0.7)
+    (True, False)
+    """
+    return any(low <= ratio <= high for low, high, _ in PARTS)
+
+
+def change(ratio: float, less: str = "less", more: str = "more") -> str:
+    """Write a ratio as percent less or more.
+
+    Examples
+    --------
+    >>> change(0.62), change(1.4)
+    ('38 % less', '40 % more')
+    """
+    return f"{percent_of(1 - ratio)} % {less if ratio < 1 else more}"
+
+
+def interval(
+    low: float | None, high: float | None, less: str = "less", more: str = "more"
+) -> str:
+    """Write an interval of ratios as changes, its smaller change first.
+
+    Examples
+    --------
+    >>> interval(0.42, 0.7), interval(0.9, 1.3), interval(None, None)
+    (' (30 to 58 % less)', ' (10 % less to 30 % more)', '')
+    """
+    if low is None or high is None:
+        return ""
+    ends = [high, low] if high <= 1 else [low, high]
+    if high <= 1 or low >= 1:
+        return f" ({percent_of(1 - ends[0])} to {change(ends[1], less, more)})"
+    return f" ({change(ends[0], less, more)} to {change(ends[1], less, more)})"
+
+
+def against(
+    ratio: float,
+    low: float | None,
+    high: float | None,
+    second: str,
+    *,
+    of: str = "void area",
+    thing: str = "void area",
+    less: str = "less",
+    more: str = "more",
+) -> str:
+    """Say how much one had, held against a second.
+
+    Parameters
+    ----------
+    ratio, low, high : float
+        One over the second, with its 95 % interval where that is known.
+    second : str
+        What it is held against.
+    of, thing : str
+        What is told, as in 'half the ... of' and in '20 % less ... than'.
+    less, more : str
+        How a change is said.
+
+    Examples
+    --------
+    >>> against(0.48, 0.42, 0.56, "open ones")
+    'about half the void area of open ones (42 to 56 %)'
+    >>> against(0.7, 0.6, 0.8, "open ones")
+    '30 % less void area than open ones (20 to 40 % less)'
+    >>> against(3.4, None, None, "the open face")
+    'about 3.4 times the void area of the open face'
+    """
+    part = next((said for least, most, said in PARTS if least <= ratio <= most), "")
+    known = low is not None and high is not None
+    if ratio >= TIMES_FROM:
+        size = part or f"about {_times(ratio)} times"
+        between = f" ({_times(low or 0)} to {_times(high or 0)} times)"
+        return f"{size} the {of} of {second}" + (between if known else "")
+    if part or ratio < SMALL_PART:
+        size = part or f"about {percent_of(ratio)} % of"
+        between = f" ({percent_of(low or 0)} to {percent_of(high or 0)} %)"
+        return f"{size} the {of} of {second}" + (between if known else "")
+    said = f"{change(ratio, less, more)} {thing} than {second}"
+    return said + interval(low, high, less, more)
+
+
+def _times(ratio: float) -> str:
+    return f"{ratio:.1f}" if 1 <= ratio < PLAIN_TIMES else ratio_words(ratio)
