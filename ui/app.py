@@ -32,6 +32,8 @@ _STYLE = """
 .stMainBlockContainer { max-width: 72rem; padding-top: 4.5rem; }
 .stButton button, .stDownloadButton button, .stPageLink a { min-height: 3rem; }
 .stPopover button { min-height: 3rem; }
+[data-testid="stBaseButton-primary"] {
+  color: #f6f5f2; color: light-dark(#f6f5f2, #1d1f20); }
 .stButtonGroup button { min-height: 2.9rem; }
 [data-testid="stSidebarNavLink"] { min-height: 3rem; }
 .stPageLink a { padding: 0 1rem;
@@ -69,6 +71,19 @@ _STYLE = """
 }
 [data-testid="stExpandSidebarButton"] { width: auto; padding: 0 0.6rem; }
 [data-testid="stExpandSidebarButton"]::after { content: "Menu"; }
+/* A phone enlarged to 200 %: nothing is cut off, what stood abreast is stacked. */
+@media (max-width: 300px) {
+  .stLogo { max-width: 4.2rem; height: auto; }
+  [data-testid="stTable"] table { table-layout: fixed; width: 100%; }
+  [data-testid="stTable"] :is(td, th) { padding: 0.3rem; font-size: 0.8rem; }
+  .stMainBlockContainer { padding-left: 0.6rem; padding-right: 0.6rem; }
+  [data-testid="stMain"] [data-testid="stHorizontalBlock"],
+  [data-testid="stMain"] .stHorizontalBlock { flex-wrap: wrap; }
+  [data-testid="stMain"] :is(p, li, h1, h2, h3, td, th, label, button) {
+    overflow-wrap: anywhere; white-space: normal; }
+  [data-testid="stMain"] :is(h1) { font-size: 1.4rem; }
+  .st-key-headline h3 { font-size: 1.7rem; }
+}
 </style>
 """
 

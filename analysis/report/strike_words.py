@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.model.writing import percent
 
 if TYPE_CHECKING:
+    from analysis.model.library import LibraryCard
     from analysis.model.strike import StrikeCard, Unlike
     from analysis.model.workshop import FinishTarget
 
@@ -37,7 +38,7 @@ def target_words(target: FinishTarget) -> str:
     return f"at most {percent(target.honeycomb_share or 0.0)} % honeycomb"
 
 
-def place_sentence(card: StrikeCard) -> str:
+def place_sentence(card: StrikeCard | LibraryCard) -> str:
     """Say how a piece lies to its target, doubt told.
 
     Examples

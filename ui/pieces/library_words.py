@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.model.writing import percent
+from analysis.services.strike import place_sentence
 from ui import words
 
 if TYPE_CHECKING:
@@ -87,10 +88,10 @@ def figure_line(card: LibraryCard) -> str:
 
 
 def place_line(card: LibraryCard) -> str:
-    """Say how a piece lies to its target; empty where it has none or no figure."""
+    """Say what the strike card says first; empty without a target or a figure."""
     if card.place in {"no target", "not measured"}:
         return ""
-    return PLACES[card.place]
+    return place_sentence(card)
 
 
 def alt_of(card: LibraryCard) -> str:
