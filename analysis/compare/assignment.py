@@ -16,6 +16,7 @@ import numpy as np
 from scipy import stats
 
 from analysis.compare.design import Apart, codes, label_codes, means
+from analysis.compare.many_groups import are_many, share_explained
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -158,14 +159,17 @@ def _leans(
         x, group, home = x[first], group[first], np.zeros(len(first), dtype=np.int64)
     within = x - means(x, home)[0][home]
     total = float(within @ within)
-    count = int(group.max()) + 1
     if total <= 0:
         return False
-    dummies = (group[:, None] == np.arange(count)).astype(np.float64)
-    dummies -= means(dummies, home)[0][home]
-    rank = int(np.linalg.matrix_rank(dummies, tol=1e-8))
-    left = within - dummies @ np.linalg.lstsq(dummies, within, rcond=1e-8)[0]
-    explained = 1 - float(left @ left) / total
+    count = int(group.max()) + 1
+    if are_many(len(x), count):
+        explained, rank = share_explained(x, group, home)
+    else:
+        dummies = (group[:, None] == np.arange(count)).astype(np.float64)
+        dummies -= means(dummies, home)[0][home]
+        rank = int(np.linalg.matrix_rank(dummies, tol=1e-8))
+        left = within - dummies @ np.linalg.lstsq(dummies, within, rcond=1e-8)[0]
+        explained = 1 - float(left @ left) / total
     df = len(x) - int(home.max()) - 1 - rank
     if explained > LEANS_MUCH or df < 1:
         return explained > LEANS_MUCH

@@ -227,7 +227,7 @@ def summaries(
     """
     table, cluster = case.pieces.table, case.cluster
     weight = np.ones(int(cluster.max(initial=0)) + 1)
-    plain = answer is not None and answer.design.nuisance.shape[1] == 1
+    plain = answer is not None and answer.design.plain
     if answer is not None and plain and not answer.design.mixed.any():
         weight[cluster[used]] = answer.pour_weight[answer.design.cluster]
 

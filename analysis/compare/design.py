@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.compare.many_groups import Grouping, are_many, groupings_of
 from analysis.compare.shrinkage import group_variance
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 TINY = 1e-9
+UNITS_UP_TO = 300  # whose levels are permuted; more are tested by Student's t
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,6 +49,8 @@ class Design:
         0 for a free column; 1 over the variance of its effect for a random one.
     kept : ndarray of bool, (rows given,)
         Which of the given rows are here.
+    groupings : tuple of Grouping
+        Random effects of so many groups that they are no columns of `nuisance`.
     """
 
     y: NDArray[np.float64]
@@ -58,10 +62,16 @@ class Design:
     nuisance: NDArray[np.float64]
     penalty: NDArray[np.float64]
     kept: NDArray[np.bool_]
+    groupings: tuple[Grouping, ...] = ()
 
     def __len__(self) -> int:
         """Count the rows."""
         return len(self.y)
+
+    @property
+    def plain(self) -> bool:
+        """Whether nothing but the intercept is taken out."""
+        return self.nuisance.shape[1] == 1 and not self.groupings
 
 
 def codes(*columns: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -229,30 +239,42 @@ def lay_out(
     columns += [(strata == s).astype(float) for s in np.unique(strata)[1:]]
     if covariates is not None:
         columns += list(covariates[kept].T)
-    groups = [(one.leans, contrasts(codes(one.group[kept]))) for one in apart]
+    groups = [(one.leans, codes(one.group[kept])) for one in apart]
     for leans, group in groups:
-        columns += list(group.T) if leans else []
+        columns += list(contrasts(group).T) if leans else []
     nuisance = _independent(np.column_stack(columns))
     free = nuisance.shape[1]
     penalty = np.zeros(free)
-    for leans, group in groups:
-        if leans or not group.shape[1]:
-            continue
-        variance = group_variance(y, group, nuisance[:, :free], cluster)
+    random = [group for leans, group in groups if not leans and group.any()]
+    unit = codes(cluster, within.astype(np.int64))
+    groupings: tuple[Grouping, ...] = ()
+    # Where levels are permuted, every column is needed; with so few units they are few.
+    if int(unit.max()) >= UNITS_UP_TO and are_many(len(y), _count(random)):
+        groupings = groupings_of(y, random, nuisance, cluster)
+        random = []
+    for group in random:
+        own = contrasts(group)
+        variance = group_variance(y, own, nuisance[:, :free], cluster)
         if variance > 0:
-            nuisance = np.column_stack([nuisance, group])
-            penalty = np.append(penalty, np.full(group.shape[1], 1 / variance))
+            nuisance = np.column_stack([nuisance, own])
+            penalty = np.append(penalty, np.full(own.shape[1], 1 / variance))
     return Design(
         y=y,
         x=x,
         cluster=cluster,
         mixed=mixed,
-        unit=codes(cluster, within.astype(np.int64)),
+        unit=unit,
         block=block,
         nuisance=nuisance,
         penalty=penalty,
         kept=kept,
+        groupings=groupings,
     )
+
+
+def _count(groups: Sequence[NDArray[np.int64]]) -> int:
+    """Count the groups of all groupings."""
+    return sum(int(group.max()) + 1 for group in groups)
 
 
 def _independent(matrix: NDArray[np.float64]) -> NDArray[np.float64]:

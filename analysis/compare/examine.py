@@ -9,10 +9,10 @@ import numpy as np
 from scipy import stats
 
 from analysis.compare.case import covariates_of
-from analysis.compare.design import lay_out
+from analysis.compare.design import UNITS_UP_TO, lay_out
 from analysis.compare.few_voids import SHARES, areas_of
 from analysis.compare.gls import fit
-from analysis.compare.permutation import UNITS_UP_TO, permutation_test
+from analysis.compare.permutation import permutation_test
 from analysis.compare.robust import robust_t
 from analysis.compare.shares import mean_ratio
 

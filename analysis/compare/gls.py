@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from scipy import optimize
 
 from analysis.compare.design import TINY, codes, means
+from analysis.compare.many_groups import BetweenMeans, left_of, squares_inside
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from analysis.compare.design import Design
@@ -87,12 +90,41 @@ def _residual(
 
 def _variance_within(design: Design) -> float:
     """Variance between pieces of a pour, blind to the levels."""
+    if design.groupings:
+        groups = [one.group for one in design.groupings]
+        square, rank = squares_inside(
+            design.y, design.nuisance[:, 1:], groups, design.cluster
+        )
+        df = len(design) - int(design.cluster.max()) - 1 - rank
+        return square / df if df > 0 else 0.0
     both = np.column_stack([design.y, design.nuisance[:, 1:]])
     mean, count = means(both, design.cluster)
     rest = both - mean[design.cluster]
     residual, rank = _residual(rest[:, 0], rest[:, 1:])
     df = len(design) - len(count) - rank
     return float(residual @ residual) / df if df > 0 else 0.0
+
+
+def _squares_between(
+    design: Design,
+    rows: NDArray[np.bool_],
+    cluster: NDArray[np.int64],
+    y: NDArray[np.float64],
+    z: NDArray[np.float64],
+) -> Callable[[NDArray[np.float64]], tuple[float, int]]:
+    """Return what tells, by the weight of each pour, the squares left and the rank."""
+    if design.groupings:
+        groups = [codes(one.group[rows]) for one in design.groupings]
+        return BetweenMeans(
+            design.y[rows], design.nuisance[rows], groups, cluster
+        ).squares
+
+    def squares(weight: NDArray[np.float64]) -> tuple[float, int]:
+        root = np.sqrt(weight)
+        residual, rank = _residual(y * root, z * root[:, None])
+        return float(residual @ residual), rank
+
+    return squares
 
 
 def _variance_between(design: Design, within: float) -> float:
@@ -108,13 +140,13 @@ def _variance_between(design: Design, within: float) -> float:
     both = np.column_stack([design.y[rows], design.nuisance[rows]])
     mean, count = means(both, cluster)
     y, z = mean[:, 0], mean[:, 1:]
+    squares = _squares_between(design, rows, cluster, y, z)
 
     # Falls as `between` rises: its one root is bracketed and found by Brent's method.
     def excess(between: float) -> float:
-        root = np.sqrt(1.0 / (between + within / count))
-        residual, rank = _residual(y * root, z * root[:, None])
+        square, rank = squares(1.0 / (between + within / count))
         df = len(y) - rank
-        return float(residual @ residual) - df if df > 0 else -1.0
+        return square - df if df > 0 else -1.0
 
     start = max(within * 1e-6, TINY * float(np.var(y)), 1e-300)
     if excess(start) <= 0:
@@ -123,6 +155,34 @@ def _variance_between(design: Design, within: float) -> float:
     while excess(high) > 0:
         high *= 4
     return float(optimize.brentq(excess, start, high, xtol=1e-12, rtol=1e-6))
+
+
+def _ranks(design: Design, mixed: NDArray[np.bool_]) -> tuple[int, int]:
+    """Return the rank of what is taken out between pours, and inside mixed ones."""
+    if design.groupings:
+        own = [
+            ([codes(one.group[rows]) for one in design.groupings], rows)
+            for rows in (~design.mixed, design.mixed)
+        ]
+        between = inside = 0
+        (groups, rows), (others, pieces) = own
+        if rows.any():
+            cluster = codes(design.cluster[rows])
+            ones = np.ones(int(cluster.max()) + 1)
+            between = BetweenMeans(
+                design.y[rows], design.nuisance[rows], groups, cluster
+            ).squares(ones)[1]
+        if pieces.any():
+            inside = squares_inside(
+                design.y[pieces],
+                design.nuisance[pieces],
+                others,
+                codes(design.cluster[pieces]),
+            )[1]
+        return between, inside
+    mean = means(design.nuisance, design.cluster)[0]
+    centred = design.nuisance - mean[design.cluster]
+    return _rank(mean[~mixed]), _rank(centred[design.mixed])
 
 
 def _spread(
@@ -140,15 +200,10 @@ def _spread(
     mean, count = means(residual, design.cluster)
     mixed = means(design.mixed.astype(float), design.cluster)[0] > 0
     blocks = len(np.unique(design.block[~design.mixed]))
-    pour_columns = means(design.nuisance, design.cluster)[0][~mixed]
-    fixed = _rank(pour_columns)
+    fixed, extra = _ranks(design, mixed)
     df_between = int((~mixed).sum() - max(blocks, fixed) - 1)
     square_between = float((weight * mean**2)[~mixed].sum())
     inside = (residual - mean[design.cluster])[design.mixed]
-    centred = (
-        design.nuisance - means(design.nuisance, design.cluster)[0][design.cluster]
-    )
-    extra = _rank(centred[design.mixed])
     df_within = int(count[mixed].sum() - mixed.sum() - 1 - extra)
     square_within = float(inside @ inside) / within
     # The estimate is the mean of one from between and one from within pours, weighed by
@@ -183,6 +238,64 @@ def _unit_residual(
     units = np.empty(int(design.unit.max()) + 1)
     units[design.unit] = np.where(design.mixed, piece, pour)
     return units
+
+
+class _TakenOut(NamedTuple):
+    """Level and outcome with the nuisance taken out, and what that took.
+
+    `left` returns what the fit leaves of each row at a log ratio; `inverse` and
+    `weighted_z` are of the columns alone, without groupings.
+    """
+
+    x_own: NDArray[np.float64]
+    y_own: NDArray[np.float64]
+    left: Callable[[float], NDArray[np.float64]]
+    inverse: NDArray[np.float64]
+    weighted_z: NDArray[np.float64]
+
+
+def _taken_out(
+    design: Design,
+    weighted: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    within: float,
+    weight: NDArray[np.float64],
+) -> _TakenOut:
+    """Take the nuisance out of level and outcome.
+
+    With W the inverse covariance, Z the nuisance and D the penalty, both columns are
+    multiplied by W - W Z (Z'WZ + D)^-1 Z'W: what the nuisance explains is taken out
+    of them at once (Frisch, Waugh and Lovell), and a penalised column, a random
+    effect, only in part. Columns may repeat each other, hence the pseudo-inverse.
+    """
+    x, y, z = design.x, design.y, design.nuisance
+    weighted_z = weighted(z)
+    inverse = np.asarray(
+        np.linalg.pinv(
+            z.T @ weighted_z + np.diag(design.penalty), rcond=1e-10, hermitian=True
+        ),
+        dtype=np.float64,
+    )
+    if design.groupings:
+        x_left, y_left = left_of(
+            np.column_stack([x, y]), z, design.groupings, design.cluster, within, weight
+        ).T
+        return _TakenOut(
+            weighted(x_left),
+            weighted(y_left),
+            lambda log_ratio: np.asarray(y_left - log_ratio * x_left),
+            inverse,
+            weighted_z,
+        )
+
+    def left(log_ratio: float) -> NDArray[np.float64]:
+        leftover = y - log_ratio * x
+        return np.asarray(leftover - z @ (inverse @ (weighted_z.T @ leftover)))
+
+    x_own = weighted(x)
+    x_own = x_own - weighted_z @ (inverse @ (weighted_z.T @ x))
+    y_own = weighted(y)
+    y_own = y_own - weighted_z @ (inverse @ (weighted_z.T @ y))
+    return _TakenOut(x_own, y_own, left, inverse, weighted_z)
 
 
 def fit(design: Design) -> Fit | None:
@@ -221,30 +334,15 @@ def fit(design: Design) -> Fit | None:
         shift = mean * keep.reshape(-1, *[1] * (columns.ndim - 1))
         return np.asarray((columns - shift[design.cluster]) / within)
 
-    # With W the inverse covariance, Z the nuisance and D the penalty, both columns are
-    # multiplied by W - W Z (Z'WZ + D)^-1 Z'W: what the nuisance explains is taken out
-    # of them at once (Frisch, Waugh and Lovell), and a penalised column, a random
-    # effect, only in part. Columns may repeat each other, hence the pseudo-inverse.
-    z = design.nuisance
-    weighted_z = weighted(z)
-    inverse = np.asarray(
-        np.linalg.pinv(
-            z.T @ weighted_z + np.diag(design.penalty), rcond=1e-10, hermitian=True
-        ),
-        dtype=np.float64,
-    )
-    x_own = weighted(design.x)
-    x_own = x_own - weighted_z @ (inverse @ (weighted_z.T @ design.x))
-    y_own = weighted(design.y)
-    y_own = y_own - weighted_z @ (inverse @ (weighted_z.T @ design.y))
+    part = _taken_out(design, weighted, within, weight)
+    x_own, y_own = part.x_own, part.y_own
     information = float(design.x @ x_own)
     raw = float(design.x @ weighted(design.x))
     # Next to nothing of the level is its own: the nuisance tells it already.
     if information <= 1e-6 * raw:
         return None
     log_ratio = float(x_own @ design.y) / information
-    leftover = design.y - log_ratio * design.x
-    leftover = leftover - z @ (inverse @ (weighted_z.T @ leftover))
+    leftover = part.left(log_ratio)
     inside = x_own[design.mixed] @ design.x[design.mixed]
     parts = (max(information - float(inside), 0.0), max(float(inside), 0.0))
     error, df = _spread(design, leftover, within, weight, parts)
@@ -268,8 +366,8 @@ def fit(design: Design) -> Fit | None:
         design=design,
         pour_weight=weight,
         piece_variance=within,
-        inverse_nuisance=inverse,
-        weighted_nuisance=weighted_z,
+        inverse_nuisance=part.inverse,
+        weighted_nuisance=part.weighted_z,
     )
 
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.design import means
+from analysis.compare.design import UNITS_UP_TO, means
 from analysis.compare.gls import information_of
 from analysis.compare.robust import robust_t
 from analysis.compare.student import t_interval, t_p_value
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 EXACT_UP_TO = 20_000
 DRAWS = 9_999
-UNITS_UP_TO = 300
 ALPHA = 0.05
 COARSE_BELOW = 0.045  # an exact test that, by its ties or few ways, cannot reach 5 %
 UNLIKE = 1.5  # times as many units, from which unlike spreads mislead
@@ -195,7 +194,7 @@ def _two_unequal(answer: Fit) -> bool:
     """Tell whether two plain groups of unlike size are compared, and nothing else."""
     first = int(answer.x.sum())
     second = len(answer.x) - first
-    plain = answer.design.nuisance.shape[1] == 1 and not answer.design.mixed.any()
+    plain = answer.design.plain and not answer.design.mixed.any()
     few, many = sorted((first, second))
     return plain and many > UNLIKE * few and few >= LEAST_FOR_SPREAD
 
