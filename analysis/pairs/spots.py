@@ -11,13 +11,14 @@ import numpy as np
 from analysis.flags import Flag
 from analysis.voids.background import background_light
 from analysis.voids.candidates import find_candidates
+from analysis.voids.doubts import Doubts
 from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches, no_patches
 from analysis.voids.light_direction import LightDirection
 from analysis.voids.lines import on_lines
 from analysis.voids.listing import Listing, size_kinds, void_flags
 from analysis.voids.rejection import WORDS, Evidence, rejected_kinds
-from analysis.voids.segmentation import Doubts, Segmentation
+from analysis.voids.segmentation import Segmentation
 from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import outlines, region_pixels, region_shapes
 from analysis.voids.splitting import split_touching

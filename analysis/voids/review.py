@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.review import Decided, Mark, Outline
-    from analysis.voids.segmentation import Doubts, Segmentation
+    from analysis.voids.doubts import Doubts
+    from analysis.voids.segmentation import Segmentation
     from analysis.voids.shapes import Shapes
 
 

@@ -11,13 +11,13 @@ import numpy as np
 from analysis.flags import Flag
 from analysis.voids.candidates import find_candidates
 from analysis.voids.completion import complete, inside
+from analysis.voids.doubts import doubted_in_glare, doubts_by_part, doubts_of
 from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches, part_of, with_holes
 from analysis.voids.joints import (
     joint_marks,
 )
 from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
-from analysis.voids.light_slope import glare_cells, in_cells
 from analysis.voids.lines import on_lines
 from analysis.voids.listing import Listing, size_kinds, void_flags
 from analysis.voids.rejection import (
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from analysis.voids.background import Background
     from analysis.voids.candidates import Candidates, Surroundings
     from analysis.voids.completion import Completed
+    from analysis.voids.doubts import Doubts
     from analysis.voids.features import Features
     from analysis.voids.joints import JointLines
     from analysis.voids.leak_sand import Sand
@@ -48,30 +49,6 @@ if TYPE_CHECKING:
 
 # Rows and columns of a picture.
 Part: TypeAlias = tuple[slice, slice]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Doubts:
-    """What the interval is made of, as areas in px² of the counted voids.
-
-    Attributes
-    ----------
-    rim_px : float
-        Px whose side of the rim is not sure, each by how unsure it is.
-    strict_px : float
-        Of voids counted with a probability of 0.8 and more.
-    missed_px, wrong_px : float
-        Expected area of candidates that were too unlikely to count but may be voids,
-        and of counted ones that may be none.
-    shaped_px : float
-        Of likely voids turned down by their shape or as stains.
-    """
-
-    rim_px: float
-    strict_px: float
-    missed_px: float
-    wrong_px: float
-    shaped_px: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -195,7 +172,7 @@ def segment(
     regions = whole.regions
     pixels = region_pixels(regions.labels, len(regions.area_px))
     shapes = region_shapes(pixels)
-    whole = _in_glare(whole, around.background, shapes)
+    whole = doubted_in_glare(whole, around.background, shapes)
     features = measure_features(
         regions, pixels, shapes, photo, smooth, whole.light.towards_rad
     )
@@ -258,22 +235,12 @@ def segment(
                 & _within(own, dark_shapes)
             )
         ),
-        doubts=_doubts(whole, counted, turned_down),
+        doubts=doubts_of(whole, counted, turned_down),
         by_network=whole.by_network,
         evidence=evidence,
         joint_marks=marks,
-        part_doubts=_part_doubts(whole, shapes, joints, counted, turned_down),
+        part_doubts=doubts_by_part(whole, shapes, joints, counted, turned_down),
     )
-
-
-def _in_glare(whole: Completed, background: Background, shapes: Shapes) -> Completed:
-    """Doubt the whole opening of a void around which the lamp mirrors."""
-    cells = glare_cells(background)
-    if cells is None:
-        return whole
-    within = in_cells(cells, shapes.row_px, shapes.col_px, background.shape)
-    doubt = np.where(within, whole.regions.area_px, whole.rim_doubt_px)
-    return replace(whole, rim_doubt_px=doubt)
 
 
 def _along_joints(
@@ -326,40 +293,6 @@ def _along_joints(
     )
     probability = np.where(in_sand, likely, settled)
     return marks, replace(whole, probability=probability)
-
-
-def _part_doubts(
-    whole: Completed,
-    shapes: Shapes,
-    joints: JointLines | None,
-    counted: NDArray[np.bool_],
-    turned_down: NDArray[np.bool_],
-) -> tuple[Doubts, Doubts] | None:
-    """Doubts of the joint band and of the open face."""
-    if joints is None:
-        return None
-    band = inside(joints.band, shapes)
-    return (
-        _doubts(whole, counted & band, turned_down & band),
-        _doubts(whole, counted & ~band, turned_down & ~band),
-    )
-
-
-def _doubts(
-    whole: Completed, counted: NDArray[np.bool_], turned_down: NDArray[np.bool_]
-) -> Doubts:
-    """Add up the doubts of the counted voids and of those turned down."""
-    area, likely = whole.regions.area_px, whole.probability
-    unlikely = turned_down & (likely < SETTINGS.rejection.counted_from)
-    return Doubts(
-        rim_px=float(whole.rim_doubt_px[counted].sum()),
-        strict_px=float(area[counted & (likely > SETTINGS.interval.strict_from)].sum()),
-        missed_px=float((area * likely)[unlikely].sum()),
-        wrong_px=float((area * (1 - likely))[counted].sum()),
-        shaped_px=float(
-            area[turned_down & (likely >= SETTINGS.rejection.counted_from)].sum()
-        ),
-    )
 
 
 def _within(own: Part | None, shapes: Shapes) -> NDArray[np.bool_]:

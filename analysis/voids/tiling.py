@@ -11,9 +11,10 @@ import numpy as np
 
 from analysis.model.reading import VoidCatalog
 from analysis.voids.background import Background
+from analysis.voids.doubts import Doubts
 from analysis.voids.joints import all_marks
 from analysis.voids.light_direction import LightDirection
-from analysis.voids.segmentation import Doubts, Segmentation, segment
+from analysis.voids.segmentation import Segmentation, segment
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:

@@ -1,0 +1,1 @@
+"""The tuned numbers of the measurement, a class for each stage."""
