@@ -44,6 +44,9 @@ _MOST_UNLIKE, _NO_GRAIN = 1.35, 0.3
 _IN_ENDS = 0.65
 # Columns over which a lost sector itself may lie.
 _GARBLED_COLUMNS = 12
+# Beyond black or white: this share of a line is so, of one behind a garbled block, and
+# may be so elsewhere.
+_BURNT, _MOSTLY_BURNT, _NOT_BURNT = 0.9, 0.75, 0.05
 
 
 def claimed_too_large(data: bytes, size: tuple[int, int]) -> bool:
@@ -172,7 +175,10 @@ def looks_damaged(image: Image.Image) -> bool:
     if image.mode not in _LOOKED_AT:
         return False
     rows = _block_rows(image)
-    return _ends_flat(image) or (rows > 0 and _has_staircase(image, rows))
+    return _ends_flat(image) or (
+        rows > 0
+        and (_has_staircase(image, rows) or _is_burnt_from_a_block(image, rows))
+    )
 
 
 def _coarseness(image: Image.Image) -> float:
@@ -305,6 +311,46 @@ def _steps_across(seen: _Steps, sd: float, least: float) -> bool:
     # What is drawn has level edges of one height, and no grain.
     grain, soft = np.minimum(above, below), np.maximum(above, below)
     return bool((hit & (grain > _NO_GRAIN) & (soft < size * _SOFTEST)).any())
+
+
+def _is_burnt_from_a_block(image: Image.Image, rows: int) -> bool:
+    """Tell whether all is black or white from some block on, down to a fresh start.
+
+    A block that is lost may shift the brightness so far that nothing is left to
+    compare. Then one row of blocks has nothing of it at its left end and all of it at
+    its right end, the line above nothing and the row below all: an edge that goes down
+    by one row of blocks, to the pixel, which no thing in a photo has.
+    """
+    wide = image.width // _BLOCK
+    if wide < 4 * _LEAST_COLUMNS or image.height < 3 * rows:
+        return False
+    lines = []
+    for top in range(0, image.height, rows):
+        for line in (top, min(top + rows, image.height) - 1):
+            strip = image.crop((0, line, wide * _BLOCK, line + 1)).convert("L")
+            lines.append(np.asarray(strip)[0])
+    grey = np.array(lines)
+    return any(
+        _begins_at_a_block(beyond.reshape(-1, 2, wide, _BLOCK).mean(axis=3))
+        for beyond in (grey <= _NEAR_BLACK, grey >= _NEAR_WHITE)
+    )
+
+
+def _begins_at_a_block(part: NDArray[np.float64]) -> bool:
+    """Tell it of shares (rows of blocks, first and last line, columns of 8 px)."""
+    wide = part.shape[2]
+    whole, some = part.min(axis=1), part.max(axis=1)
+    at = np.arange(2, wide - 1)
+    left = np.cumsum(some, axis=1)[:-1, at - 1] / at
+    right = np.cumsum(whole[:, ::-1], axis=1)[:-1, ::-1][:, at] / (wide - at)
+    above = np.concatenate([[0.0], part[:-2, 1].mean(axis=1)])
+    hit = (above < _NOT_BURNT) & (whole[1:].mean(axis=1) > _BURNT)
+    begun, ends = left < _NOT_BURNT, right > _MOSTLY_BURNT
+    # The columns between may be garbled and so be anything.
+    gap = min(_GARBLED_COLUMNS, len(at) - 1)
+    between = begun & ends
+    later = begun[:, : len(at) - gap] & ends[:, gap:]
+    return bool((hit & (between.any(axis=1) | later.any(axis=1))).any())
 
 
 def _alike(above: NDArray[np.float64], below: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -18,7 +18,7 @@ from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
 from analysis.services.ribbed import Levelling, levelling_for
-from analysis.services.turns import turn
+from analysis.services.turns import BYTES_PER_PX, turn
 from analysis.voids.joints import JointLines
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
@@ -38,6 +38,9 @@ if TYPE_CHECKING:
 
 LIBRARIES = ("numpy", "opencv-python-headless", "scikit-image", "scipy", "pillow")
 _MARGIN_PX = 2
+# Of a px that is not worked on: photo 3, mask and face 1 each, its file up to 1;
+# tests/benchmarks/large_photos.py: 1.71 GB of 200 megapixels, here 2.56 in all.
+_BYTES_PER_PX_BEYOND = 6
 
 
 def measure(
@@ -88,7 +91,7 @@ def measure(
     >>> reading.summary.void_count, bool(mask.any())
     (0, False)
     """
-    with turn(photo.height_px * photo.width_px / 1e6, progress):
+    with turn(turn_megapixels(photo.height_px * photo.width_px), progress):
         return _measured(
             photo,
             scale,
@@ -96,6 +99,22 @@ def measure(
             settings or MeasureSettings(),
             progress or _silent,
         )
+
+
+def turn_megapixels(photo_px: int) -> float:
+    """Return what a photo weighs in the line for heavy work, in megapixels.
+
+    What goes beyond the largest face that is measured at once stands in memory as
+    photo, file and masks only, whether it is measured in tiles or left out.
+
+    Examples
+    --------
+    >>> turn_megapixels(12_000_000), turn_megapixels(200_000_000)
+    (12.0, 64.0)
+    """
+    at_once = min(photo_px, SETTINGS.tiling.tiled_from_px)
+    beyond = (photo_px - at_once) * _BYTES_PER_PX_BEYOND / BYTES_PER_PX
+    return (at_once + beyond) / 1e6
 
 
 def _measured(

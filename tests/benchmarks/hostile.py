@@ -2,14 +2,18 @@
 
 Run: python tests/benchmarks/hostile.py [--photos 10000] [--unchecked 1000]
      [--tables 5000] [--backups 1000] [--logs 1000] [--kills 200] [--out FILE]
-Seeds are fixed. A fault is an internal error, a photo that is shown otherwise than it
-was without a word, a refused restore that leaves another log than before, or a save
-that came back and is not there. Target: 0 faults;
+     [--state FILE --minutes 8]
+With a state the run stops when its minutes are up, and goes on there the next time;
+the table tells what was tried so far.
+Seeds are fixed, one a case. A fault is an internal error, a photo that is shown
+otherwise than it was without a word, a refused restore that leaves another log than
+before, or a save that came back and is not there. Target: 0 faults;
 of `unchecked` (lossy WebP, TIFF packed by LZW) it cannot be met.
 """
 
 import argparse
 import io
+import json
 import random
 import shutil
 import sqlite3
@@ -91,17 +95,17 @@ def drawn_photo(seed):
     return Image.fromarray(pixels)
 
 
-def photos(count):
+def photos(seeds):
     """Damage photos whose files carry something to tell it by."""
-    return _photos(count, CHECKED)
+    return _photos(seeds, CHECKED)
 
 
-def unchecked(count):
+def unchecked(seeds):
     """Damage photos whose files do not: only what cannot be decoded is refused."""
-    return _photos(count, UNCHECKED)
+    return _photos(seeds, UNCHECKED)
 
 
-def _photos(count, formats):
+def _photos(seeds, formats):
     """Damage photos; those shown otherwise without a word are faults."""
     found, wrong = Counter(), []
     sources = []
@@ -110,7 +114,7 @@ def _photos(count, formats):
         drawn_photo(number).save(file, file_format, **options)
         whole = read_photo(file.getvalue())
         sources.append((file_format, file.getvalue(), whole.pixels.astype(np.int16)))
-    for number in range(count):
+    for number in seeds:
         rng = random.Random(number)
         file_format, data, whole = sources[number % len(sources)]
         kind, broken = struck(data, rng)
@@ -140,13 +144,13 @@ CELLS = (
 )  # fmt: skip
 
 
-def tables(count):
+def tables(seeds):
     """Mutate tables of pieces; only an internal error can be told to be wrong."""
     found, wrong = Counter(), []
     head = ["piece", "pour", "cast_on", "form", "void_area_percent", "vibration_s"]
     with tempfile.TemporaryDirectory() as folder:
         log = open_log(folder)
-        for number in range(count):
+        for number in seeds:
             rng = random.Random(number)
             rows = [list(head)]
             rows += [
@@ -170,7 +174,7 @@ def tables(count):
     return found, wrong
 
 
-def backups(count):
+def backups(seeds):
     """Restore damaged and crafted backups over a log that works."""
     found, wrong = Counter(), []
     with tempfile.TemporaryDirectory() as folder:
@@ -181,7 +185,7 @@ def backups(count):
         before, restored = list_readings(log), list_readings(log)[1:]
         kept = {path.name: path.read_bytes() for path in log.photo_folder.glob("*/*")}
         path = Path(folder) / "struck.zip"
-        for number in range(count):
+        for number in seeds:
             path.write_bytes(crafted(whole, random.Random(number)))
             try:
                 restore(path, log.file.parent, replace=True)
@@ -232,7 +236,7 @@ def crafted(data, rng):
     return file.getvalue()
 
 
-def logs(count):
+def logs(seeds):
     """Damage the database; each is read, or leads to the rescue, which works."""
     found, wrong = Counter(), []
     with tempfile.TemporaryDirectory() as folder:
@@ -243,7 +247,7 @@ def logs(count):
         with closing(sqlite3.connect(log.file)) as raw:
             raw.execute("PRAGMA journal_mode=DELETE")
         whole = log.file.read_bytes()
-        for number in range(count):
+        for number in seeds:
             place = Path(folder) / f"log {number}"
             shutil.copytree(log.file.parent, place)
             (place / "log.sqlite").write_bytes(struck(whole, random.Random(number))[1])
@@ -273,11 +277,11 @@ def _rescued(place, number, wrong):
         wrong.append(f"log {number}: no rescue, {error!r}")
 
 
-def kills(count):
+def kills(seeds):
     """Kill a process at random moments of its work; what came back must be there."""
     found, wrong = Counter(), []
     works = sorted(WORKS)
-    for number in range(count):
+    for number in seeds:
         work = works[number % len(works)]
         done, faults = killed_at(work, seed=number)
         found["taken"] += done
@@ -295,33 +299,72 @@ KINDS = (
 )
 
 
+# Cases between two looks at the clock; a kind is set up anew for each lot.
+LOT = {"photos": 200, "unchecked": 100, "tables": 100, "backups": 20, "logs": 20}
+
+
+def tried_on(state, asked, until):
+    """Try what is left of what was asked, lot by lot, until the clock says so.
+
+    Yields the kind after each lot; `state` holds tried, s, found and wrong a kind.
+    """
+    for name, work, _ in KINDS:
+        kept = state.setdefault(name, {"tried": 0, "s": 0.0, "found": {}, "wrong": []})
+        while kept["tried"] < asked[name] and time.monotonic() < until:
+            start = time.monotonic()
+            end = min(kept["tried"] + LOT.get(name, 1), asked[name])
+            found, wrong = work(range(kept["tried"], end))
+            kept["tried"], kept["wrong"] = end, kept["wrong"] + wrong
+            kept["found"] = dict(Counter(kept["found"]) + found)
+            kept["s"] += time.monotonic() - start
+            yield name
+
+
+def table(state):
+    """Write what was tried as a table, with every fault below it."""
+    given = " ".join(f"--{name} {kept['tried']}" for name, kept in state.items())
+    lines = ["# Hostile input", "", f"`python tests/benchmarks/hostile.py {given}`", ""]
+    lines.append("| Input | tried | refused | doubted | taken | faults | s |")
+    lines.append("|---|---|---|---|---|---|---|")
+    for name, kept in state.items():
+        counts = [kept["found"].get(one, 0) for one in ("refused", "doubted", "taken")]
+        cells = [name, kept["tried"], *counts, len(kept["wrong"]), round(kept["s"])]
+        lines.append(f"| {' | '.join(map(str, cells))} |")
+    listed = [f"- {one}" for one in told(state)]
+    return "\n".join([*lines, "", *listed]).rstrip() + "\n"
+
+
+def told(state):
+    """List the faults; those of `unchecked` would only repeat one another."""
+    return [
+        one
+        for name, kept in state.items()
+        if name != "unchecked"
+        for one in kept["wrong"]
+    ]
+
+
 def main():
     """Print a table, or write it too."""
     parser = argparse.ArgumentParser()
     for name, _, count in KINDS:
         parser.add_argument(f"--{name}", type=int, default=count)
     parser.add_argument("--out", type=Path)
-    asked = vars(parser.parse_args())
-    given = " ".join(f"--{name} {asked[name]}" for name, _, _ in KINDS)
-    lines = ["# Hostile input", "", f"`python tests/benchmarks/hostile.py {given}`", ""]
-    lines.append("| Input | tried | refused | doubted | taken | faults | s |")
-    lines.append("|---|---|---|---|---|---|---|")
-    all_wrong = []
-    for name, work, _ in KINDS:
-        start = time.perf_counter()
-        found, wrong = work(asked[name])
-        lines.append(
-            f"| {name} | {asked[name]} | {found['refused']} | {found['doubted']} "
-            f"| {found['taken']} | {len(wrong)} | {time.perf_counter() - start:.0f} |"
-        )
-        sys.stdout.write(f"{lines[-1]}\n")
-        # Of files that carry nothing to tell it by, each would only repeat the rest.
-        all_wrong += wrong if name != "unchecked" else []
-    text = "\n".join([*lines, "", *(f"- {one}" for one in all_wrong)]).rstrip() + "\n"
+    parser.add_argument("--state", type=Path)
+    parser.add_argument("--minutes", type=float, default=float("inf"))
+    given = parser.parse_args()
+    state = {}
+    if given.state and given.state.exists():
+        state = json.loads(given.state.read_text(encoding="utf-8"))
+    until = time.monotonic() + given.minutes * 60
+    for _ in tried_on(state, vars(given), until):
+        if given.state:
+            given.state.write_text(json.dumps(state), encoding="utf-8")
+    text = table(state)
     sys.stdout.write(text)
-    if asked["out"]:
-        asked["out"].write_text(text, encoding="utf-8")
-    return 1 if all_wrong else 0
+    if given.out:
+        given.out.write_text(text, encoding="utf-8")
+    return 1 if told(state) else 0
 
 
 if __name__ == "__main__":

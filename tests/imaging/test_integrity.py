@@ -141,6 +141,37 @@ def test_steps_that_end_where_decoding_begins_anew_are_doubted(kind, off):
     assert read_photo(data).flags == {Flag.DAMAGED}
 
 
+@pytest.mark.parametrize("value", [0, 255])
+@pytest.mark.parametrize("end", [240, 320])
+def test_all_black_or_white_from_a_block_on_is_doubted(value, end):
+    # A lost block shifts the brightness of what follows beyond what a file can hold.
+    picture = grainy()
+    picture[160:176, 208:] = value
+    picture[176:end] = value
+    assert read_photo(jpeg(picture, quality=92)).flags == {Flag.DAMAGED}
+    # In a garbled row nothing is told but the edge.
+    picture[160:176, 208:260] = grainy(16, 52, seed=9)
+    assert read_photo(jpeg(picture, quality=92)).flags == {Flag.DAMAGED}
+
+
+@pytest.mark.parametrize("value", [0, 255])
+@pytest.mark.parametrize("kind", ["backdrop", "slanting", "sheet", "off the blocks"])
+def test_black_and_white_things_are_no_damage(value, kind):
+    picture = grainy()
+    row, col = np.mgrid[: len(picture), : picture.shape[1]]
+    if kind == "backdrop":
+        picture[160:] = value
+    elif kind == "slanting":
+        picture[row > 190 - col / 12] = value
+    elif kind == "sheet":
+        picture[160:300, 208:] = value
+    else:
+        picture[163:179, 208:] = value
+        picture[179:] = value
+    for options in ({"quality": 92}, {"quality": 60}, {"subsampling": 0}):
+        assert not read_photo(jpeg(picture, **options)).flags
+
+
 def test_sound_samples_are_not_doubted_however_they_are_cut_and_stored():
     for path in sorted(SAMPLES.glob("*.jpg")):
         with Image.open(path) as image:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from contextlib import nullcontext
 
 import numpy as np
 import pytest
@@ -259,6 +260,32 @@ def test_measuring_waits_for_its_turn(crowd):
     thread.join(PATIENCE_S)
     assert told[0] == "Waiting: next in the queue"
     assert found[0][0].summary.void_count == 1
+
+
+@pytest.mark.parametrize(
+    ("px", "megapixels"),
+    [(12_000_000, 12), (40_000_000, 40), (48_000_000, 41.2), (200_000_000, 64)],
+)
+def test_what_is_measured_in_tiles_weighs_less(px, megapixels):
+    # Peaks as printed by tests/benchmarks/large_photos.py: 0.87 and 1.71 GB.
+    peak = {48_000_000: 0.87e9, 200_000_000: 1.71e9}.get(px, 0)
+    weight = measuring.turn_megapixels(px)
+    assert weight == pytest.approx(megapixels)
+    assert peak < weight * 1e6 * turns.BYTES_PER_PX
+
+
+def test_measuring_asks_for_what_it_weighs(monkeypatch):
+    asked = []
+
+    def noted(megapixels, _tell):
+        asked.append(megapixels)
+        return nullcontext()
+
+    monkeypatch.setattr(measuring, "turn", noted)
+    monkeypatch.setattr(measuring, "turn_megapixels", lambda px: px / 1000)
+    photo = read_photo(file_of(dotted()))
+    measuring.measure(photo)
+    assert asked == [photo.width_px * photo.height_px / 1000]
 
 
 def test_a_container_has_only_what_it_is_given(monkeypatch, tmp_path):
