@@ -21,6 +21,7 @@ from analysis.cli.records import (
     add_export,
     add_import,
     add_migrate_log,
+    add_photo_folder,
     add_restore,
 )
 from analysis.cli.report import add_report
@@ -157,6 +158,7 @@ def _parser() -> argparse.ArgumentParser:
         ("backup", "write a whole log to one zip", add_backup),
         ("restore", "put a backup back", add_restore),
         ("migrate-log", "copy a log into an empty one", add_migrate_log),
+        ("photo-folder", "keep the photos in a shared folder", add_photo_folder),
         ("vibration", "tell whether more vibration is needed", add_vibration),
         ("cheapest", "tell what is cheapest, repair included", add_cheapest),
         ("plan", "plan the next pours", add_plan),

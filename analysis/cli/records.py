@@ -167,6 +167,64 @@ def _migrate_log(options: argparse.Namespace) -> None:
             say(f"Their originals were missing or changed before: {names}.")
 
 
+def add_photo_folder(parser: argparse.ArgumentParser) -> None:
+    """Give a parser the options of ``photo-folder``.
+
+    Examples
+    --------
+    >>> import argparse
+    >>> parser = argparse.ArgumentParser()
+    >>> add_photo_folder(parser)
+    >>> parser.parse_args(["/srv/photos", "--log", "finish"]).folder
+    '/srv/photos'
+    """
+    parser.add_argument(
+        "folder",
+        metavar="FOLDER",
+        nargs="?",
+        help="keep the photos there from now on, on all machines; without it, say "
+        "where they are",
+    )
+    _add_log(parser)
+    parser.add_argument("--json", metavar="FILE", help="- is stdout")
+    parser.set_defaults(run=_photo_folder)
+
+
+def _photo_folder(options: argparse.Namespace) -> None:
+    log = open_log(_named(options.log), create=False)
+    if options.json not in {None, "-"}:
+        check_targets(None, [path_of(options.json)])
+        check_apart(log, [path_of(options.json)])
+    answer: dict[str, object] = {}
+    said = []
+    if options.folder is not None:
+        moved = records.give_address(log, options.folder)
+        log = moved.log
+        answer = {
+            "copied": moved.copied,
+            "there": moved.there,
+            "missing": moved.missing,
+        }
+        said.append(
+            f"Copied and checked: {moved.copied} photos; there already: {moved.there}; "
+            f"missing before: {moved.missing}. Open the log anew on all machines."
+        )
+    reached = records.is_reached(log)
+    answer |= {
+        "folder": str(log.photo_folder),
+        "shared": log.has_address,
+        "reached": reached,
+    }
+    said.append(f"Photos are kept in {log.photo_folder}.")
+    if not reached:
+        said.append("It cannot be reached from here: connect it.")
+    if options.json is not None:
+        write_json(answer, options.json)
+    if options.json != "-":
+        for line in said:
+            say(line)
+
+
 def _add_log(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--log", metavar="URL", required=True, help="a log: folder, file or URL"

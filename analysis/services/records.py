@@ -46,6 +46,8 @@ from analysis.storage.exchange import (
     preview_import,
 )
 from analysis.storage.moving import migrate_log
+from analysis.storage.photo_address import is_reached
+from analysis.storage.photo_moving import give_address
 from analysis.storage.photos import photo_names
 from analysis.storage.readings import (
     correct_reading,
@@ -108,10 +110,12 @@ __all__ = [
     "drop_draft",
     "export_csv",
     "export_xlsx",
+    "give_address",
     "hide",
     "history",
     "import_pieces",
     "is_good",
+    "is_reached",
     "joint_count",
     "keep_draft_photo",
     "laid_over",

@@ -28,7 +28,7 @@ _FORMER_SCRATCH = re.compile(r"tmp[a-z0-9_]{8}")
 
 def backup_folder(log: Log) -> Path:
     """Return where the daily copies are."""
-    return log.photo_folder.parent / "backups"
+    return log.home / "backups"
 
 
 def new_stamp() -> str:
@@ -54,7 +54,7 @@ def part_of(path: Path) -> Path:
 def tidy(log: Log) -> int:
     """Remove what backups and restores that were killed have left; return how many."""
     removed = 0
-    for folder in (log.photo_folder.parent, backup_folder(log)):
+    for folder in (log.home, backup_folder(log)):
         with suppress(OSError):
             for path in [*folder.iterdir()]:
                 if _is_left(path):

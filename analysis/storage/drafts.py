@@ -150,4 +150,4 @@ def draft_photo(log: Log, sha256: str) -> bytes | None:
 
 def draft_folder(log: Log) -> Path:
     """Return the folder of the photos that drafts hold."""
-    return log.photo_folder.parent / "drafts"
+    return log.home / "drafts"

@@ -58,16 +58,24 @@ class Log:
         Originals, each named by the sha256 of its bytes.
     read_only : str
         Why nothing can be written, in a sentence; empty where it can.
+    has_address : bool
+        The log itself says where its originals are: a folder that machines share.
     """
 
     url: str = field(repr=False)
     photo_folder: Path
     read_only: str = ""
+    has_address: bool = False
 
     @property
     def file(self) -> Path | None:
         """The SQLite file, or None for a database server."""
         return _sqlite_file(self.url)
+
+    @property
+    def home(self) -> Path:
+        """Folder of what lies beside the log: backups, small pictures, drafts."""
+        return self.photo_folder.parent if self.file is None else self.file.parent
 
 
 def data_folder() -> Path:

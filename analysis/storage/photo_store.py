@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 _PART = ".part"
 _PENDING = ".pending"
+# In a shared folder: the mark of the log whose photos are in it.
+OWNER = "log-mark.txt"
 
 
 def digest(data: bytes) -> str:
@@ -57,6 +59,7 @@ def put(log: Log, data: bytes, sha256: str) -> None:
     path = path_of(log, sha256)
     if path.is_file() and digest(path.read_bytes()) == sha256:
         return
+    refuse_out_of_reach(log)
     path.parent.mkdir(parents=True, exist_ok=True)
     path.with_suffix(_PENDING).touch()
     part = path.with_suffix(_PART)
@@ -67,6 +70,23 @@ def put(log: Log, data: bytes, sha256: str) -> None:
     part.replace(path)
     flush_folder(path.parent)
     flush_folder(log.photo_folder)
+
+
+def refuse_out_of_reach(log: Log) -> None:
+    """Refuse a shared folder that is not there: it would be made anew, elsewhere.
+
+    Raises
+    ------
+    RecordError
+        The folder lacks the file that says whose photos are in it.
+    """
+    if log.has_address and not (log.photo_folder / OWNER).is_file():
+        msg = (
+            f"The photo folder {log.photo_folder} of this log cannot be reached: "
+            "connect it, or name it by STRUCKFACE_PHOTOS if it has another path on "
+            "this machine; nothing was saved."
+        )
+        raise RecordError(msg)
 
 
 def settle(log: Log, sha256: str) -> None:
@@ -116,6 +136,7 @@ def photo_bytes(log: Log, sha256: str) -> bytes:
     try:
         data = path.read_bytes()
     except OSError:
+        refuse_out_of_reach(log)
         msg = (
             f"The file of photo {sha256[:12]} is missing from {log.photo_folder}: "
             "restore it from a backup."

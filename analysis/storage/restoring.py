@@ -135,7 +135,7 @@ def last_good(log: Log) -> Path | None:
 def is_good(backup: Path, log: Log) -> bool:
     """Tell whether a backup's database can be used; its photos are not looked at."""
     try:
-        with beside.scratch(log.photo_folder.parent) as fresh:
+        with beside.scratch(log.home) as fresh:
             _gather(backup, fresh, only=FILE_NAME)
             _bring_up(fresh / FILE_NAME)
     except (OSError, sqlite3.Error, InputError, RecordError):

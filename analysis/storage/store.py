@@ -32,6 +32,7 @@ from analysis.storage.engine import (
     reading,
     writing,
 )
+from analysis.storage.photo_address import at_address
 from analysis.storage.photo_store import remove_orphans
 from analysis.storage.tables import SAVE
 
@@ -93,6 +94,7 @@ def open_log(
             before = migrations.current_revision(connection)
             migrations.upgrade(connection)
             after = migrations.current_revision(connection)
+        log = at_address(log)
         if before not in {None, after}:
             give_back_room(log)
         remove_orphans(log)
@@ -154,7 +156,7 @@ def _to_read(log: Log, error: NoWritingError) -> Log:
     with reading(opened) as connection:
         if migrations.current_revision(connection) != migrations.revisions()[-1]:
             raise error
-    return opened
+    return at_address(opened)
 
 
 def _prepare_file(log: Log, *, create: bool) -> None:

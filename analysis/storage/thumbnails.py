@@ -65,5 +65,5 @@ def _path(log: Log, sha256: str, face: dict[str, Any] | None) -> Path:
     original = path_of(log, sha256)
     drawn = json.dumps(face, sort_keys=True).encode()
     mark = hashlib.sha256(drawn).hexdigest()[:_MARK]
-    folder = log.photo_folder.parent / _FOLDER / original.parent.name
+    folder = log.home / _FOLDER / original.parent.name
     return folder / f"{sha256}-{mark}.jpg"

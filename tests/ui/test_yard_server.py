@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import asyncio
+import io
 import os
 import signal
 import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from analysis.services import turns
 from tests.support import live
+from tests.support import yard as yard_of_phones
+from tests.support.screens import face_png
 from tests.support.screens import start as opened
 from ui import start
 from ui.launch import yard
@@ -115,3 +121,25 @@ def test_server_starts_with_one_passphrase_and_ends_cleanly(tmp_path):
         rest, _ = it.communicate(timeout=60)
         assert it.returncode == 0
     assert "Struckface is closed." in rest
+
+
+@pytest.mark.slow
+def test_phones_measure_and_save_and_nothing_is_lost_or_doubled(tmp_path):
+    pixels = np.asarray(Image.open(io.BytesIO(face_png(size=(480, 360)))))
+    with yard_of_phones.served(tmp_path, 3) as (address, process):
+        seen = asyncio.run(
+            yard_of_phones.at_work(
+                address,
+                pixels,
+                mm_per_px=0.5,
+                sessions=3,
+                pages=5,
+                goes_on=lambda seen: len(seen.saved) < 3 and not seen.troubles,
+            )
+        )
+        assert process.poll() is None
+    assert seen.troubles == []
+    assert len(seen.saved) >= 3
+    assert len(seen.looks_s) >= 2
+    kept = yard_of_phones.kept(tmp_path)
+    assert dict.fromkeys(seen.saved, 1) == kept

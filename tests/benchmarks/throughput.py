@@ -1,0 +1,240 @@
+"""Throughput of a works: workers, a cluster, cost and memory over many photos, start.
+
+    python tests/benchmarks/throughput.py [--photos 500] [--jobs 24] [--pixels 700]
+
+Ratios within one run. Workers and cluster measure the same small photos in turns, round
+about, once they are warm. Cost and memory are those of `measure-folder` in one process,
+the cost in processor time, which other work on the machine hardly moves: the last
+hundred photos against the first hundred (after ten to warm up). The start is that of
+the server until its first page is whole, against a page that says one line.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from analysis.model.folder import AskedOfPhoto, FolderFile
+from analysis.services.folders.cluster import cluster
+from analysis.services.folders.hands import Job, _handed, processes
+from analysis.services.folders.run import measure_folder
+from analysis.services.log import digest
+from tests.benchmarks.real_summary import met, table
+from tests.support import live, yard
+from tests.support.folder_photos import (
+    folder_of,
+    in_this_process,
+    log_for,
+    small_photo,
+    wish,
+)
+from tests.support.phone import Phone, signed_in
+
+ROOT = Path(__file__).resolve().parents[2]
+LEAST_RATIO, MOST_OVERHEAD, FLAT, MOST_GROWTH_MB = 1.8, 0.10, 1.10, 60.0
+ROUNDS = 3
+HELLO = ROOT / "tests/ui/apps/hello.py"
+
+
+def jobs_of(folder, count, side):
+    """Return jobs of photos by path."""
+    made = []
+    for number in range(count):
+        path = Path(folder) / f"{number}.png"
+        data = small_photo(number, (side, side))
+        path.write_bytes(data)
+        file = FolderFile(path=path.name, byte_count=len(data), changed_ns=0)
+        made.append(
+            Job(
+                file=file,
+                where=str(path),
+                name=path.name,
+                sha256=digest(data),
+                megapixels=side * side / 1e6,
+                asked=AskedOfPhoto(piece="1", mm_per_px=0.2),
+            )
+        )
+    return made
+
+
+def seconds_for(executor, jobs):
+    began = time.perf_counter()
+    for future in [_handed(executor, job) for job in jobs]:
+        problem = future.result().problem
+        if problem:
+            raise RuntimeError(problem)
+    return time.perf_counter() - began
+
+
+@contextmanager
+def cluster_of_two(folder):
+    """Start a scheduler and two workers on this machine; give its address."""
+    port = live._free_port()
+    address = f"tcp://{live.HOST}:{port}"
+    base = [sys.executable, "-m", "distributed.cli.dask_scheduler"]
+    scheduler = [*base, "--host", live.HOST, "--port", str(port), "--no-dashboard"]
+    scheduler += ["--no-show"]
+    worker = [sys.executable, "-m", "distributed.cli.dask_worker", address]
+    worker += ["--nthreads", "1", "--no-nanny", "--no-dashboard", "--host", live.HOST]
+    worker += ["--local-directory", str(folder)]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "cwd": ROOT}
+    surroundings = os.environ | {"PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
+    started = [
+        subprocess.Popen(command, env=surroundings, **quiet)
+        for command in (scheduler, worker, worker)
+    ]
+    try:
+        yield address
+    finally:
+        for one in started:
+            one.kill()
+            one.wait()
+
+
+def _with_workers(address, folder):
+    end = time.monotonic() + 90
+    while True:
+        try:
+            with cluster(address, Path(folder)) as hands:
+                if hands.count >= 4:
+                    return
+        except Exception:
+            if time.monotonic() > end:
+                raise
+        time.sleep(1.0)
+
+
+def worker_rows(count, side):
+    """Photos per second with one process, two, and two of a cluster."""
+    with tempfile.TemporaryDirectory() as folder, cluster_of_two(folder) as address:
+        jobs = jobs_of(folder, count, side)
+        _with_workers(address, folder)
+        with cluster(address, Path(folder), send="path") as dask:
+            one, two = processes(1), processes(2)
+            hands = {"one": one, "two": two, "cluster": dask}
+            executors = {name: each.begin() for name, each in hands.items()}
+            spent = {name: [] for name in hands}
+            for executor in executors.values():
+                seconds_for(executor, jobs[:4])
+            for _ in range(ROUNDS):
+                for name, executor in executors.items():
+                    spent[name].append(seconds_for(executor, jobs))
+            for name, executor in executors.items():
+                hands[name].end(executor)
+    seconds = {name: min(each) for name, each in spent.items()}
+    rate = {name: count / each for name, each in seconds.items()}
+    ratio = rate["two"] / rate["one"]
+    overhead = seconds["cluster"] / seconds["two"] - 1
+    return [
+        ("photos per second, 1 process", f"{rate['one']:.2f}", "", ""),
+        ("photos per second, 2 processes", f"{rate['two']:.2f}", "", ""),
+        ("2 processes over 1", f"{ratio:.2f}", f"at least {LEAST_RATIO}",
+         met(ratio >= LEAST_RATIO)),
+        ("photos per second, a cluster of 2 workers", f"{rate['cluster']:.2f}", "", ""),
+        ("the cluster's time over that of 2 processes", f"{overhead:+.1%}",
+         f"at most {MOST_OVERHEAD:.0%}", met(overhead <= MOST_OVERHEAD)),
+    ]  # fmt: skip
+
+
+def flat_rows(count):
+    """Cost and memory of one process over many photos."""
+    cost, memory = [], []
+
+    def tell(_progress, outcome):
+        if outcome is not None:
+            cost.append(time.process_time())
+            memory.append(_memory_mb())
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = folder_of(Path(name) / "photos", count)
+        log = log_for(Path(name) / "log", count)
+        hands = in_this_process()
+        measure_folder(log, str(folder), wish(), hands=hands, tell=tell)
+    each = np.diff(cost)
+    first, last = each[10:110].mean(), each[-100:].mean()
+    grown = memory[-1] - memory[109]
+    return [
+        ("photos in one run", str(len(cost)), "5,000", met(len(cost) >= 5000)),
+        ("processor time a photo, the last hundred over the first",
+         f"{1000 * last:.0f} / {1000 * first:.0f} ms = {last / first:.2f}",
+         f"at most {FLAT:g}", met(last / first <= FLAT)),
+        (f"memory at photo 110 and {len(memory)}, MB",
+         f"{memory[109]:.0f}, {memory[-1]:.0f}", f"at most {MOST_GROWTH_MB:g} more",
+         met(grown <= MOST_GROWTH_MB)),
+    ]  # fmt: skip
+
+
+def _memory_mb():
+    pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+def start_rows():
+    """The server from nothing to its first whole page, over a page of one line."""
+    spent = {}
+    with tempfile.TemporaryDirectory() as name:
+        began = time.perf_counter()
+        with live.served(HELLO, data=Path(name)) as address:
+            asyncio.run(_opened(address.rstrip("/"), ""))
+            spent["hello"] = time.perf_counter() - began
+    for run in ("app", "again"):
+        with tempfile.TemporaryDirectory() as name:
+            began = time.perf_counter()
+            with yard.served(Path(name), 1) as (address, _):
+                cookies = signed_in(address, yard.PASSPHRASE)
+                asyncio.run(_opened(address, cookies))
+                spent[run] = time.perf_counter() - began
+    app = min(spent["app"], spent["again"])
+    return [
+        ("a page of one line, from nothing, s", f"{spent['hello']:.1f}", "", ""),
+        ("the app's first page, from nothing, s", f"{app:.1f}", "", ""),
+        ("the app over the one line", f"{app / spent['hello']:.2f}", "", ""),
+    ]
+
+
+async def _opened(address, cookies):
+    async with Phone(address, cookies):
+        pass
+
+
+def main():
+    """Print a table."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--photos", type=int, default=500)
+    parser.add_argument("--jobs", type=int, default=24)
+    parser.add_argument("--pixels", type=int, default=700)
+    asked = parser.parse_args()
+    began, load = time.monotonic(), os.getloadavg()[0]
+    rows = [
+        *start_rows(),
+        *worker_rows(asked.jobs, asked.pixels),
+        *flat_rows(asked.photos),
+    ]
+    side = asked.pixels
+    said = (
+        f"{asked.jobs} photos of {side} x {side} px for the workers, {asked.photos} of "
+        f"120 x 90 px for cost and memory; {os.cpu_count()} cores, load {load:.1f} at "
+        f"the start and {os.getloadavg()[0]:.1f} at the end, "
+        f"{time.monotonic() - began:.0f} s."
+    )
+    lines = [
+        said,
+        "",
+        *table(("what", "figure", "wanted", "met"), rows),
+    ]
+    sys.stdout.write("\n".join(lines) + "\n")
+
+
+if __name__ == "__main__":
+    main()
