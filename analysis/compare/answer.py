@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.fields import cell_words, column_words
+from analysis.model.sizes import ratio_words
 from analysis.pieces.sealing import JOINTS_SEALED, NOT_SEALED
 from analysis.vocabulary import MIXED, NONE
 
@@ -23,7 +24,6 @@ OUTCOME_WORDS = {
     "arris_loss_mm2_per_m": "face broken off the arris",
     "repair_minutes": "repair time",
 }
-SMALL_RATIO, SHORT_RATIO, LARGE_RATIO, HUGE_RATIO = 0.1, 10.0, 1e3, 1e6
 COUNTED_AS = {
     "vibration_s": "{} s of vibration",
     "strokes": "{} strokes",
@@ -129,21 +129,6 @@ def first_large(text: str) -> str:
     'Open joints'
     """
     return text[:1].upper() + text[1:]
-
-
-def ratio_words(ratio: float) -> str:
-    """Write a ratio so that it is never rounded to nothing.
-
-    Examples
-    --------
-    >>> [ratio_words(ratio) for ratio in (0.4512, 0.0031, 12.34, 51234.0)]
-    ['0.45', '0.0031', '12.3', '51,234']
-    """
-    if ratio >= LARGE_RATIO:
-        return f"{ratio:,.0f}" if ratio < HUGE_RATIO else f"{ratio:.1e}"
-    if ratio >= SHORT_RATIO:
-        return f"{ratio:.1f}"
-    return f"{ratio:.2f}" if ratio >= SMALL_RATIO else f"{ratio:.2g}"
 
 
 def figures_sentence(comparison: Comparison, pair: PairResult | None = None) -> str:

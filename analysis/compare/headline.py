@@ -12,7 +12,9 @@ from analysis.compare.answer import (
     first_large,
     level_words,
 )
-from analysis.compare.sizes import (
+from analysis.fields import column_words
+from analysis.model.headline import Headline
+from analysis.model.sizes import (
     SMALL_PART,
     TIMES_FROM,
     against,
@@ -20,8 +22,6 @@ from analysis.compare.sizes import (
     interval,
     is_part,
 )
-from analysis.fields import column_words
-from analysis.model.headline import Headline
 from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:

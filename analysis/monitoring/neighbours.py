@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import stats
 
+from analysis.model.sizes import change
 from analysis.monitoring.limits import EWMA_WEIGHT
 
 if TYPE_CHECKING:
@@ -165,7 +166,7 @@ def notes(
     warm = None if air_c is None else warmth(values, air_c)
     if warm is not None and warm[1] < ALPHA / 5:
         said.append(
-            f"The share goes with the air: times {warm[0]:.2f} for 10 °C more. Set "
+            f"The void area goes with the air: {change(warm[0])} for 10 °C more. Set "
             f"warm pours against warm ones before looking for another cause."
         )
     return said

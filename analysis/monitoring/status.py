@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.fields import column_words
 from analysis.model.monitoring import ChartStatus
+from analysis.model.sizes import against_usual
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, ewma
 from analysis.monitoring.pours import spelt
@@ -118,16 +119,13 @@ def track_sentence(result: Track) -> str:
         return f"No drift: none of {pours} stands out."
     pour = result.points.pour[found.at]
     more = "more" if found.more_voids else "fewer"
-    size = _times(found.times)
-    chance = _chance(result)
+    size = against_usual(1.0 if found.times is None else found.times)
+    sure = f"from {pours}: {_how_sure(result)}"
     if found.state == "one_pour":
-        return f"Pour {pour} stands out: {more} voids, {size} the usual share{chance}."
+        return f"Pour {pour} stands out: {size}, {sure}."
     if found.state == "drifting":
-        return (
-            f"Drifting to {more} voids: at pour {pour} about {size} the usual "
-            f"share{chance}."
-        )
-    return f"Steady now; pour {pour} was the last to stand out, with {more} voids."
+        return f"Drifting to {more} voids: at pour {pour} {size}, {sure}."
+    return f"Steady now; pour {pour} was the last to stand out, with {size}."
 
 
 def track_summary(result: Track) -> str:
@@ -183,16 +181,11 @@ def track_of(result: Track) -> str:
     return f"Followed: {of}." if of else ""
 
 
-def _chance(result: Track) -> str:
+def _how_sure(result: Track) -> str:
     """Temper the answer where a short baseline often marks steady pours."""
     rate = result.false_alarm_rate
     if rate is None or rate < OFTEN:
-        return ""
+        return "clear"
     points = result.points
     n = int((points.in_baseline & (points.era == points.era[-1])).sum())
-    return f", perhaps by chance with only {n} pours to go by"
-
-
-def _times(ratio: float | None) -> str:
-    ratio = 1.0 if ratio is None else ratio
-    return f"{ratio:.2g} times" if ratio < 10 else f"{ratio:.0f} times"  # noqa: PLR2004  two digits
+    return f"perhaps by chance, with only {n} pours to go by"

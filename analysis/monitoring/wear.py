@@ -9,6 +9,7 @@ import numpy as np
 from analysis.errors import InputError
 from analysis.fields import column_words
 from analysis.model.outlook import FormWear
+from analysis.model.sizes import between, changed
 from analysis.monitoring.pours import counted, log_shares, spelt
 from analysis.monitoring.trends import FEWEST_CASTINGS, castings_of, remaining, trend
 from analysis.pieces.sealing import sealings_of
@@ -327,37 +328,38 @@ def _advise(
     worn = face.shape != "none" and not with_shop
     if with_shop:
         return "no_sign", (
-            f"Voids rise with use ({_words(face)}), but those of the other forms rose "
-            f"as much meanwhile: the shop has drifted, this form need not have worn."
+            f"Voids rise with use {_rise(face)}, but those of the other forms rose as "
+            f"much meanwhile: the shop has drifted, this form need not have worn."
         )
     if joints is not None and joints.shape != "none" and not worn:
         return "re_seal", (
-            f"Voids along the joints rise with use ({_words(joints)}), those on the "
-            f"open face do not."
+            f"Voids along the joints rise with use {_rise(joints)}: clear; those on "
+            f"the open face do not."
         )
     if not worn:
         return "no_sign", (
-            f"{face.n_castings} castings show no rise with use: over ten uses the void "
-            f"area changes by {face.ratio_low:.2f} to {face.ratio_high:.2f} times."
+            f"No rise with use: {between(face.ratio_low, face.ratio_high)} void area "
+            f"over ten uses, from {counted(face.n_castings, 'casting')}."
         )
     if again:
         return "retire", (
-            f"The face wears again after it was refinished ({_words(face)})."
+            f"The face wears again after it was refinished, {_rise(face)}: clear."
         )
     extra = ""
     if left[1] == 0.0:
         extra = " By the fitted line it is already outside the target."
-    return "refinish", f"Voids rise with use ({_words(face)}).{extra}"
+    return "refinish", f"Voids rise with use {_rise(face)}: clear.{extra}"
 
 
-def _words(trend: Trend) -> str:
+def _rise(trend: Trend) -> str:
+    """Say how it rises, by how much, and from how many castings."""
     shape = {
         "steady_rise": "steadily",
         "rise_after": f"from use {trend.change_at_use or 0:g} on",
-        "step_at": f"a step at use {trend.change_at_use or 0:g}",
+        "step_at": f"in a step at use {trend.change_at_use or 0:g}",
     }[trend.shape]
     return (
-        f"{shape}; {trend.ratio_per_10_uses:.2f} times over ten uses, 95 % "
-        f"{trend.ratio_low:.2f} to {trend.ratio_high:.2f}, from "
-        f"{counted(trend.n_castings, 'casting')}"
+        f"{shape}, with "
+        f"{changed(trend.ratio_per_10_uses, trend.ratio_low, trend.ratio_high)} over "
+        f"ten uses, from {counted(trend.n_castings, 'casting')}"
     )

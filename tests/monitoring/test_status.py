@@ -1,5 +1,7 @@
 """Is it drifting? Checked on shops whose truth is known."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -39,7 +41,9 @@ def test_a_lasting_rise_is_a_drift():
 
     assert (found.state, found.more_voids) == ("drifting", True)
     said = track_sentence(of([*STEADY, 0.016, 0.017, 0.016, 0.018]))
-    assert said.startswith("Drifting to more voids: at pour P0024 about 1.")
+    assert said.startswith("Drifting to more voids: at pour P0024 ")
+    assert re.search(r"P0024 [3-6]\d % more void area than usual, from 24 pours", said)
+    assert said.endswith(": clear.")
 
 
 def test_two_wild_pours_together_are_a_drift():
@@ -56,7 +60,7 @@ def test_a_short_baseline_tempers_the_answer():
     said = track_sentence(of([*STEADY[:8], 0.030, 0.032, 0.031, 0.033]))
 
     assert said.startswith("Drifting to more voids")
-    assert said.endswith("share, perhaps by chance with only 8 pours to go by.")
+    assert said.endswith(": perhaps by chance, with only 8 pours to go by.")
 
 
 def test_a_lasting_fall_is_told_as_fewer():
@@ -64,13 +68,18 @@ def test_a_lasting_fall_is_told_as_fewer():
 
     assert (found.state, found.more_voids) == ("drifting", False)
     assert found.times < 1
+    assert " % less void area than usual" in track_sentence(
+        of([*STEADY, 0.007, 0.0065, 0.007, 0.0065])
+    )
 
 
 def test_an_old_signal_is_over():
     result = of([*STEADY, 0.06, *STEADY])
 
     assert chart_status(result).state == "over"
-    assert track_sentence(result).startswith("Steady now; pour P0021 was the last")
+    said = track_sentence(result)
+    assert said.startswith("Steady now; pour P0021 was the last to stand out, with ")
+    assert said.endswith(" times the usual void area.")
 
 
 def test_few_pours_are_too_early():
@@ -95,6 +104,9 @@ def test_after_a_change_it_is_too_early_again():
 def test_summary_names_the_newest_pour_and_the_signals():
     lines = track_summary(of([*STEADY, 0.06])).splitlines()
 
-    assert lines[0] == "Pour P0021 stands out: more voids, 5.7 times the usual share."
+    assert lines[0] == (
+        "Pour P0021 stands out: about 5.7 times the usual void area, from 21 pours: "
+        "clear."
+    )
     assert lines[1].startswith("Newest: pour P0021, 6.00 % void area, usual 1.0")
     assert lines[2] == "Pours that stand out: 1, the latest P0021."

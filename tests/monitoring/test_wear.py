@@ -1,3 +1,4 @@
+import re
 from datetime import date
 
 import numpy as np
@@ -23,7 +24,11 @@ def test_a_steady_rise_is_measured_with_an_interval():
     assert form.face.shape == "steady_rise"
     assert form.face.ratio_low < np.exp(0.5) < form.face.ratio_high
     assert form.face.p_value == pytest.approx(1 / 2000)
-    assert "times" in form.evidence
+    assert re.fullmatch(
+        r"Voids rise with use steadily, with \d+ % more void area "
+        r"\(\d+ to \d+ % more\) over ten uses, from 30 castings: clear\.",
+        form.evidence,
+    )
 
 
 def test_the_slope_is_that_of_least_squares():
@@ -79,6 +84,8 @@ def test_eight_pieces_of_one_casting_are_one_use():
 def test_a_finish_that_gets_better_is_no_wear():
     (form,) = form_wear(castings(-0.05))
     assert form.advice == "no_sign"
+    assert form.evidence.startswith("No rise with use: ")
+    assert " void area over ten uses, from " in form.evidence
     assert form.face.ratio_high < 1
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.sizes import against
+from analysis.model.sizes import against
 from analysis.vibration.words.doses import WORDS, amount
 from analysis.vibration.words.reasons import (
     cause_line,

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.compare.answer import level_words
-from analysis.compare.sizes import against
 from analysis.fields import cell_words, column_words
+from analysis.model.sizes import against
 from analysis.vibration.words.advice import LOOK_AT, remedy
 from analysis.vibration.words.doses import WORDS, amount
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from analysis.compare.answer import ratio_words
-
 # Ratios that are said as a part; others as percent less or more, large ones as times.
 PARTS = (
     (0.45, 0.55, "about half"),
@@ -12,6 +10,22 @@ PARTS = (
     (1.9, 2.15, "about twice"),
 )
 SMALL_PART, TIMES_FROM, PLAIN_TIMES = 0.22, 1.9, 10.0
+SMALL_RATIO, SHORT_RATIO, LARGE_RATIO, HUGE_RATIO = 0.1, 10.0, 1e3, 1e6
+
+
+def ratio_words(ratio: float) -> str:
+    """Write a ratio so that it is never rounded to nothing.
+
+    Examples
+    --------
+    >>> [ratio_words(ratio) for ratio in (0.4512, 0.0031, 12.34, 51234.0)]
+    ['0.45', '0.0031', '12.3', '51,234']
+    """
+    if ratio >= LARGE_RATIO:
+        return f"{ratio:,.0f}" if ratio < HUGE_RATIO else f"{ratio:.1e}"
+    if ratio >= SHORT_RATIO:
+        return f"{ratio:.1f}"
+    return f"{ratio:.2f}" if ratio >= SMALL_RATIO else f"{ratio:.2g}"
 
 
 def percent_of(share: float) -> str:
@@ -60,10 +74,21 @@ def interval(
     """
     if low is None or high is None:
         return ""
+    return f" ({between(low, high, less, more)})"
+
+
+def between(low: float, high: float, less: str = "less", more: str = "more") -> str:
+    """Say the two ends of an interval of ratios as changes.
+
+    Examples
+    --------
+    >>> between(0.9, 1.3), between(1.1, 1.3)
+    ('10 % less to 30 % more', '10 to 30 % more')
+    """
     ends = [high, low] if high <= 1 else [low, high]
     if high <= 1 or low >= 1:
-        return f" ({percent_of(1 - ends[0])} to {change(ends[1], less, more)})"
-    return f" ({change(ends[0], less, more)} to {change(ends[1], less, more)})"
+        return f"{percent_of(1 - ends[0])} to {change(ends[1], less, more)}"
+    return f"{change(ends[0], less, more)} to {change(ends[1], less, more)}"
 
 
 def against(
@@ -99,18 +124,59 @@ def against(
     >>> against(3.4, None, None, "the open face")
     'about 3.4 times the void area of the open face'
     """
-    part = next((said for least, most, said in PARTS if least <= ratio <= most), "")
-    known = low is not None and high is not None
-    if ratio >= TIMES_FROM:
-        size = part or f"about {_times(ratio)} times"
-        between = f" ({_times(low or 0)} to {_times(high or 0)} times)"
-        return f"{size} the {of} of {second}" + (between if known else "")
-    if part or ratio < SMALL_PART:
-        size = part or f"about {percent_of(ratio)} % of"
-        between = f" ({percent_of(low or 0)} to {percent_of(high or 0)} %)"
-        return f"{size} the {of} of {second}" + (between if known else "")
+    size = _part(ratio)
+    if size:
+        return f"{size} the {of} of {second}{_between(ratio, low, high)}"
     said = f"{change(ratio, less, more)} {thing} than {second}"
     return said + interval(low, high, less, more)
+
+
+def against_usual(ratio: float) -> str:
+    """Say how much void area there is, held against the usual.
+
+    Examples
+    --------
+    >>> against_usual(1.4), against_usual(2.0), against_usual(0.3)
+    ('40 % more void area than usual', 'about twice the usual void area', \
+'about a third of the usual void area')
+    """
+    size = _part(ratio)
+    if size:
+        return f"{size} the usual void area"
+    return f"{change(ratio)} void area than usual"
+
+
+def changed(ratio: float, low: float | None = None, high: float | None = None) -> str:
+    """Say how the void area changes.
+
+    Examples
+    --------
+    >>> changed(1.23, 1.1, 1.4), changed(2.3, 1.9, 2.8)
+    ('23 % more void area (10 to 40 % more)', \
+'about 2.3 times the void area (1.9 to 2.8 times)')
+    """
+    size = _part(ratio)
+    if size:
+        return f"{size} the void area{_between(ratio, low, high)}"
+    return f"{change(ratio)} void area{interval(low, high)}"
+
+
+def _part(ratio: float) -> str:
+    """Say a ratio as a part or as times; empty where percent say it better."""
+    part = next((said for least, most, said in PARTS if least <= ratio <= most), "")
+    if part:
+        return part
+    if ratio >= TIMES_FROM:
+        return f"about {_times(ratio)} times"
+    return f"about {percent_of(ratio)} % of" if ratio < SMALL_PART else ""
+
+
+def _between(ratio: float, low: float | None, high: float | None) -> str:
+    if low is None or high is None:
+        return ""
+    if ratio >= TIMES_FROM:
+        return f" ({_times(low)} to {_times(high)} times)"
+    return f" ({percent_of(low)} to {percent_of(high)} %)"
 
 
 def _times(ratio: float) -> str:
