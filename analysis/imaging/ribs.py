@@ -59,6 +59,8 @@ _WINDOW_PLACES: Final = 61
 # Steps across the flute, px: finer than the photo, so that arrises stay sharp.
 _ACROSS_PX: Final = 0.5
 _DARKEST: Final = 1e-4
+# Below this part of the usual light nothing is seen of a face.
+UNSEEN_SHARE: Final = 0.03
 _BAND_PX: Final = 2_000_000
 
 
@@ -244,7 +246,12 @@ def levelled(
             cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REPLICATE,
         )
-        even[rows] = light[rows] * (level / np.maximum(here, _DARKEST))
+        # Where next to no light falls there is only noise to be levelled.
+        even[rows] = np.where(
+            here < UNSEEN_SHARE * level,
+            level,
+            light[rows] * (level / np.maximum(here, _DARKEST)),
+        )
     return even
 
 

@@ -36,6 +36,8 @@ TABLE = Path(__file__).parent / "results" / "ribs.md"
 REPORTING_BASE = 51977
 SIZE_PX = (720, 960)
 COARSE = 4  # samples of the relief to one of the shadows that flutes cast
+AS_SEEN_STEPS = 12
+DIM = 0.1  # light below which shading of the skin hardly shows, of a level face's
 LIGHT_NAMES = ("window", "near_lamp")
 # Profile, pitch mm, depth mm.
 FLUTES = (
@@ -79,49 +81,101 @@ def height_of(profile, place, pitch, depth):
 
 def draw(profile, pitch, depth, light, seed, base, size_px=SIZE_PX):
     """Draw one face: its file, scale, and truth."""
+
+    def relief(rows, cols, rng):
+        lean = np.radians(rng.choice([0.0, 90.0]) + rng.normal(0, 4))
+        place = rows * np.cos(lean) + cols * np.sin(lean)
+        return height_of(profile, place + rng.uniform(0, pitch), pitch, depth)
+
     key = [base, zlib.crc32(f"{profile}/{pitch}/{depth}/{light}".encode()), seed]
+    return draw_relief(relief, PX_PER_MM[pitch], LIGHTS[light], key, size_px)
+
+
+def draw_relief(relief, px_per_mm, light, key, size_px=SIZE_PX):
+    """Draw a face that is no plane; `relief` gives mm from rows and cols in mm."""
     rng = np.random.default_rng(key)
     colour = str(rng.choice(["grey", "warm_grey", "white"]))
-    surface = surfaces.bare(PX_PER_MM[pitch], size_px, colour)
+    surface = surfaces.bare(px_per_mm, size_px, colour)
     FORMS[str(rng.choice(["film_ply", "rubber"]))](surface, rng)
     surfaces.clouds(surface, rng, 0.045, finest_mm=1.5, hurst=0.5)
     surfaces.sand(surface, rng, 0.02, 0.7, 0.8)
     strew(surface, rng, VOIDS)
     # Flutes come last: voids sink from where the flute's own surface is.
-    lean = np.radians(rng.choice([0.0, 90.0]) + rng.normal(0, 4))
     rows = (np.arange(surface.shape[0], dtype=np.float32) + 0.5) * surface.step_mm
     cols = (np.arange(surface.shape[1], dtype=np.float32) + 0.5) * surface.step_mm
-    place = rows[:, None] * np.cos(lean) + cols[None] * np.sin(lean)
-    cut = height_of(profile, place + rng.uniform(0, pitch), pitch, depth)
+    cut = relief(rows[:, None], cols[None], rng)
     surface.height += np.float32(cut)
     view = look(Camera(), rng, size_px, surface.px_per_mm)
-    lit = LIGHTS[light](rng, surface.size_mm)
+    lit = light(rng, surface.size_mm)
     radiance = shade(surface, lit)
     # Inside voids every horizon was followed; on the flutes that is done more coarsely.
-    hidden = _hidden_by_flutes(cut, surface, lit)
-    radiance *= np.where(surface.active[..., None], 1, hidden)
+    outside = _light_on_flutes(cut, surface, lit, radiance / surface.albedo)
+    kept = surface.active[..., None]
+    radiance = np.where(kept, radiance, outside * surface.albedo)
+    # A void is seen through its own mouth, and with the flute from where that lies.
+    surface.height -= cut
     parallax(radiance, surface, view)
+    radiance = _as_seen(radiance, surface, view, cut)
     camera = replace(Camera(), gain=float(rng.uniform(1.5, 5.0)))
     jpeg = expose(radiance, rng, camera, view)
     return jpeg, 1 / view.px_per_mm, truth(surface, view)
 
 
-def _hidden_by_flutes(cut, surface, lit):
-    """Part of the light that flanks leave to each other, (rows, cols, 3)."""
+def _as_seen(radiance, surface, view, cut):
+    """Move what lies deep to where the camera sees it, the truth with it.
+
+    The ray through a point of the plane goes on down to the flute; no flank is so steep
+    that one hides another.
+    """
+    high, wide = surface.shape
+    finer = surface.canvas.shape[0] // high
+    rows, cols = (np.float32(one) for one in np.mgrid[:high, :wide])
+    middle = np.array(view.place_mm[:2]) / surface.step_mm - 0.5
+    lean_down = (rows - np.float32(middle[0])) / np.float32(view.place_mm[2])
+    lean_right = (cols - np.float32(middle[1])) / np.float32(view.place_mm[2])
+    deep = np.zeros_like(rows)
+    for _ in range(AS_SEEN_STEPS):  # mm
+        deep = -_taken(
+            np.float32(cut), cols + deep * lean_right, rows + deep * lean_down
+        )
+    size = surface.canvas.shape[::-1]
+    fine = [
+        cv2.resize(deep * lean, size, interpolation=cv2.INTER_LINEAR)
+        for lean in (lean_right, lean_down)
+    ]
+    fine[0] = finer * fine[0] + np.arange(size[0], dtype=np.float32)[None]
+    fine[1] = finer * fine[1] + np.arange(size[1], dtype=np.float32)[:, None]
+    mouths = _taken(np.float32(surface.canvas), *fine, cv2.INTER_NEAREST)
+    surface.canvas[:] = mouths.astype(surface.canvas.dtype)
+    return _taken(radiance, cols + deep * lean_right, rows + deep * lean_down)
+
+
+def _taken(picture, right, down, how=cv2.INTER_LINEAR):
+    return cv2.remap(picture, right, down, how, borderMode=cv2.BORDER_REPLICATE)
+
+
+def _light_on_flutes(cut, surface, lit, open_light):
+    """Light that reaches flutes past each other, (rows, cols, 3).
+
+    What a coarser picture of the flutes gets past its horizons, with the fine
+    picture's own shading; flanks turned away still get what the dome gives.
+    """
     fine = cut.shape
     size = (round(fine[1] / COARSE), round(fine[0] / COARSE))
     small = surfaces.bare(
         surface.px_per_mm / COARSE, (size[1] // 2, size[0] // 2), "grey"
     )
-    shape = small.shape
     small.height[:] = cv2.resize(
-        np.float32(cut), shape[::-1], interpolation=cv2.INTER_AREA
+        np.float32(cut), small.shape[::-1], interpolation=cv2.INTER_AREA
     )
-    open_light = shade(small, lit)
+    unhidden = shade(small, lit) / small.albedo
     small.active[:] = True
-    left = shade(small, lit) / np.maximum(open_light, 1e-3)
-    whole = cv2.resize(np.float32(left), fine[::-1], interpolation=cv2.INTER_LINEAR)
-    return np.clip(whole, 0, 1.5)
+    seen = shade(small, lit) / small.albedo
+    before, there = (
+        cv2.resize(np.float32(one), fine[::-1], interpolation=cv2.INTER_LINEAR)
+        for one in (unhidden, seen)
+    )
+    return there * (open_light + DIM) / (before + DIM)
 
 
 def measured(jpeg, mm_per_px, settings):
@@ -139,7 +193,7 @@ def measured(jpeg, mm_per_px, settings):
         "share": 100 * share.value,
         "ends": (100 * share.low, 100 * share.high),
         "honeycomb": 100 * summary.honeycomb_share,
-        "levelled": made.levelling.ribs is not None,
+        "levelled": bool(made.levelling.variant),
         "smallest_px": summary.smallest_counted_px,
     }
 

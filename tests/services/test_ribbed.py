@@ -11,7 +11,7 @@ from analysis.model.reading import MeasureSettings
 from analysis.services.measuring import measure
 from analysis.services.pairing import measure_pair
 from analysis.services.photos import scale_typed
-from analysis.services.ribbed import ALONG_FLUTES, _slopes
+from analysis.services.ribbed import ALONG_FLUTES, BY_FACETS, _slopes
 from tests.support.drawn_faces import MM_PER_PX, drawn, photo_of
 
 RIBBED = MeasureSettings(face_kind="ribbed")
@@ -143,3 +143,26 @@ def test_a_pair_is_flat(photo):
     other = photo_of(drawn(seed=4).pixels)
     with pytest.raises(PairError, match="measured as a flat face, the kind given is r"):
         measure_pair(photo, other, settings=RIBBED)
+
+
+def test_a_faceted_face_is_levelled_side_by_side():
+    face = drawn(seed=4)
+    lit = (face.pixels / 255.0) ** 2.2
+    lit[:, : lit.shape[1] // 2] *= 0.55
+    pixels = np.uint8(255 * np.clip(lit, 0, 1) ** (1 / 2.2))
+    reading = read(photo_of(pixels), MeasureSettings(face_kind="faceted"))
+    true = float((face.labels > 0).mean())
+    assert reading.summary.void_share.value == pytest.approx(true, rel=0.25)
+    assert reading.summary.honeycomb_share == 0
+    assert reading.method_version.endswith(BY_FACETS)
+    assert Flag.FACETS_NOT_LEVELLED not in reading.flags
+    assert Flag.SLOPES_NOT_CORRECTED in reading.flags
+
+
+def test_flutes_in_the_dark_are_told_by_a_wider_interval():
+    photo, _ = fluted()
+    dark = photo.pixels.copy()
+    dark[:, :60] = 2
+    lit, unlit = read(photo, RIBBED), read(photo_of(dark), RIBBED)
+    shares = [one.summary.void_share for one in (lit, unlit)]
+    assert shares[1].high / shares[1].value > shares[0].high / shares[0].value
