@@ -159,7 +159,7 @@ def test_baseline_is_frozen_and_taken_back(drifting):
     assert "Your usual comes from 10 pours, B003 to B012." in texts(app)
     (mark,) = batch_marks.marks(drifting, product_line=LINE)
     assert mark.kind == "baseline"
-    press(app, "Take back")
+    press(app, "Undo")
     assert "B001 to B020" in texts(app)
 
 
@@ -198,7 +198,7 @@ def test_change_taken_back_can_be_made_again_and_only_once(drifting):
         press(app, "Start a new baseline")
     assert len(batch_marks.marks(drifting, product_line=LINE)) == 1
 
-    press(app, "Take back")
+    press(app, "Undo")
     assert "Drifting to more voids" in texts(app)
     press(app, "Start a new baseline")
 

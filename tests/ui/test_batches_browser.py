@@ -47,7 +47,7 @@ def test_signal_leads_to_its_piece_and_a_change_to_a_break(tmp_path, chromium):
         server.settled(page)
         page.get_by_role("button", name="Start a new baseline").click()
         expect(page.get_by_role("heading", name="4 pours since")).to_be_visible()
-        page.get_by_role("button", name="Take back").click()
+        page.get_by_role("button", name="Undo").click()
         expect(answer).to_be_visible()
         server.at_both(page, lambda: assert_large_enough(page))
 

@@ -101,7 +101,7 @@ def test_refinished_form_starts_anew_and_can_be_taken_back(wearing):
 
     assert "Only castings since the face was last refinished are judged." in texts(app)
     assert list(batch_marks.refinished_marks(wearing)) == ["Trough A"]
-    press(app, "Take back")
+    press(app, "Undo")
     assert "Refinish its face" in texts(app)
 
 

@@ -130,7 +130,7 @@ def test_piece_is_approved_and_shown_beside_another(log):
     assert "No other piece of this product line is approved" in texts(app)
     app = press(app, "Approve this piece as a reference")
     assert "Approved as a reference on" in texts(app)
-    app = press(app, "Take the approval back")
+    app = press(app, "Undo the approval")
     assert "Approve this piece as a reference" in labels(app)
     press(app, "Approve this piece as a reference")
 

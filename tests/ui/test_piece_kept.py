@@ -101,7 +101,7 @@ def test_repairs_add_up(log):
     app = press(page(), "Add a repair")
     app = written(app, "Repair time, min", "12,5")
     app = press(chosen(app, "Filler", "cement slurry"), "Save")
-    app = press(press(app, "Add a repair"), "Discard")
+    app = press(press(app, "Add a repair"), "Cancel")
     records.add(log, Repair(piece_id=1), save_token="no time")
 
     (first, _) = records.list_all(log, Repair, piece_id=1)
@@ -114,22 +114,22 @@ def test_repairs_add_up(log):
 
 def test_outcome_is_taken_out_and_brought_back(log):
     records.add(log, Outcome(piece_id=1, outcome="scrapped"), save_token="one")
-    app = press(page(), "Remove")
+    app = press(page(), "Delete")
     assert records.list_all(log, Outcome) == ()
 
-    assert "Removed: Scrapped" in texts(app)
+    assert "Deleted: Scrapped" in texts(app)
     app = press(app, "All pieces")
-    assert "Removed: Scrapped" in texts(app)
-    press(app, "Restore")
+    assert "Deleted: Scrapped" in texts(app)
+    press(app, "Undo")
     assert len(records.list_all(log, Outcome)) == 1
 
 
 def test_piece_is_taken_out_and_brought_back(log):
-    app = press(page(), "Remove this piece from the log")
-    assert "Removed: Piece P-001" in texts(app)
+    app = press(page(), "Delete this piece")
+    assert "Deleted: Piece P-001" in texts(app)
     assert len(records.list_castings(log)) == 5
 
-    app = press(app, "Restore")
+    app = press(app, "Undo")
     assert r"P\-001\, Trough A" in [one.label for one in app.button]
 
 

@@ -146,7 +146,7 @@ def test_second_piece_of_a_form_is_like_the_first_of_this_pour(data):
 def test_piece_is_taken_off(data):
     log, app = begun(data)
     ran([one for one in app.button if one.label == "Change"][2].click().run())
-    press(press(app, "Remove from this pour"), "Save the pour")
+    press(press(app, "Delete from this pour"), "Save the pour")
 
     names = [one.name for one in last_pour(log)[1]]
     assert names == ["P-007", "P-008", "P-010", "P-011", "P-012"]
@@ -227,7 +227,7 @@ def test_thrown_away_pour_can_be_brought_back(data):
     app = press(app, "Delete")
     assert "Pieces (6)" not in texts(app)
 
-    assert "Pieces (6)" in texts(press(app, "Restore"))
+    assert "Pieces (6)" in texts(press(app, "Undo"))
 
 
 def test_saved_pour_can_be_taken_back_and_brought_back(data):
@@ -236,7 +236,7 @@ def test_saved_pour_can_be_taken_back_and_brought_back(data):
     assert len(records.list_castings(log)) == 6
     assert "Undone: 12" in texts(app)
 
-    press(app, "Restore")
+    press(app, "Undo")
     assert len(records.list_castings(log)) == 12
 
 

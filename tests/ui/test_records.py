@@ -96,7 +96,7 @@ def test_form_is_corrected_taken_out_and_brought_back(data):
     app = press(chosen(app, "Face material", "steel"), "Save")
     assert records.load(log, Form, 1).face_material == "steel"
 
-    app = press(app, "Remove")
+    app = press(app, "Delete")
     assert [one.name for one in records.list_all(log, Form)] == ["Trough B"]
     app = page("out", app)
     (back,) = (one for one in app.button if one.key == "bring back Form 1")

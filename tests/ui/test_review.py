@@ -87,7 +87,7 @@ def test_a_review_goes_on_where_it_was_left():
     assert "2 voids." in texts(app)
     app = press(app, "Leave for later")
     assert "Review void by void" in [one.label for one in app.button]
-    app = press(press(app, "Review void by void"), "Discard changes")
+    app = press(press(app, "Review void by void"), "Cancel")
     assert "3 voids." in texts(opened())
 
 

@@ -76,7 +76,7 @@ def test_a_count_is_finished_and_says_whether_it_agrees(measured, log):
     assert "so few points leave room for anything up to 3.69 %" in said
     assert "the interval above is the one for few hits" in said
     assert HOSTILE in said
-    app = press(app, "Take this count out")
+    app = press(app, "Delete this count")
     assert service.counts_of(log, measured) == ()
 
 
@@ -85,7 +85,7 @@ def test_going_on_elsewhere_is_told(measured, log):
     (count,) = service.counts_of(log, measured)
     service.keep_answers(log, count, "v" * 25 + "." * 75)
     assert "field 2 of 4" not in texts(ran(app.run()))
-    assert button(start("second_opinion"), "Take this count out")
+    assert button(start("second_opinion"), "Delete this count")
 
 
 def save_another(log):
@@ -172,7 +172,7 @@ def test_a_shop_study_is_put_in_force_and_out_again(log):
     assert (spread.set_up, spread.basis, spread.study_id) == ("bench", "study", 1)
     app = press(app, "Put out of force")
     assert "Nothing is in force" in texts(app)
-    app = press(app, "Take this study out")
+    app = press(app, "Delete this study")
     assert "Draw the order" in [one.label for one in app.button]
 
 

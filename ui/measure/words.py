@@ -93,7 +93,7 @@ MARKS = {
     "sloped": "Slope",
     "up": "Up",
 }
-REMOVE = "Remove"
+REMOVE = "Delete"
 TAP_MARK = {
     "left_out": "Tap around a tie hole, drain hole, ruler, label or hand.",
     "joint": "Tap along the line where the form's joint met the face.",

@@ -32,7 +32,7 @@ NO_REFERENCE = (
 NO_PAIR = "One of the two has no measured face with a scale: measure it first."
 BESIDE_SHEET = "Both in true size (PDF)"
 APPROVE = "Approve this piece as a reference"
-TAKE_BACK = "Take the approval back"
+TAKE_BACK = "Undo the approval"
 
 # paper and files
 TAKE = "Paper and files"

@@ -68,7 +68,7 @@ REDO = "Redo"
 SIGN = "Your name or initials"
 SAVE = "Save review"
 LEAVE = "Leave for later"
-DISCARD = "Discard changes"
+DISCARD = "Cancel"
 SAVED = "Review saved. The automatic reading stays beside it."
 
 

@@ -177,7 +177,7 @@ def show_taken_out(log: Log) -> None:
     with st.container(border=True, horizontal=True, vertical_alignment="center"):
         plain(f"{words.TAKEN_OUT} {said}")
         st.button(
-            words.BRING_BACK,
+            words.UNDO,
             key="bring back last",
             on_click=bring_back,
             args=(log, kind, record_id),

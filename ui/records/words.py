@@ -28,7 +28,7 @@ DATES = "Dates are written like"
 SAVE_SETTINGS = "Save settings"
 
 # adding and correcting
-LET_GO = "Discard"
+LET_GO = "Cancel"
 NOTHING_FILLED = "Nothing to save yet: fill in a field first."
 CONFLICT = "Someone else changed this meanwhile. Yours is not saved yet."
 KEEP_THEIRS = "Keep what is in the log"
@@ -36,8 +36,9 @@ SAVE_MINE = "Save my changes over it"
 IN_LOG = "In the log now"
 YOURS = "Yours"
 NOT_YOURS = "stays: you did not change it"
-TAKEN_OUT = "Removed:"
+TAKEN_OUT = "Deleted:"
 BRING_BACK = "Restore"
+UNDO = "Undo"
 
 # a piece
 JUDGED = "Outcome and repairs"
@@ -50,8 +51,8 @@ FACTS = "All facts"
 EDIT_PIECE = "Correct the piece"
 EDIT_POUR = "Correct its pour"
 NOT_KNOWN = "Not known:"
-TAKE_OUT = "Remove"
-TAKE_OUT_PIECE = "Remove this piece from the log"
+TAKE_OUT = "Delete"
+TAKE_OUT_PIECE = "Delete this piece"
 SIDE_BY_SIDE = "Readings side by side"
 ADDS = "Measuring or judging again adds a reading. Nothing is overwritten."
 READING_COLUMNS = ("Void area, %", "Voids", "From, mm", "Stage", "Measured", "Method")
@@ -238,7 +239,7 @@ SHOWN = {
     "import": "Import",
     "export": "Export",
     "backup": "Backup",
-    "out": "Removed",
+    "out": "Deleted",
     "settings": "Settings",
 }
 OPEN = "Open"

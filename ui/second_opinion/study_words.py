@@ -52,7 +52,7 @@ VIEW_STAYS = (
 )
 TAKE_PHOTO = "Take the photo now"
 FINISH = "Finish the study"
-TAKE_OUT = "Take this study out"
+TAKE_OUT = "Delete this study"
 NEW = "Begin another study"
 TOO_FEW = (
     "Not enough is measured by everybody yet: two faces or more, each as often as "

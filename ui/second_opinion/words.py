@@ -59,7 +59,7 @@ EARLY = (
     "Stop because time is up, never because the figure pleases: fields come in an "
     "order drawn by lot, so that any number of them is a fair sample."
 )
-TAKE_OUT = "Take this count out"
+TAKE_OUT = "Delete this count"
 ANOTHER = "Count again with another lot"
 COUNTER_LABEL = "Point to be counted: V void, E edge, S sound, Backspace goes back."
 NEXT_FIELD = "Next field ..."

@@ -25,4 +25,4 @@ def asking() -> str:
         return ""
     named = st.context.cookies.get(COOKIE) or run.session_id
     # What is kept with a photo must let nobody in.
-    return hashlib.sha256(named.encode()).hexdigest()[:_LENGTH]
+    return hashlib.sha256(str(named).encode()).hexdigest()[:_LENGTH]

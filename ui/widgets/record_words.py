@@ -71,7 +71,7 @@ TAPPED = frozenset({"outcome", "eye_score", "certainty"})
 PARTS = {"joints": "Joints", "steps": "Consolidation", "parts": "Parts of the mix"}
 ADD_PART = {"joints": "Add a joint", "steps": "Add a step", "parts": "Add a part"}
 PART = {"joints": "Joint", "steps": "Step", "parts": "Part"}
-REMOVE = "Remove"
+REMOVE = "Delete"
 NAMED = {
     "Form": "Name",
     "FormJoint": "Joint",
