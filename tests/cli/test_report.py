@@ -10,6 +10,7 @@ from analysis.cli import main
 from analysis.services import example
 from analysis.services.log import open_log
 from tests.support.pages import words_of
+from tests.support.wording import codes_in
 
 
 @pytest.fixture(scope="module")
@@ -33,7 +34,9 @@ def test_each_sheet_is_written(kind, name, said, log, tmp_path, capsys):
     code = main(["report", kind, name, "--log", str(log), "--out", str(out)])
 
     assert (code, capsys.readouterr().err) == (0, "")
-    assert said in words_of(out.read_bytes())
+    read = words_of(out.read_bytes())
+    assert said in read
+    assert codes_in(read) == []
 
 
 def test_piece_is_judged_by_what_is_asked(log, tmp_path):
