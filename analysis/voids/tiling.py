@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import chain, pairwise
 from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
 
+from analysis.flags import Flag
 from analysis.model.reading import VoidCatalog
 from analysis.voids.background import Background
 from analysis.voids.doubts import Doubts
@@ -65,8 +66,9 @@ def segment_in_tiles(
     """Find the voids of a large face, one part after the other.
 
     Each part is judged as a photo of its own that shows its surroundings too, and
-    lists the voids whose centroid lies in it: none is lost or listed twice. A void
-    larger than the overlap of 320 px is cut where the part that lists it ends.
+    lists the voids whose centroid lies in it: none is lost or listed twice. A part
+    that cuts one of its voids, larger than the overlap of 320 px, is looked at again
+    with half a tile more on that side; what that cuts too is flagged.
 
     Parameters
     ----------
@@ -108,16 +110,11 @@ def segment_in_tiles(
     >>> bool(90 < found.voids.area_px[0] < 110)
     True
     """
-    tiles = list(_tiles(face, tile_px))
-    mask = np.zeros(face.shape, dtype=bool)
-    honeycomb = np.zeros(face.shape, dtype=bool)
-    cells = _empty_cells(face.shape)
-    parts, weights = [], []
-    for number, tile in enumerate(tiles):
-        tell(number / len(tiles), f"Finding voids, part {number + 1} of {len(tiles)}")
+
+    def look(tile: _Tile) -> Segmentation:
         pixels = np.ascontiguousarray(photo[tile.outer])
         inside = face[tile.outer]
-        found = segment(
+        return segment(
             pixels,
             light_of(pixels, inside, tile.outer),
             inside,
@@ -126,6 +123,21 @@ def segment_in_tiles(
             own=tile.own,
             joints=None if joints is None else joints.part(tile.outer),
         )
+
+    tiles = list(_tiles(face, tile_px))
+    mask = np.zeros(face.shape, dtype=bool)
+    honeycomb = np.zeros(face.shape, dtype=bool)
+    cells = _empty_cells(face.shape)
+    parts, weights = [], []
+    for number, tile in enumerate(tiles):
+        tell(number / len(tiles), f"Finding voids, part {number + 1} of {len(tiles)}")
+        found = look(tile)
+        cut = _cut_sides(found, tile, face.shape)
+        if any(cut):
+            tile = _widened(tile, cut, tile_px // 2, face.shape)  # noqa: PLW2901
+            found = look(tile)
+            found = _flagged_where_cut(found, tile, face.shape)
+        inside = face[tile.outer]
         # Untouched rows of an empty mask cost no memory, so only what is set is set.
         for whole, part in ((mask, found.mask), (honeycomb, found.honeycomb)):
             if part.any():
@@ -163,6 +175,82 @@ def _cuts(length: int, side: int) -> list[tuple[int, int]]:
 
 def _wider(start: int, stop: int, length: int) -> slice:
     return slice(max(0, start - _SET.overlap_px), min(length, stop + _SET.overlap_px))
+
+
+def _open_sides(tile: _Tile, shape: tuple[int, ...]) -> tuple[bool, bool, bool, bool]:
+    """Tell where the face goes on: above, below, left, right."""
+    row, col = tile.outer
+    return row.start > 0, row.stop < shape[0], col.start > 0, col.stop < shape[1]
+
+
+def _cut_sides(
+    found: Segmentation, tile: _Tile, shape: tuple[int, ...]
+) -> tuple[bool, bool, bool, bool]:
+    """Tell at which sides a void, counted or not, is cut by what is looked at."""
+    rejected = found.rejected
+    lines = [
+        *found.voids.outline_px,
+        # Large and dark at an edge: a shadow, or a void that goes on behind it.
+        *(
+            line
+            for kind, line in zip(rejected.kind, rejected.outline_px, strict=True)
+            if kind == "edge"
+        ),
+    ]
+    ends = [_reached(line, found.mask.shape) for line in lines]
+    above, below, left, right = (
+        goes_on and any(end[side] for end in ends)
+        for side, goes_on in enumerate(_open_sides(tile, shape))
+    )
+    return above, below, left, right
+
+
+def _reached(
+    line: NDArray[np.float64], shape: tuple[int, ...]
+) -> tuple[bool, bool, bool, bool]:
+    """Tell which sides of what is looked at an outline reaches.
+
+    An opening may be drawn short of an end that it is cut by.
+    """
+    near = _SET.overlap_px // 8
+    (top, left), (bottom, right) = line.min(axis=0), line.max(axis=0)
+    return (
+        bool(top < near),
+        bool(bottom >= shape[0] - near),
+        bool(left < near),
+        bool(right >= shape[1] - near),
+    )
+
+
+def _widened(
+    tile: _Tile,
+    sides: tuple[bool, bool, bool, bool],
+    by_px: int,
+    shape: tuple[int, ...],
+) -> _Tile:
+    """Look further on some sides; what is listed stays the same."""
+    outer, own = [], []
+    for axis, (before, after) in enumerate((sides[:2], sides[2:])):
+        was, mine = tile.outer[axis], tile.own[axis]
+        start = max(0, was.start - by_px * before)
+        outer.append(slice(start, min(shape[axis], was.stop + by_px * after)))
+        shift = was.start - start
+        own.append(slice(mine.start + shift, mine.stop + shift))
+    return _Tile(outer=(outer[0], outer[1]), own=(own[0], own[1]))
+
+
+def _flagged_where_cut(
+    found: Segmentation, tile: _Tile, shape: tuple[int, ...]
+) -> Segmentation:
+    """Flag voids that reach the end of what is looked at even now."""
+    goes_on = _open_sides(tile, shape)
+    flags = tuple(
+        own | {Flag.TOUCHES_EDGE}
+        if any(np.logical_and(goes_on, _reached(line, found.mask.shape)))
+        else own
+        for own, line in zip(found.voids.flags, found.voids.outline_px, strict=True)
+    )
+    return replace(found, voids=replace(found.voids, flags=flags))
 
 
 def _empty_cells(shape: tuple[int, ...]) -> NDArray[np.float32]:
