@@ -23,6 +23,6 @@ def asking() -> str:
     run = get_script_run_ctx(suppress_warning=True)
     if run is None:
         return ""
-    named = st.context.cookies.get(COOKIE) or run.session_id
+    named = str(st.context.cookies.get(COOKIE) or run.session_id)
     # What is kept with a photo must let nobody in.
     return hashlib.sha256(str(named).encode()).hexdigest()[:_LENGTH]
