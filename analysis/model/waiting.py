@@ -45,6 +45,12 @@ class Asked:
         Tells this giving of the photo from an earlier one.
     giver : str
         Tells who gave it from others; empty where that is not known.
+    pair_sha256 : str
+        The photo proposed as the second of a pair in two lights; empty for none.
+    compared : tuple of str
+        Photos compared with it, whatever came of it.
+    second_sha256, first_sha256 : str
+        Said to be measured with this one, as its second or its first.
     """
 
     piece_ids: tuple[int, ...] = ()
@@ -54,6 +60,10 @@ class Asked:
     stage: str = "as_struck"
     giving: str = ""
     giver: str = ""
+    pair_sha256: str = ""
+    compared: tuple[str, ...] = ()
+    second_sha256: str = ""
+    first_sha256: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,7 +34,10 @@ _STRAIGHT_PART = 0.002
 # 60, differs by less than 0.034 (log), on black faces too; that of two shots from one
 # stand does by 0.13 or more at the uneven light of any near lamp, and at every pit.
 _SAME_LIGHT_LOG, _SAME_LIGHT_PART = 0.05, 0.999
-_BROAD_PX, _BROAD_STEP, _DARKEST = 4.0, 4, 1e-4
+# Under the darkest light a JPEG keeps too little for a ratio.
+_BROAD_PX, _BROAD_STEP, _DARKEST = 4.0, 4, 0.01
+# Half of the face changes by this much where the lamp was moved (drawn pairs: 0.039).
+_MOVED_LOG = 0.02
 # Correlation of the noise on drawn faces without texture: copies 0.74 and more, two
 # shots 0.07 at most. A sensor's fixed pattern makes 0.1 at most (from memory).
 _SAME_NOISE, _NOISE_PX, _NOISE_FINE_PX, _NOISE_SPREADS = 0.3, 1024, 1.0, 7.4
@@ -226,8 +229,37 @@ def _is_straight(lying: Registration, shape: tuple[int, ...]) -> bool:
     return bool(np.abs(off).max() < _STRAIGHT_PART * max(shape))
 
 
+def lamp_moved(first: Plane, laid: Plane, inside: NDArray[np.bool_]) -> bool:
+    """Tell whether the light of two shots differs by more than a factor.
+
+    Parameters
+    ----------
+    first, laid : ndarray of float32, (rows, cols)
+        Linear light, the second as it lies on the first.
+    inside : ndarray of bool, (rows, cols)
+        What both show.
+
+    Examples
+    --------
+    >>> left = np.tile(np.linspace(0.3, 0.5, 120, dtype=np.float32), (90, 1))
+    >>> face = np.ones(left.shape, bool)
+    >>> lamp_moved(left, left[:, ::-1], face), lamp_moved(left, 2 * left, face)
+    (True, False)
+    """
+    off = _light_off(first, laid, inside)
+    return bool(off.size and np.median(off) > _MOVED_LOG)
+
+
 def _lamp_did_not_move(first: Plane, laid: Plane, inside: NDArray[np.bool_]) -> bool:
     """Tell whether the light of both is the same but for one factor."""
+    off = _light_off(first, laid, inside)
+    return bool(off.size and np.quantile(off, _SAME_LIGHT_PART) < _SAME_LIGHT_LOG)
+
+
+def _light_off(
+    first: Plane, laid: Plane, inside: NDArray[np.bool_]
+) -> NDArray[np.float32]:
+    """How far the broad light of one over the other is off its usual ratio, log."""
     broad = [
         cv2.GaussianBlur(np.maximum(light, _DARKEST), (0, 0), _BROAD_PX)[
             ::_BROAD_STEP, ::_BROAD_STEP
@@ -236,10 +268,8 @@ def _lamp_did_not_move(first: Plane, laid: Plane, inside: NDArray[np.bool_]) -> 
     ]
     known = cv2.erode(inside.astype(np.uint8), np.ones((25, 25), np.uint8))
     change = np.log(broad[0] / broad[1])[known[::_BROAD_STEP, ::_BROAD_STEP] > 0]
-    if not change.size:
-        return False
-    off = np.abs(change - np.median(change))
-    return bool(np.quantile(off, _SAME_LIGHT_PART) < _SAME_LIGHT_LOG)
+    middle = float(np.median(change)) if change.size else 0.0
+    return np.asarray(np.abs(change - middle), dtype=np.float32)
 
 
 def refuse_same_light(lights: Lights) -> None:

@@ -44,7 +44,9 @@ from analysis.services.log import (
     save_reading,
 )
 from analysis.services.measuring import measure
+from analysis.services.pairing import measure_pair
 from analysis.services.photos import read_photo
+from analysis.services.queue_pairs import find_pairs, with_first
 from analysis.services.sheets import points_of, seen, straightened, to_view
 from analysis.services.turns import who_asks
 from analysis.storage.leases import claimed
@@ -127,6 +129,7 @@ def look(log: Log) -> None:
                 if one is not None:
                     say_of_waiting(log, _tried(_looked_at, log, one), was=one)
     _propose(log)
+    find_pairs(log)
 
 
 @contextmanager
@@ -319,6 +322,12 @@ def measure_ready(log: Log) -> int:
             if waiting is None:
                 elsewhere.add(listed.id)
             else:
+                if waiting.asked.first_sha256:
+                    after = with_first(log, waiting)
+                    elsewhere.add(listed.id)
+                    with suppress(*_MEANWHILE):
+                        say_of_waiting(log, after, was=waiting)
+                    continue
                 count += 1
                 _measure_one(log, waiting)
     return count
@@ -397,16 +406,20 @@ def _measured(log: Log, waiting: WaitingPhoto, *, made: list[int]) -> WaitingPho
         left_out_px=tuple(row_col(area) for area in areas),
         view=view,
     )
-    reading, _ = measure(
-        photo,
-        scale=scale,
-        face=face,
-        settings=settings_of_form(
-            form_of_piece(log, waiting.piece_id), has_scale=scale is not None
-        ),
+    settings = settings_of_form(
+        form_of_piece(log, waiting.piece_id), has_scale=scale is not None
     )
+    second = _second_file(log, waiting)
+    if second is None:
+        reading, _ = measure(photo, scale=scale, face=face, settings=settings)
+    else:
+        reading, _ = measure_pair(
+            photo, second[1], scale=scale, face=face, settings=settings
+        )
     # Begun again after a cut, it is the same save; given again, it is another.
-    asked = (waiting.asked.giving, waiting.asked.stage, outline)
+    asked: tuple[object, ...] = (waiting.asked.giving, waiting.asked.stage, outline)
+    if second is not None:
+        asked = (*asked, second[1].sha256)
     token = digest(repr((waiting.sha256, waiting.piece_id, *asked)).encode())
     saved = save_reading(
         log,
@@ -417,10 +430,20 @@ def _measured(log: Log, waiting: WaitingPhoto, *, made: list[int]) -> WaitingPho
         # The word is in the logs that exist: another would save their photos twice.
         save_token=f"evening {token}",
         use=PhotoUse(stage=waiting.asked.stage),
+        second=second,
     )
     if not saved.already_saved:
         made.append(saved.id)
     return replace(waiting, state=DONE, reading_id=saved.id)
+
+
+def _second_file(log: Log, waiting: WaitingPhoto) -> tuple[bytes, Photo] | None:
+    """Return the second file of a pair with what it shows; None for one photo."""
+    sha256 = waiting.asked.second_sha256
+    if not sha256:
+        return None
+    data = photo_bytes(log, sha256)
+    return data, read_photo(data)
 
 
 class _Opened(NamedTuple):

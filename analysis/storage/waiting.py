@@ -184,8 +184,8 @@ def _value(row: Any) -> WaitingPhoto:  # noqa: ANN401 - rows carry any type
     asked = dict(row.asked)
     outline = asked["outline"]
     asked["outline"] = None if outline is None else tuple((x, y) for x, y in outline)
-    for name in ("piece_ids", "form_ids"):
-        asked[name] = tuple(asked[name])
+    for name in ("piece_ids", "form_ids", "compared"):
+        asked[name] = tuple(asked.get(name, ()))
     return WaitingPhoto(
         id=row.id,
         sha256=row.sha256,
