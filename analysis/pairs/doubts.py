@@ -36,8 +36,9 @@ _STRAIGHT_PART = 0.002
 _SAME_LIGHT_LOG, _SAME_LIGHT_PART = 0.05, 0.999
 # Under the darkest light a JPEG keeps too little for a ratio.
 _BROAD_PX, _BROAD_STEP, _DARKEST = 4.0, 4, 0.01
-# Half of the face changes by this much where the lamp was moved (drawn pairs: 0.039).
-_MOVED_LOG = 0.02
+# Half of the face changes by this much where the lamp was moved (drawn pairs: 0.039),
+# or, under a lamp far away, its pits do.
+_MOVED_LOG, _SHADED_PART, _SHADED_LOG = 0.02, 0.995, 0.1
 # Correlation of the noise on drawn faces without texture: copies 0.74 and more, two
 # shots 0.07 at most. A sensor's fixed pattern makes 0.1 at most (from memory).
 _SAME_NOISE, _NOISE_PX, _NOISE_FINE_PX, _NOISE_SPREADS = 0.3, 1024, 1.0, 7.4
@@ -247,7 +248,10 @@ def lamp_moved(first: Plane, laid: Plane, inside: NDArray[np.bool_]) -> bool:
     (True, False)
     """
     off = _light_off(first, laid, inside)
-    return bool(off.size and np.median(off) > _MOVED_LOG)
+    if not off.size:
+        return False
+    half, darkest = np.quantile(off, (0.5, _SHADED_PART))
+    return bool(half > _MOVED_LOG or darkest > _SHADED_LOG)
 
 
 def _lamp_did_not_move(first: Plane, laid: Plane, inside: NDArray[np.bool_]) -> bool:

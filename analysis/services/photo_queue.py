@@ -343,6 +343,8 @@ def _next_ready(
     """
     ready = (one for one in list_waiting(log) if one.state == READY)
     left = [one for one in ready if one.id not in elsewhere]
+    # The second photo of a pair waits for its first.
+    left = [one for one in left if not one.asked.first_sha256] or left
     if not left:
         return None
     givers = {one.asked.giver for one in left}

@@ -18,7 +18,7 @@ from analysis.matching.whose import Shown
 from analysis.model.waiting import BY_HAND, CHECK, DONE, FAILED, READY
 from analysis.pairs.doubts import lamp_moved
 from analysis.services.log import photo_bytes
-from analysis.services.photos import read_photo, resized
+from analysis.services.photos import preview, read_photo
 from analysis.storage.waiting import list_waiting, say_of_waiting
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def _one_face_two_lights(log: Log, first: WaitingPhoto, second: WaitingPhoto) ->
 
 def _light(log: Log, waiting: WaitingPhoto) -> NDArray[np.float32]:
     photo = read_photo(photo_bytes(log, waiting.sha256), waiting.name)
-    return luminance(resized(photo.pixels, _COMPARED_PX))
+    return luminance(preview(photo.pixels, _COMPARED_PX))
 
 
 def pair_of(

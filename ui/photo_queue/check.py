@@ -8,9 +8,10 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
-from analysis.services import photo_queue
+from analysis.services import photo_queue, queue_pairs
 from ui import cache, state, words
 from ui.photo_queue import words as said
+from ui.photo_queue.pair import pair_step
 from ui.widgets.fields import pick, segments
 from ui.widgets.keeping import choose_piece
 from ui.widgets.marks import marked, set_marks
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from analysis.model.points import Points
     from analysis.model.waiting import WaitingPhoto
     from analysis.services.log import Log
+    from ui.photo_queue.pair import Pair
 
 _LATER = "photo queue later"
 _SURE = ("card", "form_card")
@@ -37,7 +39,13 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     if not to_check:
         return
     st.header(said.CHECK, anchor=False)
-    sure = [one for one in to_check if one.why in _SURE and one.asked.has_scale]
+    sure = [
+        one
+        for one in to_check
+        if one.why in _SURE
+        and one.asked.has_scale
+        and queue_pairs.pair_of(one, to_check) is None
+    ]
     if sure:
         _contact_sheet(log, sure)
     if sure and st.button(said.all_right(len(sure)), width="stretch"):
@@ -46,9 +54,12 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         photo_queue.start(log)
         st.rerun()
     photo = min(to_check, key=lambda one: one.id in later and later.index(one.id) + 1)
+    pair = queue_pairs.pair_of(photo, to_check)
+    if pair is not None:
+        photo = pair[0]  # the one with the card, or the earlier one
     plain(f"{said.place(1, len(to_check))}: {photo.name}")
     try:
-        _check(log, photo)
+        _check(log, photo, pair)
     except StruckfaceError as error:
         refuse(error)
     with st.container(horizontal=True):
@@ -68,7 +79,7 @@ def _contact_sheet(log: Log, photos: Sequence[WaitingPhoto]) -> None:
                 plain(one.name)
 
 
-def _check(log: Log, waiting: WaitingPhoto) -> None:
+def _check(log: Log, waiting: WaitingPhoto, pair: Pair | None) -> None:
     shown, has_scale = cache.waiting_view(log, waiting)
     if waiting.problem:
         st.warning(words.literal(waiting.problem))
@@ -88,6 +99,9 @@ def _check(log: Log, waiting: WaitingPhoto) -> None:
     if not has_scale:
         st.warning(said.NO_SCALE)
     ready = piece_id is not None and (way == "whole" or outline is not None)
+    if pair is not None:
+        pair_step(log, pair, piece_id if ready else None, outline)
+        return
     if st.button(said.RIGHT, type="primary", width="stretch", disabled=not ready):
         photo_queue.confirm(log, waiting, piece_id or 0, outline)
         photo_queue.start(log)

@@ -56,7 +56,12 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
                     on_click=photo_queue.put_aside,
                     args=(log, one.id),
                 )
-    done = [one for one in waiting if one.state == "done" and one.reading_id]
+    # The second photo of a pair is told with its first.
+    done = [
+        one
+        for one in waiting
+        if one.state == "done" and one.reading_id and not one.asked.first_sha256
+    ]
     if not done:
         return
     st.header(said.RESULTS, anchor=False)

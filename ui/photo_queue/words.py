@@ -54,6 +54,12 @@ STATES = {
 }
 
 
+SAME_FACE = (
+    "These two look like one face with the lamp on either side. Measured together, "
+    "what changes with the lamp is a void, what stays is colour."
+)
+RIGHT_BOTH = "Right, measure both together"
+NOT_A_PAIR = "No, two photos by themselves"
 LOOK_AT_ALL = "Look at each outline. What is outside it, or dashed, is not counted."
 
 
