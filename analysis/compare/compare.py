@@ -7,7 +7,6 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from statsmodels.stats.multitest import multipletests
 
 from analysis.compare import notes as say
 from analysis.compare.alongside import MOST_LEVELS
@@ -172,7 +171,7 @@ def _adjusted_together(found: dict[str, Comparison]) -> dict[str, Comparison]:
     asked = [factor for factor, p in least.items() if p is not None]
     if len(asked) < 2:  # noqa: PLR2004
         return found
-    done = multipletests([least[factor] for factor in asked], method="holm")[1]
+    done = _holm_of([least[factor] or 0.0 for factor in asked])
     times = dict.fromkeys(found, 1.0)
     for factor, p in zip(asked, done.tolist(), strict=True):
         times[factor] = p / (least[factor] or 1.0)
@@ -185,6 +184,14 @@ def _adjusted_together(found: dict[str, Comparison]) -> dict[str, Comparison]:
         )
         for factor, one in found.items()
     }
+
+
+def _holm_of(given: list[float]) -> NDArray[np.float64]:
+    """Adjust several p by Holm's method."""
+    # Read only here: the library takes a second to load, and two levels need none.
+    from statsmodels.stats.multitest import multipletests  # noqa: PLC0415
+
+    return np.asarray(multipletests(given, alpha=ALPHA, method="holm")[1])
 
 
 def _times(pair: PairResult, times: float, words: str) -> PairResult:
@@ -223,8 +230,8 @@ def holm(pairs: list[PairResult], words: str = say.HOLM) -> list[PairResult]:
     tested = [n for n, pair in enumerate(pairs) if pair.p_value is not None]
     if len(pairs) < 2 or not tested:  # noqa: PLR2004
         return pairs
-    raw = [pairs[n].p_value for n in tested]
-    done = multipletests(raw, alpha=ALPHA, method="holm")[1]
+    raw = [pairs[n].p_value or 0.0 for n in tested]
+    done = _holm_of(raw)
     adjusted = list(pairs)
     for n, p in zip(tested, done.tolist(), strict=True):
         pair = adjusted[n]

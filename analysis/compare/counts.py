@@ -6,9 +6,7 @@ import warnings
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import statsmodels.api as sm
 from scipy import stats
-from statsmodels.tools.sm_exceptions import PerfectSeparationWarning
 
 from analysis.compare.design import codes
 
@@ -86,6 +84,10 @@ def count_ratio(
     df = len(total) - design.shape[1]
     if df < 1 or np.linalg.matrix_rank(design) < design.shape[1]:
         return None
+    # Read only here: the library takes a second to load, and most answers need none.
+    import statsmodels.api as sm  # noqa: PLC0415
+    from statsmodels.tools.sm_exceptions import PerfectSeparationWarning  # noqa: PLC0415
+
     model = sm.GLM(total, design, family=sm.families.Poisson(), exposure=exposure)
     with warnings.catch_warnings():
         # counts that fit perfectly are no harm: the dispersion stays at 1 or more

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from analysis.cli import commands
+from analysis.cli import commands, measure
 from analysis.flags import LIGHT_FLAGS, Flag
 from analysis.model.gauge import UsualSpread
 from analysis.model.reading import KINDS
@@ -237,7 +237,7 @@ class TestFiles:
     def test_targets_that_cannot_be_written_stop_it_before_the_work(
         self, refused, face, tmp_path, option, monkeypatch
     ):
-        monkeypatch.setattr(commands, "measure", pytest.fail)
+        monkeypatch.setattr(measure, "measure", pytest.fail)
         for target in (tmp_path, tmp_path / "none" / "a"):
             assert "cannot be written" in refused(face, option, target)
         for target in ("", "\0"):

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from analysis.cli import commands, main
+from analysis.cli import commands, main, measure
 
 SCALE = ["--mm-per-px", "0.15"]
 
@@ -111,7 +111,7 @@ class TestRefusals:
         def fail(*_given, **_options):
             raise trouble
 
-        monkeypatch.setattr(commands, "measure", fail)
+        monkeypatch.setattr(measure, "measure", fail)
         code, out, err = run(flat)
         assert (code, out) == (2, "")
         assert says in err
