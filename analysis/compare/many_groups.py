@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-# Numbers in the columns of groups from which they are not written out: 32 MB.
-MANY = 4_000_000
+# Numbers in the columns of groups from which they are not written out.
+MANY = 200_000
 # Part of a column's own square below which it is told by the others.
 TOLD = 1e-10
 
@@ -95,7 +95,7 @@ def are_many(rows: int, groups: int) -> bool:
 
     Examples
     --------
-    >>> are_many(200, 40), are_many(70_000, 400)
+    >>> are_many(200, 40), are_many(2_000, 400)
     (False, True)
     """
     return rows * groups > MANY

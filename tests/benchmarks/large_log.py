@@ -4,13 +4,16 @@ Run: python tests/benchmarks/large_log.py [--pieces 10000] [--out FILE]
 The table is made from a seed: four pieces a pour, forms of three types, voids that fall
 with vibration and rise where joints are open. The log is on SQLite, made anew by import
 of that table; no photo and no reading is in it. Each verb runs as a command of its own,
-the start of Python included.
+the start of Python included. The targets are for two free cores; every step is of one
+thread, so it is judged by the processor's seconds, which other work on the machine
+stretches less than the clock's. Both are printed.
 """
 
 import argparse
 import csv
 import io
 import os
+import resource
 import subprocess
 import sys
 import tempfile
@@ -22,7 +25,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from analysis.model.library import LibraryAsk
 from analysis.services import records
+from analysis.services.library import library_page
 from analysis.services.log import open_log
 from analysis.services.tables import table_from_log
 
@@ -41,6 +46,8 @@ TARGETS = {
     "compare": 5.0,
     "track": 5.0,
     "vibration": 5.0,
+    "search of two words": 0.5,
+    "first page of the library": 1.0,
 }
 STATED = 100_000
 VERBS = {
@@ -91,11 +98,17 @@ def table_of(pieces):
     return text.getvalue().encode()
 
 
+def processor_s():
+    """Return the processor's seconds so far, those of commands that ended included."""
+    ended = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return time.process_time() + ended.ru_utime + ended.ru_stime
+
+
 def seconds_of(work):
-    """Return how long a piece of work takes, and what it gives."""
-    begun = time.perf_counter()
+    """Return the clock's and the processor's seconds of a piece of work, its result."""
+    begun, spent = time.perf_counter(), processor_s()
     given = work()
-    return time.perf_counter() - begun, given
+    return np.array([time.perf_counter() - begun, processor_s() - spent]), given
 
 
 def verb(name, folder):
@@ -124,6 +137,12 @@ def measured(pieces, folder):
         "of it writing": save_s,
         "first read": read_s,
     }
+    for name, ask in (
+        ("first page of the library", LibraryAsk()),
+        ("search of two words", LibraryAsk(text="trough wax")),
+    ):
+        library_page(log, ask)  # after the first
+        found[name], _ = seconds_of(lambda ask=ask: library_page(log, ask))
     for name in VERBS:
         sys.stderr.write(f"{found}\n")  # what is known should a long one be stopped
         found[name], _ = seconds_of(lambda name=name: verb(name, folder))
@@ -132,6 +151,7 @@ def measured(pieces, folder):
 
 def verdict(name, seconds, pieces):
     """Say whether a target is met, where the size is the one it is stated for."""
+    _, seconds = seconds
     target = TARGETS.get(name)
     if target is None:
         return ""
@@ -159,11 +179,12 @@ def main():
         "",
         said,
         "",
-        "| step | s | target |",
-        "|---|---|---|",
+        "| step | s | s of the processor | target |",
+        "|---|---|---|---|",
     ]
     lines += [
-        f"| {name} | {seconds:.1f} | {verdict(name, seconds, asked.pieces)} |"
+        f"| {name} | {seconds[0]:.2f} | {seconds[1]:.2f} "
+        f"| {verdict(name, seconds, asked.pieces)} |"
         for name, seconds in found.items()
     ]
     text = "\n".join(lines) + "\n"
