@@ -184,8 +184,7 @@ def _posterior(
     )
     size = np.bincount(doses.pour).astype(np.float64)
     pours, columns = len(size), x.shape[1]
-    summed = np.zeros((pours, columns))
-    np.add.at(summed, doses.pour, x)
+    summed = np.column_stack([np.bincount(doses.pour, one, pours) for one in x.T])
     y_summed = np.bincount(doses.pour, y)
     # V = within^2 I + between^2 on the block of each pour; inverted in closed form.
     # Pours of as many pieces are shrunk alike, so theirs are added up first: `blocks`
