@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from analysis.storage.engine import Log
 
 LARGEST_CHARS = 1_000_000
-PHOTOS_KEPT = 8
+# A whole yard of phones, each with a photo in hand and one before.
+PHOTOS_KEPT = 48
 
 
 def save_draft(log: Log, key: str, content: Mapping[str, Any]) -> None:

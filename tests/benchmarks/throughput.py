@@ -1,6 +1,6 @@
 """Throughput of a works: workers, a cluster, cost and memory over many photos, start.
 
-    python tests/benchmarks/throughput.py [--photos 500] [--jobs 24] [--pixels 700]
+    python tests/benchmarks/throughput.py [--photos 510] [--jobs 12] [--pixels 500]
 
 Ratios within one run. Workers and cluster measure the same small photos in turns, round
 about, once they are warm. Cost and memory are those of `measure-folder` in one process,
@@ -158,9 +158,10 @@ def flat_rows(count):
 
     with tempfile.TemporaryDirectory() as name:
         folder = folder_of(Path(name) / "photos", count)
-        log = log_for(Path(name) / "log", count)
-        hands = in_this_process()
-        measure_folder(log, str(folder), wish(), hands=hands, tell=tell)
+        log = log_for(Path(name) / "log", 1)
+        lines = [f"{n:03}/face.png,000" for n in range(count)]
+        asked = wish("\n".join(["photo,piece", *lines]))
+        measure_folder(log, str(folder), asked, hands=in_this_process(), tell=tell)
     each = np.diff(cost)
     first, last = each[10:110].mean(), each[-100:].mean()
     grown = memory[-1] - memory[109]
@@ -211,29 +212,34 @@ async def _opened(address, cookies):
 def main():
     """Print a table."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("--photos", type=int, default=500)
-    parser.add_argument("--jobs", type=int, default=24)
-    parser.add_argument("--pixels", type=int, default=700)
+    parser.add_argument("--photos", type=int, default=510)
+    parser.add_argument("--jobs", type=int, default=12)
+    parser.add_argument("--pixels", type=int, default=500)
     asked = parser.parse_args()
     began, load = time.monotonic(), os.getloadavg()[0]
-    rows = [
-        *start_rows(),
-        *worker_rows(asked.jobs, asked.pixels),
-        *flat_rows(asked.photos),
-    ]
     side = asked.pixels
-    said = (
+    _say(
         f"{asked.jobs} photos of {side} x {side} px for the workers, {asked.photos} of "
         f"120 x 90 px for cost and memory; {os.cpu_count()} cores, load {load:.1f} at "
-        f"the start and {os.getloadavg()[0]:.1f} at the end, "
-        f"{time.monotonic() - began:.0f} s."
+        "the start.\n"
     )
-    lines = [
-        said,
-        "",
-        *table(("what", "figure", "wanted", "met"), rows),
-    ]
-    sys.stdout.write("\n".join(lines) + "\n")
+    # As they come: each part stands by itself.
+    for number, rows in enumerate(
+        (
+            lambda: worker_rows(asked.jobs, asked.pixels),
+            start_rows,
+            lambda: flat_rows(asked.photos),
+        )
+    ):
+        lines = [*table(("what", "figure", "wanted", "met"), rows())]
+        _say("\n".join(lines if not number else lines[2:]))
+    seconds = time.monotonic() - began
+    _say(f"\nLoad {os.getloadavg()[0]:.1f} at the end, {seconds:.0f} s.")
+
+
+def _say(text):
+    sys.stdout.write(f"{text}\n")
+    sys.stdout.flush()
 
 
 if __name__ == "__main__":

@@ -95,8 +95,8 @@ async def _measures(seen, address, cookies, photos, mm_per_px, piece, goes_on):
         try:
             async with Phone(address, cookies, "measure") as phone:
                 while goes_on():
-                    await _one(seen, phone, next(photos), mm_per_px, piece)
-                    if len(seen.saved) % _CALLED_OFF_EVERY == 0 and goes_on():
+                    count = await _one(seen, phone, next(photos), mm_per_px, piece)
+                    if count % _CALLED_OFF_EVERY == 0 and goes_on():
                         await _called_off(phone, next(photos), mm_per_px)
                         seen.called_off += 1
                         break
@@ -136,8 +136,10 @@ async def _one(seen, phone, data, mm_per_px, piece):
         msg = f"Nothing was said of a save: {phone.told}"
         raise AssertionError(msg)
     seen.saved.append(digest(data))
+    count = len(seen.saved)
     # A thumb that trembles: the second press must save nothing.
     await phone.run(trigger=save)
+    return count
 
 
 async def _called_off(phone, data, mm_per_px):
@@ -160,7 +162,7 @@ async def _looks(seen, address, cookies, page, goes_on):
         seen.troubles.append(f"{page}: {type(error).__name__}: {error}"[:300])
 
 
-async def at_work(address, pixels, *, mm_per_px, sessions, pages, goes_on):
+async def at_work(address, pixels, *, mm_per_px, sessions, pages, goes_on, seen=None):
     """Let phones measure and pages stay open; return what they saw.
 
     Parameters
@@ -173,8 +175,10 @@ async def at_work(address, pixels, *, mm_per_px, sessions, pages, goes_on):
         Phones that measure; pages open in all, theirs too.
     goes_on : callable
         Given what was seen so far: whether to begin with another photo.
+    seen : Yard, optional
+        Filled as it goes, for whoever cuts it off.
     """
-    seen = Yard()
+    seen = Yard() if seen is None else seen
     photos = (photo_of(pixels, number) for number in itertools.count())
     devices = [
         await asyncio.to_thread(signed_in, address, PASSPHRASE) for _ in range(sessions)

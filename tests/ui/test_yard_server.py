@@ -124,7 +124,8 @@ def test_server_starts_with_one_passphrase_and_ends_cleanly(tmp_path):
 
 
 @pytest.mark.slow
-def test_phones_measure_and_save_and_nothing_is_lost_or_doubled(tmp_path):
+def test_phones_measure_and_save_and_nothing_is_lost_or_doubled(tmp_path, monkeypatch):
+    monkeypatch.setattr(yard_of_phones, "_CALLED_OFF_EVERY", 2)
     pixels = np.asarray(Image.open(io.BytesIO(face_png(size=(480, 360)))))
     with yard_of_phones.served(tmp_path, 3) as (address, process):
         seen = asyncio.run(
@@ -140,6 +141,7 @@ def test_phones_measure_and_save_and_nothing_is_lost_or_doubled(tmp_path):
         assert process.poll() is None
     assert seen.troubles == []
     assert len(seen.saved) >= 3
+    assert seen.called_off >= 1
     assert len(seen.looks_s) >= 2
     kept = yard_of_phones.kept(tmp_path)
     assert dict.fromkeys(seen.saved, 1) == kept
