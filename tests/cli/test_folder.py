@@ -1,5 +1,6 @@
 """`measure-folder`: processes, resuming after a kill, following, words and codes."""
 
+import contextlib
 import json
 import multiprocessing
 import os
@@ -200,16 +201,27 @@ def test_workers_that_are_gone_are_told(place, log):
         measure_folder(log, str(place), hands=Hands(begin=Gone, count=1))
 
 
+# A shell's background job ignores Ctrl-C, and so does what is begun from it.
+HEARS_CTRL_C = """
+import runpy, signal
+signal.signal(signal.SIGINT, signal.default_int_handler)
+runpy.run_module("analysis", run_name="__main__", alter_sys=True)
+"""
+
+
 @pytest.mark.slow
 def test_a_followed_folder_takes_what_comes_until_it_is_stopped(place, log):
     words = ["measure-folder", str(place), "--log", str(log.file), "--watch"]
-    with subprocess.Popen(
-        [sys.executable, "-m", "analysis", *words, "--workers", "1"],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as process:
+    with (
+        subprocess.Popen(
+            [sys.executable, "-c", HEARS_CTRL_C, *words, "--workers", "1"],
+            cwd=ROOT,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        ) as process,
+        ended(process),
+    ):
         wait_for(lambda: len(list_readings(log)) == 3, process)
         (place / "003").mkdir()
         late = place / "003" / "face.png"
@@ -220,6 +232,15 @@ def test_a_followed_folder_takes_what_comes_until_it_is_stopped(place, log):
         out, err = process.communicate(timeout=60)
     assert (process.returncode, err) == (0, "")
     assert out.splitlines()[-1].startswith("4 photos: 4 measured, 0 skipped, 0 failed")
+
+
+@contextlib.contextmanager
+def ended(process):
+    """Do not wait for ever for a process that a failed test leaves behind."""
+    try:
+        yield
+    finally:
+        process.kill()
 
 
 def wait_for(happened, process):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from tests.support import live as server
@@ -19,6 +20,7 @@ SIDES = ("width", "height")
 
 
 MARGIN_PX = 12
+POINTS = re.compile(r"^\d+ points?( of \d+)?\.")
 
 
 PATIENCE_MS = 90_000
@@ -55,7 +57,20 @@ class Screen:
         self.settle()
 
     def tap(self, at_px):
-        """Tap the first picture where a point of the photo, wholly shown, is seen."""
+        """Tap the first picture where a point of the photo, wholly shown, is seen.
+
+        A picture that is drawn anew may swallow the tap: what it says of its points
+        tells.
+        """
+        told = self.page.get_by_text(POINTS).first
+        for _ in range(server.TRIES):
+            before = told.inner_text() if told.count() else None
+            self._tap_once(at_px)
+            after = told.inner_text() if told.count() else None
+            if before is None or after != before:
+                return
+
+    def _tap_once(self, at_px):
         box = self.page.get_by_role("application").first.bounding_box()
         fit = min(
             (box[side] - 2 * MARGIN_PX) / length
