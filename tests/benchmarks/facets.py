@@ -10,7 +10,6 @@ mouths of voids cover.
 
 from __future__ import annotations
 
-import argparse
 import sys
 import zlib
 from pathlib import Path
@@ -20,11 +19,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from analysis.model.reading import MeasureSettings
-from tests.benchmarks.ribs import draw_relief, figures, measured, true_share
+from tests.benchmarks.ribs import draw_relief, figures, measured, run, true_share
 from tests.benchmarks.shop.light import LIGHTS, Lamp, Light, _far
 
 TABLE = Path(__file__).parent / "results" / "facets.md"
-REPORTING_BASE = 51977
 PX_PER_MM = 4.5
 COUNTS = (2, 3, 4)
 WAYS = ("flat", "faceted")
@@ -112,23 +110,7 @@ def report(rows):
 
 
 def main():
-    parser = argparse.ArgumentParser(description="Measure drawn facets.")
-    parser.add_argument("--seeds", type=int, default=1)
-    parser.add_argument("--seed-base", type=int, default=REPORTING_BASE)
-    parser.add_argument("--write", action="store_true")
-    asked = parser.parse_args()
-    rows = [
-        score(count, light, seed, asked.seed_base)
-        for count in COUNTS
-        for light in LIT_BY
-        for seed in range(asked.seeds)
-    ]
-    lines = report(rows)
-    sys.stdout.write("\n".join(lines) + "\n")
-    if asked.write:
-        command = f"python tests/benchmarks/facets.py --seeds {asked.seeds}"
-        head = ["# Faceted faces", "", f"    {command} --write", ""]
-        TABLE.write_text("\n".join([*head, *lines]) + "\n")
+    run("Faceted faces", Path(__file__).name, (COUNTS, LIT_BY), score, report, TABLE)
 
 
 if __name__ == "__main__":

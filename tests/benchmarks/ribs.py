@@ -269,23 +269,35 @@ def figures(rows, way):
 
 
 def main():
-    parser = argparse.ArgumentParser(description="Measure drawn flutes.")
+    run(
+        "Fluted and ribbed faces",
+        Path(__file__).name,
+        (FLUTES, LIGHT_NAMES),
+        score,
+        report,
+        TABLE,
+    )
+
+
+def run(title, script, kinds, score_one, report_of, table):
+    """Score each of the first kinds in each of the second, print, write if asked."""
+    parser = argparse.ArgumentParser(description=f"{title}, drawn.")
     parser.add_argument("--seeds", type=int, default=1)
     parser.add_argument("--seed-base", type=int, default=REPORTING_BASE)
     parser.add_argument("--write", action="store_true")
     asked = parser.parse_args()
     rows = [
-        score(flute, light, seed, asked.seed_base)
-        for flute in FLUTES
-        for light in LIGHT_NAMES
+        score_one(shape, light, seed, asked.seed_base)
+        for shape in kinds[0]
+        for light in kinds[1]
         for seed in range(asked.seeds)
     ]
-    lines = report(rows)
+    lines = report_of(rows)
     sys.stdout.write("\n".join(lines) + "\n")
     if asked.write:
-        command = f"python tests/benchmarks/ribs.py --seeds {asked.seeds}"
-        head = ["# Fluted and ribbed faces", "", f"    {command} --write", ""]
-        TABLE.write_text("\n".join([*head, *lines]) + "\n")
+        command = f"python tests/benchmarks/{script} --seeds {asked.seeds}"
+        head = [f"# {title}", "", f"    {command} --write", ""]
+        table.write_text("\n".join([*head, *lines]) + "\n")
 
 
 if __name__ == "__main__":
