@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 
 from analysis.imaging.face import continue_outside
-from analysis.imaging.photo import luminance
+from analysis.imaging.reduced import DARKEST, log_of, reduced
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,7 +37,6 @@ _LEFT_SHARE: Final = 0.6
 _LEAST_STEP: Final = 0.05
 # Pits narrower than half of this many searched px go before arrises are looked for.
 _PIT_PX: Final = 5
-_DARKEST: Final = 1e-4
 # Half the width of what blur leaves beside an arris, px.
 _BESIDE_PX: Final = 6
 _BIN_PX: Final = 0.5
@@ -99,27 +98,19 @@ def find_facets(
     (70, True)
     """
     rows, cols = inside.shape
-    step = max(1.0, max(rows, cols) / _SEARCHED_PX)
-    size = (max(1, round(cols / step)), max(1, round(rows / step)))
-    reduced = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-    if picture.dtype == np.uint8:
-        small = luminance(np.asarray(reduced, dtype=np.uint8))
-    else:
-        small = np.asarray(reduced, dtype=np.float32)
-    covered = np.uint8(255) * inside.view(np.uint8)
-    whole = cv2.resize(covered, size, interpolation=cv2.INTER_AREA) > 0.99 * 255
-    row, col = np.nonzero(whole)
+    small = reduced(picture, inside, _SEARCHED_PX)
+    row, col = np.nonzero(small.whole)
     if len(row) < 2 / _LEAST_SHARE:
         return None
     # Centres of reduced px, in px of the picture.
-    at_row = (row + 0.5) * rows / size[1] - 0.5
-    at_col = (col + 0.5) * cols / size[0] - 0.5
-    continue_outside(small, whole)
-    log = cv2.medianBlur(np.log(np.maximum(small, _DARKEST)), _PIT_PX)
-    middle = float(np.median(log[whole]))
+    at_row = (row + 0.5) * rows / small.whole.shape[0] - 0.5
+    at_col = (col + 0.5) * cols / small.whole.shape[1] - 0.5
+    continue_outside(small.light, small.whole)
+    log = cv2.medianBlur(log_of(small.light), _PIT_PX)
+    middle = float(np.median(log[small.whole]))
     log = np.clip(log, middle - _MOST_LOG, middle + _MOST_LOG)
-    seen = np.column_stack([at_row, at_col, log[whole]]).astype(np.float64)
-    found = _parted(seen, len(seen), step, [_MOST_FACETS - 1])
+    seen = np.column_stack([at_row, at_col, log[small.whole]]).astype(np.float64)
+    found = _parted(seen, len(seen), small.step, [_MOST_FACETS - 1])
     return found if isinstance(found, Cut) else None
 
 
@@ -155,7 +146,7 @@ def levelled_by_facets(
     level = float(np.median(light[inside]))
     even = np.empty_like(light)
     _level_part(light, inside, facets, even, np.ones(light.shape, dtype=bool))
-    even *= np.float32(level / max(float(np.median(even[inside])), _DARKEST))
+    even *= np.float32(level / max(float(np.median(even[inside])), DARKEST))
     return even
 
 
@@ -288,7 +279,7 @@ def _level_part(
     if isinstance(facets, Plane):
         row, col = np.nonzero(part)
         shade = np.exp(facets.at + facets.by_row * row + facets.by_col * col)
-        even[part] = light[part] / np.maximum(shade, _DARKEST)
+        even[part] = light[part] / np.maximum(shade, DARKEST)
         return
     cut = _sharpened(light, inside & part, facets)
     away = _away(cut, light.shape)
@@ -302,7 +293,7 @@ def _level_part(
         mine = value[(at == one) & good]
         if mine.size:
             middle[one] = np.median(mine)
-    even[near] = value / np.maximum(middle, _DARKEST)[at]
+    even[near] = value / np.maximum(middle, DARKEST)[at]
 
 
 def _away(cut: Cut, shape: tuple[int, ...]) -> _Floats:
@@ -324,7 +315,7 @@ def _sharpened(light: _Floats, inside: NDArray[np.bool_], cut: Cut) -> Cut:
         return cut
     every = max(1, len(row) // _MOST_PLACES)
     row, col = row[::every], col[::every]
-    value = np.log(np.maximum(light[row, col], _DARKEST))
+    value = log_of(light[row, col])
     value = np.clip(value - np.median(value), -0.5, 0.5)
     cos, sin = np.cos(cut.towards_rad), np.sin(cut.towards_rad)
     away = col * cos + row * sin - cut.offset_px

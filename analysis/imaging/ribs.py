@@ -1,8 +1,4 @@
-"""Flutes and ribs of a face: how they run, and the light levelled along them.
-
-What all places along a flute have in common is the flute's own shade; what differs from
-place to place is a void or a mark. So the light is divided by its median along the
-flute, and arrises, which run along it too, level away with the flanks.
+"""Flutes and ribs of a face: how they run.
 
 Seen by a camera, straight parallel flutes stay straight and meet in one far point. With
 `across` and `along` measured from the middle of the picture, the flute that crosses the
@@ -16,10 +12,9 @@ from typing import TYPE_CHECKING, Final
 
 import cv2
 import numpy as np
-from scipy.ndimage import median_filter
 from scipy.signal import find_peaks
 
-from analysis.imaging.photo import luminance
+from analysis.imaging.reduced import log_of, reduced
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,20 +43,6 @@ _FEWEST_PITCHES: Final = 3
 _AS_HIGH: Final = 0.85
 # Of the pitch: how far the one that shows may be from the one given.
 _PITCH_OFF: Final = 0.3
-# Median along the flute: some voids long, so that none of them is half of it, and
-# short beside the falling off of a lamp.
-_WINDOW_MM: Final = 50.0
-# The same without a scale, of the picture's longer side.
-_WINDOW_SHARE: Final = 0.4
-# Places of the window that the median is taken of; noise of a median of so many is a
-# sixth of one place's.
-_WINDOW_PLACES: Final = 61
-# Steps across the flute, px: finer than the photo, so that arrises stay sharp.
-_ACROSS_PX: Final = 0.5
-_DARKEST: Final = 1e-4
-# Below this part of the usual light nothing is seen of a face.
-UNSEEN_SHARE: Final = 0.03
-_BAND_PX: Final = 2_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,21 +144,13 @@ def find_ribs(
     (90, 31, True)
     """
     rows, cols = inside.shape
-    step = max(1.0, max(rows, cols) / _SEARCHED_PX)
-    size = (round(cols / step), round(rows / step))
-    if min(size) < 2 * _FEWEST_PITCHES:
+    small = reduced(picture, inside, _SEARCHED_PX)
+    if min(small.whole.shape) < 2 * _FEWEST_PITCHES:
         return None
-    reduced = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-    if picture.dtype == np.uint8:
-        small = luminance(np.asarray(reduced, dtype=np.uint8))
-    else:
-        small = np.asarray(reduced, dtype=np.float32)
-    covered = np.uint8(255) * inside.view(np.uint8)
-    face = cv2.resize(covered, size, interpolation=cv2.INTER_AREA)
-    weight = (face > 0.99 * 255).astype(np.float32)  # whole px only
+    weight = small.whole.astype(np.float32)
     if not weight.any():
         return None
-    even = _evened(small, weight)
+    even = _evened(small.light, weight)
     spread = float(even[weight > 0].std())
     if spread <= 0:
         return None
@@ -185,79 +158,23 @@ def find_ribs(
     best = max(_tried(seen), key=lambda ribs: ribs.share)
     if best.share < _LEAST_SHARE:
         return None
-    known = None if pitch_px is None else pitch_px / step
+    known = None if pitch_px is None else pitch_px / small.step
     pitch, likeness = _pitch(best, seen, known)
     middle = ((rows - 1) / 2, (cols - 1) / 2)
     return Ribs(
         towards_rad=best.towards_rad,
         middle_px=middle,
-        bend_per_px=best.bend_per_px / step,
-        pitch_px=None if pitch is None else pitch * step,
+        bend_per_px=best.bend_per_px / small.step,
+        pitch_px=None if pitch is None else pitch * small.step,
         share=best.share,
         strength=spread * float(np.sqrt(best.share)),
         likeness=likeness,
     )
 
 
-def levelled(
-    light: NDArray[np.float32],
-    inside: NDArray[np.bool_],
-    ribs: Ribs,
-    mm_per_px: float | None,
-) -> NDArray[np.float32]:
-    """Divide the light by its median along the flutes.
-
-    Parameters
-    ----------
-    light : ndarray of float32, (rows, cols)
-        Linear light.
-    inside : ndarray of bool, (rows, cols)
-        Measured pixels; others never enter.
-    ribs : Ribs
-        In px of this picture.
-    mm_per_px : float or None
-        Without a scale, the median is over a part of the picture's longer side.
-
-    Returns
-    -------
-    ndarray of float32, (rows, cols)
-        Linear light, as bright in the middle as before.
-
-    Examples
-    --------
-    >>> flutes = 0.5 + 0.2 * np.sin(np.arange(300) / 5)
-    >>> face = np.tile(flutes.astype(np.float32), (200, 1))
-    >>> face[100:104, 150:154] = 0.1
-    >>> whole = np.ones(face.shape, bool)
-    >>> even = levelled(face, whole, find_ribs(face, whole), 0.5)
-    >>> bool(even[:90].std() < 0.01 * even.mean()), bool(even[102, 152] < 0.3)
-    (True, True)
-    """
-    shade, first, stride = _shade_along(light, inside, ribs, mm_per_px)
-    level = float(np.median(light[inside]))
-    even = np.empty_like(light)
-    for rows in _bands(light.shape):
-        row, col = _grid(rows, light.shape[1])
-        across, along = ribs.places(row, col)
-        here = cv2.remap(
-            shade,
-            (along - first[1]) / stride,
-            (across - first[0]) / _ACROSS_PX,
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_REPLICATE,
-        )
-        # Where next to no light falls there is only noise to be levelled.
-        even[rows] = np.where(
-            here < UNSEEN_SHARE * level,
-            level,
-            light[rows] * (level / np.maximum(here, _DARKEST)),
-        )
-    return even
-
-
 def _evened(light: _Floats, weight: _Floats) -> _Floats:
     """Log of the light over its surroundings, without what pits would steer."""
-    log = np.log(np.maximum(light, _DARKEST))
+    log = log_of(light)
     sigma = _EVEN_SHARE * max(light.shape)
     under = cv2.GaussianBlur(weight, (0, 0), sigma)
     over = cv2.GaussianBlur(log * weight, (0, 0), sigma)
@@ -280,7 +197,7 @@ class _Searched:
     def of(cls, even: _Floats, weight: _Floats) -> _Searched:
         """Take the px that count; every direction is tried on the same ones."""
         shape = (even.shape[0], even.shape[1])
-        row, col = _grid(slice(0, shape[0]), shape[1])
+        row, col = np.indices(shape, dtype=np.float32)
         inside = weight > 0
         value = even[inside]
         return cls(
@@ -374,61 +291,3 @@ def _pitch(
         return None, 0.0
     high = peaks[alike[peaks] >= _AS_HIGH * alike[peaks].max()]
     return float(high[0] + 1), float(alike[high[0]])
-
-
-def _shade_along(
-    light: _Floats, inside: NDArray[np.bool_], ribs: Ribs, mm_per_px: float | None
-) -> tuple[_Floats, tuple[float, float], float]:
-    """Median along the flutes on a grid (across, along); where it begins; its step."""
-    rows, cols = light.shape
-    corner_row = np.array([0, 0, rows - 1, rows - 1], np.float32)
-    corner_col = np.array([0, cols - 1, 0, cols - 1], np.float32)
-    across, along = ribs.places(corner_row, corner_col)
-    window = (
-        _WINDOW_SHARE * max(rows, cols) if mm_per_px is None else _WINDOW_MM / mm_per_px
-    )
-    stride = max(1.0, window / _WINDOW_PLACES)
-    places = max(3, round(window / stride) | 1)
-    first = (float(across.min()), float(along.min()))
-    at_across = np.arange(first[0], float(across.max()) + 1, _ACROSS_PX).astype(
-        np.float32
-    )
-    at_along = np.arange(first[1], float(along.max()) + stride, stride).astype(
-        np.float32
-    )
-    shade = np.empty((len(at_across), len(at_along)), np.float32)
-    for band in _bands(shape=(len(at_across), len(at_along))):
-        row, col = ribs.of_photo(at_across[band, None], at_along[None])
-        seen = np.asarray(
-            cv2.remap(light, col, row, cv2.INTER_LINEAR), dtype=np.float32
-        )
-        valid = cv2.remap(inside.astype(np.uint8), col, row, cv2.INTER_NEAREST) > 0
-        valid &= (row >= 0) & (row <= rows - 1) & (col >= 0) & (col <= cols - 1)
-        shade[band] = median_filter(
-            _mirrored(seen, valid), size=(1, places), mode="mirror"
-        )
-    return shade, first, stride
-
-
-def _mirrored(seen: _Floats, valid: NDArray[np.bool_]) -> _Floats:
-    """Continue each flute beyond its ends by its own light, mirrored."""
-    length = seen.shape[1]
-    start = valid.argmax(axis=1)[:, None]
-    stop = length - 1 - valid[:, ::-1].argmax(axis=1)[:, None]
-    at = np.arange(length)[None]
-    at = np.where(at < start, 2 * start - at, at)
-    at = np.where(at > stop, 2 * stop - at, at)
-    at = np.clip(at, start, stop)
-    return np.take_along_axis(seen, at, axis=1)
-
-
-def _grid(rows: slice, cols: int) -> tuple[_Floats, _Floats]:
-    row, col = np.mgrid[rows, 0:cols]
-    return row.astype(np.float32), col.astype(np.float32)
-
-
-def _bands(shape: tuple[int, ...]) -> Iterator[slice]:
-    """Rows a few at a time, for the memory; no result depends on it."""
-    tall = max(1, _BAND_PX // shape[1])
-    for start in range(0, shape[0], tall):
-        yield slice(start, min(shape[0], start + tall))

@@ -25,7 +25,8 @@ from analysis.flags import Flag
 from analysis.imaging.face import continue_outside
 from analysis.imaging.facets import find_facets, levelled_by_facets, moved
 from analysis.imaging.photo import luminance
-from analysis.imaging.ribs import UNSEEN_SHARE, find_ribs, levelled
+from analysis.imaging.ribs import find_ribs
+from analysis.imaging.ribs_levelled import UNSEEN_SHARE, levelled
 from analysis.model.reading import Share
 
 if TYPE_CHECKING:

@@ -2,7 +2,8 @@ import numpy as np
 import pytest
 
 from analysis.imaging.photo import luminance
-from analysis.imaging.ribs import find_ribs, levelled
+from analysis.imaging.ribs import find_ribs
+from analysis.imaging.ribs_levelled import levelled
 from tests.support.drawn_faces import drawn
 
 SIZE = (300, 400)
