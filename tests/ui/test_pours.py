@@ -304,22 +304,55 @@ def test_save_stands_last_but_for_throwing_away(data):
     assert button(app, "Save the pour").proto.type == "primary"
 
 
-def test_sixteen_joints_are_sealed_with_one_choice(data):
+def ring_of_sixteen(data, sealings=()):
+    """Begin a piece of a form with 16 joints, the first ones sealed by default."""
     log = log_service.open_log(data)
-    joints = tuple(FormJoint(name=f"joint {n + 1}") for n in range(16))
-    form = records.add(log, Form(name="Ring", joints=joints), save_token="ring").id
-    app = start("pours", form=str(form))
-    app = press(app, "Change")
-    (together,) = (
-        one for one in app.button_group if one.label == "Joints, several at once"
+    by_default = [*sealings, *[None] * (16 - len(sealings))]
+    joints = tuple(
+        FormJoint(name=f"joint {n + 1}", default_sealing=sealing)
+        for n, sealing in enumerate(by_default)
     )
-    app = ran(together.set_value("Every second").run())
-    sealing = next(one for one in app.selectbox if one.label == "Joint sealing")
-    app = ran(sealing.set_value("tape").run())
-    press(app, "Save the pour")
+    form = records.add(log, Form(name="Ring", joints=joints), save_token="ring").id
+    return log, press(start("pours", form=str(form)), "Change")
+
+
+def tapped(app, label, word):
+    (row,) = (one for one in app.button_group if one.label == label)
+    return ran(row.set_value(word).run())
+
+
+def test_sixteen_joints_are_sealed_with_one_tap(data):
+    log, app = ring_of_sixteen(data)
+    press(tapped(app, "Joint sealing", "tape"), "Save the pour")
+
+    _, (piece,) = last_pour(log)
+    assert [one.sealing for one in piece.joints] == ["tape"] * 16
+
+
+def test_every_second_joint_is_sealed_with_two_taps(data):
+    log, app = ring_of_sixteen(data)
+    app = tapped(app, "Joints, several at once", "Every second")
+    press(tapped(app, "Joint sealing", "tape"), "Save the pour")
 
     _, (piece,) = last_pour(log)
     assert [one.sealing for one in piece.joints] == ["tape", None] * 8
+
+
+def test_an_own_word_at_one_joint_is_a_tap_for_all(data):
+    log, app = ring_of_sixteen(data, ["clay rope"])
+    press(tapped(app, "Joint sealing", "clay rope"), "Save the pour")
+
+    _, (piece,) = last_pour(log)
+    assert [one.sealing for one in piece.joints] == ["clay rope"] * 16
+
+
+def test_many_own_words_stand_in_a_list(data):
+    log, app = ring_of_sixteen(data, [f"sealer {n}" for n in range(8)])
+    together = next(one for one in app.selectbox if one.label == "Joint sealing")
+    press(ran(together.set_value("sealer 7").run()), "Save the pour")
+
+    _, (piece,) = last_pour(log)
+    assert [one.sealing for one in piece.joints] == ["sealer 7"] * 16
 
 
 def test_a_form_is_made_in_the_pour_in_progress(data):

@@ -43,6 +43,8 @@ if TYPE_CHECKING:
 _REFERENCES = {"form_id": Form, "product_line_id": ProductLine, "mix_id": Mix}
 _IN_A_ROW = 3
 _MANY_JOINTS = 3
+# More words than this are sooner found in a list.
+_TAPPED_MOST = 10
 # What is asked first; the rest is folded away.
 FIRST = {
     Pour: ("name", "cast_on"),
@@ -157,7 +159,7 @@ def ask(offers: Offers, texts: Texts, kind: type, path: str, key: str) -> None:
         vocabulary = texts.get(path.removesuffix(name) + item.metadata["vocabulary_in"])
     said, at = words.label(name, kind), f"{key} {path}"
     if name in words.TAPPED:
-        tap(said, words.CHOICES[name], texts, path, at)
+        tap(said, words.CHOICES[name], [(texts, path)], at)
     elif name in words.CHOICES:
         offered = {"": words.UNKNOWN, **words.CHOICES[name]}
         choose(said, offered, [(texts, path)], at)
@@ -173,11 +175,9 @@ def ask(offers: Offers, texts: Texts, kind: type, path: str, key: str) -> None:
         write(said, [(texts, path)], at, example=example)
 
 
-def tap(
-    said: str, offered: Mapping[str, str], texts: Texts, path: str, key: str
-) -> None:
+def tap(said: str, offered: Mapping[str, str], slots: Slots, key: str) -> None:
     """Let one of a few be tapped; a second tap makes it not known again."""
-    now = texts.get(path) or None
+    now = common(slots) or None
     _show(key, now)
     st.pills(
         said,
@@ -187,7 +187,7 @@ def tap(
         key=key,
         width="stretch",
         on_change=_take,
-        args=([(texts, path)], key),
+        args=(slots, key),
     )
 
 
@@ -209,7 +209,15 @@ def ask_joints_together(offers: Offers, texts: Texts, key: str) -> None:
     for field, vocabulary in (("sealing", "joint_sealing"), ("leak", "leak")):
         slots = [(texts, f"joints {place} {field}") for place in places]
         at = f"{key} {chosen} {field}"
-        choose(words.label(field), offers(vocabulary), slots, at, own=True)
+        offered = dict(offers(vocabulary))
+        # A word of the maker's own, written at one joint, is a tap for the others.
+        for one in parts_of(texts, "joints"):
+            offered.setdefault(one.get(field, ""), one.get(field, ""))
+        del offered[""]
+        if len(offered) <= _TAPPED_MOST:
+            tap(words.label(field), offered, slots, at)
+        else:
+            choose(words.label(field), {"": words.UNKNOWN} | offered, slots, at)
     hint(literal(", ".join(names[place] or str(place + 1) for place in places)))
 
 
