@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.imaging.card import find_cards
+from analysis.imaging.pose import lens_of
 from analysis.imaging.round_piece import unrolled
 from analysis.imaging.sheet import find_markers, find_sheet, marker_cells, sheet_area
 from analysis.imaging.straightening import (
@@ -20,7 +21,7 @@ from analysis.model.sheet import SHEET_MARKERS
 from analysis.report import scale_sheet as report
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from analysis.model.photo import Photo, Scale
     from analysis.model.points import Points
@@ -41,6 +42,7 @@ __all__ = [
     "to_photo",
     "to_view",
     "unrolled",
+    "view_by_edges",
     "view_by_sheet",
 ]
 
@@ -77,6 +79,46 @@ def view_by_sheet(
     if markers[0].number in SHEET_MARKERS:
         papers.append(sheet_area(plane))
     return view, scale, tuple(points_of(to_view(view, paper)) for paper in papers)
+
+
+def view_by_edges(
+    photo: Photo,
+    edges_px: ArrayLike,
+    diameters_mm: tuple[float, float],
+    distance_mm: float | None = None,
+) -> tuple[View, Scale]:
+    """Return the view that unrolls a round piece by the edges tapped on its photo.
+
+    Parameters
+    ----------
+    photo : Photo
+        Where its file states the lens, the camera's distance follows from it.
+    edges_px, diameters_mm, distance_mm
+        As of `unrolled`.
+
+    Raises
+    ------
+    StruckfaceError
+        As `unrolled`.
+
+    Examples
+    --------
+    >>> from analysis.model.photo import Photo
+    >>> pixels = np.zeros((400, 300, 3), np.uint8)
+    >>> photo = Photo(pixels=pixels, opaque=None, sha256="", name="", file_format="PNG")
+    >>> edges = [[40, 50], [40, 250], [360, 50], [360, 250]]
+    >>> view_by_edges(photo, edges, (100, 100), 300)[0].kind
+    'unrolled'
+    """
+    # A usual phone's lens tells no distance, yet where the middle of the photo is.
+    is_told = photo.lens_35mm is not None or distance_mm is not None
+    lens = lens_of((photo.height_px, photo.width_px), photo.lens_35mm)
+    return unrolled(
+        edges_px,
+        diameters_mm,
+        distance_mm=distance_mm,
+        lens=lens if is_told else None,
+    )
 
 
 def points_of(rows: NDArray[np.float64]) -> Points:

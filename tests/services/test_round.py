@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import cv2
 import numpy as np
 import pytest
 
 from analysis.errors import FaceError, ScaleError
+from analysis.imaging.pose import Lens
 from analysis.model.photo import Face
 from analysis.services.measuring import measure
 from analysis.services.photos import reading_overlay
-from analysis.services.sheets import seen, to_photo, unrolled
+from analysis.services.sheets import seen, to_photo, unrolled, view_by_edges
 from analysis.synthetic import Camera, FaceRecipe, PitPopulation, draw_face
 from tests.support.cameras import wrapped
 from tests.support.drawn_faces import photo_of
@@ -51,9 +55,9 @@ def taken(face):
         focal_px=FOCAL_PX,
         photo_px=PHOTO_PX,
     )
-    # The rims of the nearest side, where the maker taps the edges' height.
-    near = FOCAL_PX / (FAR_MM - RADIUS_MM)
-    top, low = (PHOTO_PX[0] / 2 + sign * 0.4 * TALL_MM * near for sign in (-1, 1))
+    # On the edges, which lie farther off than the nearest side.
+    edge = FOCAL_PX / (FAR_MM - RADIUS_MM**2 / FAR_MM)
+    top, low = (PHOTO_PX[0] / 2 + sign * 0.4 * TALL_MM * edge for sign in (-1, 1))
     edges = [[row, col] for row in (top, low) for col in sides]
     return photo_of(pixels), edges
 
@@ -87,7 +91,7 @@ def test_known_distance_gives_true_sizes(taken):
     reading, _ = measure(photo, scale=scale, face=Face(view=view))
     strip_mm2 = np.pi / 2 * RADIUS_MM * 0.8 * TALL_MM
 
-    assert reading.summary.face_area_mm2 == pytest.approx(strip_mm2, rel=0.07)
+    assert reading.summary.face_area_mm2 == pytest.approx(strip_mm2, rel=0.01)
     assert scale.relative_uncertainty < 0.02
 
 
@@ -137,31 +141,123 @@ def test_what_is_no_round_piece_is_refused(edges, diameters, distance, error, sa
         unrolled(edges, diameters, distance_mm=distance)
 
 
-@pytest.mark.parametrize("distance", [200.0, 400.0, 1000.0])
-def test_stated_uncertainty_covers_what_the_sides_lose(distance):
-    # A pinhole camera before a cylinder: how large small patches come out, over the
-    # strip, against how large they are.
-    radius, focal, centre, half_mm = 100.0, 1500.0, 1000.0, 100.0
-    axis = radius + distance
-    depth = axis - radius**2 / axis  # of the edges that are seen
-    aside = focal * radius * np.sqrt(1 - (radius / axis) ** 2) / depth
-    rim = focal * half_mm / depth
-    edges = [
-        (centre + up * rim, centre + side * aside) for up in (-1, 1) for side in (-1, 1)
-    ]
-    view, scale = unrolled(edges, (2 * radius,) * 2, distance_mm=distance)
+def seen_by_pinhole(
+    radii, heights, far, angle, *, focal=1500.0, middle=(800.0, 1000.0)
+):
+    """(row, col) of places of a cone, and of its edges, by central projection."""
+    slope = (radii[1] - radii[0]) / (heights[1] - heights[0])
 
-    angle = np.linspace(-np.pi / 4, np.pi / 4, 41)
-    middle = (view.height_px - 1) / 2
+    def place(height, angle):
+        radius = radii[0] + slope * (height - heights[0])
+        away = far - radius * np.cos(angle)
+        row = middle[0] + focal * height / away
+        return np.stack([row, middle[1] + focal * radius * np.sin(angle) / away], -1)
+
+    # The edges are the outermost places: looked for, not computed.
+    fine = np.linspace(0, np.pi / 2, 100_001)
+    at_eye = (
+        place(0.0, fine) if heights[0] < 0 < heights[1] else place(heights[0], fine)
+    )
+    edge = fine[at_eye[:, 1].argmax()]
+    edges = [place(height, side * edge) for height in heights for side in (-1, 1)]
+    return edges, place(angle[0], angle[1])
+
+
+@pytest.mark.parametrize("distance", [200.0, 400.0, 1000.0])
+@pytest.mark.parametrize(
+    ("radii", "heights"),
+    [((100, 100), (-100, 100)), ((100, 100), (-160, 40)), ((100, 60), (-120, 100))],
+)
+@pytest.mark.parametrize("is_typed", [True, False])
+def test_places_are_those_of_central_projection(distance, radii, heights, is_typed):
+    far = max(radii) + distance
+    down, angle = np.mgrid[0:1:9j, -np.pi / 4 : np.pi / 4 : 9j]
+    height = heights[0] + (heights[1] - heights[0]) * down
+    edges, there = seen_by_pinhole(radii, heights, far, (height, angle))
+    view, scale = unrolled(
+        edges,
+        (2 * radii[0], 2 * radii[1]),
+        distance_mm=distance if is_typed else None,
+        lens=Lens(focal_px=1500.0, middle_px=(1000.0, 800.0)),
+    )
+    radius = radii[0] + (radii[1] - radii[0]) * down
     col = (view.width_px - 1) / 2 + angle * radius / view.mm_per_px
-    at = [
-        to_photo(view, np.column_stack([np.full_like(col, middle) + down, col]))
-        for down in (-1, 1)
+    found = to_photo(
+        view, np.column_stack([(down * (view.height_px - 1)).ravel(), col.ravel()])
+    )
+
+    # Of a cone the lens tells the distance nearly, of a cylinder exactly.
+    off_px = np.abs(found - there.reshape(-1, 2)).max()
+    assert off_px < (0.01 if is_typed else 1.0)
+    side_mm = np.hypot(heights[1] - heights[0], radii[1] - radii[0])
+    assert view.height_px * view.mm_per_px == pytest.approx(side_mm, rel=0.01)
+    assert scale.relative_uncertainty < (0.03 if is_typed else 0.05)
+
+
+@pytest.mark.parametrize("distance", [200.0, 400.0])
+@pytest.mark.parametrize("how", ["typed", "by the lens"])
+def test_dots_are_of_one_size_from_the_middle_to_the_sides(distance, how):
+    # Dots of 8 mm every 20 mm, drawn flat, wrapped and photographed; OpenCV counts.
+    radius, px_per_mm, focal = 100.0, 8.0, 1500.0
+    flat = np.full((round(120 * px_per_mm), round(220 * px_per_mm), 3), 210, np.uint8)
+    for x in range(-80, 81, 20):
+        for y in range(-40, 41, 20):
+            at = (round((x + 110) * px_per_mm), round((y + 60) * px_per_mm))
+            cv2.circle(flat, at, round(4 * px_per_mm), (30, 30, 30), -1)
+    shot, sides = wrapped(
+        flat, px_per_mm, radius, radius + distance, focal_px=focal, photo_px=PHOTO_PX
+    )
+    far = radius + distance
+    rim = focal / (far - radius**2 / far)
+    edges = [
+        (PHOTO_PX[0] / 2 + up * 50 * rim, side) for up in (-1, 1) for side in sides
     ]
-    photo_px = (at[1] - at[0])[:, 0] / 2  # of one row of the view
-    true_mm = photo_px * (axis - radius * np.cos(angle)) / focal
-    lost = view.mm_per_px / true_mm  # heights as they come out, over true ones
-    assert lost.mean() < 1
-    assert 1 - lost.mean() < 4 * scale.relative_uncertainty
-    widths = np.diff(at[0][:, 1]) / focal * (axis - radius * np.cos(angle[1:]))
-    assert np.all(widths > 0)
+    film = focal / np.hypot(*PHOTO_PX) * np.hypot(36, 24)  # as a file states it
+    photo = replace(photo_of(shot), lens_35mm=None if how == "typed" else film)
+    view, scale = view_by_edges(
+        photo, edges, (200, 200), distance if how == "typed" else None
+    )
+    strip = seen(photo, view).pixels[..., 1]
+    _, _, stats, _ = cv2.connectedComponentsWithStats((strip < 120).astype(np.uint8))
+    inside = stats[
+        (stats[:, 0] > 0)
+        & (stats[:, 0] + stats[:, 2] < view.width_px)
+        & (stats[:, 1] > 0)
+        & (stats[:, 1] + stats[:, 3] < view.height_px)
+        & (stats[:, 4] < view.height_px * view.width_px / 20)
+    ]
+    mm = inside * np.array([*4 * [scale.mm_per_px], scale.mm_per_px**2])
+
+    assert len(mm) == 35
+    assert mm[:, 4] == pytest.approx(np.full(35, np.pi * 16), rel=0.03)
+    assert mm[:, 4].mean() == pytest.approx(np.pi * 16, rel=0.01)
+    assert mm[:, 3] == pytest.approx(np.full(35, 8.0), abs=1.5 * scale.mm_per_px)
+
+
+def test_a_wrong_distance_is_covered_by_what_is_stated(taken):
+    _, edges = taken
+    distance = FAR_MM - RADIUS_MM
+    known, sure = unrolled(edges, (240, 240), distance_mm=distance)
+    off, _ = unrolled(edges, (240, 240), distance_mm=1.05 * distance)
+
+    assert 0 < abs(off.mm_per_px / known.mm_per_px - 1) < sure.relative_uncertainty
+
+
+def test_widths_that_disagree_are_less_sure():
+    _, even = unrolled(EDGES, (100, 100), distance_mm=500)
+    _, uneven = unrolled(
+        ((0, 0), (0, 200), (300, 10), (300, 190)), (100, 100), distance_mm=500
+    )
+
+    assert even.relative_uncertainty < 0.02 < uneven.relative_uncertainty
+
+
+def test_a_reading_of_before_is_shown_as_it_was_measured():
+    view, _ = unrolled(EDGES, (100, 100), distance_mm=200)
+    older = replace(view, numbers=view.numbers[:-1])
+    aside = np.array([[0.0, 5.0], [view.height_px - 1.0, 5.0]])
+
+    # Heights of the edges all over the strip then; corrected, the rim of the middle
+    # is seen beyond them.
+    assert to_photo(older, aside)[:, 0] == pytest.approx([0.0, 300.0])
+    assert to_photo(view, aside)[0, 0] < -1

@@ -113,10 +113,11 @@ def by_round(photo: Photo, canvas: Canvas) -> Looked | None:
     distance = number(said.DISTANCE, "camera distance", unit=unit)
     if len(edges) != _ALL_FOUR or top is None:
         return None
-    view, scale = sheets.unrolled(
+    view, scale = sheets.view_by_edges(
+        photo,
         np.array(edges)[:, ::-1],
         (top * unit_mm, (top if bottom is None else bottom) * unit_mm),
-        distance_mm=None if distance is None else distance * unit_mm,
+        None if distance is None else distance * unit_mm,
     )
     hint(said.STRIP)
     return Looked(scale, view)

@@ -43,7 +43,7 @@ ROUND_EDGES = "Edges of the round piece"
 ROUND_MISSING = "Mark the four edges, then type the diameters."
 TOP_DIAMETER = "Diameter at the top"
 BOTTOM_DIAMETER = "Diameter at the bottom (blank: the same)"
-DISTANCE = "Camera to the nearest side (blank: not known)"
+DISTANCE = "Camera to the nearest side (blank: from the lens, if the photo tells it)"
 STRIP = "Only the strip within 45 degrees of the middle is measured."
 
 # steps
