@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.cli.files import add_table_source, say, table_asked, write_json
+from analysis.cli.files import add_table_source, say, source_asked, write_json
 from analysis.compare.answer import comparison_keys
 from analysis.compare.compare import compare, compare_factors
 from analysis.compare.equivalence import is_no_worse, no_worse_words
@@ -12,7 +12,6 @@ from analysis.compare.headline import answer_lines, comparison_words
 from analysis.compare.within_piece import compare_joints, holds_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
-from analysis.services.log import open_log
 from analysis.services.next_steps import shop_of_log, with_step
 
 if TYPE_CHECKING:
@@ -86,15 +85,14 @@ def _compare(options: argparse.Namespace) -> None:
             "leave them out."
         )
         raise InputError(msg)
-    table = table_asked(options)
+    table, log = source_asked(options)
     if len(factors) > 1:
         _several(compare_factors(table, factors, wanted), options)
         return
     of_joints = wanted.by in {"joint_sealing", "joints_sealed"} and holds_joints(table)
     found = compare_joints(table, wanted) if of_joints else compare(table, wanted)
-    if options.log is not None and not (of_joints or wanted.within):
-        shop = shop_of_log(open_log(options.log, create=False), table)
-        found = with_step(shop, found)
+    if log is not None and not (of_joints or wanted.within):
+        found = with_step(shop_of_log(log, table), found)
     words, keys = comparison_words(found), _keys(found)
     margin = options.no_worse_than
     if margin is not None:

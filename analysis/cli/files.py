@@ -154,7 +154,19 @@ def add_table_source(parser: argparse.ArgumentParser) -> None:
 
 
 def table_asked(options: argparse.Namespace) -> PieceTable:
+    """Read the table or the log asked for, as `source_asked` does."""
+    return source_asked(options)[0]
+
+
+def source_asked(options: argparse.Namespace) -> tuple[PieceTable, Log | None]:
     r"""Read the table or the log asked for, once the answer can be written.
+
+    Returns
+    -------
+    table : PieceTable
+        The pieces.
+    log : Log or None
+        Where they came from, None for a table: a log is opened once.
 
     Raises
     ------
@@ -170,18 +182,19 @@ def table_asked(options: argparse.Namespace) -> PieceTable:
     ...     table = Path(folder) / "pieces.csv"
     ...     _ = table.write_text("piece,pour\n1,A\n")
     ...     asked = argparse.Namespace(table=str(table), log=None, json=None)
-    ...     len(table_asked(asked))
-    1
+    ...     table, log = source_asked(asked)
+    >>> len(table), log
+    (1, None)
     """
     source = None if options.table is None else path_of(options.table)
     if options.json not in {None, "-"}:
         check_targets(source, [path_of(options.json)])
     if source is not None:
-        return table_from_csv(read_bytes(source, "table"))
+        return table_from_csv(read_bytes(source, "table")), None
     if not options.log.strip():
         msg = "The name of the log is blank: give its folder, file or URL."
         raise InputError(msg)
     log = open_log(options.log, create=False)
     if options.json not in {None, "-"}:
         check_apart(log, [path_of(options.json)])
-    return table_from_log(log)
+    return table_from_log(log), log

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.cli.files import add_table_source, say, table_asked, write_json
+from analysis.cli.files import add_table_source, say, source_asked, write_json
 from analysis.errors import InputError
 from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
 from analysis.planning.next_words import step_keys
-from analysis.services.log import open_log
 from analysis.services.next_steps import answered, shop_of_log
 from analysis.vibration.vibration import vibration
 from analysis.vibration.words.answer import vibration_keys, vibration_text
@@ -72,11 +71,11 @@ def _vibration(options: argparse.Namespace) -> None:
         current_s=_current(options),
         dose=options.dose,
     )
-    table, keys = table_asked(options), {}
-    if options.log is None:
+    (table, log), keys = source_asked(options), {}
+    if log is None:
         answer = vibration(table, question)
     else:
-        shop = shop_of_log(open_log(options.log, create=False), table)
+        shop = shop_of_log(log, table)
         answer, step = answered(shop, question)
         keys = {"next_step": step_keys(step)}
     if options.json is None:

@@ -199,7 +199,10 @@ def _shuffled(
 ) -> NDArray[np.float64]:
     """Shuffle the castings of each form among themselves, (shuffles, n)."""
     out = np.tile(y, (SHUFFLES, 1))
-    for one in np.unique(form):
+    forms = np.unique(form)
+    if len(forms) == 1:  # the same shuffles, in place
+        return rng.permuted(out, axis=1, out=out)
+    for one in forms:
         columns = np.flatnonzero(form == one)
         out[:, columns] = rng.permuted(out[:, columns], axis=1)
     return out

@@ -10,9 +10,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
-import openpyxl
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, WriteOnlyCell
-
 from analysis.errors import TableError
 from analysis.pieces.cells import FORMULA
 
@@ -150,6 +147,9 @@ def _spreadsheet_rows(data: bytes) -> Iterator[Row]:
     if size > _LARGEST_XLSX:
         msg = f"The spreadsheet unpacks to {size / 1e6:.0f} MB: keep only the table."
         raise TableError(msg)
+    # Read only where a spreadsheet is: what reads a log starts sooner without it.
+    import openpyxl  # noqa: PLC0415
+
     try:
         book = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
         sheet = book.worksheets[0]
@@ -284,6 +284,8 @@ def write_xlsx(
     title: str = "pieces",
 ) -> tuple[bytes, tuple[str, ...]]:
     """Return a spreadsheet with text as text, and what had to be left out of it."""
+    import openpyxl  # noqa: PLC0415 - as above
+
     book = openpyxl.Workbook(write_only=True)
     sheet = book.create_sheet(title)
     sheet.freeze_panes = "A2"
@@ -306,6 +308,11 @@ def write_xlsx(
 
 def _written(sheet: Any, given: str | float | None) -> tuple[Any, bool]:  # noqa: ANN401
     """Return a cell to write, and whether its text lost something."""
+    from openpyxl.cell.cell import (  # noqa: PLC0415 - as above
+        ILLEGAL_CHARACTERS_RE,
+        WriteOnlyCell,
+    )
+
     if not isinstance(given, str):
         return given, False
     value = ILLEGAL_CHARACTERS_RE.sub("", given)

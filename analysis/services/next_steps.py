@@ -71,6 +71,8 @@ class Shop:
         Trials that are kept.
     found : dict of VibrationQuestion to tuple
         Answers worked out already: many pairs of a comparison ask the same.
+    planned : dict
+        Trials laid out already, or why they cannot be, by question and forms.
     """
 
     log: Log
@@ -79,6 +81,9 @@ class Shop:
     wear: Mapping[str, FormWear]
     kept: tuple[KeptPlan, ...]
     found: dict[VibrationQuestion, tuple[VibrationAnswer, NextStep]] = field(
+        default_factory=dict
+    )
+    planned: dict[tuple[PlanQuestion, bool], Plan | InputError] = field(
         default_factory=dict
     )
 
@@ -257,7 +262,7 @@ def step_of_pair(shop: Shop, asked: PlanQuestion, pair: PairResult | None) -> Ne
     """Return the next step for a factor whose two levels were compared already."""
     by, form_type = asked.by, asked.form_type
     if pair is None or sized(shop, asked) is not None:
-        laid_out = plan(shop.table, asked, shop.forms)
+        laid_out = _planned(shop, asked)
         by, form_type = laid_out.by, laid_out.form_type
     if asked.by in DOSES and form_type is not None:
         return _step_of_dose(shop, asked, form_type)
@@ -326,11 +331,26 @@ def sized(shop: Shop, asked: PlanQuestion) -> Plan | None:
     kinds = {one.form_type for one in shop.forms}
     try:
         if asked.form_type is not None and asked.form_type not in kinds:
-            laid_out = plan(shop.table, replace(asked, form_type=None), ())
+            laid_out = _planned(shop, replace(asked, form_type=None), in_forms=False)
             return replace(laid_out, form_type=asked.form_type)
-        return plan(shop.table, asked, shop.forms)
+        return _planned(shop, asked)
     except InputError:
         return None
+
+
+def _planned(shop: Shop, asked: PlanQuestion, *, in_forms: bool = True) -> Plan:
+    """Lay a trial out once, however often it is asked for."""
+    key = asked, in_forms
+    if key not in shop.planned:
+        try:
+            forms = shop.forms if in_forms else ()
+            shop.planned[key] = plan(shop.table, asked, forms)
+        except InputError as error:
+            shop.planned[key] = error
+    found = shop.planned[key]
+    if isinstance(found, InputError):
+        raise found
+    return found
 
 
 def filled_in(shop: Shop, asked: PlanQuestion) -> PlanQuestion:
@@ -340,7 +360,7 @@ def filled_in(shop: Shop, asked: PlanQuestion) -> PlanQuestion:
     """
     if asked.by not in DOSES or asked.levels:
         return asked
-    form_type = asked.form_type or plan(shop.table, asked, shop.forms).form_type
+    form_type = asked.form_type or _planned(shop, asked).form_type
     if form_type is None:
         return asked
     step = step_of_type(shop, form_type)

@@ -13,7 +13,6 @@ from analysis.model.log import JointState, Piece, Pour, Step, steps_of
 from analysis.model.plan import Assignment, Hold, OwnedForm, Plan, PlanQuestion
 from analysis.model.workshop import Form, Mix
 from analysis.planning.plan import can_be_planned, plan, tangled_with
-from analysis.report.bench_sheet import bench_sheet
 from analysis.services import records
 from analysis.services.comparisons import trials_of_log
 from analysis.services.entry import from_texts, to_texts
@@ -102,6 +101,18 @@ def plan_of_log(
     if question.seed is None:
         question = replace(question, seed=fresh_seed(log, question))
     return plan(table or trials_of_log(log), question, forms)
+
+
+def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") -> bytes:
+    """Return the sheet to take to the bench, as PDF.
+
+    Parameters, errors and an example are those of
+    `analysis.report.bench_sheet.bench_sheet`.
+    """
+    # What lays out paper is read only where paper is asked for: it takes a while.
+    from analysis.report import bench_sheet as sheets  # noqa: PLC0415
+
+    return sheets.bench_sheet(plan, sentence, made_on=made_on, page=page)
 
 
 def fresh_seed(log: Log, question: PlanQuestion) -> int:
