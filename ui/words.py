@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS, Flag
+from analysis.model import writing
 from analysis.model.writing import day, percent
 from analysis.vocabulary import MIXED, NONE, NOT_APPLICABLE
 
@@ -396,8 +397,7 @@ def how(reading: Reading) -> str:
 
 def when(moment: datetime) -> str:
     """Write a moment in the machine's own time."""
-    local = moment.astimezone()
-    return f"{day(local.date())}, {local:%H:%M}"
+    return writing.moment(moment.astimezone())
 
 
 def word(value: str | None, none: str = METHOD_NONE) -> str:

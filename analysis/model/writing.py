@@ -6,7 +6,7 @@ from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, datetime
 
 DAY_STYLES = ("day month year", "year-month-day", "month day, year")
 # How this workshop writes; set for each run of a screen or command, never shared.
@@ -94,3 +94,15 @@ def short_day(given: date) -> str:
     if which == DAY_STYLES[2]:
         return f"{given:%b} {given.day}, {given.year}"
     return f"{given.day} {given:%b %Y}"
+
+
+def moment(given: datetime) -> str:
+    """Write a day and the time of it, as the given clock shows them.
+
+    Examples
+    --------
+    >>> from datetime import datetime
+    >>> moment(datetime(2026, 3, 1, 9, 5))
+    '1 March 2026, 09:05'
+    """
+    return f"{day(given.date())}, {given:%H:%M}"

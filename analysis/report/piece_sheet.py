@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS
-from analysis.model.writing import percent
+from analysis.model.writing import moment, percent
 from analysis.report.figures import area, headline, length
 from analysis.report.paper import big, facts, finished, heading, lines, new_paper
 from analysis.report.paper_pictures import picture, scale_bar
@@ -216,6 +216,6 @@ def _how(reading: Reading, unit: str) -> str:
         "no scale" if scale is None else f"{scale.mm_per_px:.4g} mm per px of the photo"
     )
     return (
-        f"{', '.join(parts)}; measured {reading.measured_at:%Y-%m-%d %H:%M} UTC, "
+        f"{', '.join(parts)}; measured {moment(reading.measured_at)} UTC, "
         f"method {reading.method_version}, photo {reading.photo_sha256[:12]}."
     )

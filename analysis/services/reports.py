@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -170,7 +171,8 @@ def _says(line: ReadingLine) -> str:
     parts += [use.surface_state] if use.surface_state else []
     parts += [use.set_up] if use.set_up else []
     parts += [] if use.age_h is None else [f"{use.age_h:g} h after striking"]
-    parts += [f"taken {line.taken_at[:10]}"] if line.taken_at else []
+    if line.taken_at:
+        parts.append(f"taken {day(datetime.fromisoformat(line.taken_at).date())}")
     return ", ".join(parts)
 
 

@@ -13,6 +13,7 @@ from analysis.errors import InputError
 from analysis.fields import column_value, record_value, row_fields
 from analysis.model.log import JointState, Piece, Pour, steps_of
 from analysis.model.workshop import Form, Mix, ProductLine
+from analysis.model.writing import day
 from analysis.storage.engine import reading
 from analysis.storage.records import select, write, write_all
 from analysis.storage.store import insert_all, now
@@ -70,13 +71,13 @@ def clashes(log: Log, rows: Sequence[PieceRow]) -> Iterator[Clash]:
             yield at, "piece", row.piece, "is in the log already"
         elif times[row.piece.strip()] > 1:
             yield at, "piece", row.piece, "is in the table more than once"
-        day = days.setdefault(row.pour.strip(), row.cast_on)
-        if day != row.cast_on:
+        of_pour = days.setdefault(row.pour.strip(), row.cast_on)
+        if of_pour != row.cast_on:
             yield (
                 at,
                 "cast_on",
-                row.cast_on.isoformat(),
-                f"is another day than that of pour {row.pour}, {day.isoformat()}",
+                day(row.cast_on),
+                f"is another day than that of pour {row.pour}, {day(of_pour)}",
             )
         for kind, name, columns in (
             ("pour", row.pour, _OF_POUR),

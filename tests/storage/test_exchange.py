@@ -342,8 +342,8 @@ def test_every_line_that_will_not_go_in_is_told_and_nothing_goes_in(log, piece_i
         (
             3,
             "cast_on",
-            "2026-04-01",
-            "is another day than that of pour 12, 2026-03-31",
+            "1 April 2026",
+            "is another day than that of pour 12, 31 March 2026",
         ),
         (4, "piece", "", "is blank"),
         (5, "cast_on", "", "is blank"),

@@ -103,9 +103,7 @@ def show_all(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         st.dataframe(
             {
                 "Photo": [one.name for one in waiting],
-                "Taken": [
-                    (one.taken_at or "")[:16].replace("T", " ") for one in waiting
-                ],
+                "Taken": [said.taken(one) for one in waiting],
                 "Piece": [names.get(one.piece_id, "") for one in waiting],
                 "State": [said.STATES[one.state] for one in waiting],
             },

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from analysis.model.writing import moment
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -153,3 +156,10 @@ def folder_line(run: FolderRun, *, going: bool) -> str:
     if run.ended_at is None and not going:
         return f"{text}; it was cut off: begin it again"
     return text
+
+
+def taken(waiting: WaitingPhoto) -> str:
+    """Say when a photo was taken, by the camera's clock; empty where it tells none."""
+    if not waiting.taken_at:
+        return ""
+    return moment(datetime.fromisoformat(waiting.taken_at))

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from analysis.model.writing import day
+from ui.words import when
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -154,10 +155,9 @@ def _moment(path: Path) -> str:
     found = _NAMED.fullmatch(path.stem)
     if found:
         with suppress(ValueError):
-            when = day(date.fromisoformat(found[1]))
-            return f"{when}, {found[2]}:{found[3]}" if found[2] else when
-    moment = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
-    return f"{day(moment.date())}, {moment:%H:%M}"
+            on = day(date.fromisoformat(found[1]))
+            return f"{on}, {found[2]}:{found[3]}" if found[2] else on
+    return when(datetime.fromtimestamp(path.stat().st_mtime).astimezone())
 
 
 def lost(count: int) -> str:
