@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analysis.checks import number, points
 from analysis.errors import ScaleError
 from analysis.model.photo import Scale
+from analysis.model.view import LARGEST_UNCERTAINTY
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -101,6 +103,19 @@ def scale_typed(mm_per_px: float) -> Scale:
         relative_uncertainty=TYPED_RELATIVE_SD,
         method="typed",
     )
+
+
+def less_sure(scale: Scale, doubt: float) -> Scale:
+    """Return a scale with one more independent doubt, as a share.
+
+    Examples
+    --------
+    >>> sure = Scale(mm_per_px=0.2, relative_uncertainty=0.03, method="typed")
+    >>> round(less_sure(sure, 0.04).relative_uncertainty, 6)
+    0.05
+    """
+    both = math.hypot(scale.relative_uncertainty, doubt)
+    return replace(scale, relative_uncertainty=min(both, LARGEST_UNCERTAINTY))
 
 
 def _plausible(mm_per_px: float) -> float:

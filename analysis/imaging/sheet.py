@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import cv2
@@ -11,6 +11,7 @@ import numpy as np
 from analysis.checks import number
 from analysis.errors import ScaleError
 from analysis.imaging.homography import fitted, fitted_square, moved, slope, spread
+from analysis.imaging.lens_bend import straight
 from analysis.imaging.pose import lens_of, posed, unseen_tilt_sd
 from analysis.model.card import LAYOUT_OF, LAYOUTS, PAPER_MM
 from analysis.model.sheet import (
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analysis.imaging.lens_bend import Bend
     from analysis.imaging.pose import Lens
 
     # Identity -> x, y and side of a marker, mm.
@@ -133,6 +135,7 @@ def find_sheet(
     *,
     check_mm: float | None = None,
     lens_35mm: float | None = None,
+    bend: Bend | None = None,
 ) -> tuple[Plane, tuple[Marker, ...]]:
     """Find the scale sheet, or a card, and the plane it lies in.
 
@@ -145,6 +148,8 @@ def find_sheet(
         shrank or stretched the page.
     lens_35mm : float, optional
         The photo's; helps with a card seen askew.
+    bend : Bend, optional
+        What the lens did: the plane is then one of the picture without it.
 
     Returns
     -------
@@ -183,6 +188,10 @@ lay all of it flat on the face, in the frame and out of glare.
     _check_set(markers)
     own = _one_set(markers)
     lens = lens_of((pixels.shape[0], pixels.shape[1]), lens_35mm)
+    if bend is not None:
+        own, markers = (
+            tuple(_unbent(one, bend) for one in of) for of in (own, markers)
+        )
     plane = plane_of(own, lens=lens, stretch=stretch, stretch_sd=stretch_sd)
     _check_sizes(markers, plane.photo_to_mm, stretch)
     return plane, own
@@ -388,6 +397,11 @@ def _check_sizes(
                 f"{drawn:.0f} mm: leave only the one whose size you know."
             )
             raise ScaleError(msg)
+
+
+def _unbent(marker: Marker, bend: Bend) -> Marker:
+    corners = straight(bend, marker.corners_px[:, ::-1])[:, ::-1]
+    return replace(marker, corners_px=corners)
 
 
 def _sides(corners: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -9,11 +9,14 @@ import numpy as np
 from analysis.checks import number, points
 from analysis.errors import FaceError, ScaleError
 from analysis.imaging.homography import fitted, moved, slope, spread
+from analysis.imaging.lens_bend import straight
 from analysis.model.photo import Scale
 from analysis.model.view import Plane, View
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
+
+    from analysis.imaging.lens_bend import Bend
 
 # A tap or click on a corner is good to about this (own trial on drawn corners).
 _CLICK_SD_PX = 1.5
@@ -87,7 +90,9 @@ def plane_from_corners(
     )
 
 
-def straightened(plane: Plane, shape: tuple[int, int]) -> tuple[View, Scale]:
+def straightened(
+    plane: Plane, shape: tuple[int, int], bend: Bend | None = None
+) -> tuple[View, Scale]:
     """Return the view that shows a plane square on, and its scale.
 
     Parameters
@@ -96,6 +101,8 @@ def straightened(plane: Plane, shape: tuple[int, int]) -> tuple[View, Scale]:
         Where the face lies.
     shape : tuple of int
         Rows and columns of the upright photo.
+    bend : Bend, optional
+        What the lens did: the plane is then one of the picture without it.
 
     Returns
     -------
@@ -132,7 +139,7 @@ def straightened(plane: Plane, shape: tuple[int, int]) -> tuple[View, Scale]:
         left, _, right = np.linalg.svd(at_middle)
         turn[:2, :2] = (left @ right).T
     to_mm = turn @ plane.photo_to_mm
-    corner, far = _box(to_mm, shape, middle, mm_per_px)
+    corner, far = _box(to_mm, shape, middle, mm_per_px, bend)
     size = np.floor((far - corner) / mm_per_px + 1e-6).astype(int) + 1
     to_px = np.array(
         [
@@ -147,7 +154,8 @@ def straightened(plane: Plane, shape: tuple[int, int]) -> tuple[View, Scale]:
         height_px=int(size[1]),
         width_px=int(size[0]),
         mm_per_px=mm_per_px,
-        numbers=tuple(float(value) for value in (back / back[2, 2]).ravel()),
+        numbers=tuple(float(value) for value in (back / back[2, 2]).ravel())
+        + (() if bend is None else (bend.bend, *bend.middle_px, bend.reach_px)),
     )
     return view, Scale(
         mm_per_px=mm_per_px,
@@ -210,10 +218,13 @@ def _box(
     shape: tuple[int, int],
     middle: NDArray[np.float64],
     mm_per_px: float,
+    bend: Bend | None,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the corners, in mm, of what of the photo is fine enough to show."""
     rows, cols = (np.linspace(0, side - 1, _GRID) for side in shape)
     grid = np.stack(np.meshgrid(cols, rows), axis=-1).reshape(-1, 2)
+    if bend is not None:
+        grid = straight(bend, grid)
     weight = np.column_stack([grid, np.ones(len(grid))]) @ to_mm[2]
     ahead = np.sign(to_mm[2] @ np.array([*middle, 1.0])) * weight > 0
     # Areas grow with the third power of the weight.

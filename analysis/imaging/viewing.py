@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.errors import PhotoError
 from analysis.imaging.homography import moved
+from analysis.imaging.lens_bend import Bend, bent, straight
 from analysis.imaging.round_piece import photo_places, strip_of
 
 if TYPE_CHECKING:
@@ -57,8 +58,8 @@ def seen(photo: Photo, view: View | None) -> Photo:
     if view is None or photo.view is not None:
         msg = "A view can be made from the photo only: open the photo again."
         raise PhotoError(msg)
-    if view.kind == "unrolled":
-        return _unrolled(photo, view)
+    if view.kind == "unrolled" or _bend(view) is not None:
+        return _place_by_place(photo, view)
     size = (view.width_px, view.height_px)
     matrix = _matrix(view)
     flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
@@ -82,20 +83,27 @@ def seen(photo: Photo, view: View | None) -> Photo:
     )
 
 
-def _unrolled(photo: Photo, view: View) -> Photo:
+def _place_by_place(photo: Photo, view: View) -> Photo:
     row, col = np.mgrid[: view.height_px, : view.width_px].astype(np.float64)
-    rows, cols = photo_places(view, row, col)
-    at = (cols.astype(np.float32), rows.astype(np.float32))
+    if view.kind == "unrolled":
+        rows, cols = photo_places(view, row, col)
+        inside = strip_of(view)
+    else:
+        at = to_photo(view, np.column_stack([row.ravel(), col.ravel()]))
+        rows, cols = at.T.reshape(2, *row.shape)
+        inside = np.ones(row.shape, dtype=bool)
+    maps = (cols.astype(np.float32), rows.astype(np.float32))
     pixels = np.asarray(
-        cv2.remap(photo.pixels, *at, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE),
+        cv2.remap(
+            photo.pixels, *maps, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+        ),
         dtype=np.uint8,
     )
-    inside = strip_of(view)
     inside &= (rows >= 0) & (rows <= photo.height_px - 1)
     inside &= (cols >= 0) & (cols <= photo.width_px - 1)
     if photo.opaque is not None:
         given = photo.opaque.astype(np.uint8)
-        inside &= np.asarray(cv2.remap(given, *at, cv2.INTER_NEAREST)) > 0
+        inside &= np.asarray(cv2.remap(given, *maps, cv2.INTER_NEAREST)) > 0
     pixels.flags.writeable = False
     inside.flags.writeable = False
     return replace(
@@ -126,7 +134,9 @@ def to_photo(view: View | None, points_px: NDArray[np.float64]) -> NDArray[np.fl
         return points_px
     if view.kind == "unrolled":
         return np.column_stack(photo_places(view, points_px[:, 0], points_px[:, 1]))
-    return moved(_matrix(view), points_px[:, ::-1])[:, ::-1]
+    there = moved(_matrix(view), points_px[:, ::-1])
+    bend = _bend(view)
+    return (there if bend is None else bent(bend, there))[:, ::-1]
 
 
 def is_shown(
@@ -172,10 +182,19 @@ def to_view(view: View | None, points_px: NDArray[np.float64]) -> NDArray[np.flo
     """
     if view is None or not len(points_px):
         return points_px
-    return moved(np.linalg.inv(_matrix(view)).astype(np.float64), points_px[:, ::-1])[
-        :, ::-1
-    ]
+    bend = _bend(view)
+    there = points_px[:, ::-1]
+    there = there if bend is None else straight(bend, there)
+    return moved(np.linalg.inv(_matrix(view)).astype(np.float64), there)[:, ::-1]
 
 
 def _matrix(view: View) -> NDArray[np.float64]:
-    return np.array(view.numbers, dtype=np.float64).reshape(3, 3)
+    return np.array(view.numbers[:9], dtype=np.float64).reshape(3, 3)
+
+
+def _bend(view: View) -> Bend | None:
+    """Return the lens's bend that a straightened view corrects."""
+    if view.kind == "unrolled" or not view.numbers[9:]:
+        return None
+    share, col, row, reach = view.numbers[9:]
+    return Bend(bend=share, sd=0.0, middle_px=(col, row), reach_px=reach)

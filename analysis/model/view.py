@@ -33,8 +33,10 @@ class View:
         Of the picture, alike everywhere on the face, more than 0.
     numbers : tuple of float
         What the picture is made by: for ``"straightened"`` the homography from
-        (x, y, 1) px of the picture to px of the photo, row by row; for
-        ``"unrolled"`` see `analysis.imaging.round_piece`.
+        (x, y, 1) px of the picture to px of the photo, row by row, and where the
+        lens's bend was corrected also the bend, (x, y) of the photo's middle and half
+        its diagonal, px (`analysis.imaging.lens_bend`); for ``"unrolled"`` see
+        `analysis.imaging.round_piece`.
     """
 
     kind: str

@@ -47,7 +47,13 @@ from analysis.services.measuring import measure
 from analysis.services.pairing import measure_pair
 from analysis.services.photos import read_photo
 from analysis.services.queue_pairs import find_pairs, with_first
-from analysis.services.sheets import points_of, seen, straightened, to_view
+from analysis.services.sheets import (
+    points_of,
+    seen,
+    straightened,
+    to_view,
+    with_lens_doubt,
+)
 from analysis.services.turns import who_asks
 from analysis.storage.leases import claimed
 from analysis.storage.waiting import (
@@ -468,6 +474,7 @@ def _opened(log: Log, waiting: WaitingPhoto) -> _Opened:
             continue
         try:
             view, scale = straightened(card.plane, (photo.height_px, photo.width_px))
+            scale = with_lens_doubt(photo, scale, card.area_px)
         except ScaleError:
             continue
         break

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.imaging.card import find_cards
+from analysis.imaging.lens_bend import bend_by_plane, bent, scale_doubt, usual_bend
 from analysis.imaging.pose import lens_of
 from analysis.imaging.round_piece import unrolled
+from analysis.imaging.scale import less_sure
 from analysis.imaging.sheet import find_markers, find_sheet, marker_cells, sheet_area
 from analysis.imaging.straightening import (
     in_order,
@@ -17,7 +19,7 @@ from analysis.imaging.straightening import (
 )
 from analysis.imaging.viewing import seen, to_photo, to_view
 from analysis.model.points import xy
-from analysis.model.sheet import SHEET_MARKERS
+from analysis.model.sheet import SHEET_MARKERS, corners_mm
 from analysis.report import scale_sheet as report
 
 if TYPE_CHECKING:
@@ -44,6 +46,7 @@ __all__ = [
     "unrolled",
     "view_by_edges",
     "view_by_sheet",
+    "with_lens_doubt",
 ]
 
 
@@ -51,6 +54,9 @@ def view_by_sheet(
     photo: Photo, check_mm: float | None = None
 ) -> tuple[View, Scale, tuple[Points, ...]]:
     """Return the view straightened by the sheet or card in a photo.
+
+    Where the sheet's markers tell it, the lens's bend is taken out; else it stays in
+    the uncertainty.
 
     Parameters
     ----------
@@ -74,11 +80,58 @@ def view_by_sheet(
     plane, markers = find_sheet(
         photo.pixels, check_mm=check_mm, lens_35mm=photo.lens_35mm
     )
-    view, scale = straightened(plane, (photo.height_px, photo.width_px))
+    shape = (photo.height_px, photo.width_px)
+    bend = usual_bend(shape, photo.lens_35mm)
+    seen_px = np.concatenate([marker.corners_px[:, ::-1] for marker in markers])
+    is_sheet = markers[0].number in SHEET_MARKERS
+    if is_sheet:  # a card is too small to tell
+        drawn = [np.array(corners_mm(*SHEET_MARKERS[one.number])) for one in markers]
+        bend = bend_by_plane(seen_px, np.concatenate(drawn), bend)
+    is_bent = bool(bend.bend)
+    if is_bent:
+        plane, _ = find_sheet(
+            photo.pixels, check_mm=check_mm, lens_35mm=photo.lens_35mm, bend=bend
+        )
+    view, scale = straightened(plane, shape, bend if is_bent else None)
+    scale = less_sure(scale, scale_doubt(bend, seen_px))
     papers = [card.area_px for card in find_cards(photo.pixels, photo.lens_35mm)]
-    if markers[0].number in SHEET_MARKERS:
-        papers.append(sheet_area(plane))
+    if is_sheet:
+        papers.append(bent(bend, sheet_area(plane)[:, ::-1])[:, ::-1])
     return view, scale, tuple(points_of(to_view(view, paper)) for paper in papers)
+
+
+def with_lens_doubt(
+    photo: Photo,
+    scale: Scale,
+    marks_px: ArrayLike,
+    face_px: ArrayLike | None = None,
+) -> Scale:
+    """Return a scale less sure by what the photo's lens may do to straight lines.
+
+    Parameters
+    ----------
+    photo : Photo
+    scale : Scale
+    marks_px : array_like of float, (n, 2)
+        (row, col) of what the scale was had from, n of 2 or more.
+    face_px : array_like of float, (m, 2), optional
+        (row, col) around what is measured; without it the whole photo.
+
+    Examples
+    --------
+    >>> from analysis.model.photo import Photo, Scale
+    >>> pixels = np.zeros((300, 400, 3), np.uint8)
+    >>> photo = Photo(pixels=pixels, opaque=None, sha256="", name="", file_format="PNG")
+    >>> ruler = Scale(mm_per_px=1, relative_uncertainty=0.002, method="two_points")
+    >>> with_lens_doubt(photo, ruler, [[150, 100], [150, 300]]).relative_uncertainty > (
+    ...     0.005
+    ... )
+    True
+    """
+    bend = usual_bend((photo.height_px, photo.width_px), photo.lens_35mm)
+    marks = np.asarray(marks_px, np.float64)[:, ::-1]
+    face = None if face_px is None else np.asarray(face_px, np.float64)[:, ::-1]
+    return less_sure(scale, scale_doubt(bend, marks, face))
 
 
 def view_by_edges(

@@ -8,6 +8,7 @@ import streamlit as st
 
 from analysis.errors import ScaleError, StruckfaceError
 from analysis.services.photos import scale_from_points, scale_typed
+from analysis.services.sheets import with_lens_doubt
 from ui import words
 from ui.measure import words as said
 from ui.measure.layout import SCALE
@@ -108,7 +109,8 @@ def _by_taps(photo: Photo, canvas: Canvas) -> Looked | None:
     _check_inside(photo, ends)
     ends_px = [[y, x] for x, y in ends]
     distance_mm = distance * words.UNITS_MM[unit]
-    return Looked(scale_from_points(ends_px, distance_mm, zooms=zooms_of_marks(RULER)))
+    scale = scale_from_points(ends_px, distance_mm, zooms=zooms_of_marks(RULER))
+    return Looked(with_lens_doubt(photo, scale, ends_px))
 
 
 def _check_inside(photo: Photo, ends: Points) -> None:

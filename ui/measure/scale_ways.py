@@ -63,6 +63,7 @@ def by_corners(photo: Photo, canvas: Canvas) -> Looked | None:
     rows = np.array(corners)[:, ::-1]
     plane = sheets.plane_from_corners(rows, width * unit_mm, height * unit_mm)
     view, scale = sheets.straightened(plane, (photo.height_px, photo.width_px))
+    scale = sheets.with_lens_doubt(photo, scale, rows, sheets.in_order(rows))
     return Looked(
         scale, view, sheets.points_of(sheets.to_view(view, sheets.in_order(rows)))
     )

@@ -14,6 +14,7 @@ from analysis.services import gauge as service
 from analysis.services import log as log_service
 from analysis.services.photos import scale_from_points, scale_typed
 from analysis.services.photos import seen as seen_as
+from analysis.services.sheets import with_lens_doubt
 from ui import cache
 from ui import words as all_words
 from ui.pieces import review
@@ -149,7 +150,8 @@ def _scale(photo: Photo, draft: str) -> Scale | None:
         apart = number(words.APART, f"apart {draft}", unit="mm")
         if len(ends) < _ENDS or apart is None:
             return None
-        return scale_from_points(np.array(ends)[:, ::-1], apart)
+        rows = np.array(ends)[:, ::-1]
+        return with_lens_doubt(photo, scale_from_points(rows, apart), rows)
     except StruckfaceError as error:
         refuse(error)
         return None
