@@ -14,6 +14,7 @@ from ui.batches import words
 from ui.forms import words as form_words
 from ui.forms.form import show_form, show_types
 from ui.paper.offers import offer_form
+from ui.widgets import entry as entries
 from ui.widgets.cards import offer_cards
 from ui.widgets.notice import plain_lines, refuse
 from ui.words import MEASURE
@@ -48,6 +49,7 @@ def render() -> None:
 
 
 def _all_forms(log: Log) -> None:
+    entries.stay()
     st.title(words.FORMS, anchor=False)
     forms = log_service.forms(log)
     if not forms:

@@ -18,6 +18,7 @@ from ui.pieces.kept import show_kept
 from ui.pieces.library import show_library
 from ui.pieces.stored import show_piece
 from ui.records.edit import show_taken_out
+from ui.widgets import entry as entries
 from ui.widgets.cards import offer_cards_of_pour
 from ui.widgets.diagnosis import show_of_piece
 from ui.widgets.notice import refuse
@@ -54,6 +55,7 @@ def render() -> None:
 
 
 def _all_pieces(log: Log) -> None:
+    entries.stay()
     st.title(words.PIECES, anchor=False)
     show_taken_out(log)
     if not log_service.has_pieces(log):

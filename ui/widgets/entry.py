@@ -36,6 +36,12 @@ def device() -> str:
     return given
 
 
+def stay() -> None:
+    """Keep the key in the address where Back or a list has led away from an entry."""
+    if _DEVICE in st.session_state:
+        device()
+
+
 def begun(log: Log, topic: str) -> Entry | None:
     """Return what was begun here, after a reload too, and keep it as it stands now."""
     entries = _entries()
