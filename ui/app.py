@@ -29,6 +29,8 @@ from ui.widgets.hands import help_hands
 
 _STYLE = """
 <style>
+/* What is scrolled to or gets the focus does not stop under the page's header. */
+[data-testid="stMain"] { scroll-padding-top: 4.5rem; }
 .stMainBlockContainer { max-width: 72rem; padding-top: 4.5rem; }
 .stButton button, .stDownloadButton button, .stPageLink a { min-height: 3rem; }
 .stPopover button { min-height: 3rem; }

@@ -69,9 +69,11 @@ class Screen:
             after = told.inner_text() if told.count() else None
             if before is None or after != before:
                 return
+        msg = f"No point was marked at {at_px}."
+        raise AssertionError(msg)
 
     def _tap_once(self, at_px):
-        box = self.page.get_by_role("application").first.bounding_box()
+        box = server.in_sight(self.page.get_by_role("application").first)
         fit = min(
             (box[side] - 2 * MARGIN_PX) / length
             for side, length in zip(SIDES, PHOTO_PX, strict=True)
@@ -82,5 +84,6 @@ class Screen:
                 "xy", SIDES, at_px, PHOTO_PX, strict=True
             )
         )
+        server.assert_meets_picture(self.page, x, y)
         self.page.mouse.click(x, y)
         self.settle()

@@ -23,6 +23,7 @@ START_S = 90.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 # What a page needs to send what was done on it.
 REACTION_MS = 400
+STILL_MS = 150
 LAYOUT_TRIES = 25
 LEAST_TOUCH_PX = 44
 TRIES = 5
@@ -33,6 +34,15 @@ BEYOND = """
   .filter(one => one.checkVisibility())
   .filter(one => one.getBoundingClientRect().right > innerWidth + 1)
   .map(one => one.className)
+"""
+# Below a page's header, a tap by place would meet the header.
+_TO_THE_MIDDLE = "one => one.scrollIntoView({block: 'center', behavior: 'instant'})"
+_MET = """
+([x, y]) => {
+  let met = document.elementFromPoint(x, y);
+  while (met?.shadowRoot) met = met.shadowRoot.elementFromPoint(x, y);
+  return met === null ? '' : met.outerHTML.slice(0, 90);
+}
 """
 # Below those that a system hands out by itself; each test process starts elsewhere.
 FIRST_PORT, PORTS_EACH, PROCESSES = 20_000, 100, 100
@@ -153,6 +163,26 @@ def assert_touchable(button) -> None:
             return
         button.page.wait_for_timeout(REACTION_MS)
     assert button.bounding_box()["height"] >= LEAST_TOUCH_PX
+
+
+def in_sight(picture):
+    """Bring a picture to the middle of the window, away from the bars at its ends.
+
+    Return its box once it stands still there.
+    """
+    before, box = None, None
+    while box is None or box != before:
+        before = box
+        picture.evaluate(_TO_THE_MIDDLE)
+        picture.page.wait_for_timeout(STILL_MS)
+        box = picture.bounding_box()
+    return box
+
+
+def assert_meets_picture(page, x, y) -> None:
+    """Ask that a tap there meets a picture, and no bar that lies over it."""
+    met = page.evaluate(_MET, [x, y])
+    assert met.startswith("<canvas"), f"A tap at {x:.0f}, {y:.0f} meets {met!r}."
 
 
 def at_both(page, check: Callable[[], None] | None = None) -> None:

@@ -63,6 +63,13 @@ _HEAD_BEYOND = """
   .filter((one) => one.getBoundingClientRect().right > innerWidth + 1)
   .map((one) => one.outerHTML.slice(0, 90))
 """
+# From the end of the page to its beginning, each is scrolled to as Shift+Tab does.
+_TOPS_GOING_BACK = """
+() => [...document.querySelectorAll('[data-testid=stMain] :is(a, button, input)')]
+  .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height > 20)
+  .reverse()
+  .map((one) => { one.focus(); return one.getBoundingClientRect().top; })
+"""
 
 
 @pytest.fixture(scope="module")
@@ -137,4 +144,18 @@ def test_charts_and_the_name_change_with_the_system(address, chromium):
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == NIGHT
     axis = page.locator("[data-testid=stVegaLiteChart] .role-axis-title text").first
     assert axis.get_attribute("fill") == "#eceae5"
+    page.close()
+
+
+# WCAG 2.2 SC 2.4.11, Focus Not Obscured (Minimum).
+def test_header_covers_nothing_that_gets_the_focus(address, chromium):
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.set_default_timeout(PATIENCE_MS)
+    opened(page, address, "pieces?piece=30")
+
+    foot = page.locator("[data-testid=stHeader]").bounding_box()["height"]
+    assert foot > 40
+    tops = page.evaluate(_TOPS_GOING_BACK)
+    assert len(tops) > 5
+    assert [top for top in tops if top < foot] == []
     page.close()

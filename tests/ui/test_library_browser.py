@@ -43,7 +43,7 @@ def test_card_opens_wherever_it_is_tapped_and_pieces_turn(tmp_path, chromium):
         expect(page.get_by_alt_text("Photo 30: its face is outlined")).to_be_visible()
         server.assert_fits(page)
         card = page.locator("[class*=st-key-card-]").nth(1)
-        box = card.bounding_box()
+        box = server.in_sight(card)
         page.touchscreen.tap(box["x"] + box["width"] - 6, box["y"] + box["height"] - 6)
         title = page.get_by_role("heading", level=2)
         expect(title.first).to_have_text("Piece 29")

@@ -109,13 +109,7 @@ def look(page, name):
 
 def steady(page):
     """Wait until the photo stands still on the screen; return its box."""
-    canvas = page.locator("canvas")
-    canvas.scroll_into_view_if_needed()
-    before, box = None, canvas.bounding_box()
-    while box != before:
-        page.wait_for_timeout(150)
-        before, box = box, canvas.bounding_box()
-    return box
+    return server.in_sight(page.locator("canvas"))
 
 
 def at(page, x_px, y_px, zoom=1.0, about=None):
@@ -123,10 +117,10 @@ def at(page, x_px, y_px, zoom=1.0, about=None):
     box = steady(page)
     fit = min((box["width"] - 24) / WIDTH_PX, (box["height"] - 24) / HEIGHT_PX)
     middle = about or ((WIDTH_PX - 1) / 2, (HEIGHT_PX - 1) / 2)
-    return (
-        box["x"] + box["width"] / 2 + (x_px - middle[0]) * fit * zoom,
-        box["y"] + box["height"] / 2 + (y_px - middle[1]) * fit * zoom,
-    )
+    x = box["x"] + box["width"] / 2 + (x_px - middle[0]) * fit * zoom
+    y = box["y"] + box["height"] / 2 + (y_px - middle[1]) * fit * zoom
+    server.assert_meets_picture(page, x, y)
+    return x, y
 
 
 def test_ten_voids_are_reviewed_on_a_phone(open_review, data_folder):

@@ -42,7 +42,7 @@ CORNERS_PX = ((40, 40), (440, 40), (440, 280), (40, 280))
 
 def tap(page, at_px):
     """Tap the first picture where a point of the photo is seen."""
-    box = page.get_by_role("application").first.bounding_box()
+    box = server.in_sight(page.get_by_role("application").first)
     inner = [box[side] - 2 * MARGIN_PX for side in SIDES]
     fit = min(inner[0] / FACE_PX[0], inner[1] / FACE_PX[1])
     middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
@@ -50,6 +50,7 @@ def tap(page, at_px):
         start + (at + 0.5 - length / 2) * fit
         for start, at, length in zip(middle, at_px, FACE_PX, strict=True)
     )
+    server.assert_meets_picture(page, x, y)
     page.mouse.click(x, y)
     server.settled(page)
 
@@ -62,7 +63,6 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
         give(page, face_png(size=FACE_PX))
         way(page, "Scale")
         way(page, "Width and height")
-        page.evaluate("document.querySelector('[data-testid=stMain]').scrollTo(0, 0)")
         for corner in CORNERS_PX:
             tap(page, corner)
         screen.write("Width of the face", "200")
@@ -74,7 +74,6 @@ def test_corners_and_round_pieces_are_measured(tmp_path, chromium):
 
         way(page, "Scale")
         way(page, "Round piece")
-        page.evaluate("document.querySelector('[data-testid=stMain]').scrollTo(0, 0)")
         for edge in ((20, 20), (460, 20), (20, 300), (460, 300)):
             tap(page, edge)
         screen.write("Diameter at the top", "220")

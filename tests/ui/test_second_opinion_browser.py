@@ -166,9 +166,7 @@ def measure_one(page, who, *, reject):
     server.settled(page)
     assert page.get_by_text("% void area").count() == 0
     if reject:
-        box = page.locator("canvas").bounding_box()
-        page.locator("canvas").scroll_into_view_if_needed()
-        box = page.locator("canvas").bounding_box()
+        box = server.in_sight(page.locator("canvas"))
         page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         page.get_by_role("button", name="Stain").tap()
         server.settled(page)

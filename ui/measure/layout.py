@@ -74,6 +74,7 @@ _STYLE = """
     position: fixed; left: 0; right: 0;
   }
   .st-key-measure-bar { padding: 0.5rem 1rem 0.7rem; }
+  [data-testid="stMain"] { scroll-padding-bottom: 12rem; }
   .stMainBlockContainer { padding-top: 3.6rem; padding-bottom: 12rem; }
   .stMainBlockContainer > [data-testid="stVerticalBlock"] { gap: 0.6rem; }
   [data-testid="stLayoutWrapper"]:has(> .st-key-measure-title),
