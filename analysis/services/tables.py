@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from analysis.pieces.repeats import check_repeats
 from analysis.pieces.table import read_table, table_of_columns
 from analysis.services.trial_marks import with_trials
 from analysis.storage.piece_table import piece_columns
@@ -35,7 +36,8 @@ def table_from_csv(content: str | bytes) -> PieceTable:
     Raises
     ------
     TableError
-        As `analysis.pieces.table.read_table`.
+        As `analysis.pieces.table.read_table`; or a row stands twice, or a pour has
+        two days.
 
     Examples
     --------
@@ -44,6 +46,7 @@ def table_from_csv(content: str | bytes) -> PieceTable:
     ['mix', 'piece', 'pour']
     """
     found = read_table(content)
+    check_repeats(found)
     return replace(
         found,
         text={key: col for key, col in found.text.items() if key not in NO_SETTINGS},
