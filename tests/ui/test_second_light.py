@@ -35,12 +35,20 @@ def second(app, file):
     return ran(upload_field.set_value(("other.png", file, "image/png")).run())
 
 
+def captions(app):
+    """What stands below the pictures."""
+    return [one.caption for shown in app.get("image") for one in shown.proto.imgs]
+
+
 @pytest.mark.parametrize("order", [(0, 1), (1, 0)])
 def test_two_files_in_any_order_make_one_reading(data, files, order):
     app = press(typed_scale(upload(start(), files[order[0]])), "Measure")
     assert "Second light" in [one.label for one in app.expander]
 
-    app = press(second(app, files[order[1]]), "Measure both")
+    app = second(app, files[order[1]])
+    assert any("edges of the first" in told for told in captions(app))
+    app = press(app, "Measure both")
+    assert not any("edges of the first" in told for told in captions(app))
     said = texts(app)
     assert "lined up to 0." in said
     assert "° between the lamps" in said
@@ -63,7 +71,8 @@ def test_the_same_file_twice_is_refused_and_one_photo_goes_on(files):
     app = press(second(app, files[0]), "Measure both")
 
     assert "same photo" in texts(app)
-    app = press(app, "Go on with one photo")
+    assert "Go on with one photo" not in labels(app)
+    app = press(app, "Another second photo")
     assert "Measure both" not in labels(app)
     assert not button(app, "Save").disabled
 

@@ -39,6 +39,10 @@ def test_two_photos_are_measured_together_on_a_phone(tmp_path, chromium):
 
         page.get_by_text("Second light", exact=True).click()
         page.locator("input[type=file]").last.set_input_files(files[1])
+        ghost = page.get_by_role("img", name="over it the edges of the first in blue")
+        expect(ghost).to_be_visible()
+        server.settled(page)
+        server.assert_fits(page)
         page.get_by_role("button", name="Measure both", exact=True).click()
         expect(page.get_by_text("between the lamps")).to_be_visible()
         server.settled(page)

@@ -25,6 +25,7 @@ from analysis.services import forms as forms_service
 from analysis.services import log as log_service
 from analysis.services import settings as settings_service
 from analysis.services.example import open_example
+from analysis.services.ghost import ghost_on
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from ui import words
 
@@ -155,6 +156,12 @@ def photo(sha256: str, name: str, _data: bytes) -> Photo:  # noqa: ARG001  the k
 def photo_jpeg(sha256: str, _photo: Photo) -> bytes:  # noqa: ARG001  the key
     """Return a photo reduced for showing."""
     return encoded(preview(_photo.pixels, LONGEST_PX), "JPEG")
+
+
+@st.cache_data(show_spinner=False, max_entries=4)
+def ghost(first: str, _first: Photo, second: str, _second: Photo) -> bytes:  # noqa: ARG001  keys
+    """Return a second photo with the edges of the first on it, for showing."""
+    return encoded(ghost_on(_first, _second, longest_px=LONGEST_PX), "JPEG")
 
 
 def seen(photo: Photo, view: View | None) -> Photo:

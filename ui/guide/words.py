@@ -46,7 +46,8 @@ stays.
 
 - Hold the torch **half way up and an arm's length away**, once to the left of the face
   and once to the right. Keep the phone where it is: a step aside is fine, another
-  distance is not.
+  distance is not. To frame the second photo like the first, note what stands at the
+  edges of the picture: an arris, the card, a corner of the form.
 - The darker the place, the better. Daylight from all round weakens the shade.
 - Wipe nothing, wet nothing, move nothing in between. A card or the sheet on the face
   may stay.
@@ -55,8 +56,10 @@ stays.
 - **One photo will do** on a plain, even face: the second changes the figure little.
 
 On **Measure a face**, open *Second light* below the first result and give the other
-photo, in either order. What only one of them shows is not measured. Readings of two
-photos are compared with each other, not with readings of one.
+photo, in either order. Before both are measured, the edges of the first are drawn over
+it: where the face is cut off or much smaller, photograph it again. What only one of
+them shows is not measured. Readings of two photos are compared with each other, not
+with readings of one.
 """,
         "guide_second_light",
         "The torch to the left, then to the right; the phone stays where it is",

@@ -39,19 +39,31 @@ def second_step(
         try:
             other = cache.photo(second.sha256, second.name, second.data)
             plain(f"{second.name}, {other.width_px} x {other.height_px} px")
-            if st.button(second_words.MEASURE_BOTH, type="primary", width="stretch"):
-                state.remember_reading(both, _measured(photo, other, request))
+            if state.reading_for(both) is None:
+                _measure_both(photo, other, both)
         except StruckfaceError as error:
             refuse(error)
-        _change()
         found = state.reading_for(both)
+        _change(second_words.ANOTHER if found is None else second_words.NONE)
         if found is None or found.second_light is None:
             return request, reading
         hint(second_words.lined_up(found.second_light))
         if found.second_light.to_second:
-            laid = second_on_first(photo, other, found, longest_px=_GHOST_PX)
-            st.image(laid, caption=second_words.LAID, alt=second_words.LAID)
+            lined = second_on_first(photo, other, found, longest_px=_GHOST_PX)
+            st.image(lined, caption=second_words.LAID, alt=second_words.LAID)
         return both, found
+
+
+def _measure_both(photo: Photo, other: Photo, both: state.Request) -> None:
+    """Show how the second photo was framed; measure once that is found right."""
+    before = st.empty()
+    with before.container():
+        ghost = cache.ghost(photo.sha256, photo, both.second_sha256, other)
+        st.image(ghost, caption=second_words.GHOST, alt=second_words.GHOST)
+        pressed = st.button(second_words.MEASURE_BOTH, type="primary", width="stretch")
+    if pressed:
+        state.remember_reading(both, _measured(photo, other, both))
+        before.empty()
 
 
 def _ask(photo: Photo) -> state.Shot | None:
@@ -88,8 +100,8 @@ def _take_waiting() -> None:
     state.set_second(state.next_in_line())
 
 
-def _change() -> None:
-    st.button(second_words.NONE, on_click=state.set_second, args=(None,))
+def _change(said: str) -> None:
+    st.button(said, on_click=state.set_second, args=(None,), width="stretch")
 
 
 def _measured(photo: Photo, other: Photo, request: state.Request) -> Reading:

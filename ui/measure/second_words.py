@@ -17,6 +17,11 @@ STAND = "Stand as for this picture, and move the lamp only."
 UPLOAD = "Photo with the lamp on the other side"
 NEXT_WAITING = "Use the next photo of the upload"
 MEASURE_BOTH = "Measure both"
+GHOST = (
+    "The second photo as you took it, over it the edges of the first in blue. All of "
+    "the face must be in it, about as large as in the first: a step aside is fine."
+)
+ANOTHER = "Another second photo"
 LAID = "The second photo laid on the first: edges must not be double."
 NOTHING_TELLS = (
     "Neither photo shows a mark or a hole, so that nothing tells how they lie or where "
