@@ -507,6 +507,22 @@ def column_words(column: str) -> str:
     return column.replace("_", " ") if found is None else found.factor.lower()
 
 
+def field_words(owner: str, name: str) -> str:
+    """Name a field of a record inside a sentence.
+
+    Examples
+    --------
+    >>> field_words("pour", "air_c"), field_words("pour", "mix_id")
+    ('air temperature', 'mix')
+    >>> field_words("form_joint", "pour_id")
+    'pour'
+    """
+    found = _OF_OWNER.get((owner, name))
+    if found is not None:
+        return found.factor.lower()
+    return name.removesuffix("_id").replace("_", " ")
+
+
 def cell_words(column: str, cell: str) -> str:
     """Write a cell of the table of pieces as it stands in a sentence.
 

@@ -289,9 +289,7 @@ def _renamed(text: str) -> tuple[str, str]:
 
 def _tell(preview: records.ImportPreview, imported: int) -> None:
     for one in preview.problems:
-        place = f", {one.column}" if one.column else ""
-        given = f" {one.given!r}" if one.given else ""
-        say(f"Line {one.line}{place}:{given} {one.why}.")
+        say(one.sentence)
     if preview.columns_left_out:
         say(f"Not imported: {', '.join(preview.columns_left_out)}.")
     for note in preview.notes:

@@ -43,6 +43,7 @@ from analysis.storage.exchange import (
     export_csv,
     export_xlsx,
     import_pieces,
+    known_column,
     preview_import,
 )
 from analysis.storage.moving import migrate_log
@@ -118,6 +119,7 @@ __all__ = [
     "is_reached",
     "joint_count",
     "keep_draft_photo",
+    "known_column",
     "laid_over",
     "last_casting",
     "last_good",

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.checks import one_of
 from analysis.errors import InputError, TableError
-from analysis.fields import column_field
+from analysis.fields import column_field, column_words, label_of
 from analysis.model.log_views import PieceRow
 from analysis.pieces.cells import (
     DATE_ORDERS,
@@ -29,6 +29,7 @@ from analysis.pieces.grid import read_grid, write_csv, write_xlsx
 from analysis.storage.intake import clashes, take_in, uses_counted
 from analysis.storage.piece_table import piece_table
 from analysis.storage.store import save_once
+from analysis.vocabulary import STAGES, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from analysis.pieces.grid import Cell, Grid
     from analysis.storage.engine import Log
 
+_STAGES = {spoken(one): one for one in STAGES}
 COLUMNS = tuple(item.name for item in fields(PieceRow))
 NEEDED = ("piece", "pour", "cast_on")
 WHOLES, NUMBERS = (
@@ -67,6 +69,13 @@ class ImportProblem:
     column: str
     given: str
     why: str
+
+    @property
+    def sentence(self) -> str:
+        """Where the cell is that will not go in, and why not."""
+        column = f", {column_words(self.column)}" if self.column else ""
+        given = f" {self.given!r}" if self.given else ""
+        return f"Line {self.line}{column}:{given} {self.why}."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,7 +275,7 @@ def import_pieces(log: Log, preview: ImportPreview, *, save_token: str) -> Saved
         first = preview.problems[0]
         msg = (
             f"Nothing was imported: {len(preview.problems)} cells cannot be read, the "
-            f"first on line {first.line}, {first.column} {first.given!r} "
+            f"first on line {first.line}, {column_words(first.column)} {first.given!r} "
             f"{first.why}: correct the table and import it again."
         )
         raise InputError(msg)
@@ -282,25 +291,37 @@ def import_pieces(log: Log, preview: ImportPreview, *, save_token: str) -> Saved
 
 def _named(grid: Grid, columns: Mapping[str, str]) -> dict[str, int]:
     """Return where each known column is."""
-    own = {_plain(given): name for given, name in columns.items()}
+    own = {_compared(given): name for given, name in columns.items()}
     for name in own.values():
         one_of(name, "Column", COLUMNS, error=TableError)
-    names = [own.get(_plain(given), _plain(given)) for given in grid.header]
+    names = [own.get(_compared(given)) or known_column(given) for given in grid.header]
     twice = [name for name, n in Counter(names).items() if n > 1 and name in COLUMNS]
     if twice:
-        msg = f"The table has column {twice[0]} twice: remove one."
+        msg = f"The table has column {column_words(twice[0])!r} twice: remove one."
         raise TableError(msg)
     missing = [name for name in NEEDED if name not in names]
     if missing:
         msg = (
-            f"The table has no column {', '.join(missing)} "
+            f"The table has no column {', '.join(map(column_words, missing))} "
             f"(it has {', '.join(grid.header)}): rename a column or say which it is."
         )
         raise TableError(msg)
     return {name: names.index(name) for name in COLUMNS if name in names}
 
 
-def _plain(name: str) -> str:
+def known_column(header: str) -> str:
+    """Return the column a header names, in the log's spelling or as it is said.
+
+    Examples
+    --------
+    >>> known_column("Cast on"), known_column("casting date"), known_column("Shop")
+    ('cast_on', 'cast_on', 'shop')
+    """
+    plain = _compared(header)
+    return plain if plain in COLUMNS else _AS_SAID.get(plain, plain)
+
+
+def _compared(name: str) -> str:
     """Return a column name as it is compared."""
     return unicodedata.normalize("NFC", name).strip().casefold().replace(" ", "_")
 
@@ -339,6 +360,9 @@ def _value(
     """Return one cell's value."""
     if name == "cast_on":
         return to_day(cell, date_order)
+    if name == "stage":
+        text = to_text(cell)
+        return _STAGES.get(text or "", text)
     if name not in NUMBERS:
         return to_text(cell)
     number = to_number(cell, decimal)
@@ -351,3 +375,11 @@ def _value(
             raise TableError(msg)
         return int(number)
     return number
+
+
+# Refusals name columns as they are said, so a header may too.
+_AS_SAID = {
+    _compared(said): name
+    for name in COLUMNS
+    for said in (column_words(name), label_of(name))
+}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.errors import InputError
-from analysis.fields import column_value, record_value, row_fields
+from analysis.fields import column_value, column_words, record_value, row_fields
 from analysis.model.log import JointState, Piece, Pour, steps_of
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day
@@ -18,7 +18,7 @@ from analysis.storage.engine import reading
 from analysis.storage.records import select, write, write_all
 from analysis.storage.store import insert_all, now
 from analysis.storage.tables import BROUGHT_FIGURE, FORM, MIX, PIECE, POUR, PRODUCT_LINE
-from analysis.vocabulary import STAGES
+from analysis.vocabulary import STAGES, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -169,7 +169,8 @@ def uses_counted(log: Log, rows: Sequence[PieceRow]) -> tuple[str, ...]:
 def _impossible(at: int, row: PieceRow) -> Iterator[Clash]:
     """Yield what no piece can be."""
     if row.stage is not None and row.stage not in STAGES:
-        yield at, "stage", row.stage, f"must be one of {', '.join(STAGES)}"
+        known = ", ".join(map(spoken, STAGES))
+        yield at, "stage", row.stage, f"must be one of {known}"
     for name in _SHARES:
         value = getattr(row, f"{name}_percent")
         if value is not None and not 0 <= value <= 100:  # noqa: PLR2004 - percent
@@ -194,7 +195,8 @@ def _impossible_figures(at: int, row: PieceRow) -> Iterator[Clash]:
     for name in _FIGURES if row.void_area_percent is None else ():
         value = getattr(row, name)
         if value is not None:
-            why = "stands without void_area_percent: fill that in, or leave this blank"
+            shares = column_words("void_area_percent")
+            why = f"stands without {shares}: fill that in, or leave this blank"
             yield at, name, f"{value:g}", why
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.errors import InputError, RecordError
+from analysis.storage.differing import said
 from analysis.storage.drafts import draft_folder
 from analysis.storage.engine import reading, writing
 from analysis.storage.photo_store import digest, path_of, put, settle
@@ -85,18 +86,18 @@ def migrate_log(old: Log, new: Log, tell: Callable[[str], None] | None = None) -
         for table in tables:
             if target.scalar(sa.select(sa.literal(1)).select_from(table).limit(1)):
                 msg = (
-                    f"The new log is not empty (it has {table.name} already): "
+                    f"The new log is not empty (it has {said(table.name)} already): "
                     "give an empty one."
                 )
                 raise InputError(msg)
         tell("Copying the photos")
         photos, missing = _photos(source, old, new)
         for table in tables:
-            tell(f"Copying {table.name.replace('_', ' ')}")
+            tell(f"Copying {said(table.name)}")
             _copied(source, target, table)
         rows = {}
         for table in tables:
-            tell(f"Comparing {table.name.replace('_', ' ')}")
+            tell(f"Comparing {said(table.name)}")
             rows[table.name] = _compared(source, target, table)
         _count_on(target, tables)
     for sha256 in photos:
@@ -198,8 +199,8 @@ def _compared(source: sa.Connection, target: sa.Connection, table: sa.Table) -> 
             if old != new:
                 place = (old or new or {}).get("id", count + 1)
                 msg = (
-                    f"Row {place} of {table.name} came out otherwise than it went in: "
-                    "nothing was copied; tell who looks after the program."
+                    f"Row {place} of {said(table.name)} came out otherwise than it "
+                    "went in: nothing was copied; tell who looks after the program."
                 )
                 raise RecordError(msg)
             count += 1

@@ -35,6 +35,7 @@ from analysis.model.workshop import (
     ProductLine,
 )
 from analysis.storage import tables
+from analysis.storage.differing import differing
 from analysis.storage.engine import reading, writing
 from analysis.storage.order import ORDER_OF_POURS
 from analysis.storage.store import (
@@ -235,7 +236,8 @@ def change(log: Log, record: Record) -> None:
     with writing(log) as connection:
         stored = _only(connection, type(record), record.id)
         if stored.version != record.version:
-            raise _conflict(table, stored, record)
+            told = differing(table.name, stored, record)
+            raise ConflictError(told, stored=stored, given=record)
         record_id = int(stored.id or 0)
         connection.execute(
             sa.insert(tables.EDIT).values(
@@ -455,21 +457,6 @@ def _read_parts(
             made[key] = value_of(part.value, row, names, {})
         found[record_id].append(made[key])
     return found
-
-
-def _conflict(table: sa.Table, stored: object, given: object) -> ConflictError:
-    """Name each field that differs, as stored and as given."""
-    theirs, yours = _as_json(stored), _as_json(given)
-    differing = "; ".join(
-        f"{name.replace('_', ' ')}: now {theirs[name]!r}, yours {yours[name]!r}"
-        for name in theirs
-        if name not in {"id", "version"} and theirs[name] != yours[name]
-    )
-    msg = (
-        f"Someone else changed this {table.name.replace('_', ' ')} since you opened it "
-        f"({differing or 'to the same values'}): look at both and save again."
-    )
-    return ConflictError(msg, stored=stored, given=given)
 
 
 def _as_json(value: Any) -> dict[str, Any]:  # noqa: ANN401 - any record

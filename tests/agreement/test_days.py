@@ -13,7 +13,6 @@ from analysis.model.writing import DAY_STYLES, moment, write_for
 from analysis.services import log as log_service
 from analysis.storage.exchange import preview_import
 from ui.photo_queue.words import taken
-from ui.records.exchange_words import problem_line
 
 FIRST = ("31 March 2026", "2026-03-31", "March 31, 2026")
 NEXT = ("1 April 2026", "2026-04-01", "April 1, 2026")
@@ -55,8 +54,8 @@ def test_import_says_which_day_does_not_agree(style, day, other, tmp_path):
 
     (clash,) = written(style, lambda: preview_import(log, table).problems)
 
-    assert problem_line(clash).endswith(f"another day than that of pour 12, {day}.")
-    assert other in problem_line(clash)
+    assert clash.sentence.endswith(f"another day than that of pour 12, {day}.")
+    assert other in clash.sentence
 
 
 def test_moment_keeps_its_own_clock():

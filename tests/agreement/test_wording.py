@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 import pytest
 
 from analysis.cli import main
+from analysis.errors import ConflictError, InputError, TableError
+from analysis.fields import FIELDS, column_words, field_words, label_of
+from analysis.model.log import JointState, Piece, Pour, Step
+from analysis.model.workshop import Form, FormJoint, Mix, MixPart
 from analysis.services import log as log_service
-from analysis.storage.exchange import import_pieces, preview_import
+from analysis.storage.exchange import COLUMNS, import_pieces, preview_import
+from analysis.storage.moving import migrate_log
+from analysis.storage.records import add, change, load
 from tests.support.screens import ran, start, texts
-from tests.support.wording import codes_in, sentences_of
+from tests.support.wording import codes_in, names_in, sentences_of
 
 POURS, EACH = 24, 3
 
@@ -149,3 +156,127 @@ def test_screens_say_no_column(shop, tmp_path, monkeypatch):
             read += "\n".join(part.value for part in box.markdown)
         assert codes_in(read) == [], view
     assert ran(start("compare")).selectbox[0].value == "joints_sealed"
+
+
+def test_checker_finds_names_with_an_underscore():
+    assert names_in("The log has form_joint already; mix id is given") == ["form_joint"]
+    assert names_in("Row 3 of waiting_photo in /tmp/a_b/c") == ["waiting_photo"]
+
+
+@pytest.mark.parametrize(
+    ("first", "theirs", "yours", "said"),
+    [
+        (
+            Pour(name="12", cast_on=date(2026, 3, 31)),
+            {"air_c": 12.5, "mix_c": 20.0},
+            {"note": "late"},
+            "air temperature: now 12.5, yours blank",
+        ),
+        (
+            Piece(name="7", pour_id=1),
+            {"joints": (JointState(sealing="tape", leak="grout"),)},
+            {"steps": (Step(method="table", seconds=30.0),)},
+            "kind of joint sealing 'tape'",
+        ),
+        (
+            Form(name="Trough A"),
+            {"starting_use_count": 4, "joints": (FormJoint(name="left"),)},
+            {"face_material": "steel"},
+            "joints: now name of the joint 'left'",
+        ),
+        (
+            Mix(name="Grey"),
+            {"parts": (MixPart(kind="cement", name="white cement"),)},
+            {"note": "new"},
+            "'white cement'",
+        ),
+    ],
+)
+def test_edit_conflicts_name_fields_by_their_labels(
+    first, theirs, yours, said, tmp_path
+):
+    log = log_service.open_log(tmp_path)
+    add(log, Pour(name="1", cast_on=date(2026, 3, 1)), save_token="pour")
+    key = add(log, first, save_token="first").id
+    opened = load(log, type(first), key)
+    change(log, replace(opened, **theirs))
+
+    with pytest.raises(ConflictError, match="Someone else changed") as caught:
+        change(log, replace(opened, **yours))
+
+    told = str(caught.value)
+    assert said in told
+    assert names_in(told) == []
+    assert "None" not in told
+
+
+def test_every_field_has_words_without_underscores():
+    for one in FIELDS:
+        assert "_" not in field_words(one.owner, one.name), one
+        assert "_" not in column_words(one.column), one
+
+
+def test_copying_a_log_names_no_table(tmp_path):
+    old, new = (log_service.open_log(tmp_path / name) for name in ("old", "new"))
+    told = []
+    migrate_log(old, new, told.append)
+    assert len(told) > 60
+    assert [names_in(line) for line in told if names_in(line)] == []
+
+    form = Form(name="Trough A", joints=(FormJoint(name="left"),))
+    add(new, form, save_token="form")
+    with pytest.raises(InputError, match="The new log is not empty") as caught:
+        migrate_log(old, new)
+    assert names_in(str(caught.value)) == []
+
+
+BROKEN = {
+    "void_area_percent": (101, "x"),
+    "joint_band_percent": (-1, "x"),
+    "void_count": (-4, 1.5),
+    "form_use": (-2, "2,5"),
+    "face_area_mm2": (0, "wide"),
+    "smallest_counted_mm": (0, "-"),
+    "stage": ("as_cast", "x"),
+    "cast_on": ("2026-02-31", "1/2/2026"),
+    "air_c": (999, "hot"),
+    "vibration_s": (-1, "long"),
+}
+
+
+@pytest.mark.parametrize("column", BROKEN)
+def test_import_refuses_without_a_column_name(column, tmp_path):
+    log = log_service.open_log(tmp_path)
+    said = []
+    for given in BROKEN[column]:
+        made = [{**row, column: given} for row in rows()][:2]
+        preview = preview_import(log, csv_of(made).encode())
+        said += [one.sentence for one in preview.problems]
+        if preview.problems:
+            with pytest.raises(InputError, match="Nothing was imported") as caught:
+                import_pieces(log, preview, save_token="wording")
+            said.append(str(caught.value))
+
+    assert said
+    assert codes_in("\n".join(said)) == []
+
+
+@pytest.mark.parametrize(
+    "table", [b"a,b\n1,2\n", b"piece,pour,cast_on,cast on\n", b"piece,pour\n1,2\n"]
+)
+def test_import_of_other_tables_says_no_column(table, tmp_path):
+    with pytest.raises(TableError, match=r"no column|twice") as caught:
+        preview_import(log_service.open_log(tmp_path), table)
+    assert codes_in(str(caught.value)) == []
+
+
+def test_a_header_may_be_what_a_column_is_called(tmp_path):
+    log = log_service.open_log(tmp_path)
+    for words in (column_words, label_of):
+        header = ";".join(f'"{words(name)}"' for name in ("piece", "pour", "cast_on"))
+        table = f"{header};Stage\n1;2;2026-03-31;as struck\n"
+        (row,) = preview_import(log, table.encode()).rows
+        assert (row.piece, row.pour, row.stage) == ("1", "2", "as_struck")
+    # What is said of one column is never said of another.
+    for words in (column_words, label_of):
+        assert len({words(name).casefold() for name in COLUMNS}) == len(COLUMNS)

@@ -91,10 +91,10 @@ def test_every_line_that_will_not_go_in_is_told_and_nothing_goes_in(
     refused(result, "Nothing was imported, because 3 cells")
     assert result[1].splitlines() == [
         (
-            "Line 2, cast_on: '31.03.2026' could be two dates: say whether the day "
-            "or the month comes first."
+            "Line 2, casting date: '31.03.2026' could be two dates: say whether the "
+            "day or the month comes first."
         ),
-        "Line 2, vibration_s: '1.200' could be 1200 or 1,200: write it without doubt.",
+        "Line 2, vibration: '1.200' could be 1200 or 1,200: write it without doubt.",
         "Line 3, piece: is blank.",
         "Not imported: eye.",
     ]

@@ -278,7 +278,7 @@ def test_figures_without_a_share_are_not_dropped_in_silence(log):
     data = table("1,1,2026-01-01,,12", header=HEAD + "void_count")
     ((_, column, given, why),) = told(log, data)
     assert (column, given) == ("void_count", "12")
-    assert "stands without void_area_percent" in why
+    assert "stands without void area" in why
 
 
 def test_open_quote_swallows_no_line(log):
@@ -452,8 +452,8 @@ def test_what_a_spreadsheet_did_to_a_cell_is_told(log):
         (b"PK\x03\x04broken", "spreadsheet cannot be read"),
         (b"\x81\x8d\x8f", "is not text"),
         (b"\xff\xfe\x00\xd8", "is not text"),
-        (b"a,b\r\n1,2\r\n", "no column piece, pour, cast_on"),
-        (b"piece,pour,cast_on,Piece\r\n", "column piece twice"),
+        (b"a,b\r\n1,2\r\n", "no column piece, pour, casting date"),
+        (b"piece,pour,cast_on,Piece\r\n", "column 'piece' twice"),
         (b'piece,pour,cast_on\r\n"' + b"x" * 200_000, "cannot be read"),
     ],
 )

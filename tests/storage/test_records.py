@@ -211,7 +211,7 @@ def test_the_second_editor_is_told_and_shown_both(log, piece_id):
     theirs = load(log, Piece, piece_id)
     change(log, replace(theirs, release_agent="wax"))
     with pytest.raises(
-        ConflictError, match=r"release agent: now 'wax', yours 'oil'.*curing: now None"
+        ConflictError, match=r"release agent: now 'wax', yours 'oil'.*curing: now blank"
     ) as caught:
         change(log, replace(mine, curing="tarpaulin"))
     assert caught.value.stored.release_agent == "wax"

@@ -17,6 +17,8 @@ _CODES = sorted(
 )
 _CODE = re.compile(rf"(?<![\w/.-])(?:{'|'.join(_CODES)})(?![\w/-])")
 
+_NAME = re.compile(r"(?<![\w/.-])[a-z]+(?:_[a-z0-9]+)+(?![\w/-])")
+
 
 def codes_in(text: str) -> list[str]:
     """Return the columns and codes that a text holds.
@@ -29,6 +31,17 @@ def codes_in(text: str) -> list[str]:
     []
     """
     return _CODE.findall(text)
+
+
+def names_in(text: str) -> list[str]:
+    """Return every name with an underscore, also of tables and of the log's own fields.
+
+    Examples
+    --------
+    >>> names_in("Row 3 of mix_part came out otherwise.")
+    ['mix_part']
+    """
+    return _NAME.findall(text)
 
 
 def sentences_of(found: object) -> list[str]:

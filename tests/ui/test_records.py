@@ -204,10 +204,10 @@ def test_table_that_will_not_go_in_is_listed_line_by_line(data):
     said = texts(app)
 
     assert "Nothing imported yet: 5 cells cannot be read." in said
-    assert "Line 2, cast_on: '01.02.2026' could be two dates" in said
-    assert "Line 3, vibration_s: '1.200' could be 1200 or 1,200" in said
+    assert "Line 2, casting date: '01.02.2026' could be two dates" in said
+    assert "Line 3, vibration: '1.200' could be 1200 or 1,200" in said
     assert "Line 4, piece: is blank." in said
-    assert "Line 4, void_area_percent: 'viel' is not a number." in said
+    assert "Line 4, void area: 'viel' is not a number." in said
     assert not [one for one in labels(app) if one.startswith("Import")]
     assert len(records.list_castings(log)) == 6
 

@@ -20,7 +20,7 @@ _NAMED = re.compile(r"(?:log|whole)-(\d{4}-\d{2}-\d{2})(?:-(\d{2})(\d{2})\d{2})?
 
 # a table in
 TABLE = "Table of pieces, CSV or xlsx"
-NEEDS = "One row per piece. Needed: piece, pour, cast_on. All rows go in, or none."
+NEEDS = "One row per piece. Needed: piece, pour, casting date. All rows go in, or none."
 DATES = "Dates such as 01.02.2026 are"
 DATE_ORDERS = {
     "": "Not said",
@@ -94,13 +94,6 @@ def problems_line(problems: Sequence[ImportProblem]) -> str:
         f"Nothing imported yet: {count} cannot be read. Correct the table, or answer "
         f"above."
     )
-
-
-def problem_line(problem: ImportProblem) -> str:
-    """Say where a cell is that will not go in, and why not."""
-    column = f", {problem.column}" if problem.column else ""
-    given = f" {problem.given!r}" if problem.given else ""
-    return f"Line {problem.line}{column}:{given} {problem.why}."
 
 
 def read_line(preview: ImportPreview) -> str:

@@ -9,6 +9,7 @@ import pandas as pd
 import streamlit as st
 
 from analysis.errors import StruckfaceError, TableError
+from analysis.fields import label_of
 from analysis.services import records
 from analysis.services.log import digest
 from ui import state
@@ -67,9 +68,9 @@ def show_import(log: Log) -> None:
 def _columns(data: bytes) -> dict[str, str]:
     """Ask what the file's own columns are here; what is not said stays out."""
     header = [name for name in records.header_of(data) if name.strip()]
-    plain_names = {name: name.strip().casefold().replace(" ", "_") for name in header}
-    own = [name for name in header if plain_names[name] not in records.COLUMNS]
-    left = [one for one in records.COLUMNS if one not in plain_names.values()]
+    known = {name: records.known_column(name) for name in header}
+    own = [name for name in header if known[name] not in records.COLUMNS]
+    left = [one for one in records.COLUMNS if one not in known.values()]
     if not own:
         return {}
     missing = any(name in left for name in records.NEEDED)
@@ -81,6 +82,7 @@ def _columns(data: bytes) -> dict[str, str]:
             meant = st.selectbox(
                 literal(name),
                 left,
+                format_func=label_of,
                 index=None,
                 placeholder=words.LEFT_OUT,
                 key=f"column {name}",
@@ -94,7 +96,7 @@ def _problems(preview: ImportPreview) -> None:
     st.error(words.problems_line(preview.problems))
     shown = preview.problems[:_PROBLEMS_SHOWN]
     for one in shown:
-        plain(words.problem_line(one))
+        plain(one.sentence)
 
 
 def _take_in(log: Log, preview: ImportPreview, token: str) -> None:
