@@ -104,7 +104,7 @@ def joint_marks(
     plain: _Mask,
     sand: _Mask | None,
     joints: JointLines,
-) -> tuple[JointMarks, _Mask]:
+) -> tuple[JointMarks, _Mask, _Mask]:
     """Tell sand, fins and breaks along the joints.
 
     Parameters
@@ -126,6 +126,8 @@ def joint_marks(
     marks : JointMarks
     broken : ndarray of bool, (rows, cols)
         What broke off an arris.
+    fins : ndarray of bool, (rows, cols)
+        Fins with their shadows.
     """
     near = _near(light, background, face, plain, joints)
     sandy = np.zeros(near.odd.shape, dtype=bool)
@@ -144,10 +146,14 @@ def joint_marks(
         if length_mm
         else 0.0,
     )
-    grown = cv2.resize(
-        broken.astype(np.uint8), light.shape[::-1], interpolation=cv2.INTER_NEAREST
-    )
-    return marks, np.asarray((grown > 0) & face)
+    return marks, _grown(broken, face), _grown(fins, face)
+
+
+def _grown(mask: _Mask, face: _Mask) -> _Mask:
+    """Bring what was found on the reduced photo to full size."""
+    size = (face.shape[1], face.shape[0])
+    grown = cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    return np.asarray((grown > 0) & face)
 
 
 def _shrunk(values: _Floats, shape: tuple[int, ...]) -> _Floats:

@@ -259,7 +259,7 @@ def _along_joints(
     regions = whole.regions
     plain = whole.probability >= SETTINGS.joints.plainly_from
     plain &= (features.thinness < SETTINGS.joints.round_thinness) & (reason == "")
-    marks, broken = joint_marks(
+    marks, broken, fins = joint_marks(
         light,
         around.background,
         face if own is None else _cropped(face, own),
@@ -268,9 +268,19 @@ def _along_joints(
         joints,
     )
     px = region_pixels(regions.labels, len(regions.area_px))
-    torn = px.total(broken.ravel()[px.flat].astype(np.float64))
-    arris = torn > SETTINGS.joints.in_break_share * px.total()
+    torn, ridged = (
+        px.total(of.ravel()[px.flat].astype(np.float64)) > share * px.total()
+        for of, share in (
+            (broken, SETTINGS.joints.in_break_share),
+            (fins, SETTINGS.joints.in_fin_share),
+        )
+    )
+    # The shadow of a fin, where nothing plainly is a void.
+    ridged &= (reason == "") & ~plain
+    reason[ridged] = "joint_or_fin"
     seam = inside(joints.seam, shapes) & np.isin(reason, ("joint_or_fin", "crack"))
+    seam |= ridged
+    arris = torn
     reason[arris] = "arris"
     # Told by their place: no doubt is left that they may be voids.
     settled = np.where(arris | seam, 0.0, whole.probability)

@@ -154,3 +154,14 @@ def test_parts_add_up():
     assert whole.sand_length_mm == 200
     assert whole.arris_loss_mm2_per_m == 15
     assert all_marks([None]) is None
+
+
+def test_long_shadow_of_a_fin_is_no_void_and_a_pit_beside_it_is():
+    light = face((40, 60, 5))
+    light[100:220, 197:201] *= 1.4
+    light[100:220, 201:210] *= 0.5
+    hole = face((250, 206, 7)) < 0.2
+    found = found_on(np.where(hole, 0.02, light), joint())
+    assert found.joint_marks.fin_length_mm == pytest.approx(24, abs=4)
+    assert not found.mask[105:215, 190:215].any()
+    assert found.mask[250, 206]

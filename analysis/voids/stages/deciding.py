@@ -307,6 +307,8 @@ class JointSettings:
     inside_share: float = 0.5
     # A candidate this much of which lies in a break of the arris is part of it.
     in_break_share: float = 0.5
+    # And so much of which lies in a fin with its shadow is its shadow.
+    in_fin_share: float = 0.5
     # One as likely as this is a void at the joint and no break.
     plainly_from: float = 0.85
     # If it is as round as this too.
