@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import unicodedata
@@ -27,6 +28,8 @@ LARGEST_PX = 210_000_000
 SMALLEST_SIDE_PX = 16
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF", "AVIF", "BMP")
 _ANIMATED = ("PNG", "WEBP", "AVIF")
+_SUBFILE_TYPE, _COPY_OR_MASK = 254, 0b101
+_PAGES_LOOKED_AT = 16
 _DEEP_GREY = ("I", "I;16", "I;16B", "I;16L", "F")
 _SHORTEST_LENS, _LONGEST_LENS = 8.0, 1000.0
 _WITH_ALPHA = ("RGBA", "LA", "PA", "La", "RGBa")
@@ -264,10 +267,27 @@ def _open(data: bytes, shown: str) -> Image.Image:
             f"at least {SMALLEST_SIDE_PX} each way are needed."
         )
         raise PhotoError(msg)
+    if image.format == "TIFF" and _has_further_page(data):
+        msg = f"{shown} has several pages: save the page that shows the face alone."
+        raise PhotoError(msg)
     if image.format in _ANIMATED and getattr(image, "n_frames", 1) > 1:
         msg = f"{shown} is an animation: save one still picture of the face."
         raise PhotoError(msg)
     return image
+
+
+def _has_further_page(data: bytes) -> bool:
+    """Tell whether a TIFF holds another picture than the first.
+
+    Smaller copies of a page and masks are pages too, and no other picture: TIFF 6.0,
+    NewSubfileType, bits 0 and 2.
+    """
+    with contextlib.suppress(Exception), Image.open(io.BytesIO(data)) as pages:
+        for page in range(1, _PAGES_LOOKED_AT):
+            pages.seek(page)
+            if not pages.tag_v2.get(_SUBFILE_TYPE, 0) & _COPY_OR_MASK:
+                return True
+    return False  # at the last page, or one whose notes are damaged
 
 
 def _upright(image: Image.Image) -> Image.Image:

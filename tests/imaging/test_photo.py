@@ -85,10 +85,27 @@ class TestFormats:
         assert photo.file_format == "JPEG"
         same_picture(photo, dotted(), most=2)
 
-    def test_a_tiff_of_several_pages_gives_the_first(self):
+    def test_a_tiff_of_several_pages_is_refused(self):
         second = Image.fromarray(np.zeros_like(dotted()))
         data = file_of(dotted(), "TIFF", save_all=True, append_images=[second])
+        with pytest.raises(PhotoError, match=r"a\.tif has several pages: save"):
+            read_photo(data, "a.tif")
+
+    # TIFF 6.0 (1992), section 8, NewSubfileType: 1 a smaller copy, 4 a mask.
+    @pytest.mark.parametrize("kind", [1, 4, 5])
+    def test_a_tiff_with_a_smaller_copy_or_a_mask_is_one_picture(self, kind):
+        copy = Image.fromarray(dotted()[::2, ::2])
+        copy.encoderinfo = {"tiffinfo": {254: kind}}
+        data = file_of(dotted(), "TIFF", save_all=True, append_images=[copy])
         same_picture(read_photo(data), dotted())
+
+    def test_a_tiff_whose_next_page_is_damaged_gives_the_first(self):
+        data = bytearray(file_of(dotted(), "TIFF"))
+        first = int.from_bytes(data[4:8], "little")
+        entries = int.from_bytes(data[first : first + 2], "little")
+        end = first + 2 + 12 * entries
+        data[end : end + 4] = len(data).to_bytes(4, "little")
+        same_picture(read_photo(bytes(data)), dotted())
 
     @pytest.mark.parametrize("file_format", ["PNG", "WEBP", "AVIF"])
     def test_an_animation_is_refused(self, file_format):
