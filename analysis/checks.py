@@ -160,7 +160,7 @@ def sealed(array: NDArray[AnyScalar]) -> NDArray[AnyScalar]:
 
 
 def named(value: object, what: str) -> None:
-    """Refuse a blank or endless name.
+    """Refuse a blank or endless name, and one with a sign that ends a text.
 
     Examples
     --------
@@ -168,6 +168,9 @@ def named(value: object, what: str) -> None:
     """
     if not isinstance(value, str) or not value.strip():
         msg = f"{what} needs a name, {value!r} was given: type one."
+        raise InputError(msg)
+    if "\0" in value:  # PostgreSQL keeps none, and C libraries read no further
+        msg = f"{what} has a NUL sign in its name, {value!r}: type it anew."
         raise InputError(msg)
     if len(value) > LONGEST_NAME:
         msg = (

@@ -151,6 +151,10 @@ class TestNames:
         with pytest.raises(InputError, match=r"The form needs a name, .* type one"):
             named(given, "The form")
 
+    def test_sign_that_ends_a_text(self):
+        with pytest.raises(InputError, match="The form has a NUL sign in its name"):
+            named("A\0", "The form")
+
     def test_long(self):
         named("x" * LONGEST_NAME, "The form")
         with pytest.raises(

@@ -13,7 +13,8 @@ if TYPE_CHECKING:
 
     from analysis.pieces.grid import Cell
 
-FORMULA = "\0formula"
+_NUL = "\0"
+FORMULA = f"{_NUL}formula"
 DATE_ORDERS = ("ymd", "dmy", "mdy")
 MARKS = (",", ".")
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?([eE][+-]?\d+)?")
@@ -155,7 +156,8 @@ def to_text(cell: Cell) -> str | None:
     Raises
     ------
     TableError
-        A spreadsheet has turned the text into something else.
+        A spreadsheet has turned the text into something else, or it holds a sign
+        that ends a text for some programs.
 
     Examples
     --------
@@ -172,6 +174,9 @@ def to_text(cell: Cell) -> str | None:
         raise TableError(msg)
     if isinstance(cell, float):
         return f"{cell:.15g}"
+    if _NUL in cell:
+        msg = "holds a NUL sign, which no name or note has: type it anew"
+        raise TableError(msg)
     if "E+" in cell and _SPOILT_ID.fullmatch(cell.strip()):
         msg = "looks like a name a spreadsheet turned into a number: type it as text"
         raise TableError(msg)

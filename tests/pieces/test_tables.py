@@ -141,6 +141,8 @@ def test_spoilt_cells_of_a_spreadsheet_are_told():
         read_table(spreadsheet([rows[0], ["1", "A", "=1+2"]]))
     with pytest.raises(TableError, match="Line 2: pour looks like a name a spreadsh"):
         read_table("piece,pour\n1,1.20E+06\n")
+    with pytest.raises(TableError, match="Line 3: piece holds a NUL sign"):
+        read_table("piece,pour\n1,A\n2\0,A\n")
 
 
 def test_written_tables_are_read_again():

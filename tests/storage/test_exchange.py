@@ -532,3 +532,15 @@ def test_a_new_form_is_judged_by_all_its_lines_together(log):
     assert [one[1:3] for one in problems] == [("form", "C"), ("form", "D")]
     assert "belongs to a ribbed face" in problems[0][3]
     assert "Kind of face must be one of" in problems[1][3]
+
+
+@pytest.mark.parametrize("column", ["piece", "pour", "mix", "note"])
+def test_nul_in_a_cell_goes_into_no_log(log, column):
+    row = {"piece": "1", "pour": "A", "cast_on": "2026-03-02", "mix": "c", "note": "n"}
+    row[column] += "\0"
+    table = ",".join(row) + "\n" + ",".join(row.values()) + "\n"
+    preview = preview_import(log, table.encode())
+    assert [(p.line, p.column) for p in preview.problems] == [(2, column)]
+    assert preview.problems[0].why.startswith("holds a NUL sign")
+    with pytest.raises(InputError, match="Nothing was imported: 1 cells cannot"):
+        import_pieces(log, preview, save_token="nul")
