@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 import pillow_heif
 from PIL import ExifTags, Image, ImageCms
+from PIL.TiffImagePlugin import TiffImageFile
 
 from analysis.errors import PhotoError
 from analysis.flags import Flag
@@ -282,7 +283,7 @@ def _has_further_page(data: bytes) -> bool:
     Smaller copies of a page and masks are pages too, and no other picture: TIFF 6.0,
     NewSubfileType, bits 0 and 2.
     """
-    with contextlib.suppress(Exception), Image.open(io.BytesIO(data)) as pages:
+    with contextlib.suppress(Exception), TiffImageFile(io.BytesIO(data)) as pages:
         for page in range(1, _PAGES_LOOKED_AT):
             pages.seek(page)
             if not pages.tag_v2.get(_SUBFILE_TYPE, 0) & _COPY_OR_MASK:
