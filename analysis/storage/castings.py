@@ -35,13 +35,17 @@ FORM_USE = (
 ).label("form_use")
 
 
-def form_uses() -> sa.Subquery:
-    """Return ``piece_id, form_use`` of every live piece that has a form."""
+def form_uses(*forms: sa.ColumnElement[bool]) -> sa.Subquery:
+    """Return ``piece_id, form_use`` of every live piece that has a form.
+
+    Castings are counted form by form, so conditions on the form leave the uses of
+    those that are left as they are.
+    """
     return (
         sa.select(PIECE.c.id.label("piece_id"), FORM_USE)
         .join(POUR, PIECE.c.pour_id == POUR.c.id)
         .join(FORM, PIECE.c.form_id == FORM.c.id)
-        .where(LIVE)
+        .where(LIVE, *forms)
         .subquery()
     )
 
@@ -287,13 +291,17 @@ def castings(
         .limit(limit)
     )
     order = list(connection.scalars(chosen))
+    if not order:
+        return ()
     ids = chosen.subquery().select()
     pieces = {
         piece.id: piece for piece in select(connection, Piece, PIECE.c.id.in_(ids))
     }
     of_them = sa.select(PIECE.c.pour_id).where(PIECE.c.id.in_(ids))
     pours = {pour.id: pour for pour in select(connection, Pour, POUR.c.id.in_(of_them))}
-    uses = form_uses()
+    all_of_them = not where and limit is None
+    forms = sa.select(PIECE.c.form_id).where(PIECE.c.id.in_(ids))
+    uses = form_uses(*(() if all_of_them else (FORM.c.id.in_(forms),)))
     use: dict[int, Any] = {
         row.piece_id: row.form_use
         for row in connection.execute(sa.select(uses).where(uses.c.piece_id.in_(ids)))

@@ -127,11 +127,12 @@ def worker_rows(count, side, *, with_cluster):
             hands["cluster"] = stack.enter_context(dask)
         executors = {name: each.begin() for name, each in hands.items()}
         spent = {name: [] for name in hands}
-        for executor in executors.values():
-            seconds_for(executor, jobs[:4])
+        for name, executor in executors.items():
+            _tell("warm", name, seconds_for(executor, jobs[:4]))
         for _ in range(ROUNDS):
             for name, executor in executors.items():
                 spent[name].append(seconds_for(executor, jobs))
+                _tell(f"{count} photos", name, spent[name][-1])
         for name, executor in executors.items():
             hands[name].end(executor)
     seconds = {name: min(each) for name, each in spent.items()}
@@ -239,6 +240,12 @@ def main():
         _say("\n".join(lines if not number else lines[2:]))
     seconds = time.monotonic() - began
     _say(f"\nLoad {os.getloadavg()[0]:.1f} at the end, {seconds:.0f} s.")
+
+
+def _tell(what, name, seconds):
+    """Tell each round as it ends: a run that is cut off leaves what it measured."""
+    load = os.getloadavg()[0]
+    sys.stderr.write(f"{what}, {name}: {seconds:.2f} s, load {load:.1f}\n")
 
 
 def _say(text):

@@ -139,3 +139,20 @@ def test_the_next_names_follow_the_last_and_are_free(log, given, following):
     pour(log, "1", 1, *(Piece(name=name, pour_id=0) for name in given))
     assert next_names(log, Piece, count=2) == following
     assert next_names(log, Pour) == ("2",)
+
+
+def test_a_part_of_the_log_has_the_uses_of_the_whole(log, form_id):
+    other = add(log, replace(FORM, name="B", starting_use_count=3), save_token="B").id
+    pour(log, "loose", 1, Piece(name="x", pour_id=0))
+    for day in (2, 3, 4):
+        for name, form in (("a", form_id), ("b", other)):
+            piece = Piece(name=f"{name}{day}", pour_id=0, form_id=form)
+            pour(log, f"{name} {day}", day, piece)
+    whole = list_castings(log)
+    assert len(whole) == 7
+    for key in (form_id, other):
+        part = list_castings(log, form_id=key)
+        assert part == tuple(one for one in whole if one.piece.form_id == key)
+    for one in whole:
+        assert list_castings(log, pour_id=one.pour.id) == (one,)
+    assert list_castings(log, pour_id=10**6) == ()
