@@ -149,14 +149,36 @@ def points(
 def sealed(array: NDArray[AnyScalar]) -> NDArray[AnyScalar]:
     """Return a contiguous copy that can no longer be written to.
 
+    What is sealed already is given back as it is.
+
     Examples
     --------
     >>> sealed(np.zeros(2)).flags.writeable
     False
     """
+    if (
+        type(array) is np.ndarray
+        and array.flags.owndata  # else others may write to what it shows
+        and array.flags.c_contiguous
+        and not array.flags.writeable
+    ):
+        return array
     copy = np.array(array, order="C", copy=True)
     copy.flags.writeable = False
     return copy
+
+
+def frozen(array: NDArray[AnyScalar]) -> NDArray[AnyScalar]:
+    """Seal an array that its maker has just made and keeps no other hold of.
+
+    Examples
+    --------
+    >>> fresh = np.arange(3)[[0, 2]]
+    >>> frozen(fresh) is fresh, fresh.flags.writeable
+    (True, False)
+    """
+    array.flags.writeable = False
+    return array
 
 
 def named(value: object, what: str) -> None:

@@ -160,9 +160,11 @@ def _parted_alias(
     group = np.full(len(values), "")
     if factor == "vibration_s" and "vibration_method" in table.text:
         group = table.text["vibration_method"][known]
+    if not _parted(values, side, group):
+        return None
     pours = table.text["pour"][known]
     few = min(len(np.unique(pours[side == level])) for level in (1.0, 0.0))
-    if few < LEAST_POURS or not _parted(values, side, group):
+    if few < LEAST_POURS:
         return None  # in a few pours quantities lie apart by chance
     return in_range(factor, levels, values[side > 0], values[side == 0])
 
@@ -219,13 +221,13 @@ def joint_alias(
     side = x[rows]
     if len(found) < TWO or not 0 < side.sum() < len(side):
         return ()
-    pours = len(np.unique(table.text["pour"][rows]))
     if not _spans(list(found.values()), side):
         return ()
     for factor in list(found):
         rest = [c for f, c in found.items() if f != factor]
         if rest and _spans(rest, side):
             del found[factor]
+    pours = len(np.unique(table.text["pour"][rows]))
     if len(found) < TWO or sum(c.shape[1] for c in found.values()) + 2 > pours:
         return ()
     return together(tuple(found), levels)
@@ -280,14 +282,16 @@ def time_alias(
     if days is None or (days == "").any():
         return None
     first, second = np.sort(days[x > 0]), np.sort(days[x == 0])
-    pours = table.text["pour"]
-    few = min(len(np.unique(pours[x == side])) for side in (1.0, 0.0))
-    if few < LEAST_POURS:
+    if not len(first) or not len(second):
         return None
     before, after = levels
     if first[0] > second[-1]:
         before, after = after, before
     elif second[0] <= first[-1]:
+        return None
+    pours = table.text["pour"]
+    few = min(len(np.unique(pours[x == side])) for side in (1.0, 0.0))
+    if few < LEAST_POURS:
         return None
     return in_time(levels, before, after)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from analysis.checks import number, sealed
+from analysis.checks import frozen, number, sealed
 from analysis.errors import InputError
 
 if TYPE_CHECKING:
@@ -69,10 +69,11 @@ class PieceTable:
 
     def taken(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> PieceTable:
         """Return some of the rows as a table of their own."""
+        at = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
         return PieceTable(
-            text={key: value[rows] for key, value in self.text.items()},
-            number={key: value[rows] for key, value in self.number.items()},
-            line=self.line[rows],
+            text={key: frozen(value[at]) for key, value in self.text.items()},
+            number={key: frozen(value[at]) for key, value in self.number.items()},
+            line=frozen(self.line[at]),
         )
 
 

@@ -9,6 +9,7 @@ neither. One factor in such blocks is a shuffle; no design library is needed for
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -356,7 +357,13 @@ def _forms_of(
 
 def _tried(table: PieceTable, by: str, form_type: str | None) -> int:
     """Count the levels that were tried in forms of a type."""
-    return len(levels_to_plan(_of_type(table, form_type), by))
+    names = {by, "form_type"}
+    few = replace(
+        table,
+        text={key: its for key, its in table.text.items() if key in names},
+        number={key: its for key, its in table.number.items() if key in names},
+    )
+    return len(levels_to_plan(_of_type(few, form_type), by))
 
 
 def _of_type(table: PieceTable, form_type: str | None) -> PieceTable:

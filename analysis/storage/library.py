@@ -248,7 +248,7 @@ def _called(connection: sa.Connection, words: list[str]) -> set[int] | None:
         return None
     query = sa.select(PIECE.c.id, PIECE.c.name, PIECE.c.pour_id, PIECE.c.form_id)
     rows = connection.execute(query).all()
-    found = range(len(rows))
+    found = list(range(len(rows)))
     for word in words:
         pours, forms = (
             {
