@@ -61,9 +61,10 @@ class PieceColumns:
     face_area_mm2, void_count, smallest_counted_mm : ndarray of float64, (n,)
         NaN where not known.
     settings : tuple of (str, ndarray of str)
-        Further settings by name, each (n,); empty text where not known.
+        Further settings by column, each (n,); empty text where not known.
     amounts : tuple of (str, ndarray of float64)
-        Further settings that are numbers, each (n,); NaN where not known.
+        Further settings that are numbers, by column (seconds of each way of
+        vibrating apart), each (n,); NaN where not known.
     """
 
     pour: NDArray[np.str_]
@@ -364,7 +365,7 @@ class Difference:
     Attributes
     ----------
     setting : str
-        Its name.
+        Its column; `analysis.monitoring.pours.setting_words` names it.
     now, before : str
         In words: what it is at the signal; what it was in the pours before.
     p_value : float

@@ -15,7 +15,7 @@ from analysis.monitoring.false_alarms import false_alarm_rate
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewma
 from analysis.monitoring.neighbours import carry_over, widening
 from analysis.monitoring.neighbours import notes as neighbour_notes
-from analysis.monitoring.pours import amount_title, choose, counted, pour_values
+from analysis.monitoring.pours import choose, counted, pour_values
 from analysis.monitoring.rules import BEYOND, broken, named, smoothed_half_width
 
 if TYPE_CHECKING:
@@ -275,7 +275,7 @@ def _neighbour_notes(
         return []
     start = starts[-2]
     logs = pours.log_share[start:]
-    air = dict(kept.amounts).get(amount_title("air_c"))
+    air = dict(kept.amounts).get("air_c")
     warm = None
     if air is not None:
         known = np.isfinite(air)

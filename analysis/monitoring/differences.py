@@ -8,7 +8,6 @@ import numpy as np
 from scipy.stats import fisher_exact, mannwhitneyu
 
 from analysis.errors import InputError
-from analysis.fields import column_words
 from analysis.model.monitoring import Difference
 
 if TYPE_CHECKING:
@@ -61,7 +60,7 @@ def differences(
     >>> from analysis.model.monitoring import TrackOptions
     >>> result = track(table, TrackOptions(together=("product_line",)))
     >>> [(d.setting, d.now) for d in differences(table, result, "P0013")]
-    [('form type', 'panel (1 of 1)')]
+    [('form_type', 'panel (1 of 1)')]
     """
     points = result.points
     at = np.flatnonzero(points.pour == pour)
@@ -77,12 +76,12 @@ def differences(
     if first == start:
         return ()
     kept = pieces.take(result.piece_rows)
-    named = [(column_words(name), getattr(kept, name)) for name in ALWAYS]
+    named = [(name, getattr(kept, name)) for name in ALWAYS]
     named += list(kept.settings)
     found = [
         _of_levels(name, column, result.pour_of_piece, group) for name, column in named
     ]
-    amounts = [(column_words("form_use"), kept.form_use), *kept.amounts]
+    amounts = [("form_use", kept.form_use), *kept.amounts]
     found += [
         _of_amounts(name, column, result.pour_of_piece, group)
         for name, column in amounts

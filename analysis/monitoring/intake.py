@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
-from analysis.fields import column_words, columns_of_role
+from analysis.fields import columns_of_role
 from analysis.model.monitoring import PieceColumns
 from analysis.monitoring.charts import track
-from analysis.monitoring.pours import amount_title, counted
+from analysis.monitoring.pours import OF_METHOD, counted
 from analysis.pieces.order import casting_order
 from analysis.pieces.pooling import pieces_of, pooled
 from analysis.pieces.sealing import JOINTS_SEALED
@@ -185,7 +185,7 @@ def _columns(table: PieceTable) -> PieceColumns:
         void_count=number("void_count"),
         smallest_counted_mm=number("smallest_counted_mm"),
         settings=tuple(
-            (column_words(name), column)
+            (name, column)
             for name, column in table.text.items()
             if name not in NOT_SETTINGS and name not in table.number
         ),
@@ -209,12 +209,11 @@ def _amounts(
         if name in NOT_SETTINGS:
             continue
         values = column
-        title = amount_title(name)
         if name != SECONDS or METHOD not in table.text:
-            found.append((title, values))
+            found.append((name, values))
             continue
         methods = table.text[METHOD]
         for method in np.unique(methods[methods != ""]):
             one = np.where(methods == method, values, np.nan)
-            found.append((f"{title} ({method})", one))
+            found.append((f"{name}{OF_METHOD}{method}", one))
     return tuple(found)

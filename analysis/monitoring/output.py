@@ -140,7 +140,7 @@ def pour_means(pieces: PieceColumns, result: Track, name: str) -> NDArray[np.flo
     >>> from analysis.monitoring.charts import track
     >>> from analysis.monitoring.example import pieces
     >>> table = pieces([0.01, 0.02])
-    >>> pour_means(table, track(table), "air temperature, °C").tolist()
+    >>> pour_means(table, track(table), "air_c").tolist()
     [nan, nan]
     """
     n = len(result.points)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import InputError
-from analysis.fields import cell_words, column_words, label_of
+from analysis.fields import cell_words, column_field, column_words, label_of
 from analysis.pieces.sealing import NOT_RECORDED, sealings_of
 from analysis.pieces.zeros import log_of, stands_for_zero
 
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from analysis.model.monitoring import PieceColumns, TrackOptions
 
 MOST_NAMED = 5
+# Between a number's column and the way of vibrating that it is told for alone.
+OF_METHOD = "\x1f"
 FLOORS_ALIKE = 1.2
 
 
@@ -338,16 +340,23 @@ def spelt(name: str, level: str) -> str:
     return cell_words(name, str(level)) or NOT_RECORDED
 
 
-def amount_title(column: str) -> str:
-    """Name a number that is followed, with its unit.
+def setting_words(setting: str) -> str:
+    """Name a setting that is followed, a number with its unit.
 
     Examples
     --------
-    >>> amount_title("air_c"), amount_title("vibration_s")
-    ('air temperature, °C', 'vibration, seconds')
+    >>> setting_words("air_c"), setting_words("joint_sealing")
+    ('air temperature, °C', 'joint sealing')
+    >>> setting_words(f"vibration_s{OF_METHOD}table")
+    'vibration, seconds (table)'
     """
+    column, _, method = setting.partition(OF_METHOD)
+    field = column_field(column)
+    if field is None or not field.unit:
+        return column_words(column)
     title = label_of(column)
-    return title[:1].lower() + title[1:]
+    title = title[:1].lower() + title[1:]
+    return f"{title} ({method})" if method else title
 
 
 def _one_after_the_other(

@@ -15,7 +15,6 @@ from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.charts import track
 from analysis.monitoring.intake import take_in
 from analysis.monitoring.output import bugholes_out, pour_means, thinned
-from analysis.monitoring.pours import amount_title
 from analysis.monitoring.status import chart_status, track_sentence
 from analysis.pieces.sealing import sealings_of as sealings_of_kinds
 from analysis.services.tables import table_from_log
@@ -46,7 +45,7 @@ __all__ = [
     "stamp",
 ]
 
-AIR = amount_title("air_c")
+AIR = "air_c"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -4,6 +4,7 @@ import pytest
 from analysis.errors import TableError
 from analysis.model.comparison import PieceTable
 from analysis.monitoring.intake import follow, take_in
+from analysis.monitoring.pours import OF_METHOD, setting_words
 from analysis.pieces.table import read_table
 
 
@@ -81,22 +82,22 @@ def test_seconds_of_different_methods_stay_apart():
     )
     amounts = dict(taken.pieces.amounts)
     assert set(amounts) == {
-        "vibration, seconds (poker)",
-        "vibration, seconds (table)",
-        "slump, mm",
+        f"vibration_s{OF_METHOD}poker",
+        f"vibration_s{OF_METHOD}table",
+        "slump_mm",
     }
-    assert amounts["vibration, seconds (poker)"] == pytest.approx(
+    assert amounts[f"vibration_s{OF_METHOD}poker"] == pytest.approx(
         [np.nan, 12], nan_ok=True
     )
     names = [name for name, _ in taken.pieces.settings]
-    assert names == ["vibration method", "release agent", "mix"]
+    assert names == ["vibration_method", "release_agent", "mix"]
 
 
 def test_seconds_without_a_method_are_kept_as_they_are():
     taken = take_in(
         table({"pour": ["A"]}, {"void_area_percent": [1], "vibration_s": [30]})
     )
-    assert dict(taken.pieces.amounts)["vibration, seconds"].tolist() == [30]
+    assert dict(taken.pieces.amounts)["vibration_s"].tolist() == [30]
 
 
 def test_followed_rows_are_rows_of_the_table():
@@ -121,4 +122,14 @@ def test_what_came_of_a_pour_is_no_setting_of_it():
     )
     pieces = take_in(read_table(text)).pieces
     assert {name for name, _ in pieces.settings} == {"mix", "weekday", "light"}
-    assert "air temperature, °C" in {name for name, _ in pieces.amounts}
+    assert "air_c" in {name for name, _ in pieces.amounts}
+
+
+def test_settings_are_codes_and_said_in_words():
+    keys = ("air_c", "vibration_method", f"vibration_s{OF_METHOD}poker", "form_use")
+    assert [setting_words(key) for key in keys] == [
+        "air temperature, °C",
+        "vibration method",
+        "vibration, seconds (poker)",
+        "use of the form",
+    ]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.model.writing import day, percent
+from analysis.monitoring.pours import setting_words
 
 if TYPE_CHECKING:
     from analysis.model.batch_marks import BatchMark
@@ -192,7 +193,7 @@ def target_line(target: FinishTarget) -> str:
 
 def difference_line(found: Difference) -> str:
     """Name a setting, what it is now and what it was."""
-    return f"{found.setting}: {found.now}; before: {found.before}"
+    return f"{setting_words(found.setting)}: {found.now}; before: {found.before}"
 
 
 def chance_lines(found: Chance) -> tuple[str, list[str]]:
