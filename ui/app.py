@@ -38,7 +38,7 @@ _STYLE = """
   color: #f6f5f2; color: light-dark(#f6f5f2, #1d1f20); }
 .stButtonGroup button { min-height: 2.9rem; }
 [data-testid="stSidebarNavLink"] { min-height: 3rem; }
-.stPageLink a { padding: 0 1rem;
+.stPageLink a { padding: 0 1rem; color: inherit;
   border: 1px solid color-mix(in srgb, currentColor 25%, transparent); }
 .st-key-headline h3 { font-size: 2.4rem; line-height: 1.15; padding-bottom: 0.4rem; }
 .st-key-library { display: grid; gap: 0.7rem;
@@ -63,6 +63,7 @@ _STYLE = """
   .stTextInput input, [data-testid="stTextInputRootElement"],
   .stNumberInput button, .stDateInput input,
   [data-testid="stFileUploaderDropzone"] button) { min-height: 44px; }
+.stFileUploader button[aria-label^="Remove"],
 [data-testid="stBaseButton-elementToolbar"] { min-width: 44px; min-height: 44px; }
 .stTooltipHoverTarget > button, [data-testid="stTooltipHoverTarget"] > button {
   min-width: 44px; min-height: 44px; }

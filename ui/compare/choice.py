@@ -12,7 +12,7 @@ from analysis.vocabulary import STAGES
 from ui.cache import compare as cache_compare
 from ui.cache.compare import Asked
 from ui.compare import words
-from ui.widgets.fields import pick
+from ui.widgets.fields import day_format, pick
 from ui.words import STAGES as STAGE_WORDS
 
 if TYPE_CHECKING:
@@ -103,10 +103,18 @@ def _alike(table: PieceTable) -> tuple[tuple[str, str], ...]:
 def _days() -> tuple[date | None, date | None]:
     first, last = st.columns(2)
     from_day: date | None = first.date_input(
-        words.FROM_DAY, value=None, key="compare from", persist_state="session"
+        words.FROM_DAY,
+        value=None,
+        format=day_format(),
+        key="compare from",
+        persist_state="session",
     )
     to_day: date | None = last.date_input(
-        words.TO_DAY, value=None, key="compare to", persist_state="session"
+        words.TO_DAY,
+        value=None,
+        format=day_format(),
+        key="compare to",
+        persist_state="session",
     )
     return from_day, to_day
 

@@ -29,17 +29,18 @@ PHOTO_STYLE = """
 .st-key-ask-photo [data-testid="stFileUploaderDropzone"] {
   display: block; padding: 0; border: 0; background: none;
 }
-.st-key-ask-photo [data-testid="stFileUploaderDropzone"] button {
-  width: 100%; min-height: 4.5rem; font-size: 1.2rem;
+.st-key-ask-photo .stFileUploader button:not([aria-label^="Remove"]) {
+  width: 100%; min-height: 4.5rem; font-size: 1.2rem; color: inherit;
+  border: 1px solid color-mix(in srgb, currentColor 25%, transparent);
 }
-.st-key-ask-photo [data-testid="stFileUploaderDropzone"] button > * {
+.st-key-ask-photo .stFileUploader button:not([aria-label^="Remove"]) > * {
   position: absolute; width: 1px; height: 1px; overflow: hidden;
   clip-path: inset(50%);
 }
-.st-key-choose-photo [data-testid="stFileUploaderDropzone"] button::after {
+.st-key-choose-photo .stFileUploader button:not([aria-label^="Remove"])::after {
   content: "Choose photo";
 }
-.st-key-take-photo [data-testid="stFileUploaderDropzone"] button::after {
+.st-key-take-photo .stFileUploader button:not([aria-label^="Remove"])::after {
   content: "Take photo";
 }
 .st-key-ask-photo [data-testid="stFileUploaderDropzoneInstructions"] { display: none; }

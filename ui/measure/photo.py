@@ -100,10 +100,16 @@ def ask_photo(saved: int | None = None) -> None:
     with st.container(key="ask photo"):
         with st.container(key="choose photo"):
             given = st.file_uploader(
-                said.CHOOSE, type=FILE_KINDS, key="upload", accept_multiple_files=True
+                said.CHOOSE,
+                type=FILE_KINDS,
+                key="upload",
+                accept_multiple_files=True,
+                label_visibility="collapsed",  # the button says it
             )
         with camera():
-            taken = st.file_uploader(said.TAKE, type=FILE_KINDS, key="take")
+            taken = st.file_uploader(
+                said.TAKE, type=FILE_KINDS, key="take", label_visibility="collapsed"
+            )
     if given or taken:
         _take_all([*(given or ()), *((taken,) if taken else ())], saved)
     st.page_link("capture/page.py", label=capture_words.CAPTURE)

@@ -15,7 +15,7 @@ from analysis.services import log as log_service
 from analysis.vocabulary import NONE, NOT_APPLICABLE
 from ui import words
 from ui.state import is_answer
-from ui.widgets.fields import line, number, pick, pick_word
+from ui.widgets.fields import day_format, line, number, pick, pick_word
 
 if TYPE_CHECKING:
     from analysis.services.log import Log
@@ -140,7 +140,11 @@ def _ask_pour(log: Log) -> tuple[int | None, str, date | None]:
         return pour_id, "", None
     name = line(words.POUR_NAME, "pour name")
     cast_on: date = st.date_input(
-        words.CAST_ON, "today", key=is_answer("cast on"), persist_state="session"
+        words.CAST_ON,
+        "today",
+        format=day_format(),
+        key=is_answer("cast on"),
+        persist_state="session",
     )
     return NEW, name, cast_on
 
