@@ -45,6 +45,7 @@ if TYPE_CHECKING:
 
 # Up to so many pieces are asked for by name; more are read with all the others.
 _FEW = 1000
+_AT_ONCE = 5000  # names read at a time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,25 +247,27 @@ def _called(connection: sa.Connection, words: list[str]) -> set[int] | None:
     """
     if not words:
         return None
+    asked = [
+        (word, _holding(connection, POUR, word), _holding(connection, FORM, word))
+        for word in words
+    ]
     query = sa.select(PIECE.c.id, PIECE.c.name, PIECE.c.pour_id, PIECE.c.form_id)
-    rows = connection.execute(query).all()
-    found = list(range(len(rows)))
-    for word in words:
-        pours, forms = (
-            {
-                key
-                for key, name in connection.execute(sa.select(table.c.id, table.c.name))
-                if word in name.casefold()
-            }
-            for table in (POUR, FORM)
-        )
-        found = [
-            n
-            for n in found
-            for _, piece, pour, form in (rows[n],)
-            if word in piece.casefold() or pour in pours or form in forms
-        ]
-    return {rows[n][0] for n in found}
+    found: set[int] = set()
+    for part in connection.execute(query).partitions(_AT_ONCE):
+        rows = list(part)
+        for word, pours, forms in asked:
+            rows = [
+                row
+                for row in rows
+                if word in row[1].casefold() or row[2] in pours or row[3] in forms
+            ]
+        found.update(row[0] for row in rows)
+    return found
+
+
+def _holding(connection: sa.Connection, table: sa.Table, word: str) -> set[int]:
+    rows = connection.execute(sa.select(table.c.id, table.c.name))
+    return {key for key, name in rows if word in name.casefold()}
 
 
 def _as_counted(name: str) -> list[tuple[int, int, str]]:
