@@ -202,7 +202,9 @@ def test_new_piece_is_saved_with_all_that_was_said(data):
     app.selectbox(key="form type").set_value("trough")
     app.selectbox(key="joint sealing").set_value("tape")
     app.selectbox(key="vibration method").set_value("table")
-    app.date_input(key="cast on").set_value(date(2026, 3, 31))
+    cast_on = app.date_input(key="cast on")
+    assert cast_on.proto.format == "DD.MM.YYYY"
+    cast_on.set_value(date(2026, 3, 31))
     ran(app.text_input(key="vibration seconds").set_value("40").run())
 
     press(app, "Save")
