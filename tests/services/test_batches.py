@@ -71,7 +71,7 @@ def test_drift_is_found_and_what_differs_is_named(tmp_path):
 
     assert found.status.state == "drifting"
     first = differences(columns, found.track, "B024")[0]
-    assert first.setting == "release agent"
+    assert first.setting == "release_agent"
     assert first.now.startswith("wax")
 
 
