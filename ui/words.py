@@ -260,7 +260,7 @@ def _bound(share: float) -> str:
 
 
 def _between(share: Share) -> str:
-    if percent(share.low) == percent(0.0) or share.high < 0.00005:  # noqa: PLR2004  the last digit shown
+    if share.low < 0.00005:  # noqa: PLR2004  the last digit shown
         return f"below {_bound(share.high)} %"
     return f"between {percent(share.low)} and {percent(share.high)} %"
 

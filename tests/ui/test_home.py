@@ -61,7 +61,7 @@ def test_day_of_work(data):
     app = start("home")
 
     said = texts(app)
-    assert "Pour P-9: 3 pieces, 0 of them measured" in said
+    assert "Pour P-9: 3 pieces, none of them measured" in said
     assert "1 to be measured" in said
     newest = TODAY - timedelta(days=30)
     assert "with more voids than their target, of" in said

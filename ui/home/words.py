@@ -48,7 +48,7 @@ def pour_line(found: PourToday) -> str:
     'Pour 12: 6 pieces, 2 of them measured'
     """
     pieces = f"{found.pieces} piece{'' if found.pieces == 1 else 's'}"
-    measured = f", {found.measured} of them measured" if found.pieces else ""
+    measured = f", {found.measured or 'none'} of them measured" if found.pieces else ""
     return f"{words.POUR} {found.pour.name}: {pieces}{measured}"
 
 
