@@ -67,6 +67,13 @@ def test_joints_and_honeycomb_in_words():
     assert "Honeycomb covers 5.00 % of the face (3.00 to 7.00 %)." in said
 
 
+def test_an_end_that_shows_no_digit_is_not_said():
+    wide = Share(value=0.002, low=0.00003, high=0.0105)
+    said = words.how_sure_of_all(replace(summary(), sampled_share=wide))
+
+    assert said.startswith("The rest of what you cast this way: below 1.05 %, as")
+
+
 def test_nothing_found_in_words():
     nothing = summary(value=0.0, low=0.0, high=0.00002, count=0)
 
