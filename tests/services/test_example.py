@@ -65,7 +65,7 @@ def test_troughs_drift(shop):
         assert not found.more_voids
         chart = batches.batches(pieces, product_line="flower troughs").track
         settings = {d.setting for d in differences(pieces, chart, "P26")}
-        assert "way of applying release" in settings
+        assert "release_application" in settings
 
 
 def test_one_form_wears(shop):
