@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.optimize import least_squares
 
-from analysis.imaging.homography import fitted, moved
+from analysis.imaging.homography import CORNER_SD_PX, fitted, moved
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,8 +29,6 @@ _USUAL_SD = 0.01
 _WIDE_SD = 0.03
 _UNTOLD_SD = 0.015
 _WIDE_35MM = 20.0
-# As `sheet`: what blur and print leave of a corner.
-_CORNER_SD_PX = 0.25
 _STANDS_OUT = 2.5
 # Beyond, a place far outside the photo would have no place of the straight picture.
 _MOST = 0.12
@@ -174,7 +172,7 @@ def bend_by_plane(
         *entries, share = scaled * size
         matrix = np.array([*entries, 1.0]).reshape(3, 3)
         found = bent(_with(usual, share), moved(matrix, plane_mm))
-        apart = (found - photo_px).ravel() / _CORNER_SD_PX
+        apart = (found - photo_px).ravel() / CORNER_SD_PX
         return np.append(apart, share / usual.sd)
 
     done = least_squares(off, start / size, x_scale="jac", method="trf")

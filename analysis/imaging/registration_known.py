@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from analysis.errors import FaceError
-from analysis.imaging.homography import fitted, fitted_square, moved
+from analysis.imaging.homography import CORNER_SD_PX, fitted, fitted_square, moved
 from analysis.imaging.sheet import find_markers
 from analysis.imaging.straightening import in_order
 
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     Plane = NDArray[np.float32]
     Points = NDArray[np.float64]
 
-# How sure a marker's corner is, px (as for the scale), in each of two photos.
-_CORNER_SD_PX = 0.25
 _TRIALS, _GRID = 64, 6
 # Corners that leave the far end of the face this unsure give turn and scale alone.
 _FAR_PX = 20.0
@@ -82,7 +80,7 @@ def by_markers(
     if not both:
         return None
     start, end = (np.concatenate([side[one] for one in both]) for side in (here, there))
-    return known_by(start, end, np.sqrt(2.0) * _CORNER_SD_PX, face_px)
+    return known_by(start, end, np.sqrt(2.0) * CORNER_SD_PX, face_px)
 
 
 def by_outline(

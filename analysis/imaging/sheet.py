@@ -10,7 +10,14 @@ import numpy as np
 
 from analysis.checks import number
 from analysis.errors import ScaleError
-from analysis.imaging.homography import fitted, fitted_square, moved, slope, spread
+from analysis.imaging.homography import (
+    CORNER_SD_PX,
+    fitted,
+    fitted_square,
+    moved,
+    slope,
+    spread,
+)
 from analysis.imaging.lens_bend import straight
 from analysis.imaging.pose import lens_of, posed, unseen_tilt_sd
 from analysis.model.card import LAYOUT_OF, LAYOUTS, PAPER_MM
@@ -40,8 +47,6 @@ if TYPE_CHECKING:
 # Searched no larger than this; corners are then refined at full size.
 _SEARCHED_PX = 4000
 _REFINE_PX = 5
-# Blur and print leave a corner sure to about this (own trial on drawn sheets).
-_CORNER_SD_PX = 0.25
 # Printers keep lengths to a few parts in a thousand; a check length that was measured
 # with a ruler leaves half a millimetre on it.
 _PRINT_SD = 0.005
@@ -53,7 +58,7 @@ _BENT = 0.03
 _SAME_SIZE = 0.04
 _PAPER_SLACK_MM = 2.0
 # A card seen square on leaves its corners within this; more is tilt, and corrected.
-_SQUARE_PX = 2 * _CORNER_SD_PX
+_SQUARE_PX = 2 * CORNER_SD_PX
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -271,7 +276,7 @@ def plane_of(
             matrix, far_sd = posed(photo, drawn, lens)
     off = moved(matrix, photo) - drawn
     mm_per_px = float(np.sqrt(abs(np.linalg.det(slope(matrix, photo.mean(axis=0))))))
-    sd_px = max(_CORNER_SD_PX, float(np.sqrt(np.mean(off**2))) / mm_per_px)
+    sd_px = max(CORNER_SD_PX, float(np.sqrt(np.mean(off**2))) / mm_per_px)
     lengths_sd = spread(photo, drawn, sd_px)
     return Plane(
         photo_to_mm=matrix,
