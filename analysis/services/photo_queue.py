@@ -8,17 +8,12 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections import Counter
 from contextlib import contextmanager, suppress
 from dataclasses import replace
-from datetime import datetime
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from analysis.errors import ConflictError, NotInLogError, ScaleError, StruckfaceError
-from analysis.matching.whose import Candidate, Shown, propose_pieces
+from analysis.errors import ConflictError, NotInLogError, StruckfaceError
 from analysis.model.card import FORM, PIECE
 from analysis.model.log import PhotoUse
 from analysis.model.photo import Face
@@ -33,12 +28,11 @@ from analysis.model.waiting import (
     WaitingPhoto,
 )
 from analysis.model.workshop import settings_of_form
-from analysis.services.cards import find_cards, targets_of
+from analysis.services.cards import targets_of
 from analysis.services.faces import find_face
 from analysis.services.log import (
     digest,
     form_of_piece,
-    list_castings,
     list_readings,
     photo_bytes,
     save_reading,
@@ -46,13 +40,12 @@ from analysis.services.log import (
 from analysis.services.measuring import measure
 from analysis.services.pairing import measure_pair
 from analysis.services.photos import read_photo
+from analysis.services.queue_opening import opened
 from analysis.services.queue_pairs import find_pairs, with_first
+from analysis.services.queue_proposals import propose
 from analysis.services.sheets import (
     points_of,
     seen,
-    straightened,
-    to_view,
-    with_lens_doubt,
 )
 from analysis.services.turns import who_asks
 from analysis.storage.leases import claimed
@@ -66,15 +59,10 @@ from analysis.storage.waiting import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Container, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Container, Iterator
 
-    from numpy.typing import NDArray
-
-    from analysis.imaging.card import FoundCard
-    from analysis.model.log_views import ReadingLine
     from analysis.model.photo import Photo, Scale
     from analysis.model.points import Points
-    from analysis.model.view import View
     from analysis.services.log import Log
 
 __all__ = [
@@ -94,7 +82,7 @@ __all__ = [
 
 # Put aside, or checked by someone else, while it was worked on.
 _MEANWHILE = (NotInLogError, ConflictError)
-_SAME_PAPER = 0.1
+
 _LOGGER = logging.getLogger(__name__)
 _THREADS: dict[str, threading.Thread] = {}
 _LOCK = threading.Lock()
@@ -134,7 +122,7 @@ def look(log: Log) -> None:
             with _claimed(log, listed) as one, suppress(*_MEANWHILE):
                 if one is not None:
                     say_of_waiting(log, _tried(_looked_at, log, one), was=one)
-    _propose(log)
+    propose(log)
     find_pairs(log)
 
 
@@ -166,7 +154,7 @@ def _tried(
 
 
 def _looked_at(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
-    photo, cards, view, scale, _ = _opened(log, waiting)
+    photo, cards, view, scale, _ = opened(log, waiting)
     targets, problems = targets_of(log, cards)
     ids = {
         kind: tuple(dict.fromkeys(one.id for one in targets if one.kind == kind))
@@ -181,56 +169,6 @@ def _looked_at(log: Log, waiting: WaitingPhoto) -> WaitingPhoto:
         outline=points_of(outline),
     )
     return replace(waiting, state=CHECK, asked=asked, problem="".join(problems[-1:]))
-
-
-def _propose(log: Log) -> None:
-    """Propose a piece for each photo that is not checked yet."""
-    known_ones = list_waiting(log)
-    waiting = [one for one in known_ones if one.state == CHECK]
-    photos = [
-        Shown(
-            id=one.id,
-            taken_at=None if not one.taken_at else datetime.fromisoformat(one.taken_at),
-            piece_ids=one.asked.piece_ids,
-            form_ids=one.asked.form_ids,
-            settled=one.piece_id if one.state in {READY, DONE} else None,
-        )
-        for one in known_ones
-        if one.state in {CHECK, READY, DONE}
-    ]
-    readings = list_readings(log)
-    candidates = _candidates(log, readings, known_ones)
-    found = {one.id: one for one in propose_pieces(photos, candidates)}
-    latest = {line.photo_sha256: line for line in reversed(readings)}
-    for one in waiting:
-        new = replace(one, piece_id=found[one.id].piece_id, why=found[one.id].why)
-        known = latest.get(one.sha256)
-        if known is not None:  # measured by hand meanwhile, or long ago
-            new = replace(one, state=DONE, piece_id=known.piece_id, reading_id=known.id)
-        if new != one:
-            with suppress(*_MEANWHILE):
-                say_of_waiting(log, new, was=one)
-
-
-def _candidates(
-    log: Log, readings: Iterable[ReadingLine], waiting: Iterable[WaitingPhoto]
-) -> tuple[Candidate, ...]:
-    photographed = Counter(line.piece_id for line in readings)
-    photographed.update(
-        one.piece_id
-        for one in waiting
-        if one.state == READY and one.piece_id is not None
-    )
-    return tuple(
-        Candidate(
-            piece_id=one.piece.id,
-            form_id=one.piece.form_id,
-            cast_on=one.pour.cast_on,
-            photos=photographed[one.piece.id],
-        )
-        for one in list_castings(log)
-        if one.piece.id is not None
-    )
 
 
 def confirm(
@@ -312,8 +250,8 @@ def outlined(
     StruckfaceError
         The file is gone, or no longer a photo.
     """
-    opened = _opened(log, waiting)
-    return seen(opened.photo, opened.view), opened.scale, opened.areas
+    shown = opened(log, waiting)
+    return seen(shown.photo, shown.view), shown.scale, shown.areas
 
 
 def measure_ready(log: Log) -> int:
@@ -407,7 +345,7 @@ def _measured(log: Log, waiting: WaitingPhoto, *, made: list[int]) -> WaitingPho
     if waiting.piece_id is None:
         msg = f"{waiting.name} has no piece: choose one."
         raise NotInLogError(msg)
-    photo, _, view, scale, areas = _opened(log, waiting)
+    photo, _, view, scale, areas = opened(log, waiting)
     outline = waiting.asked.outline
     face = Face(
         outline_px=None if outline is None else row_col(outline),
@@ -452,44 +390,3 @@ def _second_file(log: Log, waiting: WaitingPhoto) -> tuple[bytes, Photo] | None:
         return None
     data = photo_bytes(log, sha256)
     return data, read_photo(data)
-
-
-class _Opened(NamedTuple):
-    """A waiting photo with its cards, and the view and scale they give."""
-
-    photo: Photo
-    cards: Sequence[FoundCard]
-    view: View | None
-    scale: Scale | None
-    areas: tuple[Points, ...]
-
-
-def _opened(log: Log, waiting: WaitingPhoto) -> _Opened:
-    """Straighten by the first card that gives a plane; all of them are left out."""
-    photo = read_photo(photo_bytes(log, waiting.sha256), waiting.name)
-    cards = find_cards(photo.pixels, photo.lens_35mm)
-    view = scale = None
-    for card in cards:
-        if card.plane is None:
-            continue
-        try:
-            view, scale = straightened(card.plane, (photo.height_px, photo.width_px))
-            scale = with_lens_doubt(photo, scale, card.area_px)
-        except ScaleError:
-            continue
-        break
-    found = find_face(seen(photo, view))
-    printed = [to_view(view, card.area_px) for card in cards]
-    others = [
-        area
-        for area in found.left_out_px
-        if not any(_is_same(area, paper) for paper in printed)
-    ]
-    areas = tuple(points_of(area) for area in (*printed, *others))
-    return _Opened(photo, cards, view, scale, areas)
-
-
-def _is_same(area: NDArray[np.float64], paper: NDArray[np.float64]) -> bool:
-    """Tell whether two areas are of one paper, seen before and after straightening."""
-    off = float(np.abs(area.mean(axis=0) - paper.mean(axis=0)).max())
-    return off < _SAME_PAPER * float(np.ptp(paper, axis=0).max())

@@ -14,7 +14,7 @@ from analysis.flags import Flag
 from analysis.model.face_proposal import FaceProposal
 from analysis.model.reading import MeasureSettings
 from analysis.model.workshop import Form, settings_of_form
-from analysis.services import photo_queue, records
+from analysis.services import photo_queue, queue_opening, records
 from analysis.services.folders.run import measure_folder
 from analysis.services.log import (
     form,
@@ -69,7 +69,8 @@ def test_a_waiting_photo_is_measured_as_its_form_is(log, kind, monkeypatch):
     found = FaceProposal(
         outline_px=frame, left_out_px=(), sure=0.9, face_share=0.8, whole=False
     )
-    monkeypatch.setattr(photo_queue, "find_face", lambda *_: found)
+    for room in (photo_queue, queue_opening):
+        monkeypatch.setattr(room, "find_face", lambda *_: found)
     form_id, pieces = filled(log, 1)
     tell(log, form_id, face_kind=kind)
     photo_queue.give(log, photo(5, piece_card(log, pieces[0]), 0), "a.jpg")

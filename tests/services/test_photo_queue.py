@@ -10,7 +10,7 @@ from analysis.model.card import Code
 from analysis.model.face_proposal import FaceProposal
 from analysis.model.waiting import READY, Asked, WaitingPhoto
 from analysis.services import log as log_service
-from analysis.services import photo_queue
+from analysis.services import photo_queue, queue_opening
 from analysis.storage.log_mark import log_mark
 from tests.support.cast_pieces import filled, planned
 from tests.support.queue_photos import (
@@ -32,7 +32,8 @@ def quick(monkeypatch):
     found = FaceProposal(
         outline_px=frame, left_out_px=(), sure=0.9, face_share=0.8, whole=False
     )
-    monkeypatch.setattr(photo_queue, "find_face", lambda *_: found)
+    for room in (photo_queue, queue_opening):
+        monkeypatch.setattr(room, "find_face", lambda *_: found)
 
 
 @pytest.mark.slow

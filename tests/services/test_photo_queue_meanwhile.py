@@ -9,7 +9,8 @@ from analysis.errors import ConflictError
 from analysis.model.face_proposal import FaceProposal
 from analysis.model.log import Piece
 from analysis.services import log as log_service
-from analysis.services import photo_queue, records
+from analysis.services import photo_queue, queue_proposals, records
+from analysis.services.queue_opening import opened
 from analysis.storage import leases
 from analysis.storage.readings import delete_reading
 from tests.support.cast_pieces import filled
@@ -67,14 +68,14 @@ def test_second_device_with_an_old_page_is_told(log, pieces):
 
 def test_choice_made_while_proposals_are_worked_out_stands(log, pieces, monkeypatch):
     as_read = given(log, pieces[0])
-    candidates = photo_queue._candidates
+    candidates = queue_proposals._candidates
 
     def choosing(*of):
         photo_queue.confirm(log, as_read, pieces[2], None)
         return candidates(*of)
 
     records.hide(log, Piece, pieces[0])  # so that the proposal changes
-    monkeypatch.setattr(photo_queue, "_candidates", choosing)
+    monkeypatch.setattr(queue_proposals, "_candidates", choosing)
     photo_queue.look(log)
     (now,) = photo_queue.list_waiting(log)
     assert (now.state, now.piece_id) == ("ready", pieces[2])
@@ -84,14 +85,14 @@ def test_photo_put_aside_while_proposing_stops_no_other(log, pieces, monkeypatch
     aside = given(log, pieces[0])
     other = given(log, pieces[1], seed=2, name="b.jpg")
     photo_queue.confirm(log, other, pieces[1], None)
-    candidates = photo_queue._candidates
+    candidates = queue_proposals._candidates
 
     def putting_aside(*of):
         photo_queue.put_aside(log, aside.id)
         return candidates(*of)
 
     records.hide(log, Piece, pieces[0])
-    monkeypatch.setattr(photo_queue, "_candidates", putting_aside)
+    monkeypatch.setattr(queue_proposals, "_candidates", putting_aside)
     photo_queue.look(log)
     photo_queue.measure_ready(log)
     assert {name: one.state for name, one in by_name(log).items()} == {"b.jpg": "done"}
@@ -195,7 +196,7 @@ def test_reading_saved_by_two_is_deleted_by_none(log, pieces, monkeypatch, saved
 
 def test_looking_is_claimed_too(log, pieces, monkeypatch):
     photo_queue.give(log, photo(1, piece_card(log, pieces[0]), 0), "a.jpg")
-    opened, looks = photo_queue._opened, []
+    looks: list[int] = []
 
     def slow(*given):
         looks.append(1)
@@ -203,7 +204,7 @@ def test_looking_is_claimed_too(log, pieces, monkeypatch):
             as_another_process(monkeypatch, lambda: photo_queue.look(log))
         return opened(*given)
 
-    monkeypatch.setattr(photo_queue, "_opened", slow)
+    monkeypatch.setattr(photo_queue, "opened", slow)
     photo_queue.look(log)
     assert len(looks) == 1
     assert by_name(log)["a.jpg"].state == "check"

@@ -7,7 +7,7 @@ import pytest
 
 from analysis.model.face_proposal import FaceProposal
 from analysis.services import log as log_service
-from analysis.services import photo_queue
+from analysis.services import photo_queue, queue_opening
 from tests.services.pair_photos import pair_of_photos
 from tests.support.cast_pieces import filled
 from tests.support.screens import button, press, ran, start, texts
@@ -21,7 +21,8 @@ def log(tmp_path, monkeypatch):
     found = FaceProposal(
         outline_px=frame, left_out_px=(), sure=0.9, face_share=1.0, whole=True
     )
-    monkeypatch.setattr(photo_queue, "find_face", lambda *_: found)
+    for room in (photo_queue, queue_opening):
+        monkeypatch.setattr(room, "find_face", lambda *_: found)
     monkeypatch.setattr(photo_queue, "start", lambda _log: None)
     log = log_service.open_log(tmp_path)
     filled(log, 1)
