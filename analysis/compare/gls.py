@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy import optimize
 
 from analysis.compare.design import TINY, codes, means
 from analysis.compare.many_groups import BetweenMeans, left_of, squares_inside
+from analysis.compare.pour_variances import variance_between, variance_within
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -74,87 +74,6 @@ def _totals(
 ) -> NDArray[np.float64]:
     """Add up the values of each group."""
     return np.asarray(np.bincount(group, values, groups), dtype=np.float64)
-
-
-def _residual(
-    y: NDArray[np.float64], z: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], int]:
-    """Return what least squares on `z` leaves of `y`, and the rank of `z`."""
-    if not z.size:
-        return y, 0
-    square = z.T @ z
-    rank = int(np.linalg.matrix_rank(square, rtol=1e-10, hermitian=True))
-    inverse = np.linalg.pinv(square, rcond=1e-10, hermitian=True)
-    return np.asarray(y - z @ (inverse @ (z.T @ y))), rank
-
-
-def _variance_within(design: Design) -> float:
-    """Variance between pieces of a pour, blind to the levels."""
-    if design.groupings:
-        groups = [one.group for one in design.groupings]
-        square, rank = squares_inside(
-            design.y, design.nuisance[:, 1:], groups, design.cluster
-        )
-        df = len(design) - int(design.cluster.max()) - 1 - rank
-        return square / df if df > 0 else 0.0
-    both = np.column_stack([design.y, design.nuisance[:, 1:]])
-    mean, count = means(both, design.cluster)
-    rest = both - mean[design.cluster]
-    residual, rank = _residual(rest[:, 0], rest[:, 1:])
-    df = len(design) - len(count) - rank
-    return float(residual @ residual) / df if df > 0 else 0.0
-
-
-def _squares_between(
-    design: Design,
-    rows: NDArray[np.bool_],
-    cluster: NDArray[np.int64],
-    y: NDArray[np.float64],
-    z: NDArray[np.float64],
-) -> Callable[[NDArray[np.float64]], tuple[float, int]]:
-    """Return what tells, by the weight of each pour, the squares left and the rank."""
-    if design.groupings:
-        groups = [codes(one.group[rows]) for one in design.groupings]
-        return BetweenMeans(
-            design.y[rows], design.nuisance[rows], groups, cluster
-        ).squares
-
-    def squares(weight: NDArray[np.float64]) -> tuple[float, int]:
-        root = np.sqrt(weight)
-        residual, rank = _residual(y * root, z * root[:, None])
-        return float(residual @ residual), rank
-
-    return squares
-
-
-def _variance_between(design: Design, within: float) -> float:
-    """Variance between single-level pours, blind to the levels.
-
-    The value at which the weighted squares about the weighted mean equal their
-    degrees of freedom (Paule and Mandel's equation).
-    """
-    rows = ~design.mixed
-    if not rows.any():
-        return 0.0
-    cluster = codes(design.cluster[rows])
-    both = np.column_stack([design.y[rows], design.nuisance[rows]])
-    mean, count = means(both, cluster)
-    y, z = mean[:, 0], mean[:, 1:]
-    squares = _squares_between(design, rows, cluster, y, z)
-
-    # Falls as `between` rises: its one root is bracketed and found by Brent's method.
-    def excess(between: float) -> float:
-        square, rank = squares(1.0 / (between + within / count))
-        df = len(y) - rank
-        return square - df if df > 0 else -1.0
-
-    start = max(within * 1e-6, TINY * float(np.var(y)), 1e-300)
-    if excess(start) <= 0:
-        return 0.0
-    high = max(start, float(np.var(y))) * 2 + start
-    while excess(high) > 0:
-        high *= 4
-    return float(optimize.brentq(excess, start, high, xtol=1e-12, rtol=1e-6))
 
 
 def _ranks(design: Design, mixed: NDArray[np.bool_]) -> tuple[int, int]:
@@ -313,8 +232,8 @@ def fit(design: Design) -> Fit | None:
     """
     if not len(design):
         return None
-    within = _variance_within(design)
-    between = _variance_between(design, within)
+    within = variance_within(design)
+    between = variance_between(design, within)
     size = within + between
     if size <= TINY**2 * (1.0 + float(np.mean(design.y**2))):
         size, within, between = 1.0, 0.5, 0.5

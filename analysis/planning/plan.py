@@ -19,7 +19,6 @@ from analysis.compare.confounding import find_aliases
 from analysis.compare.levels import levels_in_order
 from analysis.compare.power import (
     MOST_POURS,
-    SUPPOSED_SPREAD,
     pours_needed,
     pours_of_margin,
     power_between,
@@ -30,11 +29,7 @@ from analysis.errors import InputError
 from analysis.fields import column_words, columns_of_role, row_fields
 from analysis.model.plan import TWO, Hold, Plan
 from analysis.pieces.sealing import JOINTS_SEALED
-from analysis.planning.joints import (
-    SUPPOSED_BETWEEN_JOINTS,
-    deal_joints,
-    plan_joints,
-)
+from analysis.planning.joints import SUPPOSED_BETWEEN_JOINTS, deal_joints, plan_joints
 from analysis.planning.lots import deal_inside, deal_pours
 from analysis.planning.plan_words import (
     joint_notes,
@@ -42,20 +37,17 @@ from analysis.planning.plan_words import (
     notes_of,
     too_many,
 )
+from analysis.planning.spreads import spreads
 from analysis.vocabulary import MIXED, NONE, NOT_APPLICABLE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
 
     from analysis.model.comparison import PieceTable
     from analysis.model.plan import OwnedForm, PlanQuestion
     from analysis.planning.joints import JointPlan
 
 USUAL_SEED = 20_011
-SUPPOSED_WITHIN = 0.35  # of log shares between pieces of a pour; own judgement
-LEAST_DF = 6
 MILDER = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
 BEARABLE_POURS = 12
 # What a whole pour shares; it cannot differ between its pieces.
@@ -71,8 +63,6 @@ NOT_ASSIGNABLE = frozenset(
         "product_line",
     }
 )
-_SETTINGS = ("joint_sealing", "vibration_s", "release_agent")
-FEW_LEVELS = 6
 _MEASURING = columns_of_role("condition_of_measuring")
 
 
@@ -270,42 +260,6 @@ def tangled_with(table: PieceTable, by: str) -> tuple[str, ...]:
     return tuple(name for name in found if name not in NOT_ASSIGNABLE)
 
 
-def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
-    r"""Return the spread of log shares within and between pours, and if supposed.
-
-    What is known of how pieces were made is taken out first: pieces of one form made
-    alike have a mean of their own.
-
-    Examples
-    --------
-    >>> from analysis.pieces.table import read_table
-    >>> spreads(read_table("piece,pour,mix,void_area_percent\n1,A,x,0.4\n"), "mix")
-    (0.35, 0.5, True)
-    """
-    shares = table.number.get("void_area_percent")
-    if shares is None or not (shares > 0).any():
-        return SUPPOSED_WITHIN, SUPPOSED_SPREAD, True
-    known = np.isfinite(shares)
-    floor = shares[shares > 0].min() / 2
-    logs = np.log(np.maximum(shares[known], floor))
-    cell = _cells(table, by, known)
-    _, pour = np.unique(table.text["pour"][known], return_inverse=True)
-    rest = logs - _means(logs, cell)[cell]
-    of_pours = _means(rest, pour)
-    inner = rest - of_pours[pour]
-    df_within = len(logs) - len(of_pours) - (cell.max() + 1) + 1
-    df_between = len(of_pours) - 1
-    supposed = bool(df_within < LEAST_DF or df_between < LEAST_DF)
-    within, between = SUPPOSED_WITHIN, SUPPOSED_SPREAD
-    if df_within >= LEAST_DF:
-        within = float((inner**2).sum() / df_within) ** 0.5
-    if df_between >= LEAST_DF:
-        size = len(logs) / len(of_pours)
-        left = float(of_pours.var(ddof=1)) - within**2 / size
-        between = max(left, 0.0) ** 0.5
-    return within, between, supposed
-
-
 def _factor(by: str) -> str:
     if by in NOT_ASSIGNABLE:
         msg = (
@@ -396,20 +350,3 @@ def _untangled(
         for name, cells in usual.items()
         if cells
     )
-
-
-def _cells(table: PieceTable, by: str, known: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """Give pieces made alike one number: form, level, settings of a few levels."""
-    names = ["form", by, *(name for name in _SETTINGS if name != by)]
-    columns = [table.text[name][known] for name in names if name in table.text]
-    few = [c for c in columns if len(np.unique(c)) <= FEW_LEVELS]
-    joined = ["|".join(cells) for cells in zip(*few, strict=True)] if few else []
-    if not joined:
-        return np.zeros(int(known.sum()), dtype=np.intp)
-    cell: NDArray[np.intp] = np.unique(joined, return_inverse=True)[1]
-    return cell
-
-
-def _means(values: NDArray[np.float64], group: NDArray[np.intp]) -> NDArray[np.float64]:
-    means: NDArray[np.float64] = np.bincount(group, values) / np.bincount(group)
-    return means

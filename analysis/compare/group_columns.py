@@ -1,0 +1,181 @@
+"""Columns of many groups, kept sparse, and what they leave of a few others.
+
+What least squares leaves depends on the products of the columns alone, and those of a
+grouping are counts: how many pieces a group has, and how many of them in each pour.
+Groups no two of which meet (days, each pour being of one) are eliminated one by one,
+and only the others are solved for together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import sparse
+from scipy.linalg import lapack, solve_triangular
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+
+# Part of a column's own square below which it is told by the others.
+TOLD = 1e-10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Columns:
+    """Columns as they are, and their means over clusters.
+
+    Attributes
+    ----------
+    every : sparse, (n, p)
+        First t targets, then k dense columns, then a column a group.
+    mean : sparse, (c, p)
+        Mean of each cluster.
+    cluster : ndarray of int64, (n,)
+        Of each row.
+    targets, dense : int
+        t and t + k.
+    widths : tuple of int
+        Groups of each grouping.
+    """
+
+    every: sparse.csr_array
+    mean: sparse.csr_array
+    cluster: NDArray[np.int64]
+    targets: int
+    dense: int
+    widths: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Solved:
+    """What is left of the targets.
+
+    Attributes
+    ----------
+    left : ndarray of float64, (t, t)
+        Products of what is left of them.
+    rank : int
+        Of the columns taken out.
+    effects : ndarray of float64, (p - t, t)
+        Coefficient of each column.
+    """
+
+    left: NDArray[np.float64]
+    rank: int
+    effects: NDArray[np.float64]
+
+
+def laid(
+    targets: NDArray[np.float64],
+    dense: NDArray[np.float64],
+    groups: Sequence[NDArray[np.int64]],
+    cluster: NDArray[np.int64],
+) -> Columns:
+    """Put targets, dense columns and groups side by side."""
+    n = len(cluster)
+    rows = np.arange(n)
+    ones = [
+        sparse.csr_array((np.ones(n), (rows, group)), shape=(n, int(group.max()) + 1))
+        for group in groups
+    ]
+    plain = sparse.csr_array(np.column_stack([targets, dense]))
+    every = sparse.csr_array(sparse.hstack([plain, *ones]))
+    count = np.bincount(cluster).astype(np.float64)
+    home = sparse.csr_array((1.0 / count[cluster], (cluster, rows)))
+    return Columns(
+        every=every,
+        mean=sparse.csr_array(home @ every),
+        cluster=cluster,
+        targets=targets.shape[1],
+        dense=targets.shape[1] + dense.shape[1],
+        widths=tuple(one.shape[1] for one in ones),
+    )
+
+
+def products_of(
+    columns: Columns, inside: float, of_means: NDArray[np.float64]
+) -> sparse.csr_array:
+    """Return ``inside D'D + M' diag(of_means) M``.
+
+    D are the columns less their clusters' means, M these means. The differences are
+    taken before they are multiplied: afterwards little would be left of their digits.
+    """
+    scaled = sparse.diags_array(of_means) @ columns.mean
+    found = sparse.csr_array(columns.mean.T @ scaled)
+    if inside:
+        apart = columns.every - columns.mean[columns.cluster]
+        found = found + inside * (apart.T @ apart)
+    return sparse.csr_array(found)
+
+
+def solve(
+    columns: Columns,
+    products: sparse.csr_array,
+    size: NDArray[np.float64],
+    penalty: NDArray[np.float64] | None = None,
+) -> Solved:
+    """Take all columns but the targets out of the targets.
+
+    `size` is the square of each column before anything was taken off it: what is next
+    to nothing beside it is rounding.
+    """
+    t, p = columns.targets, products.shape[0]
+    given = np.zeros(p) if penalty is None else np.concatenate([np.zeros(t), penalty])
+    diagonal = products.diagonal() + given
+    alone = _alone(columns, products, size)
+    rest = np.setdiff1d(np.arange(t, p), alone)
+    rest = rest[diagonal[rest] > TOLD * size[rest]]
+    both = np.concatenate([np.arange(t), rest])
+    square = products[both][:, both].toarray()
+    square[np.arange(len(both)), np.arange(len(both))] += given[both]
+    used = alone[diagonal[alone] > TOLD * size[alone]]
+    beside = sparse.csr_array(products[used][:, both])
+    share = sparse.diags_array(1.0 / diagonal[used]) @ beside
+    square -= (beside.T @ share).toarray()
+    scale = 1.0 / np.sqrt(size[rest])
+    inner = square[t:, t:] * scale[:, None] * scale
+    factor, order, rank, _ = lapack.dpstrf(inner, tol=TOLD, lower=1)
+    if not inner.diagonal().max(initial=0.0) > TOLD:  # the first is never refused
+        rank = 0
+    chosen = order[:rank] - 1
+    lower = np.tril(factor[:rank, :rank])
+    right = square[t:, :t][chosen] * scale[chosen][:, None]
+    half = solve_triangular(lower, right, lower=True) if rank else right
+    effects = np.zeros((p - t, t))
+    if rank:
+        found = solve_triangular(lower, half, lower=True, trans="T")
+        effects[rest[chosen] - t] = found * scale[chosen][:, None]
+    known = share.toarray()
+    effects[used - t] = known[:, :t] - known[:, t:] @ effects[rest - t]
+    return Solved(
+        left=square[:t, :t] - half.T @ half, rank=rank + len(used), effects=effects
+    )
+
+
+def _alone(
+    columns: Columns,
+    products: sparse.csr_array,
+    size: NDArray[np.float64],
+) -> NDArray[np.int64]:
+    """Return the columns of the largest grouping no two groups of which meet."""
+    found = np.zeros(0, dtype=np.int64)
+    start = columns.dense
+    for width in columns.widths:
+        its = np.arange(start, start + width)
+        block = products[its][:, its]
+        off = abs(block).sum(axis=1) - abs(block.diagonal())
+        if width > len(found) and bool((off <= TOLD * size[its]).all()):
+            found = its
+        start += width
+    return found
+
+
+def sizes_of(columns: sparse.csr_array) -> NDArray[np.float64]:
+    """Return the square of each column."""
+    squares = np.asarray((columns**2).sum(axis=0), dtype=np.float64).ravel()
+    return np.maximum(squares, 1e-300)
