@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from tests.support import postgres_server
 from ui.launch import console, provision
+from ui.launch import system_packages
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -87,14 +88,14 @@ def playwright_browser(python: Path) -> str | None:
 
 def fetch_browser(python: Path) -> str | None:
     """Install Chromium: by apt for root on Debian, else by Playwright."""
-    if provision.is_root() and _is_debian():
-        trouble = provision.apt_install("chromium")
+    if system_packages.is_root() and _is_debian():
+        trouble = system_packages.apt_install("chromium")
         if not trouble:
             return installed_browser()
         console.say(f"apt could not install it ({trouble}); asking Playwright.")
     console.say("Fetching Chromium by Playwright")
     command = [str(python), "-m", "playwright", "install", "chromium"]
-    if provision.is_root() and sys.platform == "linux":
+    if system_packages.is_root() and sys.platform == "linux":
         command.insert(-1, "--with-deps")
     console.run_visibly(command)
     return playwright_browser(python)

@@ -107,9 +107,11 @@ def test_install_that_fails_is_one_sentence(monkeypatch, capsys):
 )
 def test_missing_browser_is_fetched_the_systems_way(root, debian, program, monkeypatch):
     asked = []
-    monkeypatch.setattr(run.provision, "is_root", lambda: root)
+    monkeypatch.setattr(run.system_packages, "is_root", lambda: root)
     monkeypatch.setattr(run, "_is_debian", lambda: debian)
-    monkeypatch.setattr(run.provision, "apt_install", lambda _: asked.append("apt"))
+    monkeypatch.setattr(
+        run.system_packages, "apt_install", lambda _: asked.append("apt")
+    )
     monkeypatch.setattr(run.console, "run_visibly", lambda it: asked.append(it[2]))
     monkeypatch.setattr(run, "playwright_browser", lambda _: None)
 

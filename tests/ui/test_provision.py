@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from ui.launch import console, provision
+from ui.launch import console, provision, stamps, system_packages
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -36,10 +36,10 @@ def environment(project, monkeypatch):
 
 
 def stamp(project, requirements="requirements.txt", python="3.11.9"):
-    text = provision.fingerprint(
+    text = stamps.fingerprint(
         project / requirements, python=python, venv=project / ".venv"
     )
-    provision.write_stamps(project / ".venv", {requirements: text})
+    stamps.write_stamps(project / ".venv", {requirements: text})
 
 
 def pretend_to_install(monkeypatch, *, code=0, lines=()):
@@ -67,7 +67,7 @@ def test_python_of_an_environment_on_each_system(windows, path):
 
 
 def test_requirements_drawn_in_come_first(project):
-    files = provision.requirement_files(project / "tests" / "requirements.txt")
+    files = stamps.requirement_files(project / "tests" / "requirements.txt")
 
     assert files == [
         (project / "requirements.txt").resolve(),
@@ -76,7 +76,7 @@ def test_requirements_drawn_in_come_first(project):
 
 
 def test_project_tests_draw_in_what_the_app_needs():
-    files = provision.requirement_files(ROOT / "tests" / "requirements.txt")
+    files = stamps.requirement_files(ROOT / "tests" / "requirements.txt")
 
     assert files[0] == ROOT / "requirements.txt"
 
@@ -85,7 +85,7 @@ def test_fingerprint_follows_all_that_decides(project):
     tests = project / "tests" / "requirements.txt"
 
     def now(python="3.11.9", folder=".venv"):
-        return provision.fingerprint(tests, python=python, venv=project / folder)
+        return stamps.fingerprint(tests, python=python, venv=project / folder)
 
     before = now()
     assert now() == before
@@ -97,9 +97,9 @@ def test_fingerprint_follows_all_that_decides(project):
 
 @pytest.mark.parametrize("text", ["", "{", "[1]", "\x00"])
 def test_damaged_stamps_count_as_none(tmp_path, text):
-    provision._stamp_file(tmp_path).write_text(text)
+    stamps._stamp_file(tmp_path).write_text(text)
 
-    assert provision.read_stamps(tmp_path) == {}
+    assert stamps.read_stamps(tmp_path) == {}
 
 
 @pytest.mark.usefixtures("environment")
@@ -272,8 +272,8 @@ def test_folder_that_cannot_be_written_is_told(project, monkeypatch):
 def test_python_without_ensurepip_is_told_what_to_do(monkeypatch, apt, root, words):
     monkeypatch.setattr(provision, "_can_make_venvs", lambda: False)
     monkeypatch.setattr(provision.shutil, "which", lambda _: apt)
-    monkeypatch.setattr(provision, "is_root", lambda: root)
-    monkeypatch.setattr(provision, "apt_install", lambda _: "no line")
+    monkeypatch.setattr(system_packages, "is_root", lambda: root)
+    monkeypatch.setattr(system_packages, "apt_install", lambda _: "no line")
 
     with pytest.raises(provision.ProvisionError, match=words):
         provision._fetch_venv_maker()
@@ -283,7 +283,9 @@ def test_apt_names_what_went_wrong(monkeypatch):
     lines = ["Reading package lists...", "E: Unable to locate package chromium"]
     monkeypatch.setattr(console, "run_visibly", lambda *_, **__: (100, lines))
 
-    assert provision.apt_install("chromium") == "Unable to locate package chromium"
+    assert (
+        system_packages.apt_install("chromium") == "Unable to locate package chromium"
+    )
 
 
 def test_second_install_waits_for_the_first(project):

@@ -13,6 +13,7 @@ from playwright.sync_api import expect
 
 from tests.support import live as server
 from ui import start
+from ui.launch import ports
 from ui.sharing.keys import keys_for, save_keys
 
 UI = Path(__file__).resolve().parents[2] / "ui"
@@ -25,7 +26,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 @pytest.fixture(scope="module")
 def network():
-    address = start.network_address()
+    address = ports.network_address()
     if not address:
         pytest.skip("This machine is in no network.")
     return address

@@ -14,6 +14,7 @@ from PIL import Image
 from tests.support.screens import start as open_page
 from tests.support.screens import texts
 from ui import start
+from ui.launch import arguments, ports
 from ui.sharing import setup as share_setup
 from ui.sharing.address import code_png
 from ui.sharing.keys import knows, load_keys
@@ -76,10 +77,10 @@ def test_the_page_is_there_only_while_shared(monkeypatch):
 
 
 def test_sharing_is_asked_for_and_goes_behind_the_gate():
-    assert start.read_options(["--share"]).share
-    assert start.read_options(["--share", "--new-passphrase"]).new_passphrase
-    with pytest.raises(start.RequestError, match="give --share too"):
-        start.read_options(["--new-passphrase"])
+    assert arguments.read_options(["--share"]).share
+    assert arguments.read_options(["--share", "--new-passphrase"]).new_passphrase
+    with pytest.raises(ports.RequestError, match="give --share too"):
+        arguments.read_options(["--new-passphrase"])
     shared = start.server_command(Path("python"), 8600, shared_at="192.0.2.7")
     assert any(part.endswith("shared.py") for part in shared)
     assert "--server.address=0.0.0.0" in shared
@@ -89,11 +90,11 @@ def test_sharing_is_asked_for_and_goes_behind_the_gate():
 
 
 def test_without_a_network_or_a_passphrase_nothing_is_shared(monkeypatch):
-    options = start.read_options(["--share"])
-    monkeypatch.setattr(start, "network_address", lambda: "")
-    with pytest.raises(start.RequestError, match="in no network: connect it"):
+    options = arguments.read_options(["--share"])
+    monkeypatch.setattr(ports, "network_address", lambda: "")
+    with pytest.raises(ports.RequestError, match="in no network: connect it"):
         start._prepare_sharing(Path(sys.executable), options, {})
-    monkeypatch.setattr(start, "network_address", lambda: "192.0.2.7")
+    monkeypatch.setattr(ports, "network_address", lambda: "192.0.2.7")
     monkeypatch.setattr(start, "ROOT", Path.cwd())
-    with pytest.raises(start.RequestError, match="the line above says why"):
+    with pytest.raises(ports.RequestError, match="the line above says why"):
         start._prepare_sharing(Path("false"), options, {})

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from ui import start
-from ui.launch import minimum_python, provision
+from ui.launch import arguments, minimum_python, ports, provision
 from ui.sharing import owner, serving
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -25,7 +25,7 @@ ROOT = Path(__file__).resolve().parents[2]
 @contextmanager
 def taken_port():
     with socket.socket() as server:
-        server.bind((start.HOST, 0))
+        server.bind((ports.HOST, 0))
         server.listen()
         yield server.getsockname()[1]
 
@@ -79,52 +79,54 @@ def test_starter_imports_nothing_that_must_be_installed():
 
 
 def test_no_options_mean_browser_and_any_port():
-    assert start.read_options([]) == start.Options(headless=False, port=None, data=None)
+    assert arguments.read_options([]) == arguments.Options(
+        headless=False, port=None, data=None
+    )
 
 
 def test_options_are_read(tmp_path):
     folder = tmp_path / "Töpfe und Tröge" / "log"
 
-    options = start.read_options(
+    options = arguments.read_options(
         ["--headless", "--port", "8600", "--data", str(folder)]
     )
 
-    assert options == start.Options(headless=True, port=8600, data=folder)
+    assert options == arguments.Options(headless=True, port=8600, data=folder)
     assert folder.is_dir()
 
 
 def test_data_folder_is_seen_from_where_the_user_stands(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
 
-    assert start.read_options(["--data", "log"]).data == tmp_path / "log"
+    assert arguments.read_options(["--data", "log"]).data == tmp_path / "log"
 
 
 @pytest.mark.parametrize("port", ["0", "-1", "65536", "8e3", "²", "", "eight"])
 def test_impossible_port_is_refused(port):
-    with pytest.raises(start.RequestError, match="number from 1 to 65535"):
-        start.read_options([f"--port={port}"])
+    with pytest.raises(ports.RequestError, match="number from 1 to 65535"):
+        arguments.read_options([f"--port={port}"])
 
 
 @pytest.mark.parametrize("argv", [["--porch"], ["--port"], ["out"], ["--head"]])
 def test_unknown_option_is_refused_in_one_sentence(argv, capsys):
-    with pytest.raises(start.RequestError, match="see --help") as caught:
-        start.read_options(argv)
+    with pytest.raises(ports.RequestError, match="see --help") as caught:
+        arguments.read_options(argv)
 
     assert "\n" not in str(caught.value)
     assert capsys.readouterr().err == ""
 
 
 def test_nameless_data_folder_is_refused():
-    with pytest.raises(start.RequestError, match="empty name"):
-        start.read_options(["--data", " "])
+    with pytest.raises(ports.RequestError, match="empty name"):
+        arguments.read_options(["--data", " "])
 
 
 def test_data_folder_that_is_a_file_is_refused(tmp_path):
     file = tmp_path / "log.txt"
     file.touch()
 
-    with pytest.raises(start.RequestError, match=r"log\.txt' cannot be made"):
-        start.read_options(["--data", str(file)])
+    with pytest.raises(ports.RequestError, match=r"log\.txt' cannot be made"):
+        arguments.read_options(["--data", str(file)])
 
 
 @pytest.mark.usefixtures("restored_signals")
@@ -136,31 +138,31 @@ def test_refusal_reaches_the_user_as_exit_code_2(capsys):
 def test_wanted_port_that_is_taken_is_refused():
     with (
         taken_port() as port,
-        pytest.raises(start.RequestError, match=f"Port {port} cannot be used"),
+        pytest.raises(ports.RequestError, match=f"Port {port} cannot be used"),
     ):
-        start.choose_port(port)
+        ports.choose_port(port)
 
 
 def test_wanted_port_that_is_free_is_taken():
     with taken_port() as port:
         pass
 
-    assert start.choose_port(port) == port
+    assert ports.choose_port(port) == port
 
 
 def test_next_free_port_is_chosen_and_told(capsys):
     with taken_port() as port:
-        chosen = start.choose_port(None, first=port)
+        chosen = ports.choose_port(None, first=port)
 
-    assert port < chosen < port + start.PORTS_TRIED
+    assert port < chosen < port + ports.PORTS_TRIED
     assert f"Port {port} is taken; using {chosen}" in capsys.readouterr().out
 
 
 def test_no_free_port_is_told(monkeypatch):
-    monkeypatch.setattr(start, "port_trouble", lambda _port: "in use")
+    monkeypatch.setattr(ports, "port_trouble", lambda _port: "in use")
 
-    with pytest.raises(start.RequestError, match="from 65500 to 65535 are taken"):
-        start.choose_port(None, first=65500)
+    with pytest.raises(ports.RequestError, match="from 65500 to 65535 are taken"):
+        ports.choose_port(None, first=65500)
 
 
 def test_server_is_bound_to_this_machine():
@@ -183,10 +185,10 @@ def test_health_is_asked_of_the_machine_itself(status, well, monkeypatch):
         def log_message(self, *_):
             pass
 
-    with http.server.HTTPServer((start.HOST, 0), Health) as server:
+    with http.server.HTTPServer((ports.HOST, 0), Health) as server:
         threading.Thread(target=server.handle_request, daemon=True).start()
 
-        assert start.answers(server.server_port) is well
+        assert ports.answers(server.server_port) is well
 
 
 def test_starter_knows_what_the_server_ends_with():
@@ -197,7 +199,7 @@ def test_silence_is_not_health():
     with taken_port() as port:
         pass
 
-    assert not start.answers(port)
+    assert not ports.answers(port)
 
 
 @pytest.fixture
@@ -226,7 +228,7 @@ sys.stdin.read()
 
 @pytest.mark.usefixtures("restored_signals")
 def test_stop_takes_the_server_along(tmp_path, monkeypatch, capsys):
-    port = start.choose_port(None, first=20000)
+    port = ports.choose_port(None, first=20000)
     note = tmp_path / "note"
     command = [sys.executable, "-c", SERVER, str(port), str(note)]
     monkeypatch.setattr(start, "server_command", lambda *_, **__: command)
@@ -238,12 +240,12 @@ def test_stop_takes_the_server_along(tmp_path, monkeypatch, capsys):
         signal.raise_signal(signal.SIGTERM)
 
     monkeypatch.setattr(start, "_announce", stop_once_open)
-    options = start.Options(headless=True, port=port, data=tmp_path)
+    options = arguments.Options(headless=True, port=port, data=tmp_path)
 
     assert start.serve(Path(sys.executable), options, port) == 0
     assert f"open at http://127.0.0.1:{port}" in capsys.readouterr().out
     assert note.read_text().split()[1] == str(tmp_path)
-    assert start.port_trouble(port) == ""
+    assert ports.port_trouble(port) == ""
 
 
 @pytest.mark.usefixtures("restored_signals")
@@ -257,7 +259,7 @@ def test_server_that_never_answers_has_its_environment_remade(
         "server_command",
         lambda *_, **__: [sys.executable, "-c", "raise SystemExit(3)"],
     )
-    options = start.Options(headless=True, port=None, data=None)
+    options = arguments.Options(headless=True, port=None, data=None)
 
     assert start.serve(Path(sys.executable), options, 20000) == 1
     assert "did not start" in capsys.readouterr().out
@@ -274,9 +276,9 @@ def test_second_start_on_a_data_folder_opens_the_first(
     monkeypatch.setattr(
         start, "server_command", lambda *_, **__: [sys.executable, "-c", ends]
     )
-    monkeypatch.setattr(start, "answers", lambda port: answers and port == 8765)
+    monkeypatch.setattr(ports, "answers", lambda port: answers and port == 8765)
     monkeypatch.setattr(start, "FIRST_S", 0.0)
-    options = start.Options(headless=True, port=None, data=tmp_path, share=False)
+    options = arguments.Options(headless=True, port=None, data=tmp_path, share=False)
 
     assert start.serve(Path(sys.executable), options, 20000) == (0 if answers else 1)
     said = capsys.readouterr().out
@@ -296,7 +298,7 @@ def test_browser_opens_only_where_there_is_a_screen(
     monkeypatch.setattr(start.webbrowser, "open", lambda _address: opened.set())
     monkeypatch.setattr(start, "_has_screen", lambda: screen)
 
-    start._announce(8501, start.Options(headless=headless, port=None, data=None))
+    start._announce(8501, arguments.Options(headless=headless, port=None, data=None))
 
     assert opened.wait(5.0 if opens else 0.2) is opens
 

@@ -20,16 +20,16 @@ from tests.support import yard as yard_of_phones
 from tests.support.screens import face_png
 from tests.support.screens import start as opened
 from ui import start
-from ui.launch import yard
+from ui.launch import arguments, ports, yard
 from ui.sharing.asking import asking
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
 def test_server_shares_and_opens_no_browser():
-    options = start.read_options(["--server"])
+    options = arguments.read_options(["--server"])
     assert (options.server, options.share, options.headless) == (True, True, True)
-    assert start.read_options(["--server", "--at", "https://log.example.org"]).at
+    assert arguments.read_options(["--server", "--at", "https://log.example.org"]).at
 
 
 @pytest.mark.parametrize(
@@ -48,8 +48,8 @@ def test_server_shares_and_opens_no_browser():
 def test_an_address_that_is_none_is_refused(text):
     with pytest.raises(yard.AddressError, match=r"must be like https://"):
         yard.public_address(text)
-    with pytest.raises(start.RequestError, match=r"must be like https://"):
-        start.read_options(["--server", f"--at={text}"])
+    with pytest.raises(ports.RequestError, match=r"must be like https://"):
+        arguments.read_options(["--server", f"--at={text}"])
 
 
 @pytest.mark.parametrize(
@@ -64,8 +64,8 @@ def test_an_address_is_read(text, read):
 
 
 def test_a_proxy_is_for_a_server_only():
-    with pytest.raises(start.RequestError, match="give --server too"):
-        start.read_options(["--at", "https://log.example.org"])
+    with pytest.raises(ports.RequestError, match="give --server too"):
+        arguments.read_options(["--at", "https://log.example.org"])
 
 
 def test_behind_a_proxy_only_this_machine_is_answered():

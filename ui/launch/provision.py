@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import importlib.util
-import json
 import os
 import re
 import shutil
@@ -15,7 +13,8 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ui.launch import console
+from ui.launch import console, system_packages
+from ui.launch.stamps import fingerprint, read_stamps, requirement_files, write_stamps
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,83 +47,6 @@ def venv_python(venv: Path, *, windows: bool = os.name == "nt") -> Path:
     """
     name = "python.exe" if windows else "python"
     return scripts_folder(venv, windows=windows) / name
-
-
-def requirement_files(requirements: Path) -> list[Path]:
-    """List a requirements file and those it draws in by `-r`, innermost first.
-
-    Examples
-    --------
-    >>> requirement_files(Path(__file__).parents[2] / "requirements.txt")[0].name
-    'requirements.txt'
-    """
-    text = requirements.read_text(encoding="utf-8")
-    drawn_in = re.findall(r"^-r\s+(\S+)", text, flags=re.MULTILINE)
-    files: list[Path] = []
-    for name in drawn_in:
-        files += requirement_files((requirements.parent / name).resolve())
-    return [*files, requirements.resolve()]
-
-
-def fingerprint(requirements: Path, *, python: str, venv: Path) -> str:
-    """Hash of all that decides what an environment must hold.
-
-    Parameters
-    ----------
-    requirements
-        The file to install from; files it names by `-r` count too.
-    python
-        Version of the environment's Python, such as '3.11.2'.
-    venv
-        The environment's folder: a moved environment has broken programs.
-
-    Returns
-    -------
-    str
-        64 hexadecimal digits.
-
-    Examples
-    --------
-    >>> file = Path(__file__).parents[2] / "requirements.txt"
-    >>> len(fingerprint(file, python="3.11.2", venv=Path(".venv")))
-    64
-    """
-    parts = [python, str(venv.resolve())]
-    parts += [
-        file.read_text(encoding="utf-8") for file in requirement_files(requirements)
-    ]
-    return hashlib.sha256("\0".join(parts).encode()).hexdigest()
-
-
-def read_stamps(venv: Path) -> dict[str, str]:
-    """Fingerprints of finished installs, by name of the requirements file.
-
-    Examples
-    --------
-    >>> read_stamps(Path("nowhere"))
-    {}
-    """
-    try:
-        stamps = json.loads(_stamp_file(venv).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return stamps if isinstance(stamps, dict) else {}
-
-
-def write_stamps(venv: Path, stamps: dict[str, str]) -> None:
-    """Replace the fingerprints in one step.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_stamps(Path(folder), {"requirements.txt": "ab"})
-    ...     read_stamps(Path(folder))
-    {'requirements.txt': 'ab'}
-    """
-    fresh = _stamp_file(venv).with_suffix(".new")
-    fresh.write_text(json.dumps(stamps), encoding="utf-8")
-    fresh.replace(_stamp_file(venv))
 
 
 def distrust(root: Path) -> None:
@@ -303,48 +225,14 @@ def _fetch_venv_maker() -> None:
         )
         raise ProvisionError(msg)
     by_hand = f"run 'sudo apt-get install {package}' and start again"
-    if not is_root():
+    if not system_packages.is_root():
         msg = f"This Python cannot make environments yet: {by_hand}."
         raise ProvisionError(msg)
-    reason = apt_install(package)
+    reason = system_packages.apt_install(package)
     importlib.invalidate_caches()
     if reason or not _can_make_venvs():
         msg = f"{package} could not be installed ({reason or 'no effect'}): {by_hand}."
         raise ProvisionError(msg)
-
-
-def is_root() -> bool:
-    """Whether this process may install system packages.
-
-    Examples
-    --------
-    >>> is_root() in (True, False)
-    True
-    """
-    return sys.platform != "win32" and os.geteuid() == 0
-
-
-def apt_install(package: str) -> str:
-    """Install a system package on Debian or Ubuntu.
-
-    Returns
-    -------
-    str
-        Why it failed; empty where it did not.
-
-    Examples
-    --------
-    >>> apt_install("chromium")  # doctest: +SKIP
-    ''
-    """
-    console.say(f"Installing the system package {package}")
-    quiet = {"DEBIAN_FRONTEND": "noninteractive"}
-    # Lists may be stale in one source and still hold the package, so only the second
-    # step decides.
-    console.run_visibly(["apt-get", "update"], extra=quiet)
-    install = ["apt-get", "install", "-y", "--no-install-recommends", package]
-    code, lines = console.run_visibly(install, extra=quiet)
-    return "" if code == 0 else console.complaint(lines)
 
 
 @contextlib.contextmanager
@@ -418,10 +306,6 @@ def _venv_moved(root: Path) -> bool:
 
 def _name(root: Path, requirements: Path) -> str:
     return Path(os.path.relpath(requirements.resolve(), root.resolve())).as_posix()
-
-
-def _stamp_file(venv: Path) -> Path:
-    return venv / "installed.json"
 
 
 def _unfinished_mark(venv: Path) -> Path:
