@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import unicodedata
+from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -18,6 +20,11 @@ AnyScalar = TypeVar("AnyScalar", bound=np.generic)
 LONGEST_NAME = 200
 # Farther from the photo's corner no point can be meant.
 _FARTHEST_PX = 1e6
+# Days of a workshop: what lies outside is a slip of the year, and counts of days before
+# or behind such a day may have no calendar.
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2099, 12, 31)
+_OF_TEXT = frozenset("\t\n\r")
+_BEFORE_SIGN = 20
 
 
 def number(
@@ -200,6 +207,76 @@ def named(value: object, what: str) -> None:
             f"shorten it to {LONGEST_NAME}."
         )
         raise InputError(msg)
+
+
+def odd_sign(text: str) -> str:
+    r"""Name a text's first control character or half character; empty if it has none.
+
+    Tabs and line ends belong to a text.
+
+    Examples
+    --------
+    >>> odd_sign("wet\x07"), odd_sign("wet\0"), odd_sign("two\nlines")
+    ('a control character (U+0007)', 'a NUL sign', '')
+    """
+    if text.isprintable():
+        return ""
+    for sign in text:
+        # C0 and C1 controls, and halves of a pair that no encoding writes (Unicode,
+        # general categories Cc and Cs).
+        if sign not in _OF_TEXT and unicodedata.category(sign) in {"Cc", "Cs"}:
+            return "a NUL sign" if sign == "\0" else _coded(sign)
+    return ""
+
+
+def _coded(sign: str) -> str:
+    kind = "control" if unicodedata.category(sign) == "Cc" else "broken"
+    return f"a {kind} character (U+{ord(sign):04X})"
+
+
+def plain_text(value: str, what: str) -> None:
+    """Refuse a text with a control character: it is not seen, and spoils sheets.
+
+    Parameters
+    ----------
+    value : str
+        As it was typed, pasted or read.
+    what : str
+        What it is, in the user's words; starts the message.
+
+    Raises
+    ------
+    InputError
+        Naming the sign and what stands before it.
+
+    Examples
+    --------
+    >>> plain_text("struck wet, two lifts", "Note")
+    """
+    found = odd_sign(value)
+    if found:
+        at = next(n for n, sign in enumerate(value) if odd_sign(sign))
+        before = " ".join(value[max(at - _BEFORE_SIGN, 0) : at].split())
+        where = f"behind {before!r}" if before else "at its start"
+        msg = f"{what} has {found} {where}: delete it there, or type the text anew."
+        raise InputError(msg)
+
+
+def sensible_day(
+    value: date, what: str, *, error: type[InputError] = InputError
+) -> None:
+    """Refuse a day of another century, which is a slip of the year.
+
+    Examples
+    --------
+    >>> sensible_day(date(2026, 3, 31), "Cast on")
+    """
+    if not FIRST_DAY <= value <= LAST_DAY:
+        msg = (
+            f"{what} must lie in the years {FIRST_DAY.year} to {LAST_DAY.year}, "
+            f"{value} was given: correct the year."
+        )
+        raise error(msg)
 
 
 def within(

@@ -1,4 +1,5 @@
 import math
+from datetime import date
 
 import numpy as np
 import pytest
@@ -6,13 +7,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.checks import (
+    FIRST_DAY,
+    LAST_DAY,
     LONGEST_NAME,
     each_once,
     named,
     number,
+    odd_sign,
     one_of,
+    plain_text,
     points,
     sealed,
+    sensible_day,
     within,
 )
 from analysis.errors import FaceError, InputError
@@ -181,3 +187,54 @@ class TestWithin:
     def test_not_a_number(self):
         with pytest.raises(InputError, match="Humidity must be a finite number"):
             within(math.nan, "Humidity", 0, 1)
+
+
+class TestPlainText:
+    @pytest.mark.parametrize(
+        ("sign", "said"),
+        [
+            ("\0", "a NUL sign"),
+            ("\x07", r"a control character \(U\+0007\)"),
+            ("\x1b", r"a control character \(U\+001B\)"),
+            ("\x7f", r"a control character \(U\+007F\)"),
+            ("\x92", r"a control character \(U\+0092\)"),
+            ("\ud800", r"a broken character \(U\+D800\)"),
+        ],
+    )
+    def test_signs_that_nobody_sees(self, sign, said):
+        with pytest.raises(InputError, match=f"^Note has {said} behind 'struck wet': "):
+            plain_text(f"struck wet{sign} two lifts", "Note")
+        with pytest.raises(InputError, match="at its start: delete it there, or type"):
+            plain_text(sign, "Note")
+
+    @pytest.mark.parametrize(
+        "text",
+        [
+            "",
+            "two\r\nlines\ta tab",
+            "Gießerei",
+            "\u200f\u05e9\u05dc",
+            "क्षि",
+            "👷\u200d♀️",
+        ],
+    )
+    def test_every_script_and_line_ends_are_text(self, text):
+        plain_text(text, "Note")
+        assert odd_sign(text) == ""
+
+
+class TestSensibleDay:
+    def test_ends_belong_to_it(self):
+        sensible_day(FIRST_DAY, "Cast on")
+        sensible_day(LAST_DAY, "Cast on")
+
+    @pytest.mark.parametrize(
+        "given", [date.min, date(206, 3, 1), date(1899, 12, 31), date.max]
+    )
+    def test_another_century(self, given):
+        with pytest.raises(
+            InputError,
+            match=f"^Cast on must lie in the years 1900 to 2099, {given} was given: "
+            "correct the year",
+        ):
+            sensible_day(given, "Cast on")

@@ -16,6 +16,7 @@ import pillow_heif
 from PIL import ExifTags, Image, ImageCms
 from PIL.TiffImagePlugin import TiffImageFile
 
+from analysis.checks import FIRST_DAY, LAST_DAY
 from analysis.errors import PhotoError
 from analysis.flags import Flag
 from analysis.imaging.integrity import broken_at, claimed_too_large, looks_damaged
@@ -389,6 +390,8 @@ def _camera_time(image: Image.Image) -> datetime | None:
         wall = datetime.strptime(text, "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007  camera wall time has no zone
     except ValueError:
         return None
+    if not FIRST_DAY <= wall.date() <= LAST_DAY:
+        return None  # a clock never set, or a broken tag
     try:
         zone = datetime.strptime(offset, "%z").utcoffset()
         return wall.replace(tzinfo=timezone(zone or timedelta()))

@@ -6,6 +6,7 @@ import re
 from datetime import date
 from typing import TYPE_CHECKING
 
+from analysis.checks import FIRST_DAY, LAST_DAY, odd_sign
 from analysis.errors import TableError
 
 if TYPE_CHECKING:
@@ -27,6 +28,13 @@ _ISO = re.compile(
 # A year has four digits, or two where its century is left out.
 _DATE = re.compile(r"(\d{4}|\d{1,2})[./-](\d{1,2})[./-](\d{4}|\d{1,2})")
 _SPOILT_ID = re.compile(r"\d([.,]\d+)?E\+\d+")
+_OTHER_CENTURY = (
+    f"is not in the years {FIRST_DAY.year} to {LAST_DAY.year}: correct the year"
+)
+
+
+class YearError(TableError):
+    """A day of another century."""
 
 
 def decimal_mark(cells: Iterable[Cell], *, separator: str = "") -> str | None:
@@ -119,15 +127,23 @@ def to_day(cell: Cell, order: str | None) -> date | None:
     ------
     TableError
         No date in that order, or no order.
+    YearError
+        The year is of another century.
 
     Examples
     --------
     >>> to_day("01.02.2026", "dmy")
     datetime.date(2026, 2, 1)
     """
-    if cell is None or isinstance(cell, date):
-        return cell
-    text = str(cell).strip()
+    if cell is None:
+        return None
+    day = cell if isinstance(cell, date) else _day_of(str(cell).strip(), order)
+    if not FIRST_DAY <= day <= LAST_DAY:
+        raise YearError(_OTHER_CENTURY)
+    return day
+
+
+def _day_of(text: str, order: str | None) -> date:
     iso = _ISO.fullmatch(text)
     if iso:
         year, month, day = (int(part) for part in iso.groups()[:3])
@@ -156,8 +172,8 @@ def to_text(cell: Cell) -> str | None:
     Raises
     ------
     TableError
-        A spreadsheet has turned the text into something else, or it holds a sign
-        that ends a text for some programs.
+        A spreadsheet has turned the text into something else, or it holds a control
+        character.
 
     Examples
     --------
@@ -174,8 +190,9 @@ def to_text(cell: Cell) -> str | None:
         raise TableError(msg)
     if isinstance(cell, float):
         return f"{cell:.15g}"
-    if _NUL in cell:
-        msg = "holds a NUL sign, which no name or note has: type it anew"
+    odd = odd_sign(cell)
+    if odd:
+        msg = f"holds {odd}, which no name or note has: type it anew"
         raise TableError(msg)
     if "E+" in cell and _SPOILT_ID.fullmatch(cell.strip()):
         msg = "looks like a name a spreadsheet turned into a number: type it as text"

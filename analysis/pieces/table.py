@@ -12,7 +12,7 @@ from analysis.errors import TableError
 from analysis.fields import FIELDS
 from analysis.model.comparison import PieceTable
 from analysis.model.method import newest_name
-from analysis.pieces.cells import decimal_mark, to_day, to_number, to_text
+from analysis.pieces.cells import YearError, decimal_mark, to_day, to_number, to_text
 from analysis.pieces.columns import alike, coded
 from analysis.pieces.grid import read_grid
 from analysis.pieces.sealing import JOINTS_SEALED, joints_sealed_of
@@ -233,7 +233,7 @@ def _texts(name: str, cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[s
     words = [cell.strip() if isinstance(cell, str) else "" for cell in cells]
     whole = "".join(words)
     plain = all(cell is None or isinstance(cell, str) for cell in cells)
-    if not plain or "E+" in whole or "\0" in whole:  # a closer look, cell by cell
+    if not plain or "E+" in whole or not whole.isprintable():  # cell by cell then
         words = [_text(name, *found) for found in zip(cells, lines, strict=True)]
     if whole.isascii():
         return words
@@ -256,6 +256,9 @@ def _days(cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[str]:
             continue
         try:
             day = to_day(cell, None)
+        except YearError as error:
+            msg = f"Line {lines[place]}: cast_on {str(cell)!r} {error}."
+            raise TableError(msg) from None
         except TableError:
             msg = (
                 f"Line {lines[place]}: cast_on must be a date like 2026-02-13, "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import TYPE_CHECKING
 
 from analysis.model.library import LibraryAsk
@@ -89,7 +89,8 @@ def overview(log: Log, today: date) -> Overview:
     pours = list_all(log, Pour)
     states = Counter(one.state for one in list_waiting(log))
     newest = max((one.cast_on for one in pours), default=None)
-    lately = None if newest is None else newest - timedelta(days=LATELY_DAYS)
+    # A log from before years were checked may hold the first day there is.
+    lately = newest and date.fromordinal(max(newest.toordinal() - LATELY_DAYS, 1))
     places = {
         place: 0 if lately is None else _count(log, place, lately)
         for place in ("inside", "doubtful", "above", "below")

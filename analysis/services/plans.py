@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from analysis.checks import plain_text
 from analysis.compare.choices import factors
 from analysis.errors import NotInLogError
 from analysis.fields import row_fields
@@ -169,7 +170,14 @@ def keep_plan(log: Log, made: Plan, *, save_token: str) -> str:
     -------
     str
         Its key.
+
+    Raises
+    ------
+    InputError
+        A level has a control character.
     """
+    for level in made.levels:
+        plain_text(level, "The level")
     key = f"{PREFIX}{save_token}"
     if records.load_draft(log, key) is None:
         content = {"made_on": records.today().isoformat(), "ticked": []}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING
 
+from analysis.checks import plain_text
 from analysis.errors import InputError
 from analysis.model.settings import Settings
 from analysis.model.writing import write_for
@@ -45,9 +46,12 @@ def keep_settings(log: Log, given: Settings) -> None:
 
     Raises
     ------
+    InputError
+        The name has a control character.
     RecordError
         The log cannot be written to.
     """
+    plain_text(given.workshop, "The workshop's name")
     save_draft(log, _KEY, asdict(given))
 
 

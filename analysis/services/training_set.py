@@ -11,7 +11,7 @@ import zipfile
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analysis.checks import named
+from analysis.checks import named, plain_text
 from analysis.errors import InputError
 from analysis.model.review import seen_all
 from analysis.report.coco import coco_annotations
@@ -112,6 +112,7 @@ def training_set(
         msg = "No file is made without consent: agree first, or leave it."
         raise InputError(msg)
     named(agreed_by, "Whoever agrees")
+    plain_text(agreed_by, "Whoever agrees")
     if not lines:
         msg = "No photo is reviewed yet: review one void by void first."
         raise InputError(msg)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
+from analysis.checks import plain_text
 from analysis.errors import InputError
 from analysis.model.gauge import Cell, Measured, Study, StudyPlan
 from analysis.storage.engine import reading as reading_from
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 def begin_study(log: Log, plan: StudyPlan, *, save_token: str) -> Saved:
     """Write the order down; nothing is measured yet."""
+    for name in (*plan.people, *plan.lights):
+        plain_text(name, "Each name of a study")
 
     def work(connection: sa.Connection) -> int:
         return insert(

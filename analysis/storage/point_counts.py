@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from analysis.checks import named
+from analysis.checks import named, plain_text
 from analysis.errors import ConflictError, InputError
 from analysis.model.point_count import (
     NOT_YET,
@@ -55,6 +55,7 @@ def begin_count(
         There is no such reading.
     """
     named(who, "Whoever counts")
+    plain_text(who, "Whoever counts")
 
     def work(connection: sa.Connection) -> int:
         return insert(

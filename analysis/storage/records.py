@@ -48,6 +48,7 @@ from analysis.storage.store import (
     set_deleted,
 )
 from analysis.storage.terms import term_id, term_keys, term_names
+from analysis.storage.unfit import held, refuse_unfit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -248,7 +249,9 @@ def change(log: Log, record: Record) -> None:
                 edited_at=now(),
             )
         )
-        values = _values(connection, table, record) | {"version": stored.version + 1}
+        kept = held(stored)
+        values = _values(connection, table, record, kept=kept)
+        values["version"] = stored.version + 1
         try:
             connection.execute(
                 sa.update(table).where(table.c.id == record_id).values(**values)
@@ -259,7 +262,7 @@ def change(log: Log, record: Record) -> None:
             connection.execute(
                 sa.delete(part.table).where(part.table.c[part.owner] == record_id)
             )
-        _write_parts(connection, kind, record_id, record)
+        _write_parts(connection, kind, record_id, record, kept)
 
 
 def load(log: Log, kind: type[Record], record_id: int) -> Record:
@@ -362,16 +365,20 @@ def _values(
     table: sa.Table,
     value: object,
     keys: dict[tuple[str, str], int] | None = None,
+    kept: frozenset[object] = frozenset(),
 ) -> dict[str, Any]:
     """Return a value's row: words become keys, names lose stray blanks.
 
-    `keys` are those of `term_keys`, where many values are written at once.
+    `keys` are those of `term_keys`, where many values are written at once; `kept` is
+    what the log holds already and may go on holding.
     """
     row: dict[str, Any] = {}
     for item in fields(value):  # type: ignore[arg-type]
         if item.name in {"id", "version"}:
             continue
         given = getattr(value, item.name)
+        if isinstance(given, (str, date)) and given not in kept:
+            refuse_unfit(given, table.name, item.name)
         vocabulary = _vocabulary(item.metadata, value)
         if vocabulary is not None:
             row[f"{item.name}_id"] = term_id(connection, vocabulary, given, keys)
@@ -418,12 +425,16 @@ def _columns(kind: type[Any]) -> tuple[tuple[str, ...], tuple[tuple[str, str], .
 
 
 def _write_parts(
-    connection: sa.Connection, kind: _Kind, record_id: int, record: object
+    connection: sa.Connection,
+    kind: _Kind,
+    record_id: int,
+    record: object,
+    kept: frozenset[object] = frozenset(),
 ) -> None:
     """Insert a record's parts in their order."""
     for part in kind.parts:
         for position, value in enumerate(getattr(record, part.field)):
-            row = _values(connection, part.table, value)
+            row = _values(connection, part.table, value, kept=kept)
             row |= {part.owner: record_id, "position": position}
             insert(connection, part.table, row)
 

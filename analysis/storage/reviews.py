@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from analysis.checks import named
+from analysis.checks import named, plain_text
 from analysis.errors import InputError
 from analysis.model.review import Mark, Outline
 from analysis.storage.engine import reading as reading_from
@@ -62,6 +62,7 @@ def save_review(
         There is no such reading.
     """
     named(signed_by, "The signature of a review")
+    plain_text(signed_by, "The signature of a review")
     if not marks:
         msg = "Nothing was decided: reject, bring back or add a void, then save."
         raise InputError(msg)

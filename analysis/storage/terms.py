@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
-from analysis.checks import one_of
+from analysis.checks import one_of, plain_text
 from analysis.errors import InputError, NotInLogError
 from analysis.model.log_views import Term, TermChange
 from analysis.storage.engine import reading, writing
@@ -43,6 +43,7 @@ def term_id(
         found = keys.get((vocabulary, wanted))
     if found is not None:
         return found
+    plain_text(name, "The word")
     values = {"vocabulary": vocabulary, "name": wanted, "created_at": now()}
     added = insert(connection, TERM, values)
     _note(connection, added, "added", "", wanted)
@@ -181,6 +182,7 @@ def rename_term(log: Log, vocabulary: str, old: str, new: str) -> None:
     NotInLogError
         There is no such word.
     """
+    plain_text(new, "The new name")
     wanted = " ".join(new.split())
     if not wanted:
         msg = f"The new name for {old!r} is blank: type one."

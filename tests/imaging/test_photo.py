@@ -390,6 +390,8 @@ class TestTime:
             "    :  :     :  :  ",
             "yesterday",
             "2026:02:30 10:00:00",
+            "0001:01:01 00:00:00",
+            "9999:12:31 23:59:59",
         ],
     )
     def test_an_unset_clock_gives_no_time(self, text):

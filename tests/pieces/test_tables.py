@@ -143,6 +143,17 @@ def test_spoilt_cells_of_a_spreadsheet_are_told():
         read_table("piece,pour\n1,1.20E+06\n")
     with pytest.raises(TableError, match="Line 3: piece holds a NUL sign"):
         read_table("piece,pour\n1,A\n2\0,A\n")
+    with pytest.raises(TableError, match=r"Line 3: mix holds a control .*\(U\+0007\)"):
+        read_table("piece,pour,mix\n1,A,c\n2,A,d\x07\n")
+
+
+@pytest.mark.parametrize("given", ["9999-12-31", "0001-01-01", "0206-03-02"])
+def test_a_year_of_another_century_is_told(given):
+    with pytest.raises(
+        TableError,
+        match=f"Line 2: cast_on '{given}' is not in the years 1900 to 2099: correct",
+    ):
+        read_table(f"piece,pour,cast_on\n1,A,{given}\n")
 
 
 def test_written_tables_are_read_again():

@@ -4,11 +4,13 @@ from datetime import date
 
 import openpyxl
 import pytest
+import sqlalchemy as sa
 
 from analysis.errors import InputError, TableError
 from analysis.model.log import Piece, Pour
 from analysis.model.log_views import PieceRow
 from analysis.model.workshop import Form
+from analysis.storage.engine import writing
 from analysis.storage.exchange import (
     COLUMNS,
     export_csv,
@@ -18,6 +20,7 @@ from analysis.storage.exchange import (
 )
 from analysis.storage.piece_table import piece_table
 from analysis.storage.records import add, list_all
+from analysis.storage.tables import PIECE
 
 # Every trap at once: marks, dates, 'None', 'NA', a number with a point.
 TRAPS = (
@@ -413,7 +416,9 @@ def test_notes_go_round_and_never_run(log, another_log):
 
 def test_control_characters_leave_a_spreadsheet_with_a_remark(log):
     pour = add(log, Pour(name="1", cast_on=date(2026, 1, 1)), save_token="p").id
-    add(log, Piece(name="1", pour_id=pour, note="x\x0by"), save_token="c")
+    add(log, Piece(name="1", pour_id=pour), save_token="c")
+    with writing(log) as connection:  # as logs of before may hold it
+        connection.execute(sa.update(PIECE).values(note="x\x0by"))
     data, remarks = export_xlsx(log)
     assert remarks == ("Line 2, note: a control character was left out.",)
     assert "xy" in [cell.value for cell in sheet_of(data)[2]]
@@ -544,3 +549,21 @@ def test_nul_in_a_cell_goes_into_no_log(log, column):
     assert preview.problems[0].why.startswith("holds a NUL sign")
     with pytest.raises(InputError, match="Nothing was imported: 1 cells cannot"):
         import_pieces(log, preview, save_token="nul")
+
+
+@pytest.mark.parametrize("given", ["9999-12-31", "0001-01-01", "1026-03-31"])
+def test_days_of_another_century_go_into_no_log(log, given):
+    preview = preview_import(log, f"piece,pour,cast_on\n1,A,{given}\n".encode())
+    assert [(p.line, p.column) for p in preview.problems] == [(2, "cast_on")]
+    assert preview.problems[0].why == (
+        "is not in the years 1900 to 2099: correct the year"
+    )
+    with pytest.raises(InputError, match="Nothing was imported: 1 cells cannot"):
+        import_pieces(log, preview, save_token="year")
+
+
+def test_control_characters_go_into_no_log(log):
+    table = "piece,pour,cast_on,note\n1,A,2026-03-02,wet\x1b[31m\n"
+    preview = preview_import(log, table.encode())
+    assert [(p.line, p.column) for p in preview.problems] == [(2, "note")]
+    assert preview.problems[0].why.startswith("holds a control character (U+001B)")

@@ -84,7 +84,7 @@ EVERY_KIND = [
         mix_c=18.0,
         humidity_share=0.65,
         crew="two",
-        note="x\x0by",
+        note="x\ty\nz",
     ),
 ]
 

@@ -247,6 +247,7 @@ def test_saved_pour_can_be_taken_back_and_brought_back(data):
         ("Seconds", "1.200", "1.200"),
         ("Seconds", "-4", "Vibration"),
         ("Strokes", "2,5", "not a whole number"),
+        ("Note", "wet\x07", "Note has a control character (U+0007) behind 'wet'"),
     ],
 )
 def test_wrong_entry_is_told_and_nothing_is_saved(label, given, refusal, data):
