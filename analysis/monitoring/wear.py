@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +18,7 @@ from analysis.pieces.sealing import sealings_of
 FEWEST_OTHERS = 8  # pieces of other forms, for their drift
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
     from datetime import date
 
     from numpy.typing import NDArray
@@ -32,6 +33,7 @@ def form_wear(
     by_type: bool = False,
     target: FinishTarget | None = None,
     refinished: dict[str, float] | None = None,
+    only: Collection[str] | None = None,
     seed: int = 0,
 ) -> tuple[FormWear, ...]:
     """Judge the wear of every form, or of every form type.
@@ -47,8 +49,10 @@ def form_wear(
     refinished : dict of str to float, optional
         Form and the use at which its face was last refinished; only later castings
         are judged, and a form that wears again is a case for retiring.
+    only : collection of str, optional
+        Names to judge; all by default. The others still tell how the shop did.
     seed : int
-        Of the shuffles and draws.
+        Of the shuffles and draws, 0 or more.
 
     Returns
     -------
@@ -65,6 +69,10 @@ def form_wear(
     The p-value shuffles castings over uses; its statistic is the best one-sided fit
     of a straight rise, a rise after a knee, or a step, so that looking for all
     three is paid for. Pieces of one casting are averaged first.
+
+    Each name draws from a stream of its own, whose seed is `seed` followed by the
+    bytes of the name in UTF-8, so that its numbers do not depend on which other forms
+    are in the log or asked for, nor on the machine.
 
     Examples
     --------
@@ -83,23 +91,32 @@ def form_wear(
             "was cast before."
         )
         raise InputError(msg)
-    rng = np.random.default_rng(seed)
     rest = rest_of_shop(pieces)
+    bare = replace(pieces, settings=(), amounts=())  # not looked at below
+    called, of_piece = np.unique(names, return_inverse=True)
+    of_piece[~known] = -1
     judged = []
-    for name in np.unique(names[known]):
-        rows = np.flatnonzero(known & (names == name))
+    for place, name in enumerate(called.tolist()):
+        rows = np.flatnonzero(of_piece == place)
+        if not len(rows) or (only is not None and name not in only):
+            continue
         judged.append(
             _judge(
-                str(name),
-                pieces.take(rows),
+                name,
+                bare.take(rows),
                 rest[rows],
                 by_type=by_type,
                 target=target,
                 refinished=refinished or {},
-                rng=rng,
+                rng=_stream(seed, name),
             )
         )
     return tuple(judged)
+
+
+def _stream(seed: int, name: str) -> np.random.Generator:
+    """Return a name's own random numbers."""
+    return np.random.default_rng(np.random.SeedSequence([seed, *name.encode()]))
 
 
 def refinished_at(pieces: PieceColumns, days: Mapping[str, date]) -> dict[str, float]:
@@ -209,7 +226,9 @@ def _judge(
 ) -> FormWear:
     notes: list[str] = []
     uses = float(pieces.form_use.max())
-    since = np.array([refinished.get(str(form), 0.0) for form in pieces.form])
+    forms, of_form = np.unique(pieces.form, return_inverse=True)
+    days = [refinished.get(form, 0.0) for form in forms.tolist()]
+    since = np.array(days)[of_form]
     again = bool((since > 0).any())
     if again:
         notes.append("Only castings since the face was last refinished are judged.")

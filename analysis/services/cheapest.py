@@ -94,7 +94,7 @@ def cheapest_of_form(shop: Shop, form: str, prices: Prices) -> Cheapest:
     TableError
         Repair minutes are too few; says what to log.
     """
-    wear = shop.wear.get(form)
+    wear = shop.wear([form]).get(form)
     if wear is None:
         msg = f"There is no measured casting of form {form!r}: choose another."
         raise NotInLogError(msg)

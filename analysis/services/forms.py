@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analysis.monitoring.wear import form_wear, refinished_at
+from analysis.services import batch_marks
+from analysis.services.batches import measured_pieces
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Collection
     from datetime import date
 
+    from analysis.model.comparison import PieceTable
     from analysis.model.monitoring import PieceColumns
     from analysis.model.outlook import FinishTarget, FormWear
+    from analysis.services.log import Log
+
+    Judge = Callable[[Collection[str]], dict[str, FormWear]]
 
 
 def wear(
@@ -22,6 +30,7 @@ def wear(
     targets: dict[str, FinishTarget] | None = None,
     refinished: dict[str, date] | None = None,
     by_type: bool = False,
+    only: Collection[str] | None = None,
 ) -> dict[str, FormWear]:
     """Judge the wear of every form, or of every form type of several forms.
 
@@ -35,6 +44,8 @@ def wear(
         Form and the first day of casting after it was refinished.
     by_type : bool
         Judge form types: a slope in common, so that few castings of each form do.
+    only : collection of str, optional
+        Forms or form types to judge; all by default.
 
     Returns
     -------
@@ -58,12 +69,63 @@ def wear(
         rows = known & (pieces.product_line == line)
         target = (targets or {}).get(str(line))
         for one in form_wear(
-            pieces.take(rows), by_type=by_type, target=target, refinished=at
+            pieces.take(rows), by_type=by_type, target=target, refinished=at, only=only
         ):
             before = found.get(one.name)
             if before is None or len(one.use) > len(before.use):
                 found[one.name] = one
     return found
+
+
+def judge_of_log(log: Log, table: PieceTable) -> Judge:
+    """Return what judges forms of a log, each of them once and only when asked for.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    table : PieceTable
+        Its pieces.
+
+    Returns
+    -------
+    callable
+        Given names of forms, their wear by name, without those that have no measured
+        casting.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> from analysis.services.tables import table_from_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     log = open_log(folder)
+    ...     judge_of_log(log, table_from_log(log))(["Pot 1"])
+    {}
+    """
+    judged: dict[str, FormWear | None] = {}
+
+    @cache
+    def read() -> tuple[PieceColumns | None, dict[str, FinishTarget], dict[str, date]]:
+        days = batch_marks.refinished_marks(log)
+        return (
+            measured_pieces(table),
+            batch_marks.targets_of_lines(log),
+            {name: mark.from_day for name, mark in days.items()},
+        )
+
+    def judge(forms: Collection[str]) -> dict[str, FormWear]:
+        asked = set(forms) - judged.keys()
+        if asked:
+            pieces, targets, refinished = read()
+            found = {}
+            if pieces is not None:
+                found = wear(pieces, targets=targets, refinished=refinished, only=asked)
+            judged.update({name: found.get(name) for name in asked})
+        known = {name: judged[name] for name in sorted(forms)}
+        return {name: one for name, one in known.items() if one is not None}
+
+    return judge
 
 
 def _types_of_several_forms(pieces: PieceColumns) -> list[str]:

@@ -28,23 +28,23 @@ from analysis.planning.next_step import (
 )
 from analysis.planning.next_words import step_reason, step_sentence
 from analysis.planning.plan import levels_to_plan, plan
-from analysis.services import batch_marks, plans, records
-from analysis.services.batches import measured_pieces
+from analysis.services import plans, records
 from analysis.services.comparisons import trials_of_log
-from analysis.services.forms import wear
+from analysis.services.forms import judge_of_log
 from analysis.services.vibration import form_types, usual_question
 from analysis.vibration.next_casting import casting_by_plan
 from analysis.vibration.vibration import vibration
 from analysis.vocabulary import NONE
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from analysis.model.comparison import Comparison, PairResult, PieceTable
     from analysis.model.next_step import NextStep
     from analysis.model.outlook import FormWear
     from analysis.model.plan import Plan
     from analysis.model.vibration import VibrationAnswer
+    from analysis.services.forms import Judge
     from analysis.services.log import Log
     from analysis.services.plans import KeptPlan
 
@@ -65,8 +65,8 @@ class Shop:
         Its pieces.
     forms : tuple of OwnedForm
         Its forms.
-    wear : mapping of str to FormWear
-        By form.
+    wear : callable
+        Given names of forms, their wear by name, where they were cast and measured.
     kept : tuple of KeptPlan
         Trials that are kept.
     found : dict of VibrationQuestion to tuple
@@ -78,7 +78,7 @@ class Shop:
     log: Log
     table: PieceTable
     forms: tuple[OwnedForm, ...]
-    wear: Mapping[str, FormWear]
+    wear: Judge
     kept: tuple[KeptPlan, ...]
     found: dict[VibrationQuestion, tuple[VibrationAnswer, NextStep]] = field(
         default_factory=dict
@@ -125,21 +125,13 @@ def shop_of_log(
         log=log,
         table=table,
         forms=forms,
-        wear=_wear(log, table) if worn is None else worn,
+        wear=judge_of_log(log, table) if worn is None else partial(_among, worn),
         kept=plans.kept_plans(log),
     )
 
 
-def _wear(log: Log, table: PieceTable) -> Mapping[str, FormWear]:
-    pieces = measured_pieces(table)
-    if pieces is None:
-        return {}
-    days = batch_marks.refinished_marks(log)
-    return wear(
-        pieces,
-        targets=batch_marks.targets_of_lines(log),
-        refinished={name: mark.from_day for name, mark in days.items()},
-    )
+def _among(worn: Mapping[str, FormWear], forms: Collection[str]) -> dict[str, FormWear]:
+    return {name: worn[name] for name in sorted(forms) if name in worn}
 
 
 def step_of_type(shop: Shop, form_type: str) -> NextStep:
@@ -229,7 +221,7 @@ def _answered(
 
 def step_of_form(shop: Shop, form: str) -> NextStep | None:
     """Return the next step for a form: its own mending, else that of its type."""
-    found = shop.wear.get(form)
+    found = shop.wear([form]).get(form)
     own = None if found is None else step_of_wear(found)
     if own is not None:
         return own
@@ -404,8 +396,7 @@ def _needed(shop: Shop, by: str, pair: PairResult, form_type: str | None) -> Pai
 
 def _forms_first(shop: Shop, form_type: str | None) -> NextStep | None:
     names = {one.name for one in shop.forms if one.form_type == form_type}
-    worn = [found for name, found in shop.wear.items() if name in names]
-    return forms_first(form_type, worn)
+    return forms_first(form_type, list(shop.wear(names).values()))
 
 
 def _under_way(shop: Shop, form_type: str | None, by: str = "") -> NextStep | None:

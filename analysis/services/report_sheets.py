@@ -17,13 +17,14 @@ from analysis.monitoring.status import track_of
 from analysis.report import log_sheets
 from analysis.report.log_sheets import PieceRow
 from analysis.services import batch_marks, batches, comparisons
-from analysis.services import forms as forms_service
+from analysis.services.forms import judge_of_log
 from analysis.services.log import form_named
 from analysis.services.next_steps import shop_of_log, with_step
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from analysis.services.pieces import PieceFigure, figures_of_pieces
 from analysis.services.records import today
 from analysis.services.strike import strike_card, strike_lines
+from analysis.services.tables import table_from_log
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading
@@ -156,12 +157,7 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
     form = form_named(log, name)
     castings = list_castings(log, form_id=form.id)
     figures = figures_of_pieces(log)
-    pieces = batches.pieces_of_log(log)
-    wear = None
-    if pieces is not None:
-        wear = forms_service.wear(
-            pieces, targets=batch_marks.targets_of_lines(log)
-        ).get(name)
+    wear = judge_of_log(log, table_from_log(log))([name]).get(name)
     measured = [
         one
         for one in castings

@@ -1,3 +1,4 @@
+import itertools
 import re
 from datetime import date
 
@@ -210,6 +211,42 @@ def test_wear_of_one_form_alone_is_laid_on_it():
     old, other = form_wear(table)
     assert (old.advice, old.notes) == ("refinish", ())
     assert other.advice == "no_sign"
+
+
+def test_a_form_has_the_same_numbers_whatever_else_is_judged():
+    n, rng = 20, np.random.default_rng(7)
+    table = pieces(
+        np.exp(np.log(0.004) + rng.normal(0, 0.2, 3 * n)),
+        pours=[f"P{i:02d}" for i in range(n)] * 3,
+        form=np.repeat(["A", "Größe 2", "C"], n),
+        form_use=np.tile(np.arange(1.0, n + 1), 3),
+    )
+    every = {one.name: one.face for one in form_wear(table)}
+
+    (one,) = form_wear(table, only=["Größe 2"])
+    (alone,) = form_wear(table.take(table.form == "Größe 2"))
+
+    assert one.face == alone.face == every["Größe 2"]
+    assert one.face.p_value not in {every["A"].p_value, every["C"].p_value}
+    assert form_wear(table, only=["gone"]) == ()
+
+
+def test_the_p_value_is_that_of_all_orders_within_its_chance():
+    # 1,999 shuffles of eight castings against all 40,320 orders, worked out here
+    # without the product's code: three standard errors of a Monte Carlo share.
+    y = np.log([0.004, 0.0043, 0.0039, 0.0046, 0.0041, 0.005, 0.0045, 0.0049])
+    table = pieces(np.exp(y), form=["Mould 7"] * 8, form_use=np.arange(1.0, 9.0))
+    x = np.arange(1.0, 9.0)
+    shapes = [x, *(np.maximum(x - k, 0) for k in x[2:6]), *(x > k for k in x[2:6])]
+    unit = np.array([(s - s.mean()) / np.linalg.norm(s - s.mean()) for s in shapes])
+    orders = np.array(list(itertools.permutations(y - y.mean())))
+    fit = (orders @ unit.T).max(axis=1)
+    exact = (fit >= fit[0] * (1 - 1e-9)).mean()
+
+    (found,) = form_wear(table)
+
+    error = np.sqrt(exact * (1 - exact) / 1999)
+    assert found.face.p_value == pytest.approx(exact, abs=3 * error)
 
 
 def test_thousands_of_castings_are_binned_and_still_found():

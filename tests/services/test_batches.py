@@ -214,6 +214,12 @@ def test_forms_are_judged_with_their_refinishing(log):
     found = forms.wear(columns, refinished={"Trough A": day})
     assert found["Trough A"].use.min() == 9.0
     assert found["Trough B"].use.min() == 1.0
+
+    judge = forms.judge_of_log(log, table_from_log(log))
+    (again,) = judge(["Trough A", "gone"]).values()
+    assert again.use.min() == 9.0
+    assert again.face == found["Trough A"].face
+    assert judge(["Trough A"])["Trough A"] is again
     with pytest.raises(NotInLogError, match="Trough Z was removed from the log"):
         batch_marks.add_refinished(log, "Trough Z", day, save_token="t")
 

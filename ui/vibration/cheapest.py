@@ -32,14 +32,13 @@ def show_cheapest(log: Log, question: VibrationQuestion) -> None:
                 return
             shop = next_steps.shop(log)
             _say(cheapest_of_type(shop, question, prices))
+            names = [
+                one.name for one in shop.forms if one.form_type == question.form_type
+            ]
             worn = [
                 name
-                for name, found in shop.wear.items()
+                for name, found in shop.wear(names).items()
                 if found.advice in {"refinish", "retire"}
-                and any(
-                    one.name == name and one.form_type == question.form_type
-                    for one in shop.forms
-                )
             ]
             if prices.refinish_minutes is not None:
                 for name in worn:
