@@ -23,6 +23,8 @@ from ui.launch import system_packages
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+# Exit codes of pytest.
+FAILED, NOTHING_FOUND = 1, 5
 NAMES = (
     "chromium",
     "chromium-browser",
@@ -109,6 +111,40 @@ def _is_debian() -> bool:
         return False
 
 
+def run_stages(
+    pytest: "Sequence[str]", argv: "Sequence[str]", environment: "Mapping[str, str]"
+) -> int:
+    """Run what needs no browser, then the walks in a browser, less crowded.
+
+    A walk that failed is run once more by itself, and the output says so: what fails
+    then is broken, what passes then waited longer for a busy machine than it may. Who
+    asks for marked tests (-m) gets these alone, in one stage.
+    """
+
+    def run(*options: str) -> int:
+        command = [*pytest, *options, *argv]
+        return subprocess.run(
+            command, cwd=ROOT, env=environment, check=False
+        ).returncode
+
+    if "-m" in argv:
+        return run(*_workers(3))
+    # One worker more than two cores, since some wait for a disk or a server.
+    first = run(*_workers(3), "-m", "not browser")
+    second = run(*_workers(2), "-m", "browser")
+    if second == FAILED:
+        console.say("Walks failed: once more, by themselves")
+        second = run("-m", "browser", "--last-failed")
+    codes = {first, second}
+    if codes == {NOTHING_FOUND}:
+        return NOTHING_FOUND
+    return max(codes - {NOTHING_FOUND})
+
+
+def _workers(count: int) -> list[str]:
+    return ["-n", str(count), "--dist", "loadfile", "--no-loadscope-reorder"]
+
+
 def main(argv: "Sequence[str]") -> int:
     """Provide the environment and a browser, then hand over to pytest."""
     console.tolerate_narrow_consoles()
@@ -125,16 +161,12 @@ def main(argv: "Sequence[str]") -> int:
             return 2
         console.say(f"Testing with {browser}")
         environment = console.clean_environment() | {"STRUCKFACE_BROWSER": browser}
-        # One worker more than cores: those that drive a browser mostly wait.
-        pytest = [str(python), "-m", "pytest", "-n", "3", "--dist", "loadfile"]
-        pytest += ["--no-loadscope-reorder", *argv]
         with postgres_server.running() as socket:
             if socket is None:
                 console.say("PostgreSQL is not installed here: its tests are skipped")
             else:
                 environment |= {postgres_server.VARIABLE: socket}
-            done = subprocess.run(pytest, cwd=ROOT, env=environment, check=False)
-            return done.returncode
+            return run_stages([str(python), "-m", "pytest"], argv, environment)
     except provision.ProvisionError as error:
         sys.stderr.write(f"{error}\n")
         return 2

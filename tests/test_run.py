@@ -1,8 +1,9 @@
-"""The test command: which browser it takes."""
+"""The test command: which browser it takes, in which order it asks."""
 
 from __future__ import annotations
 
 import importlib.util
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -118,3 +119,67 @@ def test_missing_browser_is_fetched_the_systems_way(root, debian, program, monke
     run.fetch_browser(Path("python"))
 
     assert asked == [program]
+
+
+@pytest.fixture
+def stages(monkeypatch):
+    """Answer pytest's runs with the given codes; keep what each was asked."""
+    asked = []
+
+    def prepare(*codes):
+        answers = iter(codes)
+
+        def answer(command, **_):
+            asked.append(command)
+            return subprocess.CompletedProcess(command, next(answers))
+
+        monkeypatch.setattr(run.subprocess, "run", answer)
+        return asked
+
+    return prepare
+
+
+def test_walks_come_after_all_else_and_less_crowded(stages):
+    asked = stages(0, 0)
+
+    assert run.run_stages(["pytest"], ["-x"], {}) == 0
+    first, second = (" ".join(command) for command in asked)
+    assert "-n 3" in first
+    assert "-m not browser -x" in first
+    assert "-n 2" in second
+    assert "-m browser -x" in second
+
+
+def test_failed_walk_is_run_once_more_and_told(stages, capsys):
+    asked = stages(0, 1, 0)
+
+    assert run.run_stages(["pytest"], [], {}) == 0
+    assert asked[-1] == ["pytest", "-m", "browser", "--last-failed"]
+    assert "once more" in capsys.readouterr().out
+
+
+def test_walk_that_fails_twice_has_failed(stages):
+    stages(0, 1, 1)
+    assert run.run_stages(["pytest"], [], {}) == 1
+
+
+def test_other_failures_are_never_run_again(stages):
+    asked = stages(1, 0)
+
+    assert run.run_stages(["pytest"], [], {}) == 1
+    assert len(asked) == 2
+
+
+@pytest.mark.parametrize(
+    ("codes", "code"), [((5, 0), 0), ((0, 5), 0), ((5, 5), 5), ((2, 0), 2), ((5, 2), 2)]
+)
+def test_a_stage_without_tests_is_no_failure(stages, codes, code):
+    stages(*codes)
+    assert run.run_stages(["pytest"], ["tests/voids"], {}) == code
+
+
+def test_marked_tests_are_run_alone(stages):
+    asked = stages(1)
+
+    assert run.run_stages(["pytest"], ["-m", "slow"], {}) == 1
+    assert len(asked) == 1

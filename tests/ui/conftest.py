@@ -10,10 +10,13 @@ import pytest
 from tests.support import live as server
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Generator, Iterator
     from pathlib import Path
 
     from playwright.sync_api import Browser
+
+# As much of a page as tells where a walk stood when it failed.
+TOLD_SIGNS = 3000
 
 
 class Live(Protocol):
@@ -55,3 +58,29 @@ def chromium() -> Iterator[Browser]:
         )
         yield browser
         browser.close()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Add what stood on the open pages to the report of a walk that failed."""
+    report = yield
+    browser = getattr(item, "funcargs", {}).get("chromium")
+    if call.when == "call" and report.failed and browser is not None:
+        pages = [page for context in browser.contexts for page in context.pages]
+        report.sections += [(f"page {page.url}", _said(page)) for page in pages]
+    return report
+
+
+def _said(page) -> str:
+    from playwright.sync_api import Error  # noqa: PLC0415  only if needed
+
+    try:
+        state = page.locator("[data-testid=stApp]").get_attribute(
+            "data-test-script-state", timeout=5000
+        )
+        said = page.locator("body").inner_text(timeout=5000)
+    except Error as error:
+        return f"The page does not answer: {error}"
+    return f"script: {state}\n{said[:TOLD_SIGNS]}"
