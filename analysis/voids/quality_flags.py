@@ -72,9 +72,12 @@ def is_speckled(found: Segmentation) -> bool:
 
     Either the background itself varies as strongly as voids do, or not one void leaves
     no doubt, or many voids were counted, none of them shaded like a pit, and they cover
-    much of the face or are mostly counted by a narrow vote.
+    much of the face or are mostly counted by a narrow vote, or very many are as dark as
+    each other, as grains of one kind are.
     """
     if found.noise > _SET.rough_noise_share or found.evidence is Evidence.MANY:
+        return True
+    if _are_alike(found):
         return True
     if found.light.towards_rad is not None or len(found.voids) < _SET.many_grains:
         return False
@@ -82,4 +85,18 @@ def is_speckled(found: Segmentation) -> bool:
     narrow = 1.0 - doubts.strict_px / max(float(found.voids.area_px.sum()), 1e-9)
     return share > _SET.speckled_share or (
         share > _SET.perhaps_speckled_share and narrow > _SET.narrow_share
+    )
+
+
+def _are_alike(found: Segmentation) -> bool:
+    """Tell whether the voids may be grains of one kind by how alike they are."""
+    voids = found.voids
+    if len(voids) < _SET.many_alike:
+        return False
+    shaded = found.light.towards_rad is not None
+    return bool(
+        found.counted_share > _SET.perhaps_speckled_share
+        and np.std(voids.contrast) < _SET.alike_depths
+        and np.median(voids.contrast) < _SET.deepest_grain
+        and not (shaded and np.median(voids.shading) > _SET.least_pit_shading)
     )

@@ -9,7 +9,15 @@ from analysis.model.photo import Scale
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.synthetic.scene import Aggregate, Lamp, Surface
 from analysis.voids.quality_flags import finish_flags
-from tests.support.painting import noisy, painted, pitted, scattered, segmented
+from tests.support.painting import (
+    GROUND,
+    disc,
+    noisy,
+    painted,
+    pitted,
+    scattered,
+    segmented,
+)
 
 PITS = PitPopulation(per_m2=9000, median_mm=2.4, spread=0.3, smallest_mm=1.4)
 
@@ -113,3 +121,16 @@ class TestScale:
         assert Flag.LOW_RESOLUTION in doubts(drawn(), mm_per_px=0.3)
         assert Flag.LOW_RESOLUTION not in doubts(drawn(), mm_per_px=0.2)
         assert Flag.LOW_RESOLUTION in doubts(drawn(), mm_per_px=0.2, smallest_mm=0.5)
+
+
+@pytest.mark.parametrize(
+    ("depths", "unreliable"), [((0.58, 0.62), True), ((0.3, 0.9), False)]
+)
+def test_very_many_as_dark_as_each_other_may_be_grains(depths, unreliable):
+    """Grains of one kind share a darkness; pits are deep and shallow."""
+    rng, shape = np.random.default_rng(3), (900, 1200)
+    light = np.full(shape, GROUND)
+    for row, col, radius in scattered(shape, 160, (4, 8), rng, apart_px=8.0):
+        light *= 1 - rng.uniform(*depths) * disc(shape, row, col, radius)
+    face = noisy(painted(cv2.GaussianBlur(light, (0, 0), 0.7)))
+    assert (Flag.UNRELIABLE_FINISH in doubts(face)) is unreliable

@@ -53,6 +53,16 @@ class FlagSettings:
     perhaps_speckled_share: float = 0.012
     # See `perhaps_speckled_share`.
     narrow_share: float = 0.5
+    # So many that cover `perhaps_speckled_share` may be grains of one kind where they
+    # are alike, as the next three say.
+    many_alike: int = 100
+    # Depths that spread by less are alike: on drawn faces grains' by 0.07 to 0.11,
+    # those of pits, deep and shallow, by 0.12 to 0.20.
+    alike_depths: float = 0.115
+    # Most grains look less deep than this; most holes in low sun do not.
+    deepest_grain: float = 0.7
+    # Most grains look less shaded than this; most drawn pits under a lamp by 0.66 on.
+    least_pit_shading: float = 0.62
     # Fewer voids cannot agree on a side, and so say nothing of the light.
     many_voids: int = 10
     # A smaller face says little about the next one: 50 x 50 mm.
