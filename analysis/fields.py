@@ -2,8 +2,10 @@
 
 A field is known by its owner and name (``pour``, ``air_c``); one that stands in the
 table of pieces bears its column's name too (``step``, ``seconds`` is ``vibration_s``).
-Records, tables, forms, import, export, statistics and words read this registry. To add
-a field: an entry here, a migration, a test.
+Records, tables, forms, import, export, statistics and words read this registry:
+`analysis.model.field_values` says what a value may be, `analysis.model.field_words` what
+a field is called. To add a field: an entry here, a migration, a test. The list is kept
+whole, however long, so that one page shows all that the log knows.
 
 Roles
 -----
@@ -23,15 +25,13 @@ Roles
 
 from __future__ import annotations
 
-import inspect
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Literal
 
-from analysis.checks import number, one_of
+from analysis.checks import one_of
 from analysis.errors import InputError
-from analysis.flags import Flag
 from analysis.vocabulary import (
     CARES,
     CERTAINTIES,
@@ -42,11 +42,10 @@ from analysis.vocabulary import (
     PURPOSES,
     STAGES,
     SURFACE_STATES,
-    spoken,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
 Role = Literal[
     "setting", "result", "condition_of_day", "condition_of_measuring", "name"
@@ -59,21 +58,9 @@ ROLES = (
     "name",
 )
 Kind = Literal["text", "word", "choice", "reference", "number", "whole", "day", "time"]
-Record = TypeVar("Record")
 LARGEST = 1e15
 MOST_BY_HAND = 100_000
 SHARE_UNIT = "%"
-_LONG_UNITS = {"s": "seconds", "h": "hours"}
-# What a column is called inside a sentence, where its label does not fit in.
-_IN_SENTENCES = {
-    "cast_on": "casting date",
-    "joint_sealing": "joint sealing",
-    "joints_sealed": "sealed or open joints",
-    "orientation": "orientation in the form",
-    "release_application": "way of applying release",
-    "reviewed": "review by a person",
-    "second": "sale as a second",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -476,169 +463,6 @@ def columns_of_role(*roles: Role) -> frozenset[str]:
     return frozenset(name for name, one in _OF_COLUMN.items() if one.role in roles)
 
 
-def label_of(column: str) -> str:
-    """Return what a column is called where it stands alone, with its unit.
-
-    Examples
-    --------
-    >>> label_of("air_c"), label_of("cement_bag")
-    ('Air temperature, °C', 'Cement bag')
-    """
-    found = _OF_COLUMN.get(column)
-    if found is None:
-        plain = column.replace("_", " ")
-        return plain[:1].upper() + plain[1:]
-    if not found.unit or found.unit in found.factor or found.name == "minutes":
-        return found.factor  # which says its unit itself
-    return f"{found.factor}, {_LONG_UNITS.get(found.unit, found.unit)}"
-
-
-def column_words(column: str) -> str:
-    """Name a column inside a sentence.
-
-    Examples
-    --------
-    >>> column_words("joints_sealed"), column_words("air_c"), column_words("cement_bag")
-    ('sealed or open joints', 'air temperature', 'cement bag')
-    """
-    if column in _IN_SENTENCES:
-        return _IN_SENTENCES[column]
-    found = _OF_COLUMN.get(column)
-    return column.replace("_", " ") if found is None else found.factor.lower()
-
-
-def field_words(owner: str, name: str) -> str:
-    """Name a field of a record inside a sentence.
-
-    Examples
-    --------
-    >>> field_words("pour", "air_c"), field_words("pour", "mix_id")
-    ('air temperature', 'mix')
-    >>> field_words("form_joint", "pour_id")
-    'pour'
-    """
-    found = _OF_OWNER.get((owner, name))
-    if found is not None:
-        return found.factor.lower()
-    return name.removesuffix("_id").replace("_", " ")
-
-
-def cell_words(column: str, cell: str) -> str:
-    """Write a cell of the table of pieces as it stands in a sentence.
-
-    What the log keeps as a code (stages, doubts about the light) is said in words; a
-    maker's own words stay.
-
-    Examples
-    --------
-    >>> cell_words("stage", "as_struck"), cell_words("light", "too_dark+uneven_light")
-    ('as struck', 'too dark and uneven light')
-    >>> cell_words("mix", "C25_own")
-    'C25_own'
-    """
-    if column == "light":
-        codes = frozenset(map(str, Flag))
-        return " and ".join(
-            one.replace("_", " ") if one in codes else one for one in cell.split("+")
-        )
-    return spoken(cell)
-
-
-def checked(record: object, owner: str) -> None:
-    """Refuse a record with a number or a word that its field does not allow.
-
-    Parameters
-    ----------
-    record : object
-        A dataclass whose fields bear the names of the owner's.
-    owner : str
-        Whose fields.
-
-    Raises
-    ------
-    InputError
-        Naming the field, its bounds and what was given.
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace
-    >>> checked(SimpleNamespace(air_c=12.5), "pour")
-    """
-    for one in fields_of(owner):
-        value_checked(getattr(record, one.name, None), one)
-
-
-def value_checked(value: Any, one: Field) -> None:  # noqa: ANN401 - whatever was given
-    """Refuse a number or a word that a field does not allow; None is not known.
-
-    Raises
-    ------
-    InputError
-        As `checked`.
-
-    Examples
-    --------
-    >>> value_checked(12.5, field_of("pour", "air_c"))
-    """
-    if value is None:
-        return
-    if one.is_number:
-        bounds_unit = "" if one.unit == SHARE_UNIT else one.unit
-        number(value, one.factor, low=one.low, high=one.high, unit=bounds_unit)
-    elif one.words:
-        one_of(value, one.factor, one.words)
-
-
-def with_fields(owner: str) -> Callable[[type[Record]], type[Record]]:
-    """Give a record the fields of an owner that it does not write out itself.
-
-    Those that code reads by name are written out in the class; one that only goes in,
-    is shown and is compared needs no more than its entry here. A word is told its
-    vocabulary.
-
-    Examples
-    --------
-    >>> class Empty: pass
-    >>> sorted(with_fields("joint")(Empty).__annotations__)
-    ['joint', 'leak', 'sealing']
-    """
-
-    def completed(kind: type[Record]) -> type[Record]:
-        known = inspect.get_annotations(kind)
-        for one in fields_of(owner):
-            blank = kind.__dict__.get(one.name, "" if one.kind == "text" else None)
-            told = {"vocabulary": one.vocabulary} if one.vocabulary else {}
-            if one.name not in known:
-                known[one.name] = one.annotation
-                setattr(kind, one.name, field(default=blank, metadata=told))
-            elif told and one.needed:
-                setattr(kind, one.name, field(metadata=told))
-            elif told:
-                setattr(kind, one.name, field(default=blank, metadata=told))
-        kind.__annotations__ = known
-        return kind
-
-    return completed
-
-
-def with_columns(kind: type[Record]) -> type[Record]:
-    """Give a row of the table of pieces the columns it does not write out itself.
-
-    Examples
-    --------
-    >>> class Empty: pass
-    >>> "humidity_percent" in with_columns(Empty).__annotations__
-    True
-    """
-    known = inspect.get_annotations(kind)
-    for one in row_fields():
-        if one.column not in known:
-            known[one.column] = one.annotation.removesuffix(" | None") + " | None"
-            setattr(kind, one.column, None)
-    kind.__annotations__ = known
-    return kind
-
-
 @cache
 def row_fields(*owners: str) -> tuple[Field, ...]:
     """Return the fields of pours, pieces and forms that a piece's row carries.
@@ -653,29 +477,3 @@ def row_fields(*owners: str) -> tuple[Field, ...]:
         for one in FIELDS
         if one.column and one.row and one.owner in (owners or ("pour", "piece", "form"))
     )
-
-
-def column_value(value: object, one: Field) -> object:
-    """Return a record's value as it stands in its column: shares in percent.
-
-    Examples
-    --------
-    >>> column_value(0.65, field_of("pour", "humidity_share"))
-    65.0
-    """
-    if isinstance(value, float) and one.name.endswith("_share"):
-        return float(f"{100 * value:.15g}")  # 15 digits undo the division on the way in
-    return value or None if one.kind == "text" else value
-
-
-def record_value(value: object, one: Field) -> object:
-    """Undo `column_value`.
-
-    Examples
-    --------
-    >>> record_value(65.0, field_of("pour", "humidity_share"))
-    0.65
-    """
-    if isinstance(value, float) and one.name.endswith("_share"):
-        return value / 100
-    return value or "" if one.kind == "text" else value

@@ -9,14 +9,8 @@ from pathlib import Path
 import pytest
 
 from analysis.errors import InputError
-from analysis.fields import (
-    FIELDS,
-    column_field,
-    columns_of_role,
-    field_of,
-    label_of,
-    role_of,
-)
+from analysis.fields import FIELDS, column_field, columns_of_role, field_of, role_of
+from analysis.model.field_words import label_of
 from analysis.model.log import Pour, Step
 from analysis.vocabulary import VOCABULARIES
 

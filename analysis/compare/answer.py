@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.fields import cell_words, column_words
+from analysis.model.field_words import cell_words, column_words
 from analysis.model.sizes import ratio_words
 from analysis.pieces.sealing import JOINTS_SEALED, NOT_SEALED
 from analysis.vocabulary import MIXED, NONE

@@ -18,8 +18,8 @@ from analysis.compare.gls import fit
 from analysis.compare.looking import look_at
 from analysis.compare.rows import one_stage, strata_of
 from analysis.compare.strata import matters
-from analysis.fields import cell_words
 from analysis.model.comparison import GroupSummary, StratumEstimate
+from analysis.model.field_words import cell_words
 from analysis.pieces.likeness import SIZE, like_columns
 from analysis.pieces.zeros import log_of, zero_of
 

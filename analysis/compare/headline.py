@@ -12,7 +12,7 @@ from analysis.compare.answer import (
     first_large,
     level_words,
 )
-from analysis.fields import column_words
+from analysis.model.field_words import column_words
 from analysis.model.headline import Headline
 from analysis.model.sizes import (
     SMALL_PART,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from analysis.compare.answer import first_large, level_words
 from analysis.errors import TableError
-from analysis.fields import column_words
+from analysis.model.field_words import column_words
 from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:

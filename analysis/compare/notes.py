@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from analysis.compare.answer import OUTCOME_WORDS
 from analysis.compare.permutation import REFINE_FROM
-from analysis.fields import cell_words, column_field, column_words
+from analysis.fields import column_field
+from analysis.model.field_words import cell_words, column_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -10,8 +10,8 @@ import numpy as np
 from analysis.compare.answer import OUTCOME_WORDS, first_large
 from analysis.compare.levels import choose_levels
 from analysis.errors import TableError
-from analysis.fields import column_words
 from analysis.model.comparison import OUTCOMES
+from analysis.model.field_words import column_words
 from analysis.pieces.likeness import ONE_ONLY, first_choice
 from analysis.pieces.pooling import pieces_of, pooled
 from analysis.pieces.sealing import JOINTS_SEALED

@@ -10,7 +10,7 @@ from scipy import stats
 
 from analysis.compare.confounding import candidates
 from analysis.compare.design import codes, label_codes, means
-from analysis.fields import column_words
+from analysis.model.field_words import column_words
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare.answer import first_large, level_words
-from analysis.fields import cell_words, column_words
 from analysis.model.comparison import Alias
+from analysis.model.field_words import cell_words, column_words
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.checks import named
-from analysis.fields import checked, with_fields
+from analysis.model.field_values import checked, with_fields
 from analysis.model.grading import BY_HAND
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from analysis.checks import each_once, named
-from analysis.fields import checked, with_fields
+from analysis.model.field_values import checked, with_fields
 from analysis.vocabulary import HAND_METHODS, MIXED, THEN
 
 if TYPE_CHECKING:

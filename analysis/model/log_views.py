@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analysis.fields import with_columns
+from analysis.model.field_values import with_columns
 
 if TYPE_CHECKING:
     from datetime import date, datetime

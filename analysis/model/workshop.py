@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from analysis.checks import each_once, named
 from analysis.errors import InputError
-from analysis.fields import checked, with_fields
+from analysis.model.field_values import checked, with_fields
 from analysis.model.reading import MeasureSettings, of_ribbed
 
 if TYPE_CHECKING:

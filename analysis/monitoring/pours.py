@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import InputError
-from analysis.fields import cell_words, column_field, column_words, label_of
+from analysis.fields import column_field
+from analysis.model.field_words import cell_words, column_words, label_of
 from analysis.pieces.sealing import NOT_RECORDED, sealings_of
 from analysis.pieces.zeros import log_of, stands_for_zero
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.fields import column_words
+from analysis.model.field_words import column_words
 from analysis.model.monitoring import ChartStatus
 from analysis.model.sizes import against_usual
 from analysis.monitoring.baseline import FEWEST_POURS

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import InputError
-from analysis.fields import column_words
+from analysis.model.field_words import column_words
 from analysis.model.outlook import FormWear
 from analysis.model.sizes import between, changed
 from analysis.monitoring.pours import counted, log_shares, spelt

@@ -10,8 +10,8 @@ import numpy as np
 from analysis.checks import number
 from analysis.compare.design import label_codes
 from analysis.errors import TableError
-from analysis.fields import column_words
 from analysis.model.comparison import LEAST_POURS
+from analysis.model.field_words import column_words
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

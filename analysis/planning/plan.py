@@ -26,7 +26,8 @@ from analysis.compare.power import (
     power_within,
 )
 from analysis.errors import InputError
-from analysis.fields import column_words, columns_of_role, row_fields
+from analysis.fields import columns_of_role, row_fields
+from analysis.model.field_words import column_words
 from analysis.model.plan import TWO, Hold, Plan
 from analysis.pieces.sealing import JOINTS_SEALED
 from analysis.planning.joints import SUPPOSED_BETWEEN_JOINTS, deal_joints, plan_joints

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.fields import cell_words, column_words
+from analysis.model.field_words import cell_words, column_words
 from analysis.report.paper import big, finished, heading, lines, new_paper, table
 
 if TYPE_CHECKING:

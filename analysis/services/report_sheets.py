@@ -8,9 +8,10 @@ from analysis.compare.answer import level_words
 from analysis.compare.compare import compare
 from analysis.compare.headline import answer_lines
 from analysis.errors import NotInLogError, StruckfaceError
-from analysis.fields import column_value, fields_of
+from analysis.fields import fields_of
 from analysis.model.afterwards import Outcome
 from analysis.model.comparison import CompareOptions
+from analysis.model.field_values import column_value
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day, percent
 from analysis.monitoring.status import track_of

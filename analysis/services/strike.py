@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.fields import column_field, column_value, fields_of
+from analysis.fields import column_field, fields_of
 from analysis.model.afterwards import ReferencePiece
+from analysis.model.field_values import column_value
 from analysis.model.log_views import ReadingLine
 from analysis.model.strike import StrikeCard, Unlike
 from analysis.model.workshop import FinishTarget, Form, Mix

@@ -15,7 +15,8 @@ import numpy as np
 import sqlalchemy as sa
 
 from analysis.checks import named
-from analysis.fields import column_value, row_fields, value_checked
+from analysis.fields import row_fields
+from analysis.model.field_values import column_value, value_checked
 from analysis.model.log import JointState, Piece, Step
 from analysis.pieces.columns import Column, coded, places
 from analysis.storage.castings import FORM_USE, IN_ORDER, LIVE

@@ -6,7 +6,7 @@ from dataclasses import fields
 from datetime import date, time
 from typing import Any
 
-from analysis.fields import field_words
+from analysis.model.field_words import field_words
 from analysis.model.log import JointState, Step
 from analysis.model.workshop import FormJoint, MixPart
 from analysis.model.writing import day

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 from analysis.checks import one_of
 from analysis.errors import InputError, TableError
-from analysis.fields import column_field, column_words, label_of
+from analysis.fields import column_field
+from analysis.model.field_words import column_words, label_of
 from analysis.model.log_views import PieceRow
 from analysis.pieces.cells import (
     DATE_ORDERS,

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from analysis.errors import InputError
-from analysis.fields import column_value, column_words, record_value, row_fields
+from analysis.fields import row_fields
+from analysis.model.field_values import column_value, record_value
+from analysis.model.field_words import column_words
 from analysis.model.log import JointState, Piece, Pour, steps_of
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day

@@ -6,7 +6,7 @@ from dataclasses import fields
 from datetime import date, datetime
 
 from analysis.checks import plain_text, sensible_day
-from analysis.fields import field_words
+from analysis.model.field_words import field_words
 
 
 def refuse_unfit(given: str | date, owner: str, name: str) -> None:

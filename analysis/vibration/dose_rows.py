@@ -9,14 +9,10 @@ import numpy as np
 
 from analysis.compare.choices import NOT_CHOSEN
 from analysis.compare.design import label_codes
-from analysis.compare.rows import (
-    RESULTS,
-    Chosen,
-    column_checked,
-    outer_light,
-)
+from analysis.compare.rows import RESULTS, Chosen, column_checked, outer_light
 from analysis.errors import TableError
-from analysis.fields import column_words, role_of
+from analysis.fields import role_of
+from analysis.model.field_words import column_words
 from analysis.model.vibration import DOSE_COLUMNS
 from analysis.pieces.likeness import ONE_ONLY, first_choice, like_columns
 from analysis.pieces.order import casting_order

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare.power import pours_needed
-from analysis.fields import column_words
+from analysis.model.field_words import column_words
 from analysis.model.vibration import DOSE_COLUMNS, TrialCasting
 from analysis.vibration.suggestions import nice_times
 from analysis.vibration.words.doses import WORDS, amount, by_hand, level_of

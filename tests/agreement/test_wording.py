@@ -11,7 +11,8 @@ import pytest
 
 from analysis.cli import main
 from analysis.errors import ConflictError, InputError, TableError
-from analysis.fields import FIELDS, column_words, field_words, label_of
+from analysis.fields import FIELDS
+from analysis.model.field_words import column_words, field_words, label_of
 from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.workshop import Form, FormJoint, Mix, MixPart
 from analysis.services import log as log_service

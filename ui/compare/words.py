@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.compare.answer import first_large, level_words
-from analysis.fields import column_field, label_of
+from analysis.fields import column_field
+from analysis.model.field_words import label_of
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult

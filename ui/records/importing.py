@@ -9,7 +9,7 @@ import pandas as pd
 import streamlit as st
 
 from analysis.errors import StruckfaceError, TableError
-from analysis.fields import label_of
+from analysis.model.field_words import label_of
 from analysis.services import records
 from analysis.services.log import digest
 from ui import state

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.compare.answer import level_words
-from analysis.fields import cell_words, column_words
+from analysis.model.field_words import cell_words, column_words
 from analysis.model.sizes import against
 from analysis.vibration.words.advice import LOOK_AT, remedy
 from analysis.vibration.words.doses import WORDS, amount
