@@ -20,6 +20,8 @@ from analysis.checks import FIRST_DAY, LAST_DAY
 from analysis.errors import PhotoError
 from analysis.flags import Flag
 from analysis.imaging.integrity import broken_at, claimed_too_large, looks_damaged
+from analysis.imaging.quantisation import has_odd_number
+from analysis.imaging.sectors import has_alien_sector
 from analysis.model.photo import Photo
 
 if TYPE_CHECKING:
@@ -113,7 +115,13 @@ def read_photo(data: bytes, name: str = "") -> Photo:
     if broken:
         msg = f"{shown} is damaged, {broken}: copy it from the phone again."
         raise PhotoError(msg)
-    doubts = {Flag.DAMAGED} if looks_damaged(image) else set()
+    tables = getattr(image, "quantization", None) or {}
+    damaged = (
+        has_alien_sector(data)
+        or has_odd_number(tables.values())
+        or looks_damaged(image)
+    )
+    doubts = {Flag.DAMAGED} if damaged else set()
     taken_at, lens_35mm = _camera_time(image), _lens(image)
     image = _upright(image)  # let the picture as stored go: it may be large
     pixels, opaque = _to_srgb(image, shown)
