@@ -261,6 +261,17 @@ _FORM_REMINDER = _owned(
     ("every_uses", "Every so many uses", "whole", "name", _amount("", 1, 100_000) | {"needed": True}),
     _NOTE,
 )
+_PHOTO_RECIPE = _owned(
+    "photo_recipe",
+    ("face_name", "Face of the form", "text", "name", {}),
+    ("camera_mm", "Camera to face", "number", "condition_of_measuring", _amount("mm", 10, 100_000)),
+    ("lamp", "Lamp or daylight", "text", "condition_of_measuring", {}),
+    ("floor_marks", "Marks on the floor", "text", "condition_of_measuring", {}),
+    ("shown_width_mm", "Width the photo shows", "number", "condition_of_measuring", _amount("mm", 1, 1_000_000)),
+    ("brightness_share", "Light of the face in the photo", "number", "condition_of_measuring", _amount("%", 0, 1)),
+    ("light_deg", "Side the light comes from", "number", "condition_of_measuring", _amount("°", -180, 180)),
+    ("taken_on", "Taken from a photo on", "day", "name", {}),
+)
 _FORM_JOINT = _owned(
     "form_joint",
     ("name", "Name of the joint", "text", "name", {"needed": True}),
@@ -382,6 +393,7 @@ FIELDS: tuple[Field, ...] = (
     *_AFTERWARDS,
     *_FORM_CARE,  # behind the mix: a name's first owner gives its label
     *_FORM_REMINDER,
+    *_PHOTO_RECIPE,
     *_TABLE,
 )
 

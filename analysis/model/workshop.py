@@ -254,6 +254,53 @@ class FormReminder:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+@with_fields("photo_recipe")
+class PhotoRecipe:
+    """How a face of a form is photographed, so that the next photo is like the last.
+
+    Attributes
+    ----------
+    form_id : int
+        The form.
+    face_name : str
+        Which of its faces; empty where they are not told apart.
+    camera_mm : float or None
+        From the camera to the face, as the maker measured it.
+    lamp, floor_marks : str
+        Where the light comes from, and where feet and form stand, in the maker's words.
+    shown_width_mm : float or None
+        Width that the whole photo shows; None without a scale.
+    brightness_share : float or None
+        Median linear light of the face, 0..1; None where no photo was taken as recipe.
+    light_deg : float or None
+        Side the light comes from, anticlockwise from the right; None where even.
+    taken_on : datetime.date or None
+        When the three figures were taken from a photo.
+
+    Examples
+    --------
+    >>> PhotoRecipe(form_id=1, lamp="left stand, 1 m up").face_name
+    ''
+    """
+
+    form_id: int
+    face_name: str = ""
+    camera_mm: float | None = None
+    lamp: str = ""
+    floor_marks: str = ""
+    shown_width_mm: float | None = None
+    brightness_share: float | None = None
+    light_deg: float | None = None
+    taken_on: date | None = None
+    id: int | None = None
+    version: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse figures that no photo has."""
+        checked(self, "photo_recipe")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 @with_fields("mix_part")
 class MixPart:
     """One thing in a mix; the amount is text, since many are known by feel only."""

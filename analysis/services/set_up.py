@@ -1,13 +1,15 @@
-"""Whether a photo was taken like the last of its form: distance, light, exposure."""
+"""Whether a photo was taken like the last of its form's face, or as is kept with it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.errors import InputError
 from analysis.imaging.overlay import preview
+from analysis.model.workshop import PhotoRecipe
 from analysis.services.log import (
     list_castings,
     list_readings,
@@ -15,8 +17,11 @@ from analysis.services.log import (
     photo_bytes,
 )
 from analysis.services.photos import read_photo, seen
+from analysis.storage.records import add, change, list_all
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from analysis.model.photo import Face, Photo, Scale
     from analysis.services.log import Log
 
@@ -28,6 +33,7 @@ _STOPS = 1.0
 _TURN_DEG = 60.0
 _LEAST_FALL = 0.1  # of the mean light over the face: below, no side is told
 _GAMMA = 2.2
+_DARKEST = 1e-6  # of a face, so that stops can be told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,10 +42,9 @@ class SetUp:
 
     Attributes
     ----------
-    mm_per_px : float or None
+    shown_width_mm : float or None
+        Width that the whole photo shows, so that two sizes of one camera are alike;
         None without a scale.
-    width_px : int
-        Of the photo, so that two sizes of one camera are told apart.
     brightness : float
         Median light of the face, 0..1, linear.
     light_deg : float or None
@@ -47,8 +52,7 @@ class SetUp:
         is lit evenly.
     """
 
-    mm_per_px: float | None
-    width_px: int
+    shown_width_mm: float | None
     brightness: float
     light_deg: float | None
 
@@ -79,7 +83,7 @@ def set_up_of(photo: Photo, scale: Scale | None, face: Face) -> SetUp:
     (top, left), (bottom, right) = low.astype(int), high.astype(int)
     light = light[top:bottom, left:right]
     rows, cols = np.mgrid[: light.shape[0], : light.shape[1]]
-    middle = max(float(np.median(light)), 1e-6)
+    middle = max(float(np.median(light)), _DARKEST)
     # A plane through the light, from edge to edge of the face.
     terms = np.stack(
         [
@@ -94,8 +98,7 @@ def set_up_of(photo: Photo, scale: Scale | None, face: Face) -> SetUp:
     fall = float(np.hypot(across, down))
     side = float(np.degrees(np.arctan2(-down, across)))
     return SetUp(
-        mm_per_px=None if scale is None else scale.mm_per_px,
-        width_px=photo.width_px,
+        shown_width_mm=None if scale is None else scale.mm_per_px * photo.width_px,
         brightness=middle,
         light_deg=side if fall >= _LEAST_FALL else None,
     )
@@ -126,20 +129,20 @@ def last_set_up(log: Log, form_id: int, face_name: str, sha256: str) -> SetUp | 
 
 
 def set_up_differences(now: SetUp, before: SetUp) -> tuple[str, ...]:
-    """Say what differs from the last set-up; empty where it is the same.
+    """Say what differs from an earlier set-up; empty where it is the same.
 
     Examples
     --------
-    >>> last = SetUp(mm_per_px=0.2, width_px=4000, brightness=0.3, light_deg=170.0)
+    >>> last = SetUp(shown_width_mm=800.0, brightness=0.3, light_deg=170.0)
     >>> set_up_differences(last, last)
     ()
     >>> from dataclasses import replace
-    >>> set_up_differences(replace(last, mm_per_px=0.3, light_deg=10.0), last)
+    >>> set_up_differences(replace(last, shown_width_mm=1200.0, light_deg=10.0), last)
     ('from farther away (1.5 times)', 'lit from the right, not the left')
     """
     told = []
-    if now.mm_per_px is not None and before.mm_per_px is not None:
-        ratio = now.mm_per_px * now.width_px / (before.mm_per_px * before.width_px)
+    if now.shown_width_mm is not None and before.shown_width_mm is not None:
+        ratio = now.shown_width_mm / before.shown_width_mm
         if ratio > _DISTANCE_RATIO:
             told.append(f"from farther away ({ratio:.2g} times)")
         elif ratio < 1 / _DISTANCE_RATIO:
@@ -150,11 +153,95 @@ def set_up_differences(now: SetUp, before: SetUp) -> tuple[str, ...]:
     if now.light_deg is not None and before.light_deg is not None:
         turn = abs((now.light_deg - before.light_deg + 180) % 360 - 180)
         if turn > _TURN_DEG:
-            sides = _side(now.light_deg), _side(before.light_deg)
+            sides = lit_from(now.light_deg), lit_from(before.light_deg)
             told.append(f"lit from {sides[0]}, not {sides[1]}")
     return tuple(told)
 
 
-def _side(angle_deg: float) -> str:
+def lit_from(angle_deg: float) -> str:
+    """Name the side that light comes from.
+
+    Examples
+    --------
+    >>> lit_from(170.0), lit_from(-80.0)
+    ('the left', 'below')
+    """
     sides = ("the right", "above", "the left", "below")
     return sides[round(angle_deg / 90) % 4]
+
+
+def kept_recipes(log: Log, form_id: int) -> tuple[PhotoRecipe, ...]:
+    """Return how the faces of a form are photographed, by the faces' names.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     kept_recipes(open_log(folder), 1)
+    ()
+    """
+    found = list_all(log, PhotoRecipe, form_id=form_id)
+    return tuple(sorted(found, key=lambda one: one.face_name))
+
+
+def kept_set_up(log: Log, form_id: int, face_name: str) -> SetUp | None:
+    """Return the set-up kept with a form's face; None where no photo was taken for it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     kept_set_up(open_log(folder), 1, "") is None
+    True
+    """
+    for one in kept_recipes(log, form_id):
+        if one.face_name == face_name and one.brightness_share is not None:
+            return SetUp(
+                shown_width_mm=one.shown_width_mm,
+                brightness=max(one.brightness_share, _DARKEST),
+                light_deg=one.light_deg,
+            )
+    return None
+
+
+def keep_recipe(log: Log, recipe: PhotoRecipe, *, save_token: str) -> None:
+    """Keep how a face is photographed, anew or changed.
+
+    Raises
+    ------
+    ConflictError
+        Someone else changed it since.
+    InputError
+        The same face has one already, or a value cannot be kept.
+    """
+    if recipe.id is None:
+        add(log, recipe, save_token=save_token)
+    else:
+        change(log, recipe)
+
+
+def like_last_photo(log: Log, recipe: PhotoRecipe, today: date) -> PhotoRecipe:
+    """Return a recipe with the figures of the last photo of its face.
+
+    Raises
+    ------
+    InputError
+        No photo of that face is kept with the form's last castings.
+    """
+    last = last_set_up(log, recipe.form_id, recipe.face_name, "")
+    if last is None:
+        face = f"the face {recipe.face_name!r}" if recipe.face_name else "the face"
+        msg = (
+            f"No photo of {face} is kept with the form's last {_CASTINGS_LOOKED_AT} "
+            "castings: measure one first."
+        )
+        raise InputError(msg)
+    return replace(
+        recipe,
+        shown_width_mm=last.shown_width_mm,
+        brightness_share=last.brightness,
+        light_deg=last.light_deg,
+        taken_on=today,
+    )

@@ -32,6 +32,7 @@ from analysis.model.workshop import (
     FormReminder,
     Mix,
     MixPart,
+    PhotoRecipe,
     ProductLine,
 )
 from analysis.storage import tables
@@ -73,6 +74,7 @@ Record = TypeVar(
     BatchMark,
     FormCare,
     FormReminder,
+    PhotoRecipe,
 )
 
 
@@ -141,6 +143,7 @@ _KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
         BatchMark: _added(tables.BATCH_MARK),
         FormCare: _added(tables.FORM_CARE),
         FormReminder: _added(tables.FORM_REMINDER),
+        PhotoRecipe: _added(tables.PHOTO_RECIPE),
     }
 )
 

@@ -136,6 +136,16 @@ FORM_REMINDER = sa.Table(
     *kept(),
 )
 
+PHOTO_RECIPE = sa.Table(
+    "photo_recipe",
+    METADATA,
+    key(),
+    link("form_id", "form", needed=True),
+    *columns_of("photo_recipe"),
+    *kept(),
+    unique_while_live("photo_recipe", "form_id", "face_name"),
+)
+
 POUR = sa.Table(
     "pour",
     METADATA,

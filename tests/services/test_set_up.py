@@ -3,16 +3,28 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
 from PIL import Image
 
+from analysis.errors import ConflictError, InputError
 from analysis.model.photo import Face
+from analysis.model.workshop import PhotoRecipe
 from analysis.services.log import open_log, save_reading
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
-from analysis.services.set_up import last_set_up, set_up_differences, set_up_of
+from analysis.services.set_up import (
+    keep_recipe,
+    kept_recipes,
+    kept_set_up,
+    last_set_up,
+    like_last_photo,
+    set_up_differences,
+    set_up_of,
+)
 from tests.support.cast_pieces import filled
 
 SIDES = {"the right": (1, 0), "the left": (-1, 0), "below": (0, 1), "above": (0, -1)}
@@ -58,8 +70,8 @@ def test_distance_and_exposure_are_told():
     assert set_up_differences(set_up(level=0.1), set_up(level=0.4)) == ("darker",)
 
 
-def test_the_last_photo_of_the_form_is_what_it_is_held_against(tmp_path):
-    log = open_log(tmp_path)
+def with_photo(log):
+    """Cast a piece, measure and save a photo of it; return the form and the photo."""
     form, pieces = filled(log, 1)
     data = photo_file()
     photo = read_photo(data, "a.png")
@@ -68,7 +80,57 @@ def test_the_last_photo_of_the_form_is_what_it_is_held_against(tmp_path):
         log, piece_id=pieces[0], photo_bytes=data, photo=photo, reading=reading,
         save_token="a",
     )  # fmt: skip
+    return form, photo
+
+
+def test_the_last_photo_of_the_form_is_what_it_is_held_against(tmp_path):
+    log = open_log(tmp_path)
+    form, photo = with_photo(log)
     before = last_set_up(log, form, "", "another photo")
     assert set_up_differences(set_up(), before) == ()
     assert last_set_up(log, form, "", photo.sha256) is None
     assert last_set_up(log, form, "side B", "another photo") is None
+
+
+def test_a_recipe_takes_the_figures_of_the_last_photo_and_keeps_them(tmp_path):
+    log = open_log(tmp_path)
+    form, _ = with_photo(log)
+    typed = PhotoRecipe(form_id=form, camera_mm=900.0, lamp="left stand")
+    keep_recipe(log, typed, save_token="typed")
+    assert kept_set_up(log, form, "") is None  # no photo was taken for it yet
+
+    (kept,) = kept_recipes(log, form)
+    taken = like_last_photo(log, kept, date(2026, 5, 6))
+    keep_recipe(log, taken, save_token="taken")
+
+    (kept,) = kept_recipes(log, form)
+    assert (kept.camera_mm, kept.lamp) == (900.0, "left stand")
+    assert kept.shown_width_mm == pytest.approx(160)  # 320 px of 0.5 mm
+    assert kept.taken_on == date(2026, 5, 6)
+    held = kept_set_up(log, form, "")
+    assert set_up_differences(set_up(), held) == ()
+    assert set_up_differences(set_up(0.8, towards=(-1, 0)), held) == (
+        "from farther away (1.6 times)",
+        "lit from the left, not the right",
+    )
+    assert kept_set_up(log, form, "side B") is None
+
+
+def test_a_face_without_a_photo_and_a_change_of_another_are_refused(tmp_path):
+    log = open_log(tmp_path)
+    form, _ = filled(log, 1)
+    recipe = PhotoRecipe(form_id=form, face_name="side B")
+    with pytest.raises(InputError, match="No photo of the face 'side B' is kept"):
+        like_last_photo(log, recipe, date(2026, 5, 6))
+    keep_recipe(log, recipe, save_token="a")
+    with pytest.raises(InputError, match="value the log cannot keep"):
+        keep_recipe(log, recipe, save_token="b")  # a second one of the same face
+    (kept,) = kept_recipes(log, form)
+    keep_recipe(log, replace(kept, lamp="daylight"), save_token="c")
+    with pytest.raises(ConflictError, match="changed"):
+        keep_recipe(log, replace(kept, lamp="flash"), save_token="d")
+
+
+def test_a_recipe_refuses_what_no_photo_has():
+    with pytest.raises(InputError, match="Camera to face must be between"):
+        PhotoRecipe(form_id=1, camera_mm=1.0)

@@ -14,7 +14,14 @@ from analysis.model.afterwards import Outcome, Repair, Verdict
 from analysis.model.batch_marks import BatchMark
 from analysis.model.log import Piece, Pour
 from analysis.model.review import Mark
-from analysis.model.workshop import FinishTarget, Form, FormCare, Mix, ProductLine
+from analysis.model.workshop import (
+    FinishTarget,
+    Form,
+    FormCare,
+    Mix,
+    PhotoRecipe,
+    ProductLine,
+)
 from analysis.point_count.drawing import draw_even
 from analysis.storage import migrations
 from analysis.storage.drafts import load_draft
@@ -333,3 +340,20 @@ def test_a_form_and_a_reading_of_an_older_state_know_no_kind_of_face(tmp_path):
         pytest.raises(sa.exc.IntegrityError, match="CHECK"),
     ):
         connection.exec_driver_sql("UPDATE form SET face_kind = 'oval'")
+
+
+def test_a_form_of_an_older_state_takes_how_it_is_photographed(tmp_path):
+    log = open_log(at(tmp_path / "log", "0021", AS_0002).file.parent)
+    form = list_all(log, Form)[0]
+    assert list_all(log, PhotoRecipe, form_id=form.id) == ()
+    recipe = PhotoRecipe(
+        form_id=form.id, face_name="front", light_deg=-90.0, taken_on=date(2026, 3, 1)
+    )
+    add(log, recipe, save_token="recipe")
+    (kept,) = list_all(log, PhotoRecipe, form_id=form.id)
+    assert (kept.light_deg, kept.taken_on) == (-90.0, date(2026, 3, 1))
+    with (
+        reading(log) as connection,
+        pytest.raises(sa.exc.IntegrityError, match="CHECK"),
+    ):
+        connection.exec_driver_sql("UPDATE photo_recipe SET brightness_share = 2")

@@ -318,6 +318,11 @@ def _last_set_up(
     return set_up.last_set_up(_log, form_id, face_name, sha256)
 
 
+def kept_set_up(form_id: int, face_name: str) -> SetUp | None:
+    """Return the set-up kept with a form's face."""
+    return set_up.kept_set_up(log(), form_id, face_name)
+
+
 def thumb_jpeg(log: Log, sha256: str, name: str) -> bytes:
     """Return a stored photo, small."""
     return _thumb_jpeg(sha256, name, log)

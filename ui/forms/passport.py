@@ -13,6 +13,7 @@ from analysis.services import passport as desk
 from analysis.services import records
 from ui import state
 from ui.forms import words
+from ui.forms.photographed import show_photographed
 from ui.records.edit import show_taken_out, take_out
 from ui.widgets.fields import day_format, number
 from ui.widgets.notice import hint, plain, plain_lines, refuse
@@ -57,6 +58,7 @@ def show_passport(log: Log, form: Form) -> None:
     target = found.target
     plain(words.NO_TARGET if target is None else words.target_line(target))
     _recipe(log, form)
+    show_photographed(log, form)
     if found.leaks:
         st.subheader(words.LEAKS, anchor=False)
         plain_lines([words.leak_line(one) for one in found.leaks])

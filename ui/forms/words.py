@@ -37,6 +37,13 @@ RECIPE = "Set-up recipe"
 RECIPE_EXAMPLE = "Tape on every joint, wax wiped off, table 40 s in two lifts"
 CHANGE_RECIPE = "Write the recipe"
 NO_RECIPE = "Not written down yet."
+PHOTOGRAPHED = "How this face is photographed"
+NOT_PHOTOGRAPHED = "Not kept yet. Kept once, every next photo is held against it."
+CHANGE_PHOTOGRAPHED = "Keep or change how it is photographed"
+FACE_NAME = "Name of the face (blank: the only one)"
+LAMP_EXAMPLE = "Lamp on the left stand, 1 m up, door shut"
+FLOOR_EXAMPLE = "Feet of the stand on the tape, form on the chalk line"
+TAKE_FROM_LAST = "Take it from the last photo"
 CASTINGS = "All castings of this form"
 LEAVES_SOON = 5
 

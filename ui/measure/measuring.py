@@ -71,11 +71,15 @@ def look_first(photo: Photo, request: Request) -> None:
 
 
 def tell_set_up(photo: Photo, request: Request, form_id: int | None) -> None:
-    """Say whether the photo was taken like the last of its form, or what differs."""
+    """Say whether the photo was taken as its form's face asks, or what differs.
+
+    What is kept with the face goes before its last photo.
+    """
     if form_id is None:
         return
     try:
-        before = cache.last_set_up(form_id, request.face_name, photo.sha256)
+        kept = cache.kept_set_up(form_id, request.face_name)
+        before = kept or cache.last_set_up(form_id, request.face_name, photo.sha256)
         if before is None:
             return
         shown = cache.seen(photo, request.view)
@@ -83,7 +87,7 @@ def tell_set_up(photo: Photo, request: Request, form_id: int | None) -> None:
     except StruckfaceError:
         return  # the photo before is gone: nothing to be held against
     told = set_up_differences(now, before)
-    hint(face_words.set_up_line(told))
+    hint(face_words.set_up_line(told, kept=kept is not None))
 
 
 def face_of(request: Request) -> Face:

@@ -161,8 +161,8 @@ def shows_line(shown: Photo, scale: Scale, unit: str = "mm") -> str:
     return f"{what} shows {digits} mm."
 
 
-def set_up_line(told: Sequence[str]) -> str:
-    """Say whether a photo was taken as the last one of its form.
+def set_up_line(told: Sequence[str], *, kept: bool = False) -> str:
+    """Say whether a photo was taken as is kept with its form, or as the last one.
 
     Examples
     --------
@@ -170,10 +170,13 @@ def set_up_line(told: Sequence[str]) -> str:
     'Same set-up as last time.'
     >>> set_up_line(("darker", "from nearer (2 times)"))
     'Not the set-up of last time: darker, from nearer (2 times).'
+    >>> set_up_line((), kept=True)
+    'Same set-up as kept with the form.'
     """
     if not told:
-        return "Same set-up as last time."
-    return f"Not the set-up of last time: {', '.join(told)}."
+        return f"Same set-up as {'kept with the form' if kept else 'last time'}."
+    which = "kept with the form" if kept else "of last time"
+    return f"Not the set-up {which}: {', '.join(told)}."
 
 
 def looks(flags: Iterable[Flag]) -> list[str]:

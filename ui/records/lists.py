@@ -14,6 +14,7 @@ from analysis.model.workshop import (
     FormCare,
     FormReminder,
     Mix,
+    PhotoRecipe,
     ProductLine,
 )
 from analysis.services import records
@@ -96,6 +97,7 @@ def show_bin(log: Log) -> None:
         _out(log, HandFigures),
         _out(log, FormCare),
         _out(log, FormReminder),
+        _out(log, PhotoRecipe),
     ]
     if not any(found):
         st.write(words.NOTHING_OUT)
@@ -129,6 +131,7 @@ _TOLD: dict[type, Callable[[Any], str]] = {
     HandFigures: words.by_hand_line,
     FormCare: record_words.care_line,
     FormReminder: record_words.reminder_line,
+    PhotoRecipe: lambda one: "; ".join(record_words.photographed_lines(one)),
 }
 
 

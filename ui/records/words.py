@@ -270,6 +270,7 @@ KINDS = {
     "HandFigures": "Measured by hand",
     "FormCare": "Care of a form",
     "FormReminder": "Reminder",
+    "PhotoRecipe": "How a face is photographed:",
 }
 
 # words

@@ -9,13 +9,14 @@ from analysis.errors import StruckfaceError
 from analysis.fields import FIELDS
 from analysis.model.writing import day
 from analysis.services.entry import echo, parts_of, to_texts, unit_of
+from analysis.services.set_up import lit_from
 from analysis.vocabulary import NONE, NOT_APPLICABLE
 from ui.words import BLANK, SEALING_NONE, STAGES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from analysis.model.workshop import FormCare, FormReminder
+    from analysis.model.workshop import FormCare, FormReminder, PhotoRecipe
     from analysis.services.entry import Texts
 
 UNKNOWN = "Not known"
@@ -240,3 +241,38 @@ def reminder_line(reminder: FormReminder) -> str:
     """
     uses = "use" if reminder.every_uses == 1 else f"{reminder.every_uses} uses"
     return f"{CARES[reminder.kind]}: every {uses}"
+
+
+def photographed_lines(recipe: PhotoRecipe) -> list[str]:
+    """Say how a face is photographed: what the maker wrote, what its photo showed.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from analysis.model.workshop import PhotoRecipe
+    >>> photographed_lines(
+    ...     PhotoRecipe(
+    ...         form_id=1,
+    ...         face_name="front",
+    ...         camera_mm=900.0,
+    ...         lamp="left stand",
+    ...         shown_width_mm=563.4,
+    ...         brightness_share=0.31,
+    ...         light_deg=172.0,
+    ...         taken_on=date(2026, 3, 1),
+    ...     )
+    ... )  # doctest: +NORMALIZE_WHITESPACE
+    ['Face front', 'Camera to face: 900 mm', 'Lamp or daylight: left stand',
+     'Photo of 1 March 2026: shows 563 mm across, lit from the left,
+     face at 31 % of full light']
+    """
+    lines = [f"Face {recipe.face_name}"] if recipe.face_name else []
+    lines += facts(recipe, ("camera_mm", "lamp", "floor_marks"), {})
+    if recipe.brightness_share is None or recipe.taken_on is None:
+        return [*lines, "No photo is taken as its measure yet."]
+    wide = recipe.shown_width_mm
+    deg = recipe.light_deg
+    parts = [] if wide is None else [f"shows {wide:.0f} mm across"]
+    parts += ["lit evenly" if deg is None else f"lit from {lit_from(deg)}"]
+    parts += [f"face at {100 * recipe.brightness_share:.0f} % of full light"]
+    return [*lines, f"Photo of {day(recipe.taken_on)}: {', '.join(parts)}"]
