@@ -343,7 +343,7 @@ def test_a_form_and_a_reading_of_an_older_state_know_no_kind_of_face(tmp_path):
 
 
 def test_a_form_of_an_older_state_takes_how_it_is_photographed(tmp_path):
-    log = open_log(at(tmp_path / "log", "0021", AS_0002).file.parent)
+    log = open_log(at(tmp_path / "log", "0017", AS_0002).file.parent)
     form = list_all(log, Form)[0]
     assert list_all(log, PhotoRecipe, form_id=form.id) == ()
     recipe = PhotoRecipe(
