@@ -20,7 +20,8 @@ from analysis.services.tables import columns_of_log
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.piece_table import outcomes_of_pieces
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PieceTable

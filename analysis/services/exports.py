@@ -18,7 +18,8 @@ from analysis.services.photos import (
 )
 from analysis.services.pieces import lines_to_show
 from analysis.storage.photo_store import photo_bytes
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 from analysis.errors import InputError
 from analysis.grading.catalogue import OWN, criterion, own_criterion, published
 from analysis.grading.grade import judge
-from analysis.grading.wording import (
-    grade_sentence,
-)
+from analysis.grading.wording import grade_sentence
 from analysis.model.afterwards import HandFigures, SeenMark, Verdict
 from analysis.model.grading import ByHand, JudgedArea
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.services.pieces import standing_lines
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 from analysis.storage.records import add, list_all, load
 from analysis.vocabulary import HONEYCOMB
 

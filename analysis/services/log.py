@@ -10,12 +10,8 @@ from analysis.model.workshop import Form
 from analysis.storage.castings import add_pour_with_pieces, has_pieces, list_castings
 from analysis.storage.engine import Log
 from analysis.storage.photo_store import digest, photo_bytes
-from analysis.storage.readings import (
-    list_readings,
-    load_reading,
-    save_reading,
-    save_with_new_piece,
-)
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading, save_reading, save_with_new_piece
 from analysis.storage.records import list_all, load
 from analysis.storage.store import open_log
 from analysis.storage.terms import words

@@ -13,7 +13,8 @@ from analysis.services.measuring import measure
 from analysis.services.sheets import seen
 from analysis.services.turns import look_turn
 from analysis.storage.castings import list_castings
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -13,7 +13,7 @@ from analysis.model.waiting import CHECK, FAILED, GIVEN, READY
 from analysis.services.library import library_page
 from analysis.services.plans import kept_plans
 from analysis.storage.castings import list_castings
-from analysis.storage.readings import lines_of_pieces
+from analysis.storage.reading_lines import lines_of_pieces
 from analysis.storage.records import list_all
 from analysis.storage.waiting import list_waiting
 

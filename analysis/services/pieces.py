@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from analysis.pieces.figures import pooled_share
 from analysis.pieces.standing import standing_readings, stands_for
 from analysis.storage.piece_table import brought_shares
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 
 if TYPE_CHECKING:
     from analysis.model.log_views import ReadingLine

@@ -18,7 +18,7 @@ from analysis.services import records
 from analysis.services.comparisons import trials_of_log
 from analysis.services.entry import from_texts, to_texts
 from analysis.services.trial_marks import PREFIX, TRIES, token_of
-from analysis.storage.store import saved_id
+from analysis.storage.saving import saved_id
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -17,7 +17,8 @@ from analysis.model.review import seen_all
 from analysis.report.coco import coco_annotations
 from analysis.services.photos import encoded, read_photo
 from analysis.storage.photo_store import photo_bytes
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 from analysis.storage.reviews import marks_of_review
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import numpy as np
 from analysis.model.log import Pour
 from analysis.pieces.columns import alike
 from analysis.services import records
-from analysis.storage.store import saved_id
+from analysis.storage.saving import saved_id
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

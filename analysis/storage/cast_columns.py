@@ -20,7 +20,7 @@ from analysis.model.field_values import column_value, value_checked
 from analysis.model.log import JointState, Piece, Step
 from analysis.pieces.columns import Column, coded, places
 from analysis.storage.castings import FORM_USE, IN_ORDER, LIVE
-from analysis.storage.records import value_of
+from analysis.storage.record_rows import value_of
 from analysis.storage.tables import (
     FORM,
     MIX,

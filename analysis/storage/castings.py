@@ -16,7 +16,7 @@ from analysis.model.workshop import Form
 from analysis.storage.engine import reading
 from analysis.storage.order import ORDER_OF_POURS
 from analysis.storage.records import load, select, write
-from analysis.storage.store import save_once
+from analysis.storage.saving import save_once
 from analysis.storage.tables import FORM, PIECE, POUR
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from analysis.errors import InputError
 from analysis.storage.engine import in_words, reading, writing
 from analysis.storage.photo_store import digest
-from analysis.storage.store import now
+from analysis.storage.saving import now
 from analysis.storage.tables import DRAFT
 
 if TYPE_CHECKING:

@@ -29,7 +29,7 @@ from analysis.pieces.cells import (
 from analysis.pieces.grid import read_grid, write_csv, write_xlsx
 from analysis.storage.intake import clashes, take_in, uses_counted
 from analysis.storage.piece_table import piece_table
-from analysis.storage.store import save_once
+from analysis.storage.saving import save_once
 from analysis.vocabulary import STAGES, spoken
 
 if TYPE_CHECKING:

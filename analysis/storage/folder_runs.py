@@ -15,7 +15,7 @@ from analysis.model.folder import (
     FolderRun,
 )
 from analysis.storage.engine import reading, writing
-from analysis.storage.store import insert, now
+from analysis.storage.saving import insert, now
 from analysis.storage.tables import FOLDER_PHOTO, FOLDER_RUN, PHOTO, PHOTO_USE, READING
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from analysis.storage.engine import reading as reading_from
 from analysis.storage.engine import writing
 from analysis.storage.photo_store import put
 from analysis.storage.photos import photo_row, tidied
-from analysis.storage.store import insert, now, row_of, save_once, set_deleted
+from analysis.storage.saving import insert, now, row_of, save_once, set_deleted
 from analysis.storage.tables import GAUGE_MEASURE, GAUGE_STUDY
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day
 from analysis.storage.engine import reading
 from analysis.storage.records import select, write, write_all
-from analysis.storage.store import insert_all, now
+from analysis.storage.saving import insert_all, now
 from analysis.storage.tables import BROUGHT_FIGURE, FORM, MIX, PIECE, POUR, PRODUCT_LINE
 from analysis.vocabulary import STAGES, spoken
 

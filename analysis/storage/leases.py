@@ -21,7 +21,7 @@ import sqlalchemy as sa
 from analysis.errors import RecordError
 from analysis.storage.beside import process_is_gone
 from analysis.storage.engine import writing
-from analysis.storage.store import now
+from analysis.storage.saving import now
 from analysis.storage.tables import LEASE
 
 if TYPE_CHECKING:

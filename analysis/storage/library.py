@@ -23,7 +23,7 @@ from analysis.pieces.standing import standing_readings
 from analysis.pieces.target import is_limiting, place_to
 from analysis.storage.castings import IN_ORDER, LIVE, castings
 from analysis.storage.engine import reading
-from analysis.storage.readings import lines_of
+from analysis.storage.reading_lines import lines_of
 from analysis.storage.records import select
 from analysis.storage.tables import (
     BROUGHT_FIGURE,

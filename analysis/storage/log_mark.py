@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from analysis.model.card import MARK_LENGTH, MARK_SIGNS
 from analysis.storage.engine import reading, writing
-from analysis.storage.store import now
+from analysis.storage.saving import now
 from analysis.storage.tables import LOG_MARK
 
 if TYPE_CHECKING:

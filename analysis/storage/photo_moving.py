@@ -13,7 +13,7 @@ from analysis.storage.engine import in_words, reading, writing
 from analysis.storage.log_mark import log_mark
 from analysis.storage.photo_address import FOLDER, KEY
 from analysis.storage.photo_store import OWNER, digest, path_of, put, settle
-from analysis.storage.store import now
+from analysis.storage.saving import now
 from analysis.storage.tables import DRAFT, PHOTO
 
 if TYPE_CHECKING:

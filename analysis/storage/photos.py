@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from analysis.errors import InputError, NotInLogError
 from analysis.storage.engine import reading
 from analysis.storage.photo_store import digest, put, remove_orphans, settle
-from analysis.storage.store import insert, missing, now, save_once
+from analysis.storage.saving import insert, missing, now, save_once
 from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE
 from analysis.storage.terms import term_id
 

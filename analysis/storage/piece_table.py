@@ -26,7 +26,7 @@ from analysis.pieces.standing import standing_readings
 from analysis.storage.cast_columns import cast_columns
 from analysis.storage.castings import castings
 from analysis.storage.engine import reading
-from analysis.storage.readings import lines_of
+from analysis.storage.reading_lines import lines_of
 from analysis.storage.records import select
 from analysis.storage.tables import BROUGHT_FIGURE, READING, VOID_PACK
 from analysis.storage.void_packs import recount

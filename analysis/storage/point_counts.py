@@ -18,7 +18,7 @@ from analysis.model.point_count import (
 )
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.engine import writing
-from analysis.storage.store import insert, now, row_of, save_once, set_deleted
+from analysis.storage.saving import insert, now, row_of, save_once, set_deleted
 from analysis.storage.tables import POINT_COUNT
 
 if TYPE_CHECKING:

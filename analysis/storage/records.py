@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict
 from datetime import date, time
-from functools import cache
-from operator import attrgetter
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -39,7 +36,15 @@ from analysis.storage import tables
 from analysis.storage.differing import differing
 from analysis.storage.engine import reading, writing
 from analysis.storage.order import ORDER_OF_POURS
-from analysis.storage.store import (
+from analysis.storage.record_rows import (
+    Kind,
+    Part,
+    read_parts,
+    row_values,
+    value_of,
+    write_parts,
+)
+from analysis.storage.saving import (
     insert,
     insert_all,
     missing,
@@ -48,8 +53,8 @@ from analysis.storage.store import (
     save_once,
     set_deleted,
 )
-from analysis.storage.terms import term_id, term_keys, term_names
-from analysis.storage.unfit import held, refuse_unfit
+from analysis.storage.terms import term_keys, term_names
+from analysis.storage.unfit import held
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,58 +83,38 @@ Record = TypeVar(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
-    """A field of several values, kept in order as rows of another table."""
-
-    field: str
-    table: sa.Table
-    value: type[Any]
-    owner: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Kind:
-    """Where a kind of record lives. Fields and columns bear the same names."""
-
-    table: sa.Table
-    order: tuple[sa.ColumnElement[Any], ...]
-    parts: tuple[_Part, ...] = ()
-    owned: sa.Column[Any] | None = None
-
-
-def _named(table: sa.Table, *parts: _Part) -> _Kind:
+def _named(table: sa.Table, *parts: Part) -> Kind:
     """Return a kind that is listed by name."""
-    return _Kind(table=table, order=(table.c.name, table.c.id), parts=parts)
+    return Kind(table=table, order=(table.c.name, table.c.id), parts=parts)
 
 
-def _added(table: sa.Table) -> _Kind:
+def _added(table: sa.Table) -> Kind:
     """Return a kind that is listed as it was added."""
-    return _Kind(table=table, order=(table.c.id,))
+    return Kind(table=table, order=(table.c.id,))
 
 
-_FORM_JOINTS = _Part(
+_FORM_JOINTS = Part(
     field="joints", table=tables.FORM_JOINT, value=FormJoint, owner="form_id"
 )
-_MIX_PARTS = _Part(field="parts", table=tables.MIX_PART, value=MixPart, owner="mix_id")
-_JOINTS = _Part(
+_MIX_PARTS = Part(field="parts", table=tables.MIX_PART, value=MixPart, owner="mix_id")
+_JOINTS = Part(
     field="joints", table=tables.PIECE_JOINT, value=JointState, owner="piece_id"
 )
-_STEPS = _Part(field="steps", table=tables.STEP, value=Step, owner="piece_id")
-_KINDS: MappingProxyType[type[Any], _Kind] = MappingProxyType(
+_STEPS = Part(field="steps", table=tables.STEP, value=Step, owner="piece_id")
+_KINDS: MappingProxyType[type[Any], Kind] = MappingProxyType(
     {
         ProductLine: _named(tables.PRODUCT_LINE),
-        FinishTarget: _Kind(
+        FinishTarget: Kind(
             table=tables.FINISH_TARGET, order=(tables.FINISH_TARGET.c.id.desc(),)
         ),
         Form: _named(tables.FORM, _FORM_JOINTS),
         Mix: _named(tables.MIX, _MIX_PARTS),
-        Pour: _Kind(
+        Pour: Kind(
             table=tables.POUR,
             order=tuple(column.desc() for column in ORDER_OF_POURS),
             owned=tables.PIECE.c.pour_id,
         ),
-        Piece: _Kind(
+        Piece: Kind(
             table=tables.PIECE,
             order=(tables.PIECE.c.pour_id.desc(), tables.PIECE.c.id),
             parts=(_JOINTS, _STEPS),
@@ -192,9 +177,9 @@ def add(log: Log, record: Record, *, save_token: str) -> Saved:
 def write(connection: sa.Connection, record: Record) -> int:
     """Insert a record with its parts on a connection that writes."""
     kind = _KINDS[type(record)]
-    values = _values(connection, kind.table, record) | {"created_at": now()}
+    values = row_values(connection, kind.table, record) | {"created_at": now()}
     record_id = insert(connection, kind.table, values)
-    _write_parts(connection, kind, record_id, record)
+    write_parts(connection, kind, record_id, record)
     return record_id
 
 
@@ -205,11 +190,11 @@ def write_all(connection: sa.Connection, records: Sequence[Record]) -> tuple[int
     kind = _KINDS[type(records[0])]
     keys = term_keys(connection)
     stamp = {"created_at": now()}
-    rows = [_values(connection, kind.table, one, keys) | stamp for one in records]
+    rows = [row_values(connection, kind.table, one, keys) | stamp for one in records]
     ids = insert_all(connection, kind.table, rows)
     for part in kind.parts:
         its = [
-            _values(connection, part.table, value, keys)
+            row_values(connection, part.table, value, keys)
             | {part.owner: record_id, "position": position}
             for record_id, record in zip(ids, records, strict=True)
             for position, value in enumerate(getattr(record, part.field))
@@ -253,7 +238,7 @@ def change(log: Log, record: Record) -> None:
             )
         )
         kept = held(stored)
-        values = _values(connection, table, record, kept=kept)
+        values = row_values(connection, table, record, kept=kept)
         values["version"] = stored.version + 1
         try:
             connection.execute(
@@ -265,7 +250,7 @@ def change(log: Log, record: Record) -> None:
             connection.execute(
                 sa.delete(part.table).where(part.table.c[part.owner] == record_id)
             )
-        _write_parts(connection, kind, record_id, record, kept)
+        write_parts(connection, kind, record_id, record, kept)
 
 
 def load(log: Log, kind: type[Record], record_id: int) -> Record:
@@ -346,7 +331,7 @@ def select(
     names = term_names(connection)
     owners = sa.select(of.table.c.id).where(*where)
     parts = {
-        part.field: _read_parts(connection, part, owners, names) for part in of.parts
+        part.field: read_parts(connection, part, owners, names) for part in of.parts
     }
     return tuple(
         value_of(kind, row, names, {name: tuple(parts[name][row.id]) for name in parts})
@@ -361,116 +346,6 @@ def _only(connection: sa.Connection, kind: type[Record], record_id: object) -> R
     if not found:
         raise NotInLogError(missing(table, record_id))
     return found[0]
-
-
-def _values(
-    connection: sa.Connection,
-    table: sa.Table,
-    value: object,
-    keys: dict[tuple[str, str], int] | None = None,
-    kept: frozenset[object] = frozenset(),
-) -> dict[str, Any]:
-    """Return a value's row: words become keys, names lose stray blanks.
-
-    `keys` are those of `term_keys`, where many values are written at once; `kept` is
-    what the log holds already and may go on holding.
-    """
-    row: dict[str, Any] = {}
-    for item in fields(value):  # type: ignore[arg-type]
-        if item.name in {"id", "version"}:
-            continue
-        given = getattr(value, item.name)
-        if isinstance(given, (str, date)) and given not in kept:
-            refuse_unfit(given, table.name, item.name)
-        vocabulary = _vocabulary(item.metadata, value)
-        if vocabulary is not None:
-            row[f"{item.name}_id"] = term_id(connection, vocabulary, given, keys)
-        elif item.name in table.c:
-            row[item.name] = given.strip() if item.name == "name" else given
-    return row
-
-
-def _vocabulary(metadata: Any, value: object) -> str | None:  # noqa: ANN401 - dataclass metadata
-    """Return the vocabulary a field's word is from, if any."""
-    if "vocabulary_in" in metadata:
-        return str(getattr(value, metadata["vocabulary_in"]))
-    found: str | None = metadata.get("vocabulary")
-    return found
-
-
-def value_of(
-    kind: type[Any],
-    row: Any,  # noqa: ANN401 - rows carry any type
-    names: dict[int, str],
-    parts: dict[str, tuple[Any, ...]],
-) -> Any:  # noqa: ANN401 - one of many kinds
-    """Return a row's value."""
-    plain, words = _columns(kind)  # type: ignore[arg-type]
-    given: dict[str, Any] = {
-        name: getattr(row, name) for name in plain if name not in parts
-    }
-    for name, column in words:
-        key = getattr(row, column)
-        given[name] = None if key is None else names[key]
-    return kind(**given, **parts)
-
-
-@cache
-def _columns(kind: type[Any]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Return a value's plain columns, and its words with the column of their key."""
-    words = [
-        item.name
-        for item in fields(kind)
-        if "vocabulary" in item.metadata or "vocabulary_in" in item.metadata
-    ]
-    plain = tuple(item.name for item in fields(kind) if item.name not in words)
-    return plain, tuple((name, f"{name}_id") for name in words)
-
-
-def _write_parts(
-    connection: sa.Connection,
-    kind: _Kind,
-    record_id: int,
-    record: object,
-    kept: frozenset[object] = frozenset(),
-) -> None:
-    """Insert a record's parts in their order."""
-    for part in kind.parts:
-        for position, value in enumerate(getattr(record, part.field)):
-            row = _values(connection, part.table, value, kept=kept)
-            row |= {part.owner: record_id, "position": position}
-            insert(connection, part.table, row)
-
-
-def _read_parts(
-    connection: sa.Connection,
-    part: _Part,
-    owners: sa.Select[Any],
-    names: dict[int, str],
-) -> defaultdict[int, list[Any]]:
-    """Return the parts of each record, in their order."""
-    found: defaultdict[int, list[Any]] = defaultdict(list)
-    owner = part.table.c[part.owner]
-    query = (
-        sa.select(part.table)
-        .where(owner.in_(owners))
-        .order_by(owner, part.table.c.position)
-    )
-    # Thousands of pieces share a few values: each of them is made once.
-    made: dict[tuple[Any, ...], Any] = {}
-    columns = [
-        column.name
-        for column in part.table.c
-        if column.name not in {"id", part.owner, "position"}
-    ]
-    told = attrgetter(part.owner, *columns)
-    for row in connection.execute(query).all():
-        record_id, *values = told(row)
-        key = tuple(values)
-        if key not in made:
-            made[key] = value_of(part.value, row, names, {})
-        found[record_id].append(made[key])
-    return found
 
 
 def _as_json(value: Any) -> dict[str, Any]:  # noqa: ANN401 - any record

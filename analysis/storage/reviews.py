@@ -12,7 +12,7 @@ from analysis.model.review import Mark, Outline
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.packing import polygons
 from analysis.storage.readings import insert_reading
-from analysis.storage.store import insert, now, row_of, save_once
+from analysis.storage.saving import insert, now, row_of, save_once
 from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE, READING, REVIEW
 
 if TYPE_CHECKING:

@@ -1,4 +1,9 @@
-"""The log's tables as they are today. `migrations` leads here from any older state."""
+"""The log's tables as they are today. `migrations` leads here from any older state.
+
+They are one list, however long: they refer to each other, and whoever asks `METADATA`
+for all of them (a new log, a copy of a whole log, a restore) must not miss one because
+its room was not imported.
+"""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ from analysis.checks import one_of, plain_text
 from analysis.errors import InputError, NotInLogError
 from analysis.model.log_views import Term, TermChange
 from analysis.storage.engine import reading, writing
-from analysis.storage.store import insert, missing, now
+from analysis.storage.saving import insert, missing, now
 from analysis.storage.tables import METADATA, TERM, TERM_CHANGE
 from analysis.vocabulary import RESERVED, VOCABULARIES
 

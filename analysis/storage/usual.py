@@ -11,15 +11,8 @@ import sqlalchemy as sa
 from analysis.model.gauge import LightBias, UsualSpread, usual_range
 from analysis.model.method import newest_name
 from analysis.storage.engine import reading as reading_from
-from analysis.storage.store import insert, now, save_once, set_deleted
-from analysis.storage.tables import (
-    PHOTO_USE,
-    PIECE,
-    POUR,
-    READING,
-    TERM,
-    USUAL_SPREAD,
-)
+from analysis.storage.saving import insert, now, save_once, set_deleted
+from analysis.storage.tables import PHOTO_USE, PIECE, POUR, READING, TERM, USUAL_SPREAD
 from analysis.storage.terms import term_id
 
 if TYPE_CHECKING:

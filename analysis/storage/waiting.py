@@ -22,7 +22,7 @@ from analysis.model.waiting import (
 from analysis.storage.engine import reading, writing
 from analysis.storage.photo_store import put
 from analysis.storage.photos import photo_row, tidied
-from analysis.storage.store import insert, now
+from analysis.storage.saving import insert, now
 from analysis.storage.tables import PHOTO, READING, WAITING
 
 if TYPE_CHECKING:

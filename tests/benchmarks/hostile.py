@@ -36,7 +36,7 @@ from analysis.imaging.photo import read_photo
 from analysis.services.records import preview_import
 from analysis.storage.backup import back_up
 from analysis.storage.engine import locate
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.restoring import begin_anew, last_good, restore
 from analysis.storage.store import open_log
 from tests.benchmarks.hostile_work import WORKS, killed_at

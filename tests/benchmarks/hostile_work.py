@@ -11,7 +11,7 @@ from analysis.storage.backup import back_up
 from analysis.storage.beside import process_is_gone
 from analysis.storage.engine import locate, writing
 from analysis.storage.migrations import current_revision, revisions, upgrade
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.restoring import restore
 from analysis.storage.store import open_log
 from analysis.storage.waiting import add_waiting, list_waiting

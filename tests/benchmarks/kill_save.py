@@ -12,7 +12,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.store import open_log
 from tests.support.crowd import all_at_once, faults, kill_during_saves, new_log
 

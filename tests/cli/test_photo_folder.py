@@ -3,7 +3,7 @@
 import json
 
 from analysis.cli import main
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.store import open_log
 from tests.support.crowd import new_log, save_one
 

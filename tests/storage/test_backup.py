@@ -10,7 +10,7 @@ import pytest
 
 from analysis.errors import InputError, RecordError
 from analysis.model.log import Piece
-from analysis.storage import restoring
+from analysis.storage import backup_contents, restoring
 from analysis.storage.backup import (
     back_up,
     back_up_daily,
@@ -20,7 +20,8 @@ from analysis.storage.backup import (
 )
 from analysis.storage.engine import locate, writing
 from analysis.storage.photo_store import path_of, photo_bytes
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 from analysis.storage.records import list_all
 from analysis.storage.restoring import restore
 from analysis.storage.store import open_log
@@ -200,7 +201,7 @@ def test_a_backup_that_swells_without_end_is_refused(tmp_path):
 
 
 def test_a_backup_of_very_many_files_is_refused(tmp_path, monkeypatch):
-    monkeypatch.setattr(restoring, "_MOST_FILES", 20)
+    monkeypatch.setattr(backup_contents, "_MOST_FILES", 20)
     many = tmp_path / "many.zip"
     with zipfile.ZipFile(many, "w") as archive:
         for number in range(21):
@@ -234,7 +235,7 @@ def test_a_backup_that_says_less_than_it_holds_is_refused(kept, tmp_path):
 def test_more_than_was_declared_is_never_written():
     out = io.BytesIO()
     with pytest.raises(InputError, match="holds more than it says"):
-        restoring._copy(io.BytesIO(b"x" * 11), out, 10)
+        backup_contents._copy(io.BytesIO(b"x" * 11), out, 10)
     assert out.getvalue() == b""
 
 

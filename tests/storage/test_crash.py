@@ -1,7 +1,7 @@
 import pytest
 
 from analysis.errors import RecordError
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.store import open_log
 from tests.support.crowd import all_at_once, context, faults, kill_during_saves, new_log
 

@@ -17,7 +17,7 @@ from analysis.model.workshop import Form
 from analysis.storage import engine as engine_room
 from analysis.storage import photo_store
 from analysis.storage.engine import Log, data_folder, engine, locate, reading, writing
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.records import add, list_all
 from analysis.storage.store import open_log
 from tests.support.crowd import save_many, save_one

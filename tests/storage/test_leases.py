@@ -18,7 +18,8 @@ from analysis.storage import leases
 from analysis.storage.beside import backup_folder, part_of, process_is_gone
 from analysis.storage.engine import engine, reading, writing
 from analysis.storage.leases import claimed
-from analysis.storage.store import now, open_log
+from analysis.storage.saving import now
+from analysis.storage.store import open_log
 from analysis.storage.tables import LEASE
 
 

@@ -28,7 +28,8 @@ from analysis.storage.drafts import load_draft
 from analysis.storage.engine import reading, writing
 from analysis.storage.piece_table import piece_table
 from analysis.storage.point_counts import begin_count, counts_of
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 from analysis.storage.records import add, change, history, list_all
 from analysis.storage.reviews import save_review
 from analysis.storage.store import open_log

@@ -13,7 +13,8 @@ from analysis.storage.engine import reading, writing
 from analysis.storage.log_mark import log_mark
 from analysis.storage.moving import migrate_log
 from analysis.storage.photo_store import path_of, photo_bytes
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 from analysis.storage.records import add
 from analysis.storage.tables import METADATA
 from analysis.storage.terms import add_term, merge_terms

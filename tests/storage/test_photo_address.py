@@ -11,7 +11,7 @@ from analysis.storage.beside import backup_folder
 from analysis.storage.photo_address import HERE, is_reached
 from analysis.storage.photo_moving import give_address
 from analysis.storage.photo_store import OWNER, digest, path_of, photo_bytes
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.store import open_log
 from analysis.storage.thumbnails import keep_thumbnail, kept_thumbnail
 from tests.support.crowd import new_log, photo_for, save_one

@@ -10,7 +10,7 @@ from analysis.storage.photo_store import (
     put,
     remove_orphans,
 )
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.store import open_log
 from tests.support.crowd import photo_for, save_one
 

@@ -5,7 +5,7 @@ from analysis.model.log import PhotoUse
 from analysis.storage.photo_store import path_of, photo_bytes
 from analysis.storage.photos import save_photo
 from analysis.storage.piece_table import piece_table
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from tests.support.crowd import save_one
 from tests.support.stored_readings import photo_of
 

@@ -20,7 +20,8 @@ from analysis.storage.exchange import export_csv, import_pieces, preview_import
 from analysis.storage.leases import claimed
 from analysis.storage.photo_store import path_of, photo_bytes
 from analysis.storage.piece_table import piece_table
-from analysis.storage.readings import list_readings, load_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading
 from analysis.storage.records import add, change, hide, list_all, load
 from analysis.storage.store import open_log
 from analysis.storage.tables import METADATA

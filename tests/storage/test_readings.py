@@ -13,10 +13,10 @@ from analysis.storage.castings import list_castings
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.photo_store import path_of, photo_bytes
 from analysis.storage.piece_table import piece_table
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.readings import (
     correct_reading,
     delete_reading,
-    list_readings,
     load_reading,
     restore_reading,
     save_with_new_piece,

@@ -20,7 +20,7 @@ from analysis.storage import beside, restoring
 from analysis.storage.backup import back_up, back_up_daily, backup_folder
 from analysis.storage.engine import locate, reading, writing
 from analysis.storage.photo_store import path_of
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.records import list_all
 from analysis.storage.restoring import begin_anew, last_good, restorable, restore
 from analysis.storage.store import open_log

@@ -7,12 +7,8 @@ from analysis.errors import InputError, NotInLogError
 from analysis.model.log import PhotoUse, Piece
 from analysis.model.review import Mark, Outline
 from analysis.storage.piece_table import piece_table
-from analysis.storage.readings import (
-    correct_reading,
-    list_readings,
-    load_reading,
-    save_reading,
-)
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import correct_reading, load_reading, save_reading
 from analysis.storage.records import add, load
 from analysis.storage.reviews import last_signature, marks_of_review, save_review
 from tests.support.stored_readings import photo_of, reading_of

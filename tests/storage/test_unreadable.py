@@ -17,7 +17,8 @@ from analysis.storage import engine as engine_room
 from analysis.storage.castings import list_castings
 from analysis.storage.engine import writing
 from analysis.storage.piece_table import piece_table
-from analysis.storage.readings import list_readings, load_reading, save_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading, save_reading
 from analysis.storage.records import history, list_all
 from analysis.storage.store import open_log
 from analysis.storage.waiting import list_waiting

@@ -12,7 +12,8 @@ import sqlalchemy as sa
 from analysis.model.log import Piece, Pour
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.photo_store import digest
-from analysis.storage.readings import list_readings, load_reading, save_reading
+from analysis.storage.reading_lines import list_readings
+from analysis.storage.readings import load_reading, save_reading
 from analysis.storage.records import add
 from analysis.storage.store import open_log
 from analysis.storage.tables import PHOTO, READING, SAVE, VOID_PACK

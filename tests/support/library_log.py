@@ -16,7 +16,8 @@ from analysis.storage.engine import writing
 from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.photo_store import path_of
 from analysis.storage.records import add, list_all
-from analysis.storage.store import now, open_log
+from analysis.storage.saving import now
+from analysis.storage.store import open_log
 from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE, READING, VOID_PACK
 from analysis.storage.void_packs import packed
 from tests.support.readings import reading

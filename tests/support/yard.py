@@ -20,7 +20,7 @@ from PIL import Image
 
 from analysis.model.log import Piece, Pour
 from analysis.services.log import digest
-from analysis.storage.readings import list_readings
+from analysis.storage.reading_lines import list_readings
 from analysis.storage.records import add
 from analysis.storage.store import open_log
 from tests.support import live

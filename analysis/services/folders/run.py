@@ -11,13 +11,7 @@ from uuid import uuid4
 from analysis.errors import ConflictError, InputError, NotInLogError, StruckfaceError
 from analysis.imaging.photo import claimed_px
 from analysis.model.card import PIECE
-from analysis.model.folder import (
-    FAILED,
-    MEASURED,
-    SKIPPED,
-    AskedOfPhoto,
-    FolderOutcome,
-)
+from analysis.model.folder import FAILED, MEASURED, SKIPPED, AskedOfPhoto, FolderOutcome
 from analysis.services.cards import whose
 from analysis.services.folders.hands import Hands, Job, processes, worked_through
 from analysis.services.folders.sheet import (
@@ -46,7 +40,7 @@ from analysis.storage.folder_runs import (
     told_outcomes,
 )
 from analysis.storage.leases import claimed
-from analysis.storage.store import saved_id
+from analysis.storage.saving import saved_id
 
 if TYPE_CHECKING:
     import re
