@@ -40,7 +40,10 @@ _STYLE = """
 [data-testid="stSidebarNavLink"] { min-height: 3rem; }
 .stPageLink a { padding: 0 1rem; color: inherit;
   border: 1px solid color-mix(in srgb, currentColor 25%, transparent); }
-.st-key-headline h3 { font-size: 2.4rem; line-height: 1.15; padding-bottom: 0.4rem; }
+.st-key-one-record h1 { font-size: 2.25rem; }
+[data-testid="stMain"]:has(.st-key-one-record) h2 { font-size: 1.75rem; }
+[data-testid="stMain"] .st-key-headline :is(h2, h3) { font-size: 2.4rem;
+  line-height: 1.15; padding-bottom: 0.4rem; }
 .st-key-library { display: grid; gap: 0.7rem;
   grid-template-columns: repeat(auto-fill, minmax(min(18.5rem, 100%), 1fr)); }
 [class*="st-key-card-"] { position: relative; overflow: hidden; }
@@ -85,7 +88,7 @@ _STYLE = """
   [data-testid="stMain"] :is(p, li, h1, h2, h3, td, th, label, button) {
     overflow-wrap: anywhere; white-space: normal; }
   [data-testid="stMain"] :is(h1) { font-size: 1.4rem; }
-  .st-key-headline h3 { font-size: 1.7rem; }
+  [data-testid="stMain"] .st-key-headline :is(h2, h3) { font-size: 1.7rem; }
 }
 </style>
 """

@@ -57,15 +57,55 @@ def ghost_on(first: Photo, second: Photo, *, longest_px: int) -> NDArray[np.uint
     >>> ghost_on(photo, photo, longest_px=40).shape
     (30, 40, 3)
     """
-    longest_px = int(number(longest_px, "The longest side", low=16, unit="px"))
-    zoom = min(1.0, longest_px / max(first.height_px, first.width_px))
-    rows, cols = (max(1, round(one * zoom)) for one in first.pixels.shape[:2])
-    small = cv2.resize(first.pixels, (cols, rows), interpolation=cv2.INTER_AREA)
-    here = np.asarray(small, np.uint8)
-    there = _fitted(second.pixels, rows, cols)
-    strength = _edges(here, sigma=max(0.8, max(rows, cols) * _SOFT))[..., None]
+    here = _reduced(first, longest_px)
+    there = _fitted(second.pixels, *here.shape[:2])
+    strength = _edges_of(here)[..., None]
     mixed = there * (1 - strength) + _INK * strength
     return np.clip(mixed + 0.5, 0, 255).astype(np.uint8)
+
+
+def ghost_of(first: Photo, *, longest_px: int) -> NDArray[np.uint8]:
+    """Draw a photo's edges alone, to be laid over what a camera sees.
+
+    Parameters
+    ----------
+    first : Photo
+    longest_px : int
+        Longest side of the picture, from 16.
+
+    Returns
+    -------
+    ndarray of uint8, (rows, cols, 4)
+        sRGB and how much of it covers what lies below.
+
+    Raises
+    ------
+    InputError
+        The size cannot be used.
+
+    Examples
+    --------
+    >>> from analysis.imaging.photo import read_photo
+    >>> import io
+    >>> from PIL import Image
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (80, 60), (150, 150, 150)).save(file, "PNG")
+    >>> ghost = ghost_of(read_photo(file.getvalue()), longest_px=40)
+    >>> ghost.shape, int(ghost[..., 3].max())
+    ((30, 40, 4), 0)
+    """
+    strength = _edges_of(_reduced(first, longest_px))
+    inked = np.broadcast_to(_INK, (*strength.shape, 3))
+    drawn = np.dstack([inked, 255 * strength])
+    return np.clip(drawn + 0.5, 0, 255).astype(np.uint8)
+
+
+def _reduced(photo: Photo, longest_px: int) -> NDArray[np.uint8]:
+    longest_px = int(number(longest_px, "The longest side", low=16, unit="px"))
+    zoom = min(1.0, longest_px / max(photo.height_px, photo.width_px))
+    rows, cols = (max(1, round(one * zoom)) for one in photo.pixels.shape[:2])
+    small = cv2.resize(photo.pixels, (cols, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.uint8)
 
 
 def _fitted(pixels: NDArray[np.uint8], rows: int, cols: int) -> NDArray[np.uint8]:
@@ -80,8 +120,9 @@ def _fitted(pixels: NDArray[np.uint8], rows: int, cols: int) -> NDArray[np.uint8
     return frame
 
 
-def _edges(pixels: NDArray[np.uint8], sigma: float) -> NDArray[np.float32]:
+def _edges_of(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Return how strongly each pixel is part of an edge, 0..1."""
+    sigma = max(0.8, max(pixels.shape[:2]) * _SOFT)
     grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
     soft = cv2.GaussianBlur(grey, (0, 0), sigma)
     steep = np.hypot(cv2.Sobel(soft, -1, 1, 0), cv2.Sobel(soft, -1, 0, 1))

@@ -6,7 +6,7 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.imaging.photo import read_photo
-from analysis.services.ghost import ghost_on
+from analysis.services.ghost import ghost_of, ghost_on
 
 
 def photo_of(pixels):
@@ -58,7 +58,19 @@ def test_an_upright_second_is_shown_whole_in_a_lying_frame():
     assert (light.min(), light.max()) == pytest.approx((17.5, 61.5), abs=1)
 
 
+def test_edges_alone_cover_what_lies_below_only_where_they_are():
+    ghost = ghost_of(board(40), longest_px=160)
+
+    columns = np.flatnonzero(ghost[60, :, 3] > 128)
+    assert columns.min() == pytest.approx(40, abs=3)
+    assert columns.max() == pytest.approx(120, abs=3)
+    assert not ghost[60, 60:100, 3].any()
+    assert (ghost[..., :3] == ghost[0, 0, :3]).all()
+
+
 @pytest.mark.parametrize("longest_px", [0, 15, float("nan")])
 def test_a_size_that_cannot_be_is_refused(longest_px):
     with pytest.raises(InputError, match="The longest side"):
         ghost_on(board(40), board(40), longest_px=longest_px)
+    with pytest.raises(InputError, match="The longest side"):
+        ghost_of(board(40), longest_px=longest_px)

@@ -49,6 +49,10 @@ async () => (await axe.run(document, {resultTypes: ['violations']})).violations
     || one.id === 'heading-order')
   .map((one) => [one.id, one.nodes.map((node) => node.html.slice(0, 90))])
 """
+_LEVELS = """
+() => [...document.querySelectorAll('[data-testid=stMain] :is(h1, h2, h3, h4, h5, h6)')]
+  .map((one) => Number(one.tagName[1]))
+"""
 _SMALL = """
 () => [...document.querySelectorAll('[data-testid=stMain] :is(.stButton button, '
     + '.stDownloadButton button, .stPageLink a, [data-baseweb=select] > div, '
@@ -117,6 +121,8 @@ def test_no_grave_finding_and_no_small_target_on_any_page(address, chromium):
         opened(page, address, path)
         page.evaluate(engine)
         small[path] = page.evaluate(_SMALL)
+        levels = page.evaluate(_LEVELS)
+        assert (levels[0], levels.count(1)) == (1, 1), path
         grave = dict(page.evaluate(_GRAVE))
         by_night(page)
         grave |= dict(page.evaluate(_GRAVE))

@@ -45,7 +45,7 @@ def test_card_opens_wherever_it_is_tapped_and_pieces_turn(tmp_path, chromium):
         card = page.locator("[class*=st-key-card-]").nth(1)
         box = server.in_sight(card)
         page.touchscreen.tap(box["x"] + box["width"] - 6, box["y"] + box["height"] - 6)
-        title = page.get_by_role("heading", level=2)
+        title = page.get_by_role("heading", level=1)
         expect(title.first).to_have_text("Piece 29")
         expect(page.get_by_text("2 of 30")).to_be_visible()
 

@@ -249,6 +249,24 @@ def test_second_press_saves_nothing_more(data):
     assert (len(castings), len(lines)) == (1, 1)
 
 
+def test_fields_of_what_was_saved_are_folded_away(data):
+    app = fill_piece(measured(start()))
+    folded = "What it was saved with"
+    assert folded not in [one.label for one in app.expander]
+    app = press(app, "Save")
+
+    (box,) = (one for one in app.expander if one.label == folded)
+    assert not box.proto.expanded
+    assert "piece name" in [one.key for one in box.text_input]
+    # Another name is another reading to save, and the next photo begins anew.
+    app = ran(app.text_input(key="piece name").set_value("008").run())
+    assert "Save" in labels(app)
+    app = press(app, "Take another photo")
+    app = given(app, face_png(5), "next.png")
+    assert folded not in [one.label for one in app.expander]
+    assert kept(data)[1]
+
+
 def test_unrelated_presses_save_nothing(data):
     app = fill_piece(measured(start()))
 

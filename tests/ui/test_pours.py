@@ -44,6 +44,11 @@ def field(app, label):
     return found
 
 
+def of_all(app, label):
+    """Return the taps that change all pieces of the pour at once."""
+    return [one for one in app.button_group if one.label == label][-1]
+
+
 def last_pour(log):
     castings = records.list_castings(log)
     pour = castings[0].pour
@@ -85,7 +90,7 @@ def test_pour_like_the_last_is_two_presses(data):
 
 def test_one_thing_is_changed_of_all_pieces(data):
     log, app = begun(data)
-    ran(choice(app, "Joint sealing").set_value("silicone").run())
+    ran(of_all(app, "Joint sealing").set_value("silicone").run())
     ran(field(app, "Seconds").set_value("1:10").run())
     assert "= 70 s" in texts(app)
     press(app, "Save the pour")
@@ -102,7 +107,7 @@ def test_one_piece_is_changed_and_the_rest_shown_as_differing(data):
     ran(sealing[0].set_value(NONE).run())
     app = press(app, "Done")
 
-    assert choice(app, "Joint sealing").value is None
+    assert of_all(app, "Joint sealing").value is None
     assert "Sealing none, joints left open / tape" in texts(app)
     press(app, "Save the pour")
     _, pieces = last_pour(log)
@@ -113,7 +118,7 @@ def test_one_piece_is_changed_and_the_rest_shown_as_differing(data):
 def test_unknown_none_and_not_applicable_stay_apart(data):
     log, app = begun(data)
     for given in ("", NONE, NOT_APPLICABLE):
-        ran(choice(app, "Release agent").set_value(given).run())
+        ran(of_all(app, "Release agent").set_value(given or None).run())
         press(app, "Save the pour")
         _, pieces = last_pour(log)
         assert {one.release_agent for one in pieces} == {given or None}
@@ -137,7 +142,7 @@ def test_piece_is_added_as_last_time_in_its_form(data):
 def test_second_piece_of_a_form_is_like_the_first_of_this_pour(data):
     log = workshop(data)
     app = press(press(start("pours"), "Start an empty pour"), "Trough B")
-    ran(choice(app, "Release agent").set_value("wax").run())
+    ran(of_all(app, "Release agent").set_value("wax").run())
     press(press(app, "Trough B"), "Save the pour")
 
     assert [one.release_agent for one in last_pour(log)[1]] == ["wax", "wax"]
@@ -191,13 +196,13 @@ def test_form_that_is_not_there_is_told_and_begins_nothing(data):
 
 def test_half_filled_pour_outlives_page_and_session(data):
     _, app = begun(data)
-    ran(choice(app, "Release agent").set_value("wax").run())
+    ran(of_all(app, "Release agent").set_value("wax").run())
     app = ran(app.switch_page("guide/page.py").run())
     app = ran(app.switch_page("pours/page.py").run())
-    assert choice(app, "Release agent").value == "wax"
+    assert of_all(app, "Release agent").value == "wax"
 
     other = start("pours", entry=app.session_state["entry"])
-    assert choice(other, "Release agent").value == "wax"
+    assert of_all(other, "Release agent").value == "wax"
     assert "Pieces (6)" in texts(other)
 
 
@@ -318,7 +323,7 @@ def ring_of_sixteen(data, sealings=()):
 
 
 def tapped(app, label, word):
-    (row,) = (one for one in app.button_group if one.label == label)
+    row = next(one for one in app.button_group if one.label == label)
     return ran(row.set_value(word).run())
 
 
@@ -345,6 +350,21 @@ def test_an_own_word_at_one_joint_is_a_tap_for_all(data):
 
     _, (piece,) = last_pour(log)
     assert [one.sealing for one in piece.joints] == ["clay rope"] * 16
+
+
+def test_all_pieces_take_another_word_from_a_list(data):
+    log, app = begun(data)
+    assert "Another word" not in [one.label for one in app.selectbox]
+    taps = of_all(app, "Release agent")
+    app = ran(taps.set_value("another\n").run())
+    (asked,) = (one for one in app.selectbox if one.label == "Another word")
+    assert asked.proto.accept_new_options
+    app = ran(asked.set_value("wax").run())
+    assert of_all(app, "Release agent").value == "wax"
+    press(app, "Save the pour")
+
+    _, pieces = last_pour(log)
+    assert {piece.release_agent for piece in pieces} == {"wax"}
 
 
 def test_many_own_words_stand_in_a_list(data):

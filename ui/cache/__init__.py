@@ -25,7 +25,7 @@ from analysis.services import forms as forms_service
 from analysis.services import log as log_service
 from analysis.services import settings as settings_service
 from analysis.services.example import open_example
-from analysis.services.ghost import ghost_on
+from analysis.services.ghost import ghost_of, ghost_on
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from ui import words
 
@@ -162,6 +162,12 @@ def photo_jpeg(sha256: str, _photo: Photo) -> bytes:  # noqa: ARG001  the key
 def ghost(first: str, _first: Photo, second: str, _second: Photo) -> bytes:  # noqa: ARG001  keys
     """Return a second photo with the edges of the first on it, for showing."""
     return encoded(ghost_on(_first, _second, longest_px=LONGEST_PX), "JPEG")
+
+
+@st.cache_data(show_spinner=False, max_entries=4)
+def ghost_alone(sha256: str, _photo: Photo) -> bytes:  # noqa: ARG001  the key
+    """Return the edges of a photo, to be laid over what a camera sees."""
+    return encoded(ghost_of(_photo, longest_px=LONGEST_PX), "PNG")
 
 
 def seen(photo: Photo, view: View | None) -> Photo:

@@ -21,7 +21,7 @@ from ui.widgets.diagnosis import show_of_form
 from ui.widgets.fields import day_format
 from ui.widgets.inks import screen_inks
 from ui.widgets.next_step import show_step
-from ui.widgets.notice import heading, hint, plain
+from ui.widgets.notice import hint, plain, title
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ _LAST = 4
 def show_form(log: Log, form: Form, found: FormWear | None) -> None:
     """Show the suggestion with its evidence, then the castings."""
     castings = log_service.list_castings(log, form_id=form.id)
-    heading(form.name)
+    title(form.name)
     plain(words.uses_line(castings[0].form_use if castings else None, form.form_type))
     show_step(next_steps.of_form(log, form.name))
     show_lifting((form,))
@@ -52,7 +52,7 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
     show_passport(log, form)
     show_of_form(log, form.id or 0)
     if castings:
-        st.subheader(words.LAST_CASTINGS, anchor=False)
+        st.header(words.LAST_CASTINGS, anchor=False)
         show_castings(log, castings[:_LAST])
         _refinished(log, form, castings)
 
@@ -66,7 +66,7 @@ def show_types(found: Iterable[FormWear]) -> None:
 
 
 def _wear(found: FormWear, said: str, limits: tuple[float, ...] = ()) -> None:
-    st.subheader(literal(said), anchor=False)
+    st.header(literal(said), anchor=False)
     plain(found.evidence)
     if words.remaining_line(found):
         plain(words.remaining_line(found))

@@ -54,15 +54,15 @@ def show_passport(log: Log, form: Form) -> None:
     """Show what the log keeps of a form beside its castings."""
     found = desk.passport(log, form)
     show_taken_out(log)
-    st.subheader(words.TARGET, anchor=False)
+    st.header(words.TARGET, anchor=False)
     target = found.target
     plain(words.NO_TARGET if target is None else words.target_line(target))
     _recipe(log, form)
     show_photographed(log, form)
     if found.leaks:
-        st.subheader(words.LEAKS, anchor=False)
+        st.header(words.LEAKS, anchor=False)
         plain_lines([words.leak_line(one) for one in found.leaks])
-    st.subheader(words.CARE, anchor=False)
+    st.header(words.CARE, anchor=False)
     _due(log, form, found.due)
     _cares(log, form, found)
     asked = {"form_id": str(form.id)}
@@ -170,7 +170,7 @@ def _ask_reminder(log: Log, form: Form) -> None:
 
 
 def _recipe(log: Log, form: Form) -> None:
-    st.subheader(words.RECIPE, anchor=False)
+    st.header(words.RECIPE, anchor=False)
     plain(form.set_up_recipe or words.NO_RECIPE)
     with box(words.CHANGE_RECIPE, f"recipe {form.id}"):
         text = st.text_area(

@@ -14,6 +14,7 @@ from ui.measure.face import accept, fix
 from ui.measure.layout import FACE, RESULT, SAVE, SCALE, go_to
 from ui.measure.measuring import measured
 from ui.measure.photo import next_photo
+from ui.measure.saving import SAVED_OF
 from ui.widgets.keeping import save
 from ui.widgets.notice import hint, plain, refuse
 
@@ -107,6 +108,7 @@ def after_bar(
             refuse(error)
             return
         st.session_state["already saved"] = saved.already_saved
+        st.session_state[state.is_answer(SAVED_OF)] = photo.sha256
         go_to(SAVE)
         st.rerun()
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from analysis.model.reading import Reading
     from ui.widgets.keeping import Keeping
 
+SAVED_OF = "saved of photo"
 _OUTLINED = "voids outlined"
 
 
@@ -31,7 +32,7 @@ def result_step(
 ) -> None:
     """Show the result, large and first, and what it means for the piece."""
     st.header(words.STEP_RESULT, anchor=False)
-    show_share(reading.summary)
+    show_share(reading.summary, in_step=True)
     if keeping is not None:
         log = cache.log()
         piece = piece_of(log, keeping)
@@ -65,7 +66,8 @@ def save_box(photo: Photo, request: state.Request) -> Keeping | None:
     try:
         log = cache.log()
         first = st.container()
-        keeping = ask_keeping(log, request)
+        with _fields(photo):
+            keeping = ask_keeping(log, request)
         piece_id = piece_of_saved(log, photo.sha256, keeping.saved_id)
         if piece_id is not None:
             with first:
@@ -74,6 +76,13 @@ def save_box(photo: Photo, request: state.Request) -> Keeping | None:
         refuse(error)
         return None
     return keeping
+
+
+def _fields(photo: Photo) -> st.delta_generator.DeltaGenerator:
+    """Return where the names are asked for; folded away once the photo was saved."""
+    if st.session_state.get(SAVED_OF) != photo.sha256:
+        return st.container()
+    return st.expander(said.SAVED_WITH, key=f"saved with {photo.sha256}")
 
 
 def _saved(piece_id: int) -> None:

@@ -13,17 +13,17 @@ from analysis.services.log import digest
 from analysis.services.pairing import measure_pair, second_on_first
 from ui import cache, state, words
 from ui.measure import second_words
+from ui.measure.camera import camera
 from ui.measure.measuring import face_of, settings_of
 from ui.measure.photo import FILE_KINDS
 from ui.widgets.notice import hint, plain, refuse
 
 if TYPE_CHECKING:
-    from streamlit.runtime.uploaded_file_manager import UploadedFile
-
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
 
 _GHOST_PX = 900
+_PROBLEM = "photo of the camera refused"
 _DRAWING = Path(__file__).resolve().parents[1] / "pictures" / "photo_second_light.svg"
 
 
@@ -77,23 +77,47 @@ def _ask(photo: Photo) -> state.Shot | None:
     st.image(jpeg, caption=stand, width=240, alt=stand)
     if state.waiting():
         st.button(second_words.NEXT_WAITING, on_click=_take_waiting, width="stretch")
+    _ask_camera(photo)
     given = st.file_uploader(
         second_words.UPLOAD, type=FILE_KINDS, key=f"second of {photo.sha256}"
     )
     if given is not None:
-        _take(given)
+        data = given.getvalue()
+        try:
+            cache.photo(digest(data), given.name, data)
+        except StruckfaceError as error:
+            refuse(error)
+        else:
+            _take(given.name, data)
+            st.rerun()
     return None
 
 
-def _take(given: UploadedFile) -> None:
-    data = given.getvalue()
+def _ask_camera(photo: Photo) -> None:
+    """Offer to line the second photo up over the live camera, where there is one."""
+    if problem := st.session_state.pop(_PROBLEM, None):
+        refuse(problem)
+    camera(
+        cache.ghost_alone(photo.sha256, photo),
+        across=photo.width_px / photo.height_px,
+        key=f"camera over {photo.sha256}",
+        version=photo.sha256,
+        words=second_words.CAMERA,
+        on_photo=_take_live,
+    )
+
+
+def _take_live(data: bytes) -> None:
     try:
-        cache.photo(digest(data), given.name, data)
+        cache.photo(digest(data), second_words.LIVE, data)
     except StruckfaceError as error:
-        refuse(error)
-        return
-    state.set_second(state.Shot(data=data, name=given.name, sha256=digest(data)))
-    st.rerun()
+        st.session_state[_PROBLEM] = error
+    else:
+        _take(second_words.LIVE, data)
+
+
+def _take(name: str, data: bytes) -> None:
+    state.set_second(state.Shot(data=data, name=name, sha256=digest(data)))
 
 
 def _take_waiting() -> None:

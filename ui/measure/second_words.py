@@ -21,6 +21,17 @@ GHOST = (
     "The second photo as you took it, over it the edges of the first in blue. All of "
     "the face must be in it, about as large as in the first: a step aside is fine."
 )
+CAMERA = {
+    "open": "Line up over the camera",
+    "take": "Take photo",
+    "close": "Cancel",
+    "how": (
+        "Lay the blue edges of the first photo on what you see, the lamp on its other "
+        "side, then take it."
+    ),
+    "refused": "The browser gave no picture: choose a photo below.",
+}
+LIVE = "second light.jpg"
 ANOTHER = "Another second photo"
 LAID = "The second photo laid on the first: edges must not be double."
 NOTHING_TELLS = (

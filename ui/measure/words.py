@@ -57,6 +57,7 @@ LOOK_AT_FACE = "Look at the face"
 SHOW_RESULT = "Show the result"
 CHANGE = "Change"
 NEXT = "Next photo"
+SAVED_WITH = "What it was saved with"
 FACE_REFUSED = "The outline cannot be used as it is."
 VOIDS_SHOWN = "Voids outlined"
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 def show_judged(log: Log, casting: Casting) -> None:
     """Judge by the piece's own target; without one, by nothing until one is chosen."""
-    st.subheader(words.JUDGE_BY, anchor=False)
+    st.header(words.JUDGE_BY, anchor=False)
     offered = {one.code: one for one in grading.choices(log, casting.piece)}
     names = {code: one.title for code, one in offered.items()}
     own = OWN in names

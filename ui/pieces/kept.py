@@ -28,7 +28,7 @@ _OF_PIECE = ("product_line_id",)
 
 def show_kept(log: Log, casting: Casting) -> None:
     """Show and take in what became of a piece, then how it was made."""
-    st.subheader(words.JUDGED, anchor=False)
+    st.header(words.JUDGED, anchor=False)
     show_taken_out(log)
     with st.container():
         _judged(log, casting.piece.id or 0)

@@ -14,7 +14,7 @@ from ui import cache, words
 from ui.pieces import review, review_words
 from ui.second_opinion import words as second_words
 from ui.widgets.keeping import choose_piece
-from ui.widgets.notice import heading, plain, plain_lines, refuse
+from ui.widgets.notice import plain, plain_lines, refuse, title
 from ui.widgets.result import show_reading
 from ui.widgets.strike import show_strike
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 def show_piece(log: Log, casting: Casting) -> ReadingLine | None:
     """Show how a piece was made and one of its readings; return that."""
-    heading(f"{words.PIECE} {casting.piece.name}")
+    title(f"{words.PIECE} {casting.piece.name}")
     facts = [f"{words.POUR} {words.pour_name(casting.pour)}"]
     if casting.piece.form_id is not None:
         form = log_service.form(log, casting.piece.form_id)

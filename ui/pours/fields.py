@@ -14,7 +14,7 @@ from ui.pours.new_form import new_form
 from ui.widgets import pour_entry, record_words
 from ui.widgets.cautions import show_lifting
 from ui.widgets.notice import hint, plain_lines
-from ui.widgets.record_fields import ask_record, box, choose, offers_of, write
+from ui.widgets.record_fields import ask_record, box, offers_of, tap_word, write
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -95,29 +95,22 @@ def _all_at_once(offers: Offers, pieces: list[Texts], token: str) -> None:
     simple = [texts for texts in pieces if len(parts_of(texts, "steps")) <= 1]
     left, right = st.columns(2)
     with left:
-        choose(
-            record_words.label("sealing"),
-            offers("joint_sealing"),
-            sealings,
-            f"{key} sealing",
-            own=True,
+        agents = ("release_agent", "release_application")
+        asked = (
+            ("sealing", "joint_sealing", sealings),
+            *((name, name, [(texts, name) for texts in pieces]) for name in agents),
         )
-        for name in ("release_agent", "release_application"):
-            slots = [(texts, name) for texts in pieces]
-            choose(
-                record_words.label(name), offers(name), slots, f"{key} {name}", own=True
-            )
+        for name, vocabulary, slots in asked:
+            said, at = record_words.label(name), f"{key} {name}"
+            tap_word(said, offers(vocabulary), slots, at, own=True)
     with right:
         if len(simple) < len(pieces):
             hint(words.ONE_BY_ONE)
         if simple:
             method = [(texts, "steps 0 method") for texts in simple]
-            choose(
-                record_words.label("method"),
-                offers("vibration_method"),
-                method,
-                f"{key} method",
-                own=True,
+            said = record_words.label("method")
+            tap_word(
+                said, offers("vibration_method"), method, f"{key} method", own=True
             )
             for name in ("seconds", "strokes"):
                 slots = [(texts, f"steps 0 {name}") for texts in simple]

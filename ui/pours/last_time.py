@@ -38,7 +38,7 @@ def show_last_time(log: Log, form: Form) -> None:
 
 def show_on_form_page(log: Log, form: Form) -> None:
     """Show it on the form's own page, with the way to cast the same again."""
-    st.subheader(words.LAST_TIME, anchor=False)
+    st.header(words.LAST_TIME, anchor=False)
     show_last_time(log, form)
     st.page_link(
         "pours/page.py", label=words.CAST_AGAIN, query_params={"form": str(form.id)}

@@ -26,7 +26,7 @@ _MAP_PX = 560
 def show_of_piece(log: Log, piece_id: int) -> None:
     """Show where a piece's voids sit, why that may be, and whether to fill them."""
     found = cache_diagnosis.of_piece(log, piece_id)
-    st.subheader(words.WHERE, anchor=False)
+    st.header(words.WHERE, anchor=False)
     if found is None:
         st.write(words.NO_SCALE)
         return
@@ -41,7 +41,7 @@ def show_of_form(log: Log, form_id: int) -> None:
     faces = cache_diagnosis.of_form(log, form_id)
     if not faces:
         return
-    st.subheader(words.POOLED, anchor=False)
+    st.header(words.POOLED, anchor=False)
     for name, found in faces.items():
         if len(faces) > 1 or name:
             plain(f"{words.FACE} {name}".strip())

@@ -1,4 +1,4 @@
-// What Streamlit's own fields cannot be told: the keypad for numbers, the camera.
+// What Streamlit cannot be told: the keypad for numbers, the camera, one step of Back.
 const WANTED = [
   ["[class*='st-key-decimal-'] input", "inputmode", "decimal"],
   [".st-key-take-photo input[type=file]", "capture", "environment"],
@@ -10,6 +10,28 @@ function tell() {
       if (field.getAttribute(name) !== value) field.setAttribute(name, value);
     }
   }
+}
+
+// Keys of what is half done stand in the address, so that a reload finds it. The server
+// can only push an address: Back would be spent on the same page once more.
+const KEYS = ["draft", "entry"];
+
+function without(address) {
+  const place = new URL(address, location.href);
+  for (const key of KEYS) place.searchParams.delete(key);
+  place.searchParams.sort();
+  return place.href;
+}
+
+function keepOneStep() {
+  const push = history.pushState;
+  if (push.keepsOneStep) return;
+  const step = function (kept, unused, address) {
+    const same = address != null && without(address) === without(location.href);
+    return (same ? history.replaceState : push).call(history, kept, unused, address);
+  };
+  step.keepsOneStep = true;
+  history.pushState = step;
 }
 
 const places = new WeakMap();
@@ -27,6 +49,7 @@ export default function ({ data, parentElement }) {
     beginAtTop(parentElement, data.place);
     return undefined;
   }
+  keepOneStep();
   let pending = 0;
   const watcher = new MutationObserver(() => {
     pending ||= requestAnimationFrame(() => {

@@ -1,4 +1,4 @@
-"""For hands: the keypad that numbers need, and the phone's own camera."""
+"""For hands: the keypad that numbers need, the phone's own camera, one step of Back."""
 
 from __future__ import annotations
 

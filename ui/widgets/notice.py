@@ -38,3 +38,9 @@ def hint(text: str, more: str | None = None) -> None:
 def heading(text: str) -> None:
     """Show a heading that holds a user's words."""
     st.header(literal(text), anchor=False)
+
+
+def title(text: str) -> None:
+    """Name the one record that a page is about; its parts have headers below it."""
+    with st.container(key="one record"):
+        st.title(literal(text), anchor=False)

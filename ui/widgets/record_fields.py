@@ -45,6 +45,8 @@ _IN_A_ROW = 3
 _MANY_JOINTS = 3
 # More words than this are sooner found in a list.
 _TAPPED_MOST = 10
+# No word of a log: those hold no line's end.
+_ANOTHER = "another\n"
 # What is asked first; the rest is folded away.
 FIRST = {
     Pour: ("name", "cast_on"),
@@ -175,20 +177,54 @@ def ask(offers: Offers, texts: Texts, kind: type, path: str, key: str) -> None:
         write(said, [(texts, path)], at, example=example)
 
 
-def tap(said: str, offered: Mapping[str, str], slots: Slots, key: str) -> None:
+def tap_word(
+    said: str, offered: Mapping[str, str], slots: Slots, key: str, *, own: bool = False
+) -> None:
+    """Let a word be tapped for all slots; too many stand in a list.
+
+    A word that is not among them is asked for by one more tap, where it may be one's
+    own.
+    """
+    known = {one: told for one, told in offered.items() if one}
+    # A word of the maker's own, written at one slot, is a tap for the others.
+    for texts, path in slots:
+        if word := texts.get(path, ""):
+            known.setdefault(word, word)
+    if len(known) > _TAPPED_MOST:
+        choose(said, {"": words.UNKNOWN} | known, slots, key, own=own)
+        return
+    asked = f"{key} asks for another"
+    tap(said, known, slots, key, another=asked if own else "")
+    if own and st.session_state.get(asked):
+        listed = {"": words.UNKNOWN} | known
+        choose(words.ANOTHER, listed, slots, f"{key} another", own=True)
+
+
+def tap(
+    said: str, offered: Mapping[str, str], slots: Slots, key: str, *, another: str = ""
+) -> None:
     """Let one of a few be tapped; a second tap makes it not known again."""
     now = common(slots) or None
     _show(key, now)
     st.pills(
         said,
-        list(offered),
+        [*offered, *([_ANOTHER] if another else [])],
         default=now if now in offered else None,  # as in `write`
-        format_func=lambda one: offered[one],
+        format_func=lambda one: offered.get(one, words.ANOTHER),
         key=key,
         width="stretch",
-        on_change=_take,
-        args=(slots, key),
+        on_change=_take_tapped,
+        args=(slots, key, another),
     )
+
+
+def _take_tapped(slots: Slots, key: str, another: str) -> None:
+    """Write what was tapped, or ask for another word from the next run on."""
+    asks = st.session_state[key] == _ANOTHER
+    if another:
+        st.session_state[another] = asks
+    if not asks:
+        _take(slots, key)
 
 
 Slots = list[tuple[dict[str, str], str]]
@@ -210,14 +246,9 @@ def ask_joints_together(offers: Offers, texts: Texts, key: str) -> None:
         slots = [(texts, f"joints {place} {field}") for place in places]
         at = f"{key} {chosen} {field}"
         offered = dict(offers(vocabulary))
-        # A word of the maker's own, written at one joint, is a tap for the others.
         for one in parts_of(texts, "joints"):
             offered.setdefault(one.get(field, ""), one.get(field, ""))
-        del offered[""]
-        if len(offered) <= _TAPPED_MOST:
-            tap(words.label(field), offered, slots, at)
-        else:
-            choose(words.label(field), {"": words.UNKNOWN} | offered, slots, at)
+        tap_word(words.label(field), offered, slots, at)
     hint(literal(", ".join(names[place] or str(place + 1) for place in places)))
 
 

@@ -24,6 +24,7 @@ NONE_WORD = "None"
 NOT_APPLICABLE_WORD = "Not applicable"
 JOINTS_TOGETHER = "Joints, several at once"
 DIFFERS = "Differs"
+ANOTHER = "Another word"
 NAMES: Mapping[str, str] = {one.name: one.label for one in reversed(FIELDS)}
 OUTCOMES = {
     "first_quality": "First quality",

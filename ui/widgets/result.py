@@ -31,11 +31,12 @@ def _unit() -> str:
     return chosen or typed or st.session_state.get(cache.USUAL_UNIT) or "mm"
 
 
-def show_share(summary: Summary) -> None:
-    """Show the share large, with how sure it is."""
+def show_share(summary: Summary, *, in_step: bool = False) -> None:
+    """Show the share large, with how sure it is; under the title, or in a step."""
     unit = _unit()
+    show = st.subheader if in_step else st.header
     with st.container(key="headline"):
-        st.subheader(words.headline(summary, unit), anchor=False)
+        show(words.headline(summary, unit), anchor=False)
     st.write(words.how_sure(summary, unit))
 
 
