@@ -74,7 +74,7 @@ class Registration:
     scatter_px : float
         Root mean square by which the blocks miss it, noise and all.
     shift_px : float
-        How far the middle of the first photo moves.
+        How far the middle of the first photo moves, px of the first.
     rotation_deg : float
         How far directions turn there, from the column axis towards the row axis.
     scale : float
@@ -132,7 +132,8 @@ def register(
         for full, small in ((first, here), (second, there))
     )
     if known is not None and trust_known and known.off_px <= LARGEST_RMS_PX:
-        return described(known.to_second, shape, known.off_px, known.off_px)
+        off = known.off_px
+        return described(known.to_second, shape, off, off, second=second.shape)
     start, count = None, 0
     if known is not None:
         start = np.linalg.inv(grow_second) @ known.to_second @ grow
@@ -156,23 +157,37 @@ def register(
             "twice, from one place."
         )
         raise PairError(msg)
-    return described(matrix, shape, rms_px, scatter * grow[0, 0])
+    scatter_px = scatter * grow[0, 0]
+    return described(matrix, shape, rms_px, scatter_px, second=second.shape)
 
 
 def described(
-    matrix: Points, shape: tuple[int, int], rms_px: float, scatter_px: float
+    matrix: Points,
+    shape: tuple[int, int],
+    rms_px: float,
+    scatter_px: float,
+    *,
+    second: tuple[int, ...] | None = None,
 ) -> Registration:
     """Tell how a homography moves the middle of a photo of `shape`.
+
+    What a frame of another size adds is no motion: a camera's film has fewer px than
+    its stills. `second` is the other photo's shape, the same unless given.
 
     Examples
     --------
     >>> shifted = np.array([[1.0, 0, 3], [0, 1, 4], [0, 0, 1]])
     >>> described(shifted, (80, 100), 0.1, 0.2).shift_px
     5.0
+    >>> halved = np.array([[0.5, 0, 1.25], [0, 0.5, 1.75], [0, 0, 1]])
+    >>> described(halved, (80, 100), 0.1, 0.2, second=(40, 50)).shift_px
+    5.0
     """
     matrix = matrix / matrix[2, 2]
     middle = (np.array(shape[::-1]) - 1) / 2
-    away = moved(matrix, middle[None])[0] - middle
+    there = shape if second is None else second[:2]
+    finer = max(there) / max(shape)
+    away = (moved(matrix, middle[None])[0] - (np.array(there[::-1]) - 1) / 2) / finer
     turn = slope(matrix, middle)
     return Registration(
         to_second=matrix,

@@ -23,7 +23,7 @@ class SecondLight:
         row by row; empty where nothing on a clean face tells it, and so are the three
         that follow.
     shift_px : float or None
-        How far the middle of the picture moves, 0 or more.
+        How far the middle of the picture moves, px of the picture, 0 or more.
     rotation_deg : float or None
         How far directions turn there, from the column axis towards the row axis.
     registration_rms_px : float or None

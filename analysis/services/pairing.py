@@ -14,7 +14,7 @@ from analysis.flags import LIGHT_FLAGS, Flag
 from analysis.imaging.face import continue_outside, face_mask
 from analysis.imaging.photo import luminance
 from analysis.imaging.quality import light_flags
-from analysis.imaging.registration import OTHER_FACE
+from analysis.imaging.registration import OTHER_FACE, described
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.pair import SecondLight
 from analysis.model.photo import Face
@@ -367,15 +367,14 @@ def _second_light(
     return SecondLight(
         photo_sha256=second.sha256,
         to_second=tuple(float(value) for value in (matrix / matrix[2, 2]).ravel()),
-        shift_px=_shift(matrix, first),
+        shift_px=_shift(matrix, first, second),
         rotation_deg=lying.rotation_deg,
         registration_rms_px=lying.rms_px,
         light_angle_deg=pair.lights.angle_deg,
     )
 
 
-def _shift(matrix: NDArray[np.float64], photo: Photo) -> float:
-    """How far the middle of the picture moves, px."""
-    middle = np.array([(photo.width_px - 1) / 2, (photo.height_px - 1) / 2, 1.0])
-    x, y, weight = matrix @ middle
-    return float(np.hypot(x / weight - middle[0], y / weight - middle[1]))
+def _shift(matrix: NDArray[np.float64], first: Photo, second: Photo) -> float:
+    """How far the middle of the picture moves, px of the first photo."""
+    shape, there = first.pixels.shape[:2], second.pixels.shape[:2]
+    return described(matrix, shape, 0.0, 0.0, second=there).shift_px

@@ -284,3 +284,20 @@ def test_impossible_pairs_are_refused(change, words):
     }
     with pytest.raises(PairError, match=words):
         SecondLight(**given | change)
+
+
+def test_a_second_photo_of_fewer_pixels_moves_no_further(answer):
+    first, second = pair_of_photos()
+    pixels = cv2.imdecode(np.frombuffer(second, np.uint8), cv2.IMREAD_COLOR)
+    small = cv2.resize(pixels, None, fx=0.6, fy=0.6, interpolation=cv2.INTER_AREA)
+    file = cv2.imencode(".png", small)[1].tobytes()
+
+    reading, _ = measure_pair(read_photo(first), read_photo(file), scale=SCALE)
+
+    usual = answer[0]
+    assert reading.second_light.shift_px == pytest.approx(
+        usual.second_light.shift_px, abs=0.5
+    )
+    assert reading.summary.void_share.value == pytest.approx(
+        usual.summary.void_share.value, rel=0.05
+    )
