@@ -56,7 +56,7 @@ def name_patterns(
             NamedPattern(
                 pattern="honeycomb",
                 where=found.honeycomb_at,
-                evidence=f"{100 * found.honeycomb_share:.2g} % of the face looks like "
+                evidence=f"About {100 * found.honeycomb_share:.2g} % of the face looks like "
                 f"honeycomb{at}.",
             )
         )

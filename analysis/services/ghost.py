@@ -97,7 +97,7 @@ def ghost_of(first: Photo, *, longest_px: int) -> NDArray[np.uint8]:
     strength = _edges_of(_reduced(first, longest_px))
     inked = np.broadcast_to(_INK, (*strength.shape, 3))
     drawn = np.dstack([inked, 255 * strength])
-    return np.clip(drawn + 0.5, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(drawn + 0.5, 0, 255), np.uint8)
 
 
 def _reduced(photo: Photo, longest_px: int) -> NDArray[np.uint8]:

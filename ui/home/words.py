@@ -46,9 +46,18 @@ def pour_line(found: PourToday) -> str:
     >>> pour = Pour(name="12", cast_on=date(2026, 3, 31))
     >>> pour_line(PourToday(pour=pour, pieces=6, measured=2))
     'Pour 12: 6 pieces, 2 of them measured'
+    >>> pour_line(PourToday(pour=pour, pieces=1, measured=1))
+    'Pour 12: 1 piece, measured'
     """
     pieces = f"{found.pieces} piece{'' if found.pieces == 1 else 's'}"
-    measured = f", {found.measured or 'none'} of them measured" if found.pieces else ""
+    if not found.pieces:
+        measured = ""
+    elif found.pieces == 1:
+        measured = ", measured" if found.measured else ", not measured yet"
+    elif found.measured == found.pieces:
+        measured = ", all measured"
+    else:
+        measured = f", {found.measured or 'none'} of them measured"
     return f"{words.POUR} {found.pour.name}: {pieces}{measured}"
 
 
