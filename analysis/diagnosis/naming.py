@@ -56,8 +56,8 @@ def name_patterns(
             NamedPattern(
                 pattern="honeycomb",
                 where=found.honeycomb_at,
-                evidence=f"About {100 * found.honeycomb_share:.2g} % of the face looks like "
-                f"honeycomb{at}.",
+                evidence=f"About {100 * found.honeycomb_share:.2g} % of the face "
+                f"looks like honeycomb{at}.",
             )
         )
     named += [
