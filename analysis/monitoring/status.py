@@ -124,7 +124,7 @@ def track_sentence(result: Track) -> str:
     if found.state == "one_pour":
         return f"Pour {pour} stands out: {size}, {sure}."
     if found.state == "drifting":
-        return f"Drifting to {more} voids: at pour {pour} {size}, {sure}."
+        return f"Drifting to {more} voids: at pour {pour}, {size}, {sure}."
     return f"Steady now; pour {pour} was the last to stand out, with {size}."
 
 

@@ -41,8 +41,8 @@ def test_a_lasting_rise_is_a_drift():
 
     assert (found.state, found.more_voids) == ("drifting", True)
     said = track_sentence(of([*STEADY, 0.016, 0.017, 0.016, 0.018]))
-    assert said.startswith("Drifting to more voids: at pour P0024 ")
-    assert re.search(r"P0024 [3-6]\d % more void area than usual, from 24 pours", said)
+    assert said.startswith("Drifting to more voids: at pour P0024, ")
+    assert re.search(r"P0024, [3-6]\d % more void area than usual, from 24 pours", said)
     assert said.endswith(": clear.")
 
 

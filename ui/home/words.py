@@ -77,15 +77,14 @@ def outside_line(found: Overview) -> str:
     """Say how many pieces of late are outside their target; empty where none is."""
     if found.lately is None or not (found.above or found.below):
         return ""
-    parts = []
-    if found.above:
-        parts.append(f"{found.above} with more voids than their target")
-    if found.below:
-        parts.append(f"{found.below} with fewer voids than their target")
-    return (
-        f"{' and '.join(parts)}, of {found.lately_measured} pieces cast since "
-        f"{day(found.lately)}."
-    )
+    many = found.lately_measured
+    pieces = f"{many} piece{'' if many == 1 else 's'} cast since {day(found.lately)}"
+    parts = [
+        f"{count} {'has' if count == 1 else 'have'} {which} voids than the target"
+        for count, which in ((found.above, "more"), (found.below, "fewer"))
+        if count
+    ]
+    return f"Of {pieces}, {' and '.join(parts)}."
 
 
 NAME = "Example workshop"
