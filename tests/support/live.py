@@ -35,6 +35,16 @@ BEYOND = """
   .filter(one => one.getBoundingClientRect().right > innerWidth + 1)
   .map(one => one.className)
 """
+# The server answers after what was sent to it before; two frames draw what it said.
+_ANSWERED = """
+async () => {
+  await fetch('_stcore/health').catch(() => null);
+  const frame = () => new Promise(
+    done => { requestAnimationFrame(done); setTimeout(done, 500); });
+  await frame();
+  await frame();
+}
+"""
 # Below a page's header, a tap by place would meet the header.
 _TO_THE_MIDDLE = "one => one.scrollIntoView({block: 'center', behavior: 'instant'})"
 _MET = """
@@ -131,9 +141,13 @@ def _becomes_healthy(
 
 
 def settled(page) -> None:
-    """Wait until the page's script has run through; stale parts are gone then."""
+    """Wait until the page's script has run through; stale parts are gone then.
+
+    A busy server may not have begun after the usual time: it is asked something else.
+    """
     for _ in range(TRIES):
         page.wait_for_timeout(REACTION_MS)
+        page.evaluate(_ANSWERED)
         if page.locator(IDLE).count():
             return
         page.wait_for_selector(IDLE, state="attached")
