@@ -10,9 +10,10 @@ import numpy as np
 
 from analysis.errors import ScaleError
 from analysis.imaging.homography import moved
+from analysis.imaging.markers import find_markers
 from analysis.imaging.pose import lens_of
 from analysis.imaging.qr import codes_in, texts_at
-from analysis.imaging.sheet import find_markers, plane_of, sheet_area
+from analysis.imaging.sheet import plane_of, sheet_area
 from analysis.model.card import LAYOUT_OF, LAYOUTS, code_of
 
 if TYPE_CHECKING:
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analysis.imaging.markers import Marker
     from analysis.imaging.pose import Lens
-    from analysis.imaging.sheet import Marker
     from analysis.model.card import Code, Layout
     from analysis.model.view import Plane
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 import pillow_heif
-from PIL import ExifTags, Image, ImageCms
+from PIL import ExifTags, Image
 from PIL.TiffImagePlugin import TiffImageFile
 
 from analysis.checks import FIRST_DAY, LAST_DAY
@@ -22,6 +22,7 @@ from analysis.flags import Flag
 from analysis.imaging.integrity import broken_at, claimed_too_large, looks_damaged
 from analysis.imaging.quantisation import has_odd_number
 from analysis.imaging.sectors import has_alien_sector
+from analysis.imaging.srgb import BAND_ROWS, to_srgb
 from analysis.model.photo import Photo
 
 if TYPE_CHECKING:
@@ -34,17 +35,8 @@ FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF", "AVIF", "BMP")
 _ANIMATED = ("PNG", "WEBP", "AVIF")
 _SUBFILE_TYPE, _COPY_OR_MASK = 254, 0b101
 _PAGES_LOOKED_AT = 16
-_DEEP_GREY = ("I", "I;16", "I;16B", "I;16L", "F")
 _SHORTEST_LENS, _LONGEST_LENS = 8.0, 1000.0
-_WITH_ALPHA = ("RGBA", "LA", "PA", "La", "RGBa")
-_PROFILED = ("RGB", "CMYK", "L")
-_TO_RGB = ("RGB", "L", "P", "CMYK", "YCbCr", "HSV", "RGBX", *_WITH_ALPHA)
-# Shares of full light may run a little over; more is another depth.
-_FULL_SHARE = 1.5
-_OPAQUE_FROM = 128
 _TOE = 0.04045
-# Rows worked on at a time, so that a large photo never stands in memory thrice.
-_BAND_ROWS = 512
 
 # EXIF orientation: what turns the stored picture upright.
 _TURNS = {
@@ -124,7 +116,7 @@ def read_photo(data: bytes, name: str = "") -> Photo:
     doubts = {Flag.DAMAGED} if damaged else set()
     taken_at, lens_35mm = _camera_time(image), _lens(image)
     image = _upright(image)  # let the picture as stored go: it may be large
-    pixels, opaque = _to_srgb(image, shown)
+    pixels, opaque = to_srgb(image, shown)
     return Photo(
         pixels=pixels,
         opaque=opaque,
@@ -198,7 +190,7 @@ def read_reduced(
     except Exception as error:  # decoders raise anything on a damaged file
         msg = f"{shown} is cut short or damaged: copy it from the phone again."
         raise PhotoError(msg) from error
-    pixels, _ = _to_srgb(_upright(image), shown)
+    pixels, _ = to_srgb(_upright(image), shown)
     zoom = min(1.0, longest_px / longest)
     part = zoom * longest / max(pixels.shape)
     rows, cols = (max(1, round(side * part)) for side in pixels.shape[:2])
@@ -229,8 +221,8 @@ def luminance(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     shares = _LINEAR[:, None] * np.array([0.2126, 0.7152, 0.0722], np.float32)
     table = np.ascontiguousarray(shares.reshape(1, 256, 3))
     grey = np.empty(pixels.shape[:2], dtype=np.float32)
-    for top in range(0, len(grey), _BAND_ROWS):
-        band = slice(top, top + _BAND_ROWS)
+    for top in range(0, len(grey), BAND_ROWS):
+        band = slice(top, top + BAND_ROWS)
         light = cv2.LUT(pixels[band], table)
         weighed = cv2.transform(light, np.ones((1, 3), np.float32))
         grey[band] = weighed.reshape(light.shape[:2])
@@ -307,83 +299,6 @@ def _upright(image: Image.Image) -> Image.Image:
     except Exception:  # noqa: BLE001  a broken tag must not cost the photo
         turn = None
     return image if turn is None else image.transpose(turn)
-
-
-def _to_srgb(
-    image: Image.Image, shown: str
-) -> tuple[NDArray[np.uint8], NDArray[np.bool_] | None]:
-    if image.mode == "1":
-        msg = f"{shown} has black and white only, no greys: give the photo itself."
-        raise PhotoError(msg)
-    if image.mode in _DEEP_GREY:
-        return _from_deep_grey(image, shown), None
-    if image.mode not in _TO_RGB:
-        msg = f"{shown} keeps its colours as {image.mode}: export it as RGB."
-        raise PhotoError(msg)
-    opaque = None
-    if image.mode in _WITH_ALPHA or "transparency" in image.info:
-        image = image.convert("RGBA")
-        alpha = np.asarray(image.getchannel("A"))
-        if alpha.min() < _OPAQUE_FROM:
-            opaque = alpha >= _OPAQUE_FROM
-            opaque.flags.writeable = False
-            if not opaque.any():
-                msg = f"{shown} is transparent all over: give the photo itself."
-                raise PhotoError(msg)
-    return _rgb_pixels(image), opaque
-
-
-def _rgb_pixels(image: Image.Image) -> NDArray[np.uint8]:
-    """Convert to sRGB, through the embedded profile where there is a usable one."""
-    source = image.mode if image.mode in _PROFILED else "RGB"
-    turn = _profile_turn(image.info.get("icc_profile"), source)
-    pixels = np.empty((image.height, image.width, 3), dtype=np.uint8)
-    for top in range(0, image.height, _BAND_ROWS):
-        bottom = min(image.height, top + _BAND_ROWS)
-        band = image.crop((0, top, image.width, bottom))
-        if turn is not None:
-            band = ImageCms.applyTransform(band.convert(source), turn) or band
-        pixels[top:bottom] = np.asarray(band.convert("RGB"))
-    pixels.flags.writeable = False
-    return pixels
-
-
-def _profile_turn(
-    profile: bytes | None, source: str
-) -> ImageCms.ImageCmsTransform | None:
-    if not profile:
-        return None
-    try:
-        return ImageCms.buildTransform(
-            ImageCms.ImageCmsProfile(io.BytesIO(profile)),
-            ImageCms.createProfile("sRGB"),
-            source,
-            "RGB",
-        )
-    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
-        return None
-
-
-def _from_deep_grey(image: Image.Image, shown: str) -> NDArray[np.uint8]:
-    """Scale deep grey to 8 bits by the depth it uses (8, 10, 12, 14 or 16 bits)."""
-    deep = np.asarray(image, dtype=np.float32)
-    if not np.isfinite(deep).all() or deep.min() < 0:
-        msg = f"{shown} holds numbers that are not light: export it as 8 or 16 bit."
-        raise PhotoError(msg)
-    top = float(deep.max())
-    fulls = [float(2**bits - 1) for bits in (8, 10, 12, 14, 16)]
-    if image.mode == "F" and top <= _FULL_SHARE:
-        fulls = [1.0]
-        deep = np.minimum(deep, 1.0)
-        top = min(top, 1.0)
-    full = next((depth for depth in fulls if top <= depth), None)
-    if full is None:
-        msg = f"{shown} holds numbers above 65535: export it as 8 or 16 bit."
-        raise PhotoError(msg)
-    grey = np.rint(deep * np.float32(255.0 / full)).astype(np.uint8)
-    pixels = np.repeat(grey[:, :, None], 3, axis=2)
-    pixels.flags.writeable = False
-    return pixels
 
 
 def _camera_time(image: Image.Image) -> datetime | None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.errors import FaceError
 from analysis.imaging.homography import CORNER_SD_PX, fitted, fitted_square, moved
-from analysis.imaging.sheet import find_markers
+from analysis.imaging.markers import find_markers
 from analysis.imaging.straightening import in_order
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.imaging.sheet import Marker
+    from analysis.imaging.markers import Marker
 
     Plane = NDArray[np.float32]
     Points = NDArray[np.float64]

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
 from analysis.checks import number
@@ -19,12 +18,12 @@ from analysis.imaging.homography import (
     spread,
 )
 from analysis.imaging.lens_bend import straight
+from analysis.imaging.markers import Marker, find_markers
 from analysis.imaging.pose import lens_of, posed, unseen_tilt_sd
 from analysis.model.card import LAYOUT_OF, LAYOUTS, PAPER_MM
 from analysis.model.sheet import (
     BELOW_MM,
     CHECK_MM,
-    DICTIONARY,
     FRAME_MM,
     MARKER_MM,
     SHEET_MARKERS,
@@ -44,9 +43,6 @@ if TYPE_CHECKING:
     # Identity -> x, y and side of a marker, mm.
     Places = Mapping[int, tuple[float, float, float]]
 
-# Searched no larger than this; corners are then refined at full size.
-_SEARCHED_PX = 4000
-_REFINE_PX = 5
 # Printers keep lengths to a few parts in a thousand; a check length that was measured
 # with a ruler leaves half a millimetre on it.
 _PRINT_SD = 0.005
@@ -59,80 +55,6 @@ _SAME_SIZE = 0.04
 _PAPER_SLACK_MM = 2.0
 # A card seen square on leaves its corners within this; more is tilt, and corrected.
 _SQUARE_PX = 2 * CORNER_SD_PX
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Marker:
-    """A marker found in a photo.
-
-    Attributes
-    ----------
-    number : int
-        Its identity in the dictionary.
-    corners_px : ndarray of float64, (4, 2)
-        (row, col) from its own top left corner clockwise.
-    """
-
-    number: int
-    corners_px: NDArray[np.float64]
-
-
-def marker_cells(marker: int) -> NDArray[np.bool_]:
-    """Return a marker's cells, True where it is black.
-
-    Examples
-    --------
-    >>> marker_cells(0).shape
-    (7, 7)
-    """
-    size = _dictionary().markerSize + 2
-    drawn = cv2.aruco.generateImageMarker(_dictionary(), marker, size)
-    return np.asarray(np.asarray(drawn) == 0, dtype=bool)
-
-
-def find_markers(pixels: NDArray[np.uint8]) -> tuple[Marker, ...]:
-    """Find the markers of sheets and cards.
-
-    Parameters
-    ----------
-    pixels : ndarray of uint8, (rows, cols, 3)
-        sRGB, upright.
-
-    Returns
-    -------
-    tuple of Marker
-        Any number of each, by number.
-
-    Examples
-    --------
-    >>> find_markers(np.full((90, 120, 3), 150, np.uint8))
-    ()
-    """
-    grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8)
-    step = max(1.0, max(grey.shape) / _SEARCHED_PX)
-    small: NDArray[Any] = grey
-    if step > 1:
-        size = (round(grey.shape[1] / step), round(grey.shape[0] / step))
-        small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
-    settings = cv2.aruco.DetectorParameters()
-    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    found, numbers, _ = cv2.aruco.ArucoDetector(_dictionary(), settings).detectMarkers(
-        small
-    )
-    if not found:
-        return ()
-    ratio = np.array(small.shape[::-1]) / grey.shape[::-1]
-    known = {*SHEET_MARKERS, *LAYOUT_OF}
-    markers = [
-        Marker(number=int(number), corners_px=_refined(grey, corners, ratio))
-        for corners, number in zip(
-            np.asarray(found, np.float32).reshape(-1, 4, 2),
-            np.ravel(numbers),
-            strict=True,
-        )
-        if int(number) in known
-    ]
-    return tuple(sorted(markers, key=lambda marker: marker.number))
 
 
 def find_sheet(
@@ -323,23 +245,6 @@ def sheet_area(plane: Plane, *, card: str = "") -> NDArray[np.float64]:
     right, below = (block[k] + edges[k] + _PAPER_SLACK_MM for k in (2, 3))
     area = np.array([[left, top], [right, top], [right, below], [left, below]])
     return moved(np.linalg.inv(plane.photo_to_mm).astype(np.float64), area)[:, ::-1]
-
-
-def _dictionary() -> cv2.aruco.Dictionary:
-    return cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
-
-
-def _refined(
-    grey: NDArray[np.uint8], corners: NDArray[np.float32], ratio: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Bring corners found on a smaller picture to full size, sub-pixel."""
-    if np.allclose(ratio, 1):
-        return np.asarray(corners, np.float64)[:, ::-1]
-    full = ((corners + 0.5) / ratio - 0.5).astype(np.float32).reshape(-1, 1, 2)
-    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 0.01)
-    half = max(_REFINE_PX, round(1.5 / float(ratio.min())))
-    cv2.cornerSubPix(grey, full, (half, half), (-1, -1), stop)
-    return full.reshape(-1, 2)[:, ::-1].astype(np.float64)
 
 
 def _refuse_none(pixels: NDArray[np.uint8]) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from analysis.checks import one_of
 from analysis.errors import NotInLogError
 from analysis.imaging.card import FoundCard, find_cards
-from analysis.imaging.sheet import marker_cells
+from analysis.imaging.markers import marker_cells
 from analysis.model.card import FORM, LAYOUT_OF, PIECE, PLAN, Code
 from analysis.model.writing import day
 from analysis.planning.plan_words import plan_sentence

@@ -8,15 +8,12 @@ import numpy as np
 
 from analysis.imaging.card import find_cards
 from analysis.imaging.lens_bend import bend_by_plane, bent, scale_doubt, usual_bend
+from analysis.imaging.markers import find_markers, marker_cells
 from analysis.imaging.pose import lens_of
 from analysis.imaging.round_piece import unrolled
 from analysis.imaging.scale import less_sure
-from analysis.imaging.sheet import find_markers, find_sheet, marker_cells, sheet_area
-from analysis.imaging.straightening import (
-    in_order,
-    plane_from_corners,
-    straightened,
-)
+from analysis.imaging.sheet import find_sheet, sheet_area
+from analysis.imaging.straightening import in_order, plane_from_corners, straightened
 from analysis.imaging.viewing import seen, to_photo, to_view
 from analysis.model.points import xy
 from analysis.model.sheet import SHEET_MARKERS, corners_mm

@@ -15,7 +15,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from analysis.imaging.card import find_cards
-from analysis.imaging.sheet import find_markers
+from analysis.imaging.markers import find_markers
 from analysis.model.card import EDGE_MM, KINDS, LAYOUTS, MARK_LENGTH, MARK_SIGNS, PLAN
 from tests.support.cameras import face_to_photo, moved, pasted, seen
 from tests.support.cards import code, paper_card

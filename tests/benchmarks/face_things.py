@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import pypdfium2
 
-from analysis.imaging.sheet import marker_cells
+from analysis.imaging.markers import marker_cells
 from analysis.model.card import LAYOUTS, Code
 from analysis.model.sheet import BELOW_MM, FRAME_MM, SHEET_MARKERS, WHITE_EDGE_MM
 from analysis.report.card_sheet import CARD_PAPERS, Card, card_sheet

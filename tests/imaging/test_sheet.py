@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from analysis.errors import ScaleError
-from analysis.imaging.sheet import find_markers, find_sheet, marker_cells
+from analysis.imaging.markers import find_markers, marker_cells
+from analysis.imaging.sheet import find_sheet
 from analysis.model.card import LAYOUTS
 from analysis.model.sheet import (
     FRAME_MM,

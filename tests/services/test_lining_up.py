@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 
 from analysis.errors import PairError
-from analysis.imaging.sheet import marker_cells
+from analysis.imaging.markers import marker_cells
 from analysis.model.photo import Face
 from analysis.services.pairing import measure_pair
 from analysis.services.photos import read_photo, scale_typed

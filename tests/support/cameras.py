@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from analysis.imaging.sheet import marker_cells
+from analysis.imaging.markers import marker_cells
 from analysis.model.sheet import MARKER_MM, SHEET_MARKERS, WHITE_EDGE_MM
 
 FOCAL_PX = 1500.0

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import segno
 
-from analysis.imaging.sheet import marker_cells
+from analysis.imaging.markers import marker_cells
 from analysis.model.card import EDGE_MM, LAYOUTS, Code
 
 MARK = "7KQ4ZX"

@@ -8,8 +8,9 @@ import numpy as np
 
 from analysis.errors import ScaleError
 from analysis.imaging.homography import moved
+from analysis.imaging.markers import find_markers
 from analysis.imaging.pose import lens_of
-from analysis.imaging.sheet import find_markers, places_of, plane_of, sheet_area
+from analysis.imaging.sheet import places_of, plane_of, sheet_area
 from analysis.model.card import LAYOUT_OF
 from analysis.model.sheet import corners_mm
 
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analysis.imaging.markers import Marker
     from analysis.imaging.pose import Lens
-    from analysis.imaging.sheet import Marker
 
 # Two markers are of one print if each lies where the other says, to this share of the
 # distance between them.
