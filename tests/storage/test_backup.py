@@ -259,7 +259,7 @@ def test_too_little_room_is_a_sentence(kept, tmp_path, monkeypatch):
     zipped = back_up(kept, tmp_path / "b.zip")
     usage = shutil.disk_usage(tmp_path)
     monkeypatch.setattr(
-        restoring.shutil, "disk_usage", lambda _: usage._replace(free=10)
+        backup_contents.shutil, "disk_usage", lambda _: usage._replace(free=10)
     )
     with pytest.raises(InputError, match="make room"):
         restore(zipped, tmp_path / "new")
