@@ -14,7 +14,7 @@ from analysis.planning.cheapest_words import (
 )
 from analysis.services.cheapest import Prices, cheapest_of_form, cheapest_of_type
 from analysis.services.log import open_log
-from analysis.services.next_steps import shop_of_log
+from analysis.services.planner_shop import shop_of_log
 from analysis.services.vibration import usual_question
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from analysis.compare.headline import answer_lines, comparison_words
 from analysis.compare.within_piece import compare_joints, holds_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
-from analysis.services.next_steps import shop_of_log, with_step
+from analysis.services.next_steps import with_step
+from analysis.services.planner_shop import shop_of_log
 
 if TYPE_CHECKING:
     import argparse

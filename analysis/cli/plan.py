@@ -14,7 +14,8 @@ from analysis.model.writing import day
 from analysis.planning.next_words import step_keys, step_reason, step_sentence
 from analysis.planning.plan_words import plan_keys, plan_sentence
 from analysis.services.log import open_log
-from analysis.services.next_steps import filled_in, shop_of_log, step_of_factor
+from analysis.services.next_steps import filled_in, step_of_factor
+from analysis.services.planner_shop import shop_of_log
 from analysis.services.plans import bench_sheet, plan_of_log
 from analysis.services.records import today
 

@@ -8,7 +8,8 @@ from analysis.cli.files import add_table_source, say, source_asked, write_json
 from analysis.errors import InputError
 from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
 from analysis.planning.next_words import step_keys
-from analysis.services.next_steps import answered, shop_of_log
+from analysis.services.next_steps import answered
+from analysis.services.planner_shop import shop_of_log
 from analysis.vibration.vibration import vibration
 from analysis.vibration.words.answer import vibration_keys, vibration_text
 

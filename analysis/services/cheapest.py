@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from analysis.model.outlook import FormWear
     from analysis.model.vibration import VibrationQuestion
     from analysis.planning.cheapest import Cheapest
-    from analysis.services.next_steps import Shop
+    from analysis.services.planner_shop import Shop
 
 __all__ = ["Prices", "cheapest_of_form", "cheapest_of_type"]
 

@@ -6,7 +6,7 @@ Forms, Plan and Home read it here, so that none of them counts or advises for it
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -14,9 +14,8 @@ from analysis.compare.choices import narrowed
 from analysis.compare.compare import compare
 from analysis.errors import InputError, TableError
 from analysis.model.comparison import CompareOptions
-from analysis.model.plan import OwnedForm, PlanQuestion
+from analysis.model.plan import PlanQuestion
 from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
-from analysis.model.workshop import Form
 from analysis.pieces.sealing import JOINTS_SEALED
 from analysis.planning.next_step import (
     forms_first,
@@ -27,111 +26,23 @@ from analysis.planning.next_step import (
     under_way,
 )
 from analysis.planning.next_words import step_reason, step_sentence
-from analysis.planning.plan import levels_to_plan, plan
-from analysis.services import plans, records
-from analysis.services.comparisons import trials_of_log
-from analysis.services.forms import judge_of_log
+from analysis.planning.plan import levels_to_plan
+from analysis.services import plans
+from analysis.services.planner_shop import Shop, planned, sized
 from analysis.services.vibration import form_types, usual_question
 from analysis.vibration.next_casting import casting_by_plan
 from analysis.vibration.vibration import vibration
 from analysis.vocabulary import NONE
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
-
     from analysis.model.comparison import Comparison, PairResult, PieceTable
     from analysis.model.next_step import NextStep
-    from analysis.model.outlook import FormWear
     from analysis.model.plan import Plan
     from analysis.model.vibration import VibrationAnswer
-    from analysis.services.forms import Judge
-    from analysis.services.log import Log
-    from analysis.services.plans import KeptPlan
 
 DOSES = frozenset(DOSE_COLUMNS.values())
 TWO = 2
 _TYPES_ASKED = 12  # each costs an answer worked out
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Shop:
-    """What the planner reads of a log, read once.
-
-    Attributes
-    ----------
-    log : Log
-        The log.
-    table : PieceTable
-        Its pieces.
-    forms : tuple of OwnedForm
-        Its forms.
-    wear : callable
-        Given names of forms, their wear by name, where they were cast and measured.
-    kept : tuple of KeptPlan
-        Trials that are kept.
-    found : dict of VibrationQuestion to tuple
-        Answers worked out already: many pairs of a comparison ask the same.
-    planned : dict
-        Trials laid out already, or why they cannot be, by question and forms.
-    """
-
-    log: Log
-    table: PieceTable
-    forms: tuple[OwnedForm, ...]
-    wear: Judge
-    kept: tuple[KeptPlan, ...]
-    found: dict[VibrationQuestion, tuple[VibrationAnswer, NextStep]] = field(
-        default_factory=dict
-    )
-    planned: dict[tuple[PlanQuestion, bool], Plan | InputError] = field(
-        default_factory=dict
-    )
-
-
-def shop_of_log(
-    log: Log,
-    table: PieceTable | None = None,
-    worn: Mapping[str, FormWear] | None = None,
-) -> Shop:
-    """Read what the planner needs.
-
-    Parameters
-    ----------
-    log : Log
-        The log.
-    table : PieceTable, optional
-        Its pieces, where they were read already.
-    worn : mapping of str to FormWear, optional
-        The wear of its forms, where it was judged already.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from analysis.services.log import open_log
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     shop_of_log(open_log(folder)).kept
-    ()
-    """
-    table = trials_of_log(log) if table is None else table
-    forms = tuple(
-        OwnedForm(
-            name=form.name,
-            form_type=form.form_type,
-            joints=tuple(joint.name for joint in form.joints),
-        )
-        for form in records.list_all(log, Form)
-    )
-    return Shop(
-        log=log,
-        table=table,
-        forms=forms,
-        wear=judge_of_log(log, table) if worn is None else partial(_among, worn),
-        kept=plans.kept_plans(log),
-    )
-
-
-def _among(worn: Mapping[str, FormWear], forms: Collection[str]) -> dict[str, FormWear]:
-    return {name: worn[name] for name in sorted(forms) if name in worn}
 
 
 def step_of_type(shop: Shop, form_type: str) -> NextStep:
@@ -254,7 +165,7 @@ def step_of_pair(shop: Shop, asked: PlanQuestion, pair: PairResult | None) -> Ne
     """Return the next step for a factor whose two levels were compared already."""
     by, form_type = asked.by, asked.form_type
     if pair is None or sized(shop, asked) is not None:
-        laid_out = _planned(shop, asked)
+        laid_out = planned(shop, asked)
         by, form_type = laid_out.by, laid_out.form_type
     if asked.by in DOSES and form_type is not None:
         return _step_of_dose(shop, asked, form_type)
@@ -315,36 +226,6 @@ def step_of_shop(shop: Shop) -> NextStep | None:
     return most_pressing(steps)
 
 
-def sized(shop: Shop, asked: PlanQuestion) -> Plan | None:
-    """Lay a trial out; None where it would take more pours than anyone casts.
-
-    A form type that no form of the log is of yet is laid out with two of them.
-    """
-    kinds = {one.form_type for one in shop.forms}
-    try:
-        if asked.form_type is not None and asked.form_type not in kinds:
-            laid_out = _planned(shop, replace(asked, form_type=None), in_forms=False)
-            return replace(laid_out, form_type=asked.form_type)
-        return _planned(shop, asked)
-    except InputError:
-        return None
-
-
-def _planned(shop: Shop, asked: PlanQuestion, *, in_forms: bool = True) -> Plan:
-    """Lay a trial out once, however often it is asked for."""
-    key = asked, in_forms
-    if key not in shop.planned:
-        try:
-            forms = shop.forms if in_forms else ()
-            shop.planned[key] = plan(shop.table, asked, forms)
-        except InputError as error:
-            shop.planned[key] = error
-    found = shop.planned[key]
-    if isinstance(found, InputError):
-        raise found
-    return found
-
-
 def filled_in(shop: Shop, asked: PlanQuestion) -> PlanQuestion:
     """Give a question about vibration the two amounts the next step asks for.
 
@@ -352,7 +233,7 @@ def filled_in(shop: Shop, asked: PlanQuestion) -> PlanQuestion:
     """
     if asked.by not in DOSES or asked.levels:
         return asked
-    form_type = asked.form_type or _planned(shop, asked).form_type
+    form_type = asked.form_type or planned(shop, asked).form_type
     if form_type is None:
         return asked
     step = step_of_type(shop, form_type)

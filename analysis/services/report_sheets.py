@@ -20,9 +20,10 @@ from analysis.report.log_sheets import PieceRow
 from analysis.services import batch_marks, batches, comparisons
 from analysis.services.forms import judge_of_log
 from analysis.services.log import form_named
-from analysis.services.next_steps import shop_of_log, with_step
+from analysis.services.next_steps import with_step
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay
 from analysis.services.pieces import PieceFigure, figures_of_pieces
+from analysis.services.planner_shop import shop_of_log
 from analysis.services.records import today
 from analysis.services.strike import strike_card, strike_lines
 from analysis.services.tables import table_from_log

@@ -16,7 +16,14 @@ from analysis.compare.compare import compare
 from analysis.model.comparison import CompareOptions
 from analysis.model.plan import PlanQuestion
 from analysis.planning.next_words import step_sentence
-from analysis.services import batch_marks, example, next_steps, plans, report_sheets
+from analysis.services import (
+    batch_marks,
+    example,
+    next_steps,
+    planner_shop,
+    plans,
+    report_sheets,
+)
 from analysis.services import log as log_service
 from tests.support.screens import ran, start, texts
 
@@ -39,7 +46,7 @@ def folder(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def shop(folder):
-    return next_steps.shop_of_log(log_service.open_log(folder))
+    return planner_shop.shop_of_log(log_service.open_log(folder))
 
 
 @pytest.fixture
@@ -183,7 +190,7 @@ def test_a_trial_under_way_comes_before_another(folder):
     made = plans.plan_of_log(log, PlanQuestion(by="release_agent"))
     key = plans.keep_plan(log, made, save_token="kept")
     try:
-        shop = next_steps.shop_of_log(log)
+        shop = planner_shop.shop_of_log(log)
         step = next_steps.step_of_type(shop, "bench leg")
         assert step == next_steps.step_of_factor(shop, PlanQuestion(by="release_agent"))
         assert step_sentence(step) == (
@@ -191,7 +198,7 @@ def test_a_trial_under_way_comes_before_another(folder):
         )
         for number in range(1, made.pours + 1):
             plans.tick(log, key, number, done=True)
-        after = next_steps.shop_of_log(log)
+        after = planner_shop.shop_of_log(log)
         assert next_steps.step_of_type(after, "bench leg").kind == "cast"
     finally:
         plans.throw_away(log, key)
@@ -202,7 +209,7 @@ def test_a_refinished_form_is_not_told_to_be_refinished_again(folder):
     last = max(pour.cast_on for pour in log_service.pours(log))
     batch_marks.add_refinished(log, "Pot 2", last, save_token="refinished")
     try:
-        step = next_steps.step_of_type(next_steps.shop_of_log(log), "pot")
+        step = next_steps.step_of_type(planner_shop.shop_of_log(log), "pot")
         assert step.kind == "keep"
     finally:
         batch_marks.take_back(log, batch_marks.refinished_marks(log)["Pot 2"])

@@ -10,7 +10,7 @@ from analysis.cli import main
 from analysis.errors import InputError, NotInLogError, TableError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import Piece
-from analysis.services import example, log, next_steps
+from analysis.services import example, log, next_steps, planner_shop
 from analysis.services.cheapest import Prices, cheapest_of_form, cheapest_of_type
 from analysis.services.vibration import usual_question
 from analysis.storage.records import add, change, list_all
@@ -45,7 +45,7 @@ def repaired(tmp_path_factory):
         add(made, judged, save_token=f"judged {piece.id}")
         if piece.joint_sealing == "tape":
             change(made, replace(piece, sealing_min=2.0, sealing_cost=0.1))
-    return folder, next_steps.shop_of_log(made)
+    return folder, planner_shop.shop_of_log(made)
 
 
 def asked(shop, form_type):
@@ -99,7 +99,7 @@ def test_refusals(repaired, bare):
         cheapest_of_form(shop, "Trough A", PRICES)
     with pytest.raises(TableError, match="No pot by poker has a time"):
         cheapest_of_type(shop, replace(asked(shop, "pot"), method="poker"), PRICES)
-    plain = next_steps.shop_of_log(bare)
+    plain = planner_shop.shop_of_log(bare)
     with pytest.raises(TableError, match="Repair minutes are known for 0 pieces"):
         cheapest_of_type(plain, asked(plain, "panel"), PRICES)
 

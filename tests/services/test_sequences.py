@@ -12,7 +12,7 @@ from analysis.model.comparison import CompareOptions
 from analysis.model.log import Piece, Step, steps_of
 from analysis.model.plan import PlanQuestion
 from analysis.services import log as log_service
-from analysis.services import next_steps, plans
+from analysis.services import planner_shop, plans
 from analysis.services.comparisons import trials_of_log
 from analysis.services.vibration import doses, usual_question
 from analysis.storage.exchange import export_csv, import_pieces, preview_import
@@ -126,7 +126,7 @@ def test_what_was_counted_is_asked_of(log):
 
 
 def test_a_plan_sets_the_step_that_counts(log):
-    shop = next_steps.shop_of_log(log)
+    shop = planner_shop.shop_of_log(log)
     for by, levels in (
         ("strokes", ("25", "50")),
         ("passes", ("1", "2")),

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.errors import InputError
 from analysis.model.plan import PlanQuestion
-from analysis.services import next_steps
+from analysis.services import next_steps, planner_shop
 from ui import words
 from ui.cache import changed_at, wear
 from ui.cache import compare as cache_compare
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from analysis.model.next_step import NextStep
     from analysis.model.vibration import VibrationAnswer, VibrationQuestion
     from analysis.services.log import Log
-    from analysis.services.next_steps import Shop
+    from analysis.services.planner_shop import Shop
     from ui.cache.compare import Asked
 
 
@@ -29,7 +29,7 @@ def shop(log: Log) -> Shop:
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
 def _shop(url: str, stamp: str, _log: Log) -> Shop:  # noqa: ARG001  the key
-    return next_steps.shop_of_log(_log, cache_compare.table(_log), wear(_log))
+    return planner_shop.shop_of_log(_log, cache_compare.table(_log), wear(_log))
 
 
 def answered(log: Log, question: VibrationQuestion) -> tuple[VibrationAnswer, NextStep]:

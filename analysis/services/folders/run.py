@@ -6,14 +6,12 @@ import time
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
-from uuid import uuid4
 
-from analysis.errors import ConflictError, InputError, NotInLogError, StruckfaceError
+from analysis.errors import ConflictError, InputError, NotInLogError
 from analysis.imaging.photo import claimed_px
-from analysis.model.card import PIECE
 from analysis.model.folder import FAILED, MEASURED, SKIPPED, AskedOfPhoto, FolderOutcome
-from analysis.services.cards import whose
 from analysis.services.folders.hands import Hands, Job, processes, worked_through
+from analysis.services.folders.piece_named import new_pieces, piece_of
 from analysis.services.folders.sheet import (
     NO_SIDE_CAR,
     SideCar,
@@ -30,7 +28,6 @@ from analysis.services.folders.walk import (
 from analysis.services.log import digest, form_of_piece, save_reading
 from analysis.storage.backup import backup_folder
 from analysis.storage.castings import piece_ids
-from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.folder_runs import (
     begin_run,
     count_photos,
@@ -181,7 +178,7 @@ def measure_folder(
         if not mine:
             msg = f"Another process measures {place}: wait until it is through."
             raise ConflictError(msg)
-        progress.notes += _new_pieces(log, wish.side_car)
+        progress.notes += new_pieces(log, wish.side_car)
         run = _Run(
             log=log,
             place=place,
@@ -201,37 +198,6 @@ def measure_folder(
 
 def _silent(_progress: FolderProgress, _outcome: FolderOutcome | None) -> None:
     pass
-
-
-def _new_pieces(log: Log, side_car: SideCar) -> list[str]:
-    """Take in the pieces that a side-car tells more of and the log does not know."""
-    if not side_car.pieces:
-        return []
-    known = piece_ids(log)
-    preview = preview_import(log, side_car.pieces, date_order=None)
-    rows = [
-        (row, line)
-        for row, line in zip(preview.rows, preview.lines, strict=True)
-        if row.piece not in known
-    ]
-    problems = [one for one in preview.problems if one.why != "is in the log already"]
-    if problems:
-        one = problems[0]
-        msg = (
-            f"The side-car's piece {one.given!r} cannot be taken in "
-            f"({one.column} {one.why}): correct the table."
-        )
-        raise InputError(msg)
-    if not rows:
-        return []
-    new = replace(
-        preview,
-        rows=tuple(row for row, _ in rows),
-        lines=tuple(line for _, line in rows),
-        problems=(),
-    )
-    import_pieces(log, new, save_token=uuid4().hex)
-    return [f"Taken into the log from the side-car: {len(rows)} pieces."]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -365,7 +331,7 @@ class _Run:
                 data = Path(data).read_bytes()
             saved = save_reading(
                 self.log,
-                piece_id=_piece_of(self.log, job, made, pieces),
+                piece_id=piece_of(self.log, job, made, pieces),
                 photo_bytes=data,
                 photo=made.facts,
                 reading=made.reading,
@@ -384,43 +350,3 @@ class _Run:
 def _token(sha256: str, asked: AskedOfPhoto) -> str:
     """Return the save's token: the same photo, asked alike, is saved once."""
     return f"folder {digest(repr((sha256, asked)).encode())}"
-
-
-def _piece_of(
-    log: Log, job: Job, made: FolderReading, pieces: Mapping[str, int]
-) -> int:
-    """Return the piece a photo is of: by the side-car, its card, then its folder.
-
-    Raises
-    ------
-    InputError
-        Cards and folder name different pieces, or nothing names one.
-    NotInLogError
-        What a card leads to is not in the log.
-    """
-    named = pieces.get(job.asked.piece)
-    if named is not None and not job.asked.by_folder:
-        return named
-    shown: dict[int, str] = {}
-    trouble: StruckfaceError | None = None
-    for code in made.codes:
-        try:
-            target = whose(log, code)
-        except NotInLogError as error:
-            trouble = error
-            continue
-        if target.kind == PIECE:
-            shown[target.id] = code.text
-    if len(shown) > 1 or (named is not None and shown and named not in shown):
-        cards = ", ".join(shown.values())
-        folder = f" and the folder says {job.asked.piece}" if named is not None else ""
-        msg = f"{job.name} shows the cards {cards}{folder}: say which in the side-car."
-        raise InputError(msg)
-    if shown:
-        return next(iter(shown))
-    if named is not None:
-        return named
-    if trouble is not None:
-        raise trouble
-    msg = f"The cards in {job.name} name no piece: say which it is of in the side-car."
-    raise InputError(msg)
