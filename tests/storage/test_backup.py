@@ -10,7 +10,7 @@ import pytest
 
 from analysis.errors import InputError, RecordError
 from analysis.model.log import Piece
-from analysis.storage import backup_contents, restoring
+from analysis.storage import backup_contents
 from analysis.storage.backup import (
     back_up,
     back_up_daily,
