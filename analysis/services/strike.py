@@ -193,6 +193,8 @@ def _unlike(
         for one in fields_of(owner):
             if now is None or one.role not in _ROLES or not hasattr(now, one.name):
                 continue
+            if one.kind in {"day", "time"}:
+                continue  # no two pours share them: they would stand on every card
             values: tuple[object, ...] = (
                 getattr(now, one.name),
                 getattr(then, one.name),

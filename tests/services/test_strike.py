@@ -92,6 +92,7 @@ def test_what_differs_from_the_last_good_one_is_named(log):
     told = {one.label: (one.now, one.then) for one in card.unlike}
     assert told["Joint sealing"] == ("none", "tape")
     assert ("40", "20") in told.values()
+    assert not {"Cast on", "cast on"} & set(told)
     assert strike_lines(card)[1].startswith(
         "Unlike piece P0, the last good one of this form: joint sealing none, not tape"
     )

@@ -81,11 +81,12 @@ def show_castings(log: Log, castings: tuple[Casting, ...]) -> None:
             with st.container():
                 told = lines_of_piece(log, casting.piece.id)
                 plain_lines((*words.casting_lines(casting), *told))
-            st.page_link(
-                "pieces/page.py",
-                label=words.OPEN,
-                query_params={"piece": str(casting.piece.id)},
-            )
+                # Beside the lines a phone would leave them a few letters.
+                st.page_link(
+                    "pieces/page.py",
+                    label=words.OPEN,
+                    query_params={"piece": str(casting.piece.id)},
+                )
 
 
 def _photo(log: Log, casting: Casting) -> None:
