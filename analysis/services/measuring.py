@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime
-from importlib.metadata import version
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.errors import ScaleError
-from analysis.flags import LIGHT_FLAGS, Flag
-from analysis.imaging.face import continue_outside, face_mask, joint_band_mask
+from analysis.flags import Flag
+from analysis.imaging.face import continue_outside, face_mask
 from analysis.imaging.photo import luminance
 from analysis.imaging.quality import light_flags
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
+from analysis.services.face_reading import (
+    joint_band,
+    joint_lines,
+    reading_of,
+    refuse_size_without_scale,
+    silent,
+    window_of,
+)
 from analysis.services.ribbed import Levelling, levelling_for
 from analysis.services.turns import BYTES_PER_PX, turn
-from analysis.voids.joints import JointLines
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
 from analysis.voids.segmentation import segment
 from analysis.voids.settings import BY_DARKNESS, METHOD_VERSION, SETTINGS
-from analysis.voids.shapes import labelled, outlines
 from analysis.voids.tiling import segment_in_tiles
 
 if TYPE_CHECKING:
@@ -34,10 +37,9 @@ if TYPE_CHECKING:
 
     from analysis.model.photo import Photo, Scale
     from analysis.model.reading import Summary
+    from analysis.voids.joints import JointLines
     from analysis.voids.segmentation import Segmentation
 
-LIBRARIES = ("numpy", "opencv-python-headless", "scikit-image", "scipy", "pillow")
-_MARGIN_PX = 2
 # Of a px that is not worked on: photo 3, mask and face 1 each, its file up to 1;
 # tests/benchmarks/large_photos.py: 1.71 GB of 200 megapixels, here 2.56 in all.
 _BYTES_PER_PX_BEYOND = 6
@@ -97,7 +99,7 @@ def measure(
             scale,
             face or Face(),
             settings or MeasureSettings(),
-            progress or _silent,
+            progress or silent,
         )
 
 
@@ -133,26 +135,17 @@ def _measured(
     doubts |= photo.flags | seen.levelling.flags
     if face.outline_px is None:
         doubts |= {Flag.WHOLE_PHOTO}
-    found, origin = seen.found, seen.origin
+    found = seen.found
     mask = _on_photo(found.mask, seen.window, (photo.height_px, photo.width_px))
-    reading = Reading(
-        photo_sha256=photo.sha256,
-        width_px=photo.width_px,
-        height_px=photo.height_px,
-        scale=scale,
-        face=face,
-        settings=settings,
-        summary=seen.summary(found),
-        voids=found.voids.moved(origin),
-        rejected=found.rejected.moved(origin),
-        honeycomb_px=patch_outlines(found, origin),
-        light_flags=doubts & LIGHT_FLAGS,
-        flags=doubts - LIGHT_FLAGS,
-        lamp_towards_rad=found.light.towards_rad,
-        method_version=seen.method_version,
-        library_versions=tuple((name, version(name)) for name in LIBRARIES),
-        measured_at=datetime.now(UTC),
+    reading = reading_of(
+        photo,
+        found,
+        seen.summary(found),
+        asked=(scale, face, settings),
+        origin=seen.origin,
         photo_px=photo_px,
+        doubts=doubts,
+        method_version=seen.method_version,
     )
     tell(1.0, "Done")
     return reading, mask
@@ -270,22 +263,6 @@ def examined(
     )
 
 
-def refuse_size_without_scale(scale: Scale | None, settings: MeasureSettings) -> None:
-    """Refuse a smallest size in mm on a photo whose scale is not known.
-
-    Raises
-    ------
-    ScaleError
-        There is such a size and no scale.
-    """
-    if scale is None and settings.smallest_mm is not None:
-        msg = (
-            f"A smallest size of {settings.smallest_mm:g} mm needs a scale: "
-            "give the mm per px."
-        )
-        raise ScaleError(msg)
-
-
 def _found(
     pixels: NDArray[np.uint8],
     inside: NDArray[np.bool_],
@@ -336,67 +313,3 @@ def _on_photo(
     whole = np.zeros(shape, dtype=bool)
     whole[window] = mask
     return whole
-
-
-def _silent(_part: float, _what: str) -> None:
-    pass
-
-
-def window_of(face: NDArray[np.bool_]) -> tuple[slice, slice]:
-    """Smallest box around the face, so that the rest costs nothing."""
-    rows = np.flatnonzero(face.any(axis=1))
-    cols = np.flatnonzero(face.any(axis=0))
-    return (
-        slice(max(0, int(rows[0]) - _MARGIN_PX), int(rows[-1]) + 1 + _MARGIN_PX),
-        slice(max(0, int(cols[0]) - _MARGIN_PX), int(cols[-1]) + 1 + _MARGIN_PX),
-    )
-
-
-def joint_band(
-    face: Face,
-    scale: Scale | None,
-    shape: tuple[int, ...],
-    window: tuple[slice, slice],
-) -> NDArray[np.bool_] | None:
-    """Mark the joint bands of a window; None without joint lines or scale."""
-    if scale is None or not face.joints:
-        return None
-    band_px = face.joint_band_mm / scale.mm_per_px
-    return joint_band_mask(face.joints, band_px, (shape[0], shape[1]))[window]
-
-
-def joint_lines(
-    face: Face,
-    scale: Scale | None,
-    band: NDArray[np.bool_] | None,
-    window: tuple[slice, slice],
-) -> JointLines | None:
-    """Return the joints in px of a window; None without joint lines or scale."""
-    if scale is None or band is None:
-        return None
-    first = np.array([part.start for part in window], dtype=np.float64)
-    lines = tuple(
-        replace(joint, line_px=joint.line_px - first) for joint in face.joints
-    )
-    return JointLines(
-        lines_px=tuple(joint.line_px for joint in lines),
-        band=band,
-        seam=joint_band_mask(
-            lines,
-            SETTINGS.joints.seam_mm / scale.mm_per_px,
-            (band.shape[0], band.shape[1]),
-        ),
-        mm_per_px=scale.mm_per_px,
-    )
-
-
-def patch_outlines(
-    found: Segmentation, origin: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], ...]:
-    """Outline honeycomb patches, (row, col) px of the photo."""
-    if not found.honeycomb.any():
-        return ()
-    box = window_of(found.honeycomb)
-    patches, count = labelled(found.honeycomb[box])
-    corner = origin + [part.start for part in box]
-    return tuple(line + corner for line in outlines(patches, count))

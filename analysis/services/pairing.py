@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
 from analysis.errors import PairError
-from analysis.flags import LIGHT_FLAGS, Flag
+from analysis.flags import Flag
 from analysis.imaging.face import continue_outside, face_mask
 from analysis.imaging.photo import luminance
 from analysis.imaging.quality import light_flags
@@ -23,14 +21,14 @@ from analysis.pairs.doubts import SAME_PHOTO, refuse_same_noise
 from analysis.pairs.finding import PairFound, find_in_pair
 from analysis.pairs.interval import with_pair_interval
 from analysis.pairs.lights import Lights
-from analysis.services.lining_up import lined_up, refuse_unlike_spots
-from analysis.services.measuring import (
-    LIBRARIES,
+from analysis.services.face_reading import (
     joint_band,
-    patch_outlines,
+    reading_of,
     refuse_size_without_scale,
+    silent,
     window_of,
 )
+from analysis.services.lining_up import lined_up, refuse_unlike_spots
 from analysis.services.turns import turn
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
@@ -44,7 +42,6 @@ if TYPE_CHECKING:
 
     from analysis.imaging.registration import Registration
     from analysis.model.photo import Photo, Scale
-    from analysis.model.reading import Summary
     from analysis.voids.segmentation import Segmentation
 
 # A pair measures otherwise than one photo does, so that its version is its own.
@@ -120,7 +117,7 @@ def measure_pair(
     analysis.errors.PairError: Both files are the same photo, ...
     """
     face, settings = face or Face(), settings or MeasureSettings()
-    tell = progress or _silent
+    tell = progress or silent
     if first.sha256 == second.sha256:
         raise PairError(SAME_PHOTO)
     refuse_size_without_scale(scale, settings)
@@ -192,15 +189,17 @@ def _measured(
         doubts |= {Flag.WHOLE_PHOTO}
     mask = np.zeros(whole.shape, dtype=bool)
     mask[window] = pair.found.mask
-    reading = _reading(
+    origin = np.array([part.start for part in window], dtype=np.float64)
+    reading = reading_of(
         first,
-        second,
-        pair,
-        lying,
+        pair.found,
         with_pair_interval(summary, pair, size_px2),
-        origin=np.array([part.start for part in window], dtype=np.float64),
-        given=(scale, face, settings, photo_px),
+        asked=(scale, face, settings),
+        origin=origin,
+        photo_px=photo_px,
         doubts=doubts,
+        method_version=PAIR_VERSION,
+        second_light=_second_light(first, second, pair, lying, origin),
     )
     tell(1.0, "Done")
     return reading, mask
@@ -290,10 +289,6 @@ def _found_bare(
     return PairFound(found=found, inside=inside, lights=lights, doubtful_px2=0.0)
 
 
-def _silent(_part: float, _what: str) -> None:
-    pass
-
-
 def _doubts(
     pair: PairFound,
     pixels: NDArray[np.uint8],
@@ -308,41 +303,6 @@ def _doubts(
     doubts |= finish_flags(pair.found, pair.inside, scale, settings.smallest_mm)
     doubts -= _SETTLED
     return doubts | ({Flag.PARTLY_PAIRED} if shared < _WHOLE_SHARED else set())
-
-
-def _reading(
-    first: Photo,
-    second: Photo,
-    pair: PairFound,
-    lying: Registration | None,
-    summary: Summary,
-    *,
-    origin: NDArray[np.float64],
-    given: tuple[Scale | None, Face, MeasureSettings, tuple[int, int]],
-    doubts: frozenset[Flag],
-) -> Reading:
-    scale, face, settings, photo_px = given
-    found = pair.found
-    return Reading(
-        photo_sha256=first.sha256,
-        width_px=first.width_px,
-        height_px=first.height_px,
-        scale=scale,
-        face=face,
-        settings=settings,
-        summary=summary,
-        voids=found.voids.moved(origin),
-        rejected=found.rejected.moved(origin),
-        honeycomb_px=patch_outlines(found, origin),
-        light_flags=doubts & LIGHT_FLAGS,
-        flags=doubts - LIGHT_FLAGS,
-        lamp_towards_rad=found.light.towards_rad,
-        method_version=PAIR_VERSION,
-        library_versions=tuple((name, version(name)) for name in LIBRARIES),
-        measured_at=datetime.now(UTC),
-        photo_px=photo_px,
-        second_light=_second_light(first, second, pair, lying, origin),
-    )
 
 
 def _second_light(

@@ -15,7 +15,7 @@ from analysis.imaging.viewing import seen as seen_as
 from analysis.point_count.drawing import candidate_tiles, draw_by_candidates, draw_even
 from analysis.point_count.figures import count_figure
 from analysis.point_count.needed import agreement, points_by_candidates, points_needed
-from analysis.services.measuring import window_of
+from analysis.services.face_reading import window_of
 from analysis.storage.point_counts import (
     begin_count,
     counts_of,

@@ -20,8 +20,9 @@ from analysis.model.folder import FOUND, FolderReading
 from analysis.model.photo import Face, PhotoFacts
 from analysis.model.points import row_col
 from analysis.model.workshop import settings_of_form
+from analysis.services.face_reading import LIBRARIES
 from analysis.services.faces import find_face, printed
-from analysis.services.measuring import LIBRARIES, measure
+from analysis.services.measuring import measure
 from analysis.services.photos import read_photo
 from analysis.services.sheets import points_of, seen, to_view, view_by_sheet
 from analysis.storage.photo_store import digest
