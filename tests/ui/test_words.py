@@ -9,7 +9,7 @@ import pytest
 
 from analysis.flags import Flag
 from analysis.model.reading import JointMarks, Share, Summary
-from ui import words
+from ui import reading_words, words
 
 
 def summary(*, value=0.0091, low=0.008, high=0.0105, count=12, smallest=0.5):
@@ -32,12 +32,12 @@ def summary(*, value=0.0091, low=0.008, high=0.0105, count=12, smallest=0.5):
 
 
 def test_result_in_words():
-    assert words.headline(summary()) == "0.91 % void area"
+    assert reading_words.headline(summary()) == "0.91 % void area"
     assert (
-        words.how_sure(summary())
+        reading_words.how_sure(summary())
         == "95 % sure between 0.80 and 1.05 %; counted from 0.5 mm."
     )
-    assert "between 0.40 and 2.10 %" in words.how_sure_of_all(summary())
+    assert "between 0.40 and 2.10 %" in reading_words.how_sure_of_all(summary())
 
 
 def test_joints_and_honeycomb_in_words():
@@ -47,7 +47,7 @@ def test_joints_and_honeycomb_in_words():
         fin_length_mm=0.0,
         arris_loss_mm2_per_m=85.0,
     )
-    said = words.areas(
+    said = reading_words.areas(
         replace(
             summary(),
             joint_band_share=0.031,
@@ -69,7 +69,7 @@ def test_joints_and_honeycomb_in_words():
 
 def test_an_end_that_shows_no_digit_is_not_said():
     wide = Share(value=0.002, low=0.00003, high=0.0105)
-    said = words.how_sure_of_all(replace(summary(), sampled_share=wide))
+    said = reading_words.how_sure_of_all(replace(summary(), sampled_share=wide))
 
     assert said.startswith("The rest of what you cast this way: below 1.05 %, as")
 
@@ -77,9 +77,9 @@ def test_an_end_that_shows_no_digit_is_not_said():
 def test_nothing_found_in_words():
     nothing = summary(value=0.0, low=0.0, high=0.00002, count=0)
 
-    assert words.headline(nothing) == "No voids of 0.5 mm or more"
-    assert "less than 0.01 %" in words.how_sure(nothing)
-    assert "below 0.01 %" in words.how_sure_of_all(nothing)
+    assert reading_words.headline(nothing) == "No voids of 0.5 mm or more"
+    assert "less than 0.01 %" in reading_words.how_sure(nothing)
+    assert "below 0.01 %" in reading_words.how_sure_of_all(nothing)
 
 
 @pytest.mark.parametrize(
@@ -99,7 +99,7 @@ def test_percent_carries_three_digits_at_most(share, text):
 
 @pytest.mark.parametrize("flag", list(Flag))
 def test_every_doubt_has_a_meaning_and_a_cure(flag):
-    (sentence,) = words.doubts([flag])
+    (sentence,) = reading_words.doubts([flag])
 
     assert sentence.count(".") >= 2
 

@@ -9,7 +9,7 @@ import streamlit as st
 from analysis.errors import ScaleError, StruckfaceError
 from analysis.services.photos import scale_from_points, scale_typed
 from analysis.services.sheets import with_lens_doubt
-from ui import words
+from ui import reading_words, words
 from ui.measure import words as said
 from ui.measure.layout import SCALE
 from ui.measure.scale_ways import (
@@ -80,7 +80,7 @@ def tell_size(shown: Photo, looked: Looked) -> None:
     """Say in plain words how much the photo shows, before anything is measured."""
     unit = st.session_state.get(UNIT) or "mm"
     plain(said.shows_line(shown, looked.scale, unit))
-    hint(words.scale_line(looked.scale))
+    hint(reading_words.scale_line(looked.scale))
 
 
 def _by_taps(photo: Photo, canvas: Canvas) -> Looked | None:

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.services import log as log_service
 from analysis.services import photo_queue
-from ui import words
+from ui import reading_words, words
 from ui.photo_queue import words as said
 from ui.widgets.notice import plain, plain_lines
 from ui.widgets.strike import lines_of_piece
@@ -72,7 +72,7 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         if line is None:
             continue
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
-            told = (names.get(line.piece_id, ""), words.reading_brief(line))
+            told = (names.get(line.piece_id, ""), reading_words.reading_brief(line))
             plain_lines((*told, *lines_of_piece(log, line.piece_id)))
             st.page_link(
                 "pieces/page.py",

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.model.writing import day, percent
-from ui.words import how_sure, how_sure_of_all, literal, when
+from ui.reading_words import how_sure, how_sure_of_all
+from ui.words import literal, when
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

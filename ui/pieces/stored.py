@@ -10,7 +10,7 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
 from analysis.services import pieces, point_count
-from ui import cache, words
+from ui import cache, reading_words, words
 from ui.pieces import review, review_words
 from ui.second_opinion import words as second_words
 from ui.widgets.keeping import choose_piece
@@ -39,7 +39,7 @@ def show_piece(log: Log, casting: Casting) -> ReadingLine | None:
     else:
         figure = pieces.figure_of_piece(log, casting.piece.id)
         if figure is not None and len(figure.lines) > 1:
-            plain(words.together_line(figure))
+            plain(reading_words.together_line(figure))
         show_strike(log, casting.piece, pour=casting.pour)
         shown = _reading(log, lines)
     if st.button(words.MEASURE_THIS):
@@ -54,7 +54,7 @@ def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> ReadingLine:
         line = st.selectbox(
             words.READINGS,
             lines,
-            format_func=words.reading_choice,
+            format_func=reading_words.reading_choice,
             key=f"reading of {line.piece_id}",
         )
     photo = _photo(log, line)
@@ -62,7 +62,7 @@ def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> ReadingLine:
         review.review(log, partial(_show_latest, line.piece_id))
         return line
     review.tell_saved()
-    plain(words.photo_line(line))
+    plain(reading_words.photo_line(line))
     plain(review_words.signed(line, lines))
     show_reading(photo, log_service.load_reading(log, line.id))
     if photo is not None:

@@ -8,8 +8,9 @@ from analysis.fields import fields_of
 from analysis.model.writing import day
 from analysis.services.entry import to_texts
 from analysis.vocabulary import NONE, VOCABULARIES
+from ui.reading_words import figure_brief
 from ui.widgets.record_words import OUTCOMES, answer, facts, step_line
-from ui.words import NO_READING, figure_brief, pour_name
+from ui.words import NO_READING, pour_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -9,6 +9,7 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
 from ui import cache
+from ui.reading_words import reading_choice
 from ui.second_opinion import words
 from ui.second_opinion.again import measure_again
 from ui.second_opinion.points import count_points
@@ -16,7 +17,7 @@ from ui.second_opinion.shop import study_shop
 from ui.second_opinion.training import offer_training_set
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint, refuse
-from ui.words import MEASURE, casting_name, reading_choice
+from ui.words import MEASURE, casting_name
 
 if TYPE_CHECKING:
     from analysis.model.log_views import ReadingLine

@@ -8,7 +8,7 @@ import pandas as pd
 import streamlit as st
 
 from analysis.services.photos import void_rows
-from ui import cache, words
+from ui import cache, reading_words, words
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint
 from ui.widgets.picture import picture
@@ -36,30 +36,30 @@ def show_share(summary: Summary, *, in_step: bool = False) -> None:
     unit = _unit()
     show = st.subheader if in_step else st.header
     with st.container(key="headline"):
-        show(words.headline(summary, unit), anchor=False)
-    st.write(words.how_sure(summary, unit))
+        show(reading_words.headline(summary, unit), anchor=False)
+    st.write(reading_words.how_sure(summary, unit))
 
 
 def show_counts(summary: Summary) -> None:
     """Show what else was counted."""
     unit = _unit()
-    hint(words.how_sure_of_all(summary))
+    hint(reading_words.how_sure_of_all(summary))
     with st.container(horizontal=True):
         st.metric(words.VOIDS, f"{summary.void_count:,}", width="content")
         if summary.smallest_counted_mm is not None:
             largest, per_area = _in_unit(summary, unit)
             st.metric(words.LARGEST[unit], largest, width="content")
             st.metric(words.PER_AREA[unit], per_area, width="content")
-    if words.areas(summary):
-        st.write(words.areas(summary))
+    if reading_words.areas(summary):
+        st.write(reading_words.areas(summary))
 
 
 def _in_unit(summary: Summary, unit: str) -> tuple[str, str]:
     largest, per_m2 = summary.largest_void_mm, summary.voids_per_m2
     if unit == "mm" or largest is None or per_m2 is None:
-        return words.figure(largest, 1), words.figure(per_m2)
+        return reading_words.figure(largest, 1), reading_words.figure(per_m2)
     inches = largest / words.UNITS_MM[unit]
-    return words.figure(inches, 2), words.figure(per_m2 * _M2_PER_SQ_FT)
+    return reading_words.figure(inches, 2), reading_words.figure(per_m2 * _M2_PER_SQ_FT)
 
 
 def show_pictures(photo: Photo, reading: Reading) -> None:
@@ -84,7 +84,7 @@ def show_pictures(photo: Photo, reading: Reading) -> None:
 
 def show_doubts(reading: Reading) -> None:
     """Say what to mind, and what to do about it."""
-    for sentence in words.doubts(reading.light_flags | reading.flags):
+    for sentence in reading_words.doubts(reading.light_flags | reading.flags):
         st.info(sentence)
 
 
@@ -100,7 +100,7 @@ def show_tables(reading: Reading) -> None:
     with st.expander(words.HOW):
         st.session_state[_SHOWN_UNIT] = _unit()
         segments(words.LENGTHS_IN, {"mm": "mm", "inch": "inch"}, _SHOWN_UNIT)
-        st.write(words.how(reading))
+        st.write(reading_words.how(reading))
         hint(
             f"{words.MEASURED}: {words.when(reading.measured_at)}. "
             f"{words.METHOD_VERSION}: {reading.method_version}."
@@ -111,7 +111,7 @@ def show_reading(photo: Photo | None, reading: Reading) -> None:
     """Show a reading; without its photo, the figures alone."""
     show_share(reading.summary)
     if reading.usual_share is not None:
-        hint(words.usual(reading))
+        hint(reading_words.usual(reading))
     show_counts(reading.summary)
     if photo is not None:
         show_pictures(photo, reading)
@@ -126,7 +126,7 @@ def _voids(reading: Reading) -> pd.DataFrame:
             "x": row["col_px"],
             "y": row["row_px"],
             "kind": words.KINDS.get(str(row["kind"]), row["kind"]),
-            "flags": words.void_doubts(cast("list[str]", row["flags"])),
+            "flags": reading_words.void_doubts(cast("list[str]", row["flags"])),
         }
         for row in void_rows(reading)
     ]
