@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from dataclasses import fields
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
@@ -173,6 +174,26 @@ def sealed(array: NDArray[AnyScalar]) -> NDArray[AnyScalar]:
     copy = np.array(array, order="C", copy=True)
     copy.flags.writeable = False
     return copy
+
+
+def seal_arrays(value: object) -> None:
+    """Seal each array that a dataclass holds, in place.
+
+    Examples
+    --------
+    >>> from dataclasses import dataclass
+    >>> @dataclass(frozen=True)
+    ... class Pair:
+    ...     numbers: NDArray[np.float64]
+    >>> pair = Pair(np.zeros(2))
+    >>> seal_arrays(pair)
+    >>> pair.numbers.flags.writeable
+    False
+    """
+    for item in fields(value):  # type: ignore[arg-type]
+        held = getattr(value, item.name)
+        if isinstance(held, np.ndarray):
+            object.__setattr__(value, item.name, sealed(held))
 
 
 def frozen(array: NDArray[AnyScalar]) -> NDArray[AnyScalar]:

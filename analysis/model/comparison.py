@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from analysis.checks import frozen, number, sealed
+from analysis.checks import frozen, number, seal_arrays, sealed
 from analysis.errors import InputError
 
 if TYPE_CHECKING:
@@ -307,8 +307,7 @@ class ComparedPieces:
 
     def __post_init__(self) -> None:
         """Seal the columns."""
-        for item in fields(self):
-            object.__setattr__(self, item.name, sealed(getattr(self, item.name)))
+        seal_arrays(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from analysis.checks import sealed
+from analysis.checks import seal_arrays
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -57,10 +57,7 @@ class FaceGrid:
 
     def __post_init__(self) -> None:
         """Seal the arrays."""
-        for item in fields(self):
-            value = getattr(self, item.name)
-            if isinstance(value, np.ndarray):
-                object.__setattr__(self, item.name, sealed(value))
+        seal_arrays(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

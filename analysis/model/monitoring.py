@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.checks import one_of, sealed
+from analysis.checks import one_of, seal_arrays, sealed
 from analysis.errors import TableError
 from analysis.vocabulary import SEALINGS
 
@@ -22,12 +22,9 @@ STATUSES = ("too_early", "steady", "one_pour", "drifting", "over")
 
 def _seal_columns(value: object) -> int:
     """Seal every array of a value and return their one length."""
-    lengths = set()
-    for field in fields(value):  # type: ignore[arg-type]
-        column = getattr(value, field.name)
-        if isinstance(column, np.ndarray):
-            object.__setattr__(value, field.name, sealed(column))
-            lengths.add(column.shape[-1])
+    seal_arrays(value)
+    columns = [getattr(value, item.name) for item in fields(value)]  # type: ignore[arg-type]
+    lengths = {one.shape[-1] for one in columns if isinstance(one, np.ndarray)}
     if len(lengths) != 1:
         msg = (
             f"The columns must have one length, {sorted(lengths)} were given: "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analysis.checks import number, sealed
+from analysis.checks import number, seal_arrays
 from analysis.errors import InputError
 
 if TYPE_CHECKING:
@@ -153,5 +153,4 @@ class FormWear:
 
     def __post_init__(self) -> None:
         """Seal the columns."""
-        for name in ("use", "share", "joint_use", "joint_share"):
-            object.__setattr__(self, name, sealed(getattr(self, name)))
+        seal_arrays(self)

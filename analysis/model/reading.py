@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from analysis.checks import number, sealed
+from analysis.checks import number, seal_arrays, sealed
 from analysis.errors import InputError
 from analysis.vocabulary import FACE_KINDS, RIBBED
 
@@ -151,8 +151,7 @@ class VoidCatalog:
                     f"{len(value)} of {len(self.area_px)}: list each void once."
                 )
                 raise InputError(msg)
-            if isinstance(value, np.ndarray):
-                object.__setattr__(self, field.name, sealed(value))
+        seal_arrays(self)
         outlines = tuple(sealed(line) for line in self.outline_px)
         object.__setattr__(self, "outline_px", outlines)
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from analysis.checks import named, number, sealed
+from analysis.checks import named, number, seal_arrays
 from analysis.errors import InputError
 
 if TYPE_CHECKING:
@@ -205,8 +205,7 @@ class DoseCurve:
 
     def __post_init__(self) -> None:
         """Seal the columns."""
-        for item in fields(self):
-            object.__setattr__(self, item.name, sealed(getattr(self, item.name)))
+        seal_arrays(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -228,8 +227,7 @@ class DosePieces:
 
     def __post_init__(self) -> None:
         """Seal the columns."""
-        for item in fields(self):
-            object.__setattr__(self, item.name, sealed(getattr(self, item.name)))
+        seal_arrays(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

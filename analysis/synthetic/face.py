@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
-from analysis.checks import number, one_of, sealed
+from analysis.checks import number, one_of, seal_arrays
 from analysis.errors import InputError
 from analysis.synthetic.camera import photographed
 from analysis.synthetic.filters import resized
@@ -70,10 +70,7 @@ class DrawnFace:
 
     def __post_init__(self) -> None:
         """Seal the arrays."""
-        for item in fields(self):
-            value = getattr(self, item.name)
-            if isinstance(value, np.ndarray):
-                object.__setattr__(self, item.name, sealed(value))
+        seal_arrays(self)
 
     @property
     def mm_per_px(self) -> float:
