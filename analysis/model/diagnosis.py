@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-
 from analysis.checks import seal_arrays
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
 Pattern = Literal[

@@ -9,6 +9,7 @@ import pytest
 
 from analysis.flags import Flag
 from analysis.model.reading import JointMarks, Share, Summary
+from analysis.model.writing import percent
 from ui import reading_words, words
 
 
@@ -94,7 +95,7 @@ def test_nothing_found_in_words():
     ],
 )
 def test_percent_carries_three_digits_at_most(share, text):
-    assert words.percent(share) == text
+    assert percent(share) == text
 
 
 @pytest.mark.parametrize("flag", list(Flag))
