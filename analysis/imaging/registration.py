@@ -152,7 +152,7 @@ def register(
     if not (rms_px <= LARGEST_RMS_PX and scatter <= _LARGEST_SCATTER_PX):
         worst = max(rms_px, scatter)
         msg = (
-            f"The two photos lie on each other no better than {worst:.1f} px, at most "
+            f"The two photos lie on each other no better than {worst:.2f} px, at most "
             f"{LARGEST_RMS_PX:g} px is needed: photograph the flat face straight on "
             "twice, from one place."
         )

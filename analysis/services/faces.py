@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from analysis.imaging.face_finding import finding
+from analysis.imaging.face_finding.edges import simplified
 from analysis.imaging.face_finding.papers import papers_in
 from analysis.imaging.overlay import overlay, zoom_to
 from analysis.model.points import row_col, xy
@@ -13,7 +16,6 @@ from analysis.services.turns import look_turn
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    import numpy as np
     from numpy.typing import NDArray
 
     from analysis.model.face_proposal import FaceProposal
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from analysis.model.points import Points
 
 __all__ = [
+    "by_few_points",
     "face_answer",
     "face_overlay",
     "face_sentence",
@@ -28,6 +31,8 @@ __all__ = [
     "printed",
     "small_outlined",
 ]
+
+_FINEST_BEND_PX = 0.5
 
 
 def find_face(photo: Photo) -> FaceProposal:
@@ -107,6 +112,39 @@ def face_sentence(found: FaceProposal) -> str:
         count = len(found.left_out_px)
         told += f", {count} area{'' if count == 1 else 's'} left out"
     return f"{told}; sure to {100 * found.sure:.0f} %."
+
+
+def by_few_points(outline: Points, *, most: int = 16) -> Points:
+    """Return an outline by no more points than a finger can tell apart.
+
+    Parameters
+    ----------
+    outline : Points
+        Three or more.
+    most : int
+        From 4.
+
+    Returns
+    -------
+    Points
+        The same where there are few already; else off by no more than must be.
+
+    Examples
+    --------
+    >>> turn = np.linspace(0, 2 * np.pi, 90, endpoint=False)
+    >>> circle = tuple((100 + 80 * np.cos(t), 100 + 80 * np.sin(t)) for t in turn)
+    >>> 6 < len(by_few_points(circle)) <= 16
+    True
+    >>> by_few_points(((0, 0), (9, 0), (9, 9)))
+    ((0, 0), (9, 0), (9, 9))
+    """
+    bend_px = _FINEST_BEND_PX
+    few = outline
+    while len(few) > most:
+        kept = simplified(np.array(outline, np.float64), bend_px)
+        few = tuple((float(x), float(y)) for x, y in kept)
+        bend_px *= 2**0.5
+    return few
 
 
 def printed(photo: Photo) -> tuple[Points, ...]:

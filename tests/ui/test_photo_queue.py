@@ -95,7 +95,7 @@ def test_photo_is_taken_to_where_it_can_be_marked(log):
     app = press(app, "Mark it by hand")
     app = ran(app.switch_page("measure/page.py").run())
     assert "a.jpg, 1000 x 750 px" in texts(app)
-    assert "The card in the photo is of 001, pour 12" in texts(app)
+    assert "The card in the photo is of piece 001, pour 12" in texts(app)
 
 
 def test_photo_marked_by_hand_leaves_the_queue_once_saved(log):
@@ -131,7 +131,7 @@ def test_photo_with_a_card_is_of_its_piece_and_scaled(log):
     app = start()
     card = photo(5, piece_card(log, pieces[1]), 0)
     app = ran(app.file_uploader(key="upload").upload("a.jpg", card).run())
-    assert "The card in the photo is of 001, pour 12" in texts(app)
+    assert "The card in the photo is of piece 001, pour 12" in texts(app)
     assert "Sheet or card found" in texts(app)
     app = press(app, "Right")
     press(press(app, "Measure"), "Save")
@@ -169,3 +169,21 @@ def test_card_of_a_planned_pour_fills_the_pour_in(log):
     press(app, "Save the pour")
 
     assert plans.kept_plan(log, kept.key).cast[2] is not None
+
+
+def test_an_outline_is_changed_by_few_points(log):
+    _, pieces = filled(log, 1)
+    app = give(start("photo_queue"), ("a.jpg", photo(5, piece_card(log, pieces[0]), 0)))
+    (waiting,) = photo_queue.list_waiting(log)
+    found = waiting.asked.outline
+    marks = f"photo queue outline {waiting.id}"
+    assert marks not in app.session_state
+
+    way = app.button_group(key=f"photo queue face {waiting.id}")
+    app = ran(way.set_value("marked").run())
+    assert len(found) > 16
+    assert 4 <= len(app.session_state[marks].split()) <= 16
+    press(app, "That is right")
+    (line,) = log_service.list_readings(log)
+    reading = log_service.load_reading(log, line.id)
+    assert 4 <= len(reading.face.outline_px) <= 16

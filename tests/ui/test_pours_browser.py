@@ -58,6 +58,14 @@ class Thumb:
         self.tap(self.page.get_by_role("link", name=title))
 
 
+# Taps that are beyond the edge, to be found by scrolling.
+_SIDEWAYS = """
+() => [...document.querySelectorAll('[data-testid=stMain] [role=radiogroup]')]
+  .filter((one) => one.checkVisibility() && one.scrollWidth > one.clientWidth + 1)
+  .map((one) => one.textContent.slice(0, 60))
+"""
+
+
 @pytest.mark.parametrize(
     ("device", "taps"), [(PHONE, 4), (DESK, 3)], ids=["390", "1400"]
 )
@@ -94,6 +102,7 @@ def test_half_filled_pour_outlives_reload_session_and_server(tmp_path, chromium)
         thumb.tap_button("Like pour 11")
         seconds = page.get_by_label("Seconds")
         server.unfold(page, "Change all pieces at once", seconds)
+        assert page.evaluate(_SIDEWAYS) == []
         seconds.fill("55")
         seconds.press("Tab")
         expect(page.get_by_text("table 55 s")).to_have_count(6)

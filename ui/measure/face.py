@@ -8,6 +8,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.model.points import xy
+from analysis.services.faces import by_few_points
 from analysis.services.log import digest
 from ui import cache, words
 from ui.measure import words as said
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 _ACCEPTED = "face accepted"
 _DOUBTED_BELOW = 0.5
 _LEAST_CORNERS = 3
+# As many as a phone's picture holds apart.
+_HANDLES = 24
 
 
 class Faced(NamedTuple):
@@ -122,7 +125,7 @@ def accept(photo: Photo) -> None:
 
 def fix(found: FaceProposal, keys: tuple[str, str]) -> None:
     """Hand outline and left-out areas over to be changed point by point."""
-    set_marks(keys[0], xy(found.outline_px))
+    set_marks(keys[0], by_few_points(xy(found.outline_px), most=_HANDLES))
     hand_over(found.left_out_px)
     st.session_state[keys[1]] = "corners"
 

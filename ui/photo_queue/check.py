@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import streamlit as st
 
@@ -11,25 +11,21 @@ from analysis.services import log as log_service
 from analysis.services import photo_queue, queue_pairs
 from ui import cache, state, words
 from ui.photo_queue import words as said
+from ui.photo_queue.outlines import contact_sheet, outline_of
 from ui.photo_queue.pair import pair_step
 from ui.widgets.fields import pick, segments
 from ui.widgets.keeping import choose_piece
-from ui.widgets.marks import marked, set_marks
 from ui.widgets.notice import hint, plain, refuse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from analysis.model.photo import Photo
-    from analysis.model.points import Points
     from analysis.model.waiting import WaitingPhoto
     from analysis.services.log import Log
     from ui.photo_queue.pair import Pair
 
 _LATER = "photo queue later"
 _SURE = ("card", "form_card")
-_LEAST_CORNERS = 3
-_ACROSS = 3
 
 
 def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
@@ -47,8 +43,8 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         and queue_pairs.pair_of(one, to_check) is None
     ]
     if sure:
-        _contact_sheet(log, sure)
-    if sure and st.button(said.all_right(len(sure)), width="stretch"):
+        contact_sheet(log, sure)
+    if sure and st.button(said.all_right(len(sure)), type="primary", width="stretch"):
         for one in sure:
             photo_queue.confirm(log, one, one.piece_id or 0, one.asked.outline)
         photo_queue.start(log)
@@ -59,7 +55,7 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         photo = pair[0]  # the one with the card, or the earlier one
     plain(f"{said.place(1, len(to_check))}: {photo.name}")
     try:
-        _check(log, photo, pair)
+        _check(log, photo, pair, is_main=not sure)
     except StruckfaceError as error:
         refuse(error)
     with st.container(horizontal=True):
@@ -67,19 +63,9 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         st.button(said.ASIDE, on_click=photo_queue.put_aside, args=(log, photo.id))
 
 
-def _contact_sheet(log: Log, photos: Sequence[WaitingPhoto]) -> None:
-    """Show each photo with its outline: they are accepted by looking, never blind."""
-    st.write(said.LOOK_AT_ALL)
-    for first in range(0, len(photos), _ACROSS):
-        row = photos[first : first + _ACROSS]
-        for place, one in zip(st.columns(_ACROSS), row, strict=False):
-            with place:
-                jpeg = cache.outlined_jpeg(log, one)
-                st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {one.name}")
-                plain(one.name)
-
-
-def _check(log: Log, waiting: WaitingPhoto, pair: Pair | None) -> None:
+def _check(
+    log: Log, waiting: WaitingPhoto, pair: Pair | None, *, is_main: bool
+) -> None:
     shown, has_scale = cache.waiting_view(log, waiting)
     if waiting.problem:
         st.warning(words.literal(waiting.problem))
@@ -93,16 +79,18 @@ def _check(log: Log, waiting: WaitingPhoto, pair: Pair | None) -> None:
         at = list(names).index(waiting.piece_id) if waiting.piece_id in names else None
         piece_id = pick(said.WHICH, names, _key(waiting), index=at)
         hint(said.WHYS[waiting.why])
-        way = segments(said.FACE, said.FACES, f"photo queue face {waiting.id}")
+        ways = said.FACES if waiting.asked.outline else said.FACES_UNKNOWN
+        way = segments(said.FACE, ways, f"photo queue face {waiting.id}")
     with left:
-        outline = _outline(shown, waiting, way)
+        outline = outline_of(shown, waiting, way)
     if not has_scale:
         st.warning(said.NO_SCALE)
     ready = piece_id is not None and (way == "whole" or outline is not None)
     if pair is not None:
         pair_step(log, pair, piece_id if ready else None, outline)
         return
-    if st.button(said.RIGHT, type="primary", width="stretch", disabled=not ready):
+    kind: Literal["primary", "secondary"] = "primary" if is_main else "secondary"
+    if st.button(said.RIGHT, type=kind, width="stretch", disabled=not ready):
         photo_queue.confirm(log, waiting, piece_id or 0, outline)
         photo_queue.start(log)
         st.rerun()
@@ -113,18 +101,6 @@ def _check(log: Log, waiting: WaitingPhoto, pair: Pair | None) -> None:
 def _key(waiting: WaitingPhoto) -> str:
     """Name the field so that another proposal begins it anew."""
     return f"photo queue piece {waiting.id} {waiting.piece_id}"
-
-
-def _outline(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
-    if way == "whole":
-        jpeg = cache.photo_jpeg(shown.key, shown)
-        st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {waiting.name}")
-        return None
-    key = f"photo queue outline {waiting.id}"
-    if key not in st.session_state and waiting.asked.outline is not None:
-        set_marks(key, waiting.asked.outline)
-    points = marked(shown, said.FACE_LINE, key=key, mode="polygon")
-    return points if len(points) >= _LEAST_CORNERS else None
 
 
 def _by_hand(log: Log, waiting: WaitingPhoto, piece_id: int | None) -> None:

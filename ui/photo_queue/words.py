@@ -39,7 +39,12 @@ RIGHT = "That is right"
 LATER = "Later"
 ASIDE = "Put aside"
 FACE = "Face"
-FACES = {"outline": "As outlined", "whole": "Whole photo"}
+FACES = {
+    "outline": "As outlined",
+    "marked": "Change the outline",
+    "whole": "Whole photo",
+}
+FACES_UNKNOWN = {"marked": "Tap its corners", "whole": "Whole photo"}
 FACE_LINE = "Outline of the face"
 NOTHING_WAITS = "No photo waits."
 RESULTS = "Measured"

@@ -25,7 +25,8 @@ PLAN_CARDS_HINT = (
 CARD_PHOTO = "Photo of the card"
 NO_CARD = "No card could be read: go closer, hold square on, and avoid glare."
 NOT_A_FORM = "That is the card of a piece: use one of a form or of a planned pour."
-CARD_OF = "The card in the photo is of"
+CARD_OF_PIECE = "The card in the photo is of piece"
+CARD_OF_FORM = "The card in the photo is of form"
 TWO_CARDS = (
     "There are cards of different pieces in the photo: choose the piece at saving."
 )

@@ -76,10 +76,10 @@ def tell_card(log: Log, photo: Photo) -> None:
         casting = log_service.casting(log, pieces.pop())
         if st.session_state.get(_READ) != photo.sha256:
             choose_piece(casting)
-        plain(f"{said.CARD_OF} {words.casting_name(casting)}.")
+        plain(f"{said.CARD_OF_PIECE} {words.casting_name(casting)}.")
     elif forms := [one.id for one in targets if one.kind == "form"]:
         form = log_service.form(log, forms[0])
-        plain(f"{said.CARD_OF} {form.name}.")
+        plain(f"{said.CARD_OF_FORM} {form.name}.")
         st.page_link(
             "pours/page.py", label=said.POUR_IN, query_params={"form": str(form.id)}
         )

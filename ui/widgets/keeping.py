@@ -90,7 +90,9 @@ def ask_keeping(log: Log, request: state.Request) -> Keeping:
         said = said_as(log, answers)
     else:
         answers = pick(words.PIECE, known, _PIECE_KNOWN)
-        said = words.PIECE_MISSING if answers is None else known[answers]
+        said = words.PIECE_MISSING
+        if answers is not None:
+            said = f"{words.PIECE} {known[answers]}"
     use = _ask_use(log)
     token = state.save_token((request, answers, use))
     return Keeping(answers, use, token, said, state.saved_as(token))

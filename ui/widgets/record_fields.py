@@ -213,6 +213,7 @@ def tap(
         format_func=lambda one: offered.get(one, words.ANOTHER),
         key=key,
         width="stretch",
+        wrap=True,  # a word that must be looked for sideways is not seen
         on_change=_take_tapped,
         args=(slots, key, another),
     )
@@ -240,6 +241,7 @@ def ask_joints_together(offers: Offers, texts: Texts, key: str) -> None:
         default=next(iter(groups)),
         key=f"{key} joints together",
         width="stretch",
+        wrap=True,
     )
     places = groups.get(chosen or "", range(len(names)))
     for field, vocabulary in (("sealing", "joint_sealing"), ("leak", "leak")):

@@ -1,0 +1,69 @@
+"""Outlines of a batch's faces: looked at side by side, taken as found, or changed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from analysis.services.faces import by_few_points
+from ui import cache, words
+from ui.photo_queue import words as said
+from ui.widgets.marks import marked, set_marks
+from ui.widgets.notice import plain
+from ui.widgets.picture import picture
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from analysis.model.photo import Photo
+    from analysis.model.points import Points
+    from analysis.model.waiting import WaitingPhoto
+    from analysis.services.log import Log
+
+_LEAST_CORNERS = 3
+# Side by side on a phone too: the button that takes them all is not far below.
+_STYLE = """
+<style>
+.st-key-contact-sheet { display: grid; gap: 0.6rem; align-items: start;
+  grid-template-columns: repeat(auto-fill, minmax(min(10rem, 45%), 1fr)); }
+[class*="st-key-contact-"] p { overflow-wrap: anywhere; }
+</style>
+"""
+
+
+def contact_sheet(log: Log, photos: Sequence[WaitingPhoto]) -> None:
+    """Show each photo with its outline: they are accepted by looking, never blind."""
+    st.write(said.LOOK_AT_ALL)
+    st.html(_STYLE)
+    with st.container(key="contact sheet"):
+        for one in photos:
+            with st.container(key=f"contact {one.id}"):
+                jpeg = cache.outlined_jpeg(log, one)
+                st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {one.name}")
+                plain(one.name)
+
+
+def outline_of(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
+    """Return where the face lies, as found or as changed; None where it is all."""
+    if way == "whole":
+        jpeg = cache.photo_jpeg(shown.key, shown)
+        st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {waiting.name}")
+        return None
+    found = waiting.asked.outline
+    if way == "outline" and found is not None:
+        picture(
+            cache.photo_jpeg(shown.key, shown),
+            width_px=shown.width_px,
+            height_px=shown.height_px,
+            key=f"photo queue looked at {waiting.id}",
+            label=said.FACE_LINE,
+            mode="view",
+            lines=[found],
+        )
+        return found
+    key = f"photo queue outline {waiting.id}"
+    if key not in st.session_state and found is not None:
+        set_marks(key, by_few_points(found))
+    points = marked(shown, said.FACE_LINE, key=key, mode="polygon")
+    return points if len(points) >= _LEAST_CORNERS else None
