@@ -32,8 +32,6 @@ _ORDER = (
     "cast_stone_viewing",
     "precast_viewing",
 )
-# Texts that are told only beside another edition of the same document.
-_OTHER_TEXTS = ("oenorm_b2211_pores_older",)
 
 
 @cache
@@ -46,18 +44,6 @@ def published() -> tuple[Criterion, ...]:
     'ÖNORM B 2211, pore classes'
     """
     return tuple(_read(code) for code in _ORDER)
-
-
-@cache
-def other_texts() -> tuple[Criterion, ...]:
-    """Return the texts that are told only beside another edition.
-
-    Examples
-    --------
-    >>> [one.code for one in other_texts()]
-    ['oenorm_b2211_pores_older']
-    """
-    return tuple(_read(code) for code in _OTHER_TEXTS)
 
 
 def criterion(code: str) -> Criterion:

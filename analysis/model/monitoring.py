@@ -212,8 +212,8 @@ class PourPoints:
         0..1; NaN where there are no limits yet.
     jump, jump_upper : ndarray of float64, (n,)
         Moving range of the natural log from the pour before, and its limit.
-    smoothed, smoothed_lower, smoothed_upper : ndarray of float64, (n,)
-        Exponentially weighted mean of the pours so far and its limits, 0..1.
+    smoothed : ndarray of float64, (n,)
+        Exponentially weighted mean of the pours so far, 0..1.
     bugholes_per_m2, bugholes_centre, bugholes_lower, bugholes_upper : ndarray
         u chart of the counts, float64, (n,); NaN where counts are not known.
     signals : ndarray of bool, (rules, n)
@@ -232,8 +232,6 @@ class PourPoints:
     jump: NDArray[np.float64]
     jump_upper: NDArray[np.float64]
     smoothed: NDArray[np.float64]
-    smoothed_lower: NDArray[np.float64]
-    smoothed_upper: NDArray[np.float64]
     bugholes_per_m2: NDArray[np.float64]
     bugholes_centre: NDArray[np.float64]
     bugholes_lower: NDArray[np.float64]

@@ -16,7 +16,7 @@ from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewm
 from analysis.monitoring.neighbours import carry_over, widening
 from analysis.monitoring.neighbours import notes as neighbour_notes
 from analysis.monitoring.pours import choose, counted, pour_values
-from analysis.monitoring.rules import BEYOND, broken, named, smoothed_half_width
+from analysis.monitoring.rules import BEYOND, broken, named
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -176,15 +176,12 @@ def _era(
     m = len(base.pours)
     sigma = base.limits.sigma * single
     smoothed = centre + sigma * ewma(standard, 0.0, EWMA_WEIGHT)
-    width = sigma * smoothed_half_width(n, m) * (smooth / single)
     columns |= {
         "centre": np.full(n, np.exp(centre)),
         "lower": np.exp(centre - SIGMAS * wide),
         "upper": np.minimum(np.exp(centre + SIGMAS * wide), 1.0),
         "jump_upper": np.full(n, base.limits.range_upper),
         "smoothed": np.minimum(np.exp(smoothed), 1.0),
-        "smoothed_lower": np.exp(centre - width),
-        "smoothed_upper": np.minimum(np.exp(centre + width), 1.0),
     }
     return _Era(
         base=base,

@@ -35,36 +35,6 @@ _TWO = 2
 _NEIGHBOURS = 1.5
 
 
-def field_figures(hits: ArrayLike, points: int) -> tuple[float, float, float, float]:
-    """Mean, standard deviation, half of the 95 % interval and relative accuracy.
-
-    The standard's formulas, in percent.
-
-    Parameters
-    ----------
-    hits : array_like, (n,)
-        Points in voids of each field, halves at edges; n of 2 or more.
-    points : int
-        Points of each field.
-
-    Returns
-    -------
-    tuple of float
-        All in percent; the relative accuracy is infinite where nothing was hit.
-
-    Examples
-    --------
-    >>> counts = [1, 0, 2, 1, 0, 1, 3, 0, 1, 1, 0, 2, 1, 0, 1, 0, 2, 1, 0, 1]
-    >>> [round(value, 2) for value in field_figures(counts, 100)]
-    [0.9, 0.85, 0.4, 44.32]
-    """
-    percent = 100.0 * np.asarray(hits, dtype=np.float64) / points
-    count = len(percent)
-    mean, spread = float(percent.mean()), float(percent.std(ddof=1))
-    half = float(stats.t.ppf(1 - _TAIL, count - 1)) * spread / math.sqrt(count)
-    return mean, spread, half, 100.0 * half / mean if mean else math.inf
-
-
 def few_hits_interval(
     weights: ArrayLike, heaviest_unseen: float
 ) -> tuple[float, float]:

@@ -191,8 +191,13 @@ def pour_sheet(
         ],
         widths=(1.8, 2.7, 3.7, 2.8, 3.4, 2),
     )
+    return _ended(paper, "Faces", pictures)
+
+
+def _ended(paper: Paper, title: str, pictures: Sequence[tuple[bytes, str]]) -> bytes:
+    """Show the faces, and say what a photo does not tell."""
     if pictures:
-        heading(paper, "Faces")
+        heading(paper, title)
         contact(paper, pictures)
     lines(paper, (NO_STRENGTH,), small=True)
     return finished(paper)
@@ -289,8 +294,4 @@ def form_sheet(
             ticks=[(use, f"{use:g}") for use in np.unique(wear.use).tolist()],
             title="Castings in this form",
         )
-    if pictures:
-        heading(paper, "Last faces")
-        contact(paper, pictures)
-    lines(paper, (NO_STRENGTH,), small=True)
-    return finished(paper)
+    return _ended(paper, "Last faces", pictures)

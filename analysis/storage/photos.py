@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
-from analysis.errors import InputError, NotInLogError
+from analysis.errors import NotInLogError
 from analysis.storage.engine import reading
-from analysis.storage.photo_store import digest, put, remove_orphans, settle
-from analysis.storage.saving import insert, missing, now, save_once
+from analysis.storage.photo_store import put, remove_orphans, settle
+from analysis.storage.saving import insert, missing, now
 from analysis.storage.tables import PHOTO, PHOTO_USE, PIECE
 from analysis.storage.terms import term_id
 
@@ -18,61 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from analysis.model.log import PhotoUse
-    from analysis.model.log_views import Saved
     from analysis.model.photo import Photo, PhotoFacts
     from analysis.storage.engine import Log
-
-
-def save_photo(
-    log: Log,
-    *,
-    photo_bytes: bytes,
-    photo: Photo,
-    piece_id: int,
-    save_token: str,
-    use: PhotoUse,
-) -> Saved:
-    """Keep a photo that is not measured, such as one for show.
-
-    Parameters
-    ----------
-    log : Log
-        The log.
-    photo_bytes : bytes
-        The file as uploaded; kept unchanged.
-    photo : Photo
-        The same, decoded.
-    piece_id : int
-        The piece it shows.
-    save_token : str
-        Made once per form shown.
-    use : PhotoUse
-        What it shows.
-
-    Returns
-    -------
-    Saved
-        `id` is that of this use of the photo.
-
-    Raises
-    ------
-    InputError
-        Photo and bytes do not belong together.
-    NotInLogError
-        There is no such piece.
-    """
-    if digest(photo_bytes) != photo.sha256:
-        msg = "The photo is not the file it was read from: upload it again."
-        raise InputError(msg)
-    with tidied(log, photo.sha256):
-        return save_once(
-            log,
-            save_token,
-            "photo_use",
-            lambda connection: keep_photo(
-                connection, log, photo_bytes, photo, piece_id, use
-            ),
-        )
 
 
 @contextmanager

@@ -15,7 +15,9 @@ from analysis.model.workshop import FinishTarget, Form, FormJoint, Mix, ProductL
 from analysis.services import log as log_service
 from analysis.services import records
 from analysis.services.photos import read_photo
-from analysis.storage.photos import save_photo
+from analysis.storage.backup import backup_folder
+from analysis.storage.engine import writing
+from analysis.storage.photos import keep_photo, tidied
 from analysis.vocabulary import NONE
 from tests.support.screens import HOSTILE, face_png, labels, press, ran, start, texts
 from tests.support.small_workshop import workshop
@@ -284,7 +286,7 @@ def test_backup_is_restored_and_the_log_before_is_kept(data):
     log = workshop(data)
     app = press(page("backup"), "Back up now, with photos")
     records.hide(log, Piece, 1)
-    (zipped,) = records.whole_backups(log)
+    (zipped,) = backup_folder(log).glob("whole-*.zip")
     app = chosen(app, "Backup", zipped)
     app = press(ran(app.checkbox[0].check().run()), "Restore this backup")
 
@@ -380,14 +382,9 @@ def test_an_empty_log_can_be_begun_where_nothing_is_good(data):
 def test_backup_that_lacks_a_photo_says_which(data):
     log = workshop(data)
     photo = face_png()
-    save_photo(
-        log,
-        photo_bytes=photo,
-        photo=read_photo(photo, "lost one.png"),
-        piece_id=1,
-        save_token="photo",
-        use=PhotoUse(),
-    )
+    shown = read_photo(photo, "lost one.png")
+    with tidied(log, shown.sha256), writing(log) as connection:
+        keep_photo(connection, log, photo, shown, 1, PhotoUse())
     (file,) = log.photo_folder.glob("??/*")
     file.unlink()
     app = press(page("backup"), "Back up now, with photos")

@@ -26,7 +26,6 @@ Mode: TypeAlias = Literal["points", "polygon", "line", "view", "pick", "brush"]
 
 MODES = ("points", "polygon", "line", "view", "pick", "brush")
 _FOCUS = ("x", "y", "across")
-SPOT_STYLES = ("counted", "out", "added")
 _ZOOMS = " zooms told"
 KINDS = {b"\xff\xd8\xff": "jpeg", b"\x89PNG\r\n\x1a\n": "png"}
 
@@ -49,7 +48,7 @@ class DrawnSpot:
     number : int
         Given back when it is picked by keys.
     style : str
-        One of `SPOT_STYLES`.
+        ``counted``, ``out`` or ``added``.
     chosen : bool
         Whether a ring is drawn around it.
     line : tuple of (x, y)
