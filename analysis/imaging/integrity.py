@@ -10,11 +10,12 @@ from __future__ import annotations
 import re
 import struct
 import zlib
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import simplejpeg
+
+from analysis.imaging.staircase import has_staircase
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,17 +32,7 @@ _BLOCK = 8
 _LOOKED_AT = ("L", "RGB", "RGBA", "CMYK", "YCbCr")
 _FILLED_ROWS = 16
 _NEAR_BLACK, _NEAR_WHITE = 5, 250
-# A step in brightness along one row of blocks, in grey levels and in sd of its mean:
-# of all of it, and of each of its two ends.
-_STEP_LEVELS, _STEP_SDS, _EACH_SDS, _LARGEST_STEP = 1.5, 8.0, 4.0, 40.0
-_STAIRS = 2.5
 _LEAST_COLUMNS = 6
-# A step all across or back again: over the least of one aside, alike in so many
-# columns, this much of it at most as slope on either side, and grain alike to this.
-_ACROSS_TIMES, _IN_COLUMNS, _SOFTEST = 2.0, 0.9, 0.75
-_MOST_UNLIKE, _NO_GRAIN = 1.35, 0.3
-# How far the columns of one end agree on up or down: 1 all, 0 half of them.
-_IN_ENDS = 0.65
 # Columns over which a lost sector itself may lie.
 _GARBLED_COLUMNS = 12
 # Beyond black or white: this share of a line is so, of one behind a garbled block, and
@@ -176,15 +167,8 @@ def looks_damaged(image: Image.Image) -> bool:
         return False
     rows = _block_rows(image)
     return _ends_flat(image) or (
-        rows > 0
-        and (_has_staircase(image, rows) or _is_burnt_from_a_block(image, rows))
+        rows > 0 and (has_staircase(image, rows) or _is_burnt_from_a_block(image, rows))
     )
-
-
-def _coarseness(image: Image.Image) -> float:
-    """Grey levels by which a JPEG can tell one block's brightness from another's."""
-    tables = getattr(image, "quantization", None) or {}
-    return max((float(table[0]) for table in tables.values()), default=1.0) / _BLOCK
 
 
 def _block_rows(image: Image.Image) -> int:
@@ -214,103 +198,6 @@ def _ends_flat(image: Image.Image) -> bool:
         and bool((end == value).all())
         and not bool((np.ptp(start, axis=1) == 0).any())
     )
-
-
-def _has_staircase(image: Image.Image, rows: int) -> bool:
-    """Tell whether brightness steps from some block on, to where decoding began anew.
-
-    A JPEG's blocks tell only how much brighter they are than the one before. Where one
-    is lost, all that follow are off by as much, to the end of the picture or of what
-    restarts: in its own row from there on, in the next row from the left edge to below
-    it, and back again where it restarts. Such an edge of one step exactly between two
-    rows of blocks, with the same grain on both sides, is no edge of things.
-    """
-    seen = _steps(image, rows)
-    if seen is None:
-        return False
-    sd = 1.4826 * float(np.median(np.abs(seen.step - np.median(seen.step))))
-    # A soft slope is drawn in stairs of one such level.
-    least = max(_STEP_LEVELS, _STAIRS * _coarseness(image))
-    return _steps_aside(seen, sd, least) or _steps_across(seen, sd, least)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Steps:
-    """Tops of the rows of blocks, each (rows of blocks - 1, columns of 8 px).
-
-    Attributes
-    ----------
-    step : ndarray of float64
-        Step in brightness beyond the slope there, grey levels.
-    above, below : ndarray of float64
-        Change from px to px on either side, without its sign: grain and softness.
-    """
-
-    step: NDArray[np.float64]
-    above: NDArray[np.float64]
-    below: NDArray[np.float64]
-
-
-def _steps_aside(seen: _Steps, sd: float, least: float) -> bool:
-    """Tell a row of blocks that steps from some block on, with its other end below."""
-    wide = seen.step.shape[1]
-    gap = min(_GARBLED_COLUMNS, wide // 4)
-    after = wide - gap
-    n = np.arange(1, after)
-
-    def halves(
-        values: NDArray[np.float64],
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        total = np.cumsum(values, axis=1)
-        return (
-            total[:, : after - 1] / n,
-            (total[:, -1:] - total[:, gap:-1]) / (after - n),
-        )
-
-    left, right = halves(seen.step)
-    signs = [np.abs(half) > _IN_ENDS for half in halves(np.sign(seen.step))]
-    grain = [
-        _alike(above, below)
-        for above, below in zip(halves(seen.above), halves(seen.below), strict=True)
-    ]
-    ends = [one & other for one, other in zip(signs, grain, strict=True)]
-    few = np.minimum(n, after - n)
-    sure = _STEP_SDS * sd / np.sqrt(after)
-    needed = np.maximum(max(least, sure), _EACH_SDS * sd / np.sqrt(few))
-    inside = few >= min(_LEAST_COLUMNS, after // 4)
-    # Row r steps from behind block k on, and row r + 1 up to block k.
-    low = np.minimum(np.abs(right[:-1]), np.abs(left[1:]))
-    even = np.abs(right[:-1] - left[1:]) < low / 2
-    still = np.maximum(np.abs(left[:-1]), np.abs(right[1:]))
-    hit = even & inside & (low > needed) & (still < low / 3)
-    if bool((hit & ends[1][:-1] & ends[0][1:]).any()):
-        return True
-    # Or it steps back from behind block k on, being the last before a restart.
-    low = np.minimum(np.abs(right[:-1]), np.abs(right[1:]))
-    even = np.abs(right[:-1] + right[1:]) < low / 2
-    still = np.maximum(np.abs(left[:-1]), np.abs(left[1:]))
-    hit = even & inside & (low > needed) & (still < low / 3)
-    return bool((hit & ends[1][:-1] & ends[1][1:]).any())
-
-
-def _steps_across(seen: _Steps, sd: float, least: float) -> bool:
-    """Tell a step of one height all across: a block lost near the side of the picture.
-
-    An edge of things is softer, not of one height, or not level to the pixel.
-    """
-    aside = min(_GARBLED_COLUMNS, seen.step.shape[1] // 4)
-    steps = seen.step[:, aside:-aside]
-    above, below = (
-        np.median(side[:, aside:-aside], axis=1) for side in (seen.above, seen.below)
-    )
-    height = np.median(steps, axis=1)
-    size = np.abs(height)
-    needed = max(_ACROSS_TIMES * least, _STEP_SDS * sd / np.sqrt(steps.shape[1]))
-    alike = (steps * np.sign(height)[:, None] > size[:, None] / 3).mean(axis=1)
-    hit = (size > needed) & (alike > _IN_COLUMNS) & _alike(above, below)
-    # What is drawn has level edges of one height, and no grain.
-    grain, soft = np.minimum(above, below), np.maximum(above, below)
-    return bool((hit & (grain > _NO_GRAIN) & (soft < size * _SOFTEST)).any())
 
 
 def _is_burnt_from_a_block(image: Image.Image, rows: int) -> bool:
@@ -351,30 +238,3 @@ def _begins_at_a_block(part: NDArray[np.float64]) -> bool:
     between = begun & ends
     later = begun[:, : len(at) - gap] & ends[:, gap:]
     return bool((hit & (between.any(axis=1) | later.any(axis=1))).any())
-
-
-def _alike(above: NDArray[np.float64], below: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Tell where both sides of a step have the same grain."""
-    ratio = (above + _NO_GRAIN) / (below + _NO_GRAIN)
-    return np.asarray(np.maximum(ratio, 1 / ratio) < _MOST_UNLIKE)
-
-
-def _steps(image: Image.Image, rows: int) -> _Steps | None:
-    """Look at the top of each row of blocks; None where there are too few.
-
-    Colours are not looked at: sound photos have such steps in them.
-    """
-    wide = image.width // _BLOCK
-    if wide < 4 * _LEAST_COLUMNS or image.height < 3 * rows:
-        return None
-    lines = []
-    for top in range(rows, image.height - 2, rows):
-        strip = image.crop((0, top - 2, wide * _BLOCK, top + 2)).convert("L")
-        near = np.asarray(strip, dtype=np.float32)
-        above, below = near[1] - near[0], near[3] - near[2]
-        step = near[2] - near[1] - (above + below) / 2
-        values = np.stack([step, np.abs(above), np.abs(below)])
-        lines.append(np.median(values.reshape(3, wide, _BLOCK), axis=2))
-    step, above, below = np.array(lines, dtype=np.float64).transpose(1, 0, 2)
-    step = np.clip(step, -_LARGEST_STEP, _LARGEST_STEP)
-    return _Steps(step=step, above=above, below=below)

@@ -20,11 +20,9 @@ def test_nothing_goes_wrong(work, count):
 
 
 @pytest.mark.filterwarnings("ignore")
-def test_hardly_any_damaged_photo_is_shown_otherwise_without_a_word():
+def test_no_damaged_photo_is_shown_otherwise_without_a_word():
     found, wrong = hostile.photos(range(150))
-    assert not [one for one in wrong if "shown otherwise" not in one]
-    # A byte of a JPEG's own tables, or a few blocks, may pass: see the table.
-    assert len(wrong) <= 1
+    assert wrong == []  # of 10,000 a few pass: see the table
     assert found["refused"] > 75
 
 
