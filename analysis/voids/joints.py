@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.voids.background import Background
+    from analysis.voids.shapes import Pixels
 
     _Floats = NDArray[np.float32]
     _Mask = NDArray[np.bool_]
@@ -102,6 +103,7 @@ def joint_marks(
     background: Background,
     face: _Mask,
     plain: _Mask,
+    ledges: _Mask,
     sand: _Mask | None,
     joints: JointLines,
 ) -> tuple[JointMarks, _Mask, _Mask]:
@@ -117,6 +119,8 @@ def joint_marks(
         Measured pixels.
     plain : ndarray of bool, (rows, cols)
         What is plainly a void.
+    ledges : ndarray of bool, (rows, cols)
+        Dark spots that lie as a break does.
     sand : ndarray of bool, (rows, cols), or None
         Bare sand.
     joints : JointLines
@@ -134,6 +138,8 @@ def joint_marks(
     if sand is not None:
         sandy = _shrunk(sand.astype(np.float32), near.odd.shape) > _SET.inside_share
     broken, fins = _told_apart(near, sandy)
+    at_arris = _shrunk(ledges.astype(np.float32), near.odd.shape) > _SET.inside_share
+    broken |= at_arris & near.reach & ~fins
     length = _bins(near, near.reach & (np.abs(near.across_mm) < _SET.line_mm))
     sanded = _bins(near, sandy & (np.abs(near.across_mm) < _SET.sand_reach_mm))
     length_mm = float(np.count_nonzero(length))
@@ -182,7 +188,9 @@ def _near(
     )
     reach = _shrunk((joints.band & face).astype(np.float32), shape) > _SET.inside_share
     clear = _shrunk(plain.astype(np.float32), shape) < _SET.inside_share
-    across, along, line = _from_lines(joints, shape, scale)
+    rows = (np.arange(shape[0], dtype=np.float32)[:, None] + 0.5) / scale - 0.5
+    cols = (np.arange(shape[1], dtype=np.float32)[None] + 0.5) / scale - 0.5
+    across, along, line = from_lines(joints.lines_px, joints.mm_per_px, rows, cols)
     return _Near(
         px_per_mm=scale / joints.mm_per_px,
         odd=odd,
@@ -195,16 +203,33 @@ def _near(
     )
 
 
-def _from_lines(
-    joints: JointLines, shape: tuple[int, ...], scale: float
+def from_lines(
+    lines_px: Sequence[NDArray[np.float64]],
+    mm_per_px: float,
+    rows: NDArray[Any],
+    cols: NDArray[Any],
 ) -> tuple[_Floats, _Floats, NDArray[np.int32]]:
-    """Signed distance from the nearest joint and place along it, mm; and which."""
-    rows = (np.arange(shape[0], dtype=np.float32)[:, None] + 0.5) / scale - 0.5
-    cols = (np.arange(shape[1], dtype=np.float32)[None] + 0.5) / scale - 0.5
+    """Signed distance from the nearest joint and place along it, mm; and which.
+
+    Parameters
+    ----------
+    lines_px : sequence of ndarray of float64, each (n, 2)
+        (row, col) of the photo.
+    mm_per_px : float
+    rows, cols : ndarray
+        Places in px of the photo, of shapes that go together.
+
+    Examples
+    --------
+    >>> line = np.array([[0.0, 2.0], [3.0, 2.0]])
+    >>> from_lines([line], 0.5, np.array([1.0]), np.arange(5.0))[0].tolist()
+    [-1.0, -0.5, 0.0, 0.5, 1.0]
+    """
+    shape = np.broadcast_shapes(rows.shape, cols.shape)
     across = np.full(shape, np.inf, np.float32)
     along = np.zeros(shape, np.float32)
     line = np.zeros(shape, np.int32)
-    for number, points in enumerate(joints.lines_px, start=1):
+    for number, points in enumerate(lines_px, start=1):
         walked = 0.0
         for begin, end in pairwise(points):
             length = float(np.hypot(*(end - begin)))
@@ -215,14 +240,57 @@ def _from_lines(
             side = (cols - begin[1]) * down - (rows - begin[0]) * right
             beyond = np.maximum(np.maximum(-run, run - length), 0)
             away = np.hypot(side, beyond) * np.where(side < 0, -1, 1)
-            away = (away * joints.mm_per_px).astype(np.float32)
+            away = (away * mm_per_px).astype(np.float32)
             nearer = np.abs(away) < np.abs(across)
             across[nearer] = away[nearer]
-            here = (np.clip(run, 0, length) + walked) * joints.mm_per_px
+            here = (np.clip(run, 0, length) + walked) * mm_per_px
             along[nearer] = here[nearer]
             line[nearer] = number
             walked += length
     return across, along, line
+
+
+def along_one_side(
+    pixels: Pixels, asked: NDArray[np.bool_], joints: JointLines
+) -> NDArray[np.float64]:
+    """Tell dark spots that lie along one side of the joint, longer than deep.
+
+    A void knows nothing of the joint: it is as long along it as across, or lies on
+    both sides. What broke off the arris, and the shadow of a fin, begin at the joint
+    along all of their length.
+
+    Parameters
+    ----------
+    pixels : Pixels
+        Of all spots.
+    asked : ndarray of bool, (n,)
+        Which of them to look at.
+    joints : JointLines
+
+    Returns
+    -------
+    ndarray of float64, (n,)
+        How far each of them reaches from the joint, mm; 0 of all others.
+    """
+    found = np.zeros(pixels.count)
+    for one in np.flatnonzero(asked):
+        first, stop = np.searchsorted(pixels.label, [one, one + 1])
+        row, col = np.divmod(pixels.flat[first:stop], pixels.shape[1])
+        across, along, _ = from_lines(joints.lines_px, joints.mm_per_px, row, col)
+        side = 1.0 if np.count_nonzero(across > 0) * 2 > len(across) else -1.0
+        astray, reach = np.quantile(
+            side * across, (_SET.other_quantile, _SET.reach_quantile)
+        )
+        long = float(along.max() - along.min())
+        if long < max(_SET.least_ledge_mm, _SET.ledge_longer_ratio * reach):
+            continue
+        bins = ((along - along.min()) / _SET.ledge_bin_mm).astype(np.intp)
+        start = np.full(int(bins.max()) + 1, np.inf)
+        np.minimum.at(start, bins, np.abs(across))
+        starts = np.mean(start < _SET.ledge_touches_mm)
+        if starts >= _SET.ledge_starts_share and astray > -_SET.astray_mm:
+            found[one] = reach
+    return found
 
 
 def _bins(near: _Near, where: _Mask) -> _Mask:

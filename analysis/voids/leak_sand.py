@@ -14,9 +14,12 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.joints import from_lines
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     _Floats = NDArray[np.float32]
@@ -45,7 +48,13 @@ class Sand:
 
 
 def bare_sand(
-    light: _Floats, face: _Mask, band: _Mask, seam: _Mask, mm_per_px: float
+    light: _Floats,
+    face: _Mask,
+    band: _Mask,
+    seam: _Mask,
+    mm_per_px: float,
+    *,
+    lines_px: Sequence[NDArray[np.float64]] = (),
 ) -> Sand | None:
     """Find bare sand along the joints.
 
@@ -60,6 +69,9 @@ def bare_sand(
     seam : ndarray of bool, (rows, cols)
         The joint's own line, with its gap or fin, which is no sand.
     mm_per_px : float
+    lines_px : sequence of ndarray of float64, each (n, 2)
+        The joints, (row, col): a rough patch that lies as a broken arris does, or apart
+        from its joint, is then no sand.
 
     Returns
     -------
@@ -96,6 +108,14 @@ def bare_sand(
     found = _connected(
         (share > _SET.coarse_share) & reach, _SET.least_mm2 * per_mm**2, _SET.window_px
     )
+    if lines_px:
+        places = (
+            (np.arange(side, dtype=np.float32) + 0.5) / shrink - 0.5
+            for side in found.shape
+        )
+        rows, cols = places
+        across, *_ = from_lines(lines_px, mm_per_px, rows[:, None], cols[None])
+        found = _leaked(found, across)
     if not found.any():
         return None
     shape = (light.shape[0], light.shape[1])
@@ -196,6 +216,26 @@ def _connected(mask: _Mask, least_px: float, across_px: int) -> _Mask:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=8)
     keep = stats[:, cv2.CC_STAT_AREA] >= least_px
     keep[0] = False
+    return np.asarray(keep[labels])
+
+
+def _leaked(found: _Mask, across_mm: _Floats) -> _Mask:
+    """Leave out what did not leak from a joint.
+
+    Sand lies on both sides of the joint, or reaches far. A rough patch on one side
+    that reaches no farther than an arris breaks is a break; one that keeps away from
+    the joint came from elsewhere.
+    """
+    number, labels = cv2.connectedComponents(found.astype(np.uint8), connectivity=8)
+    keep = np.zeros(number, dtype=bool)
+    for one in range(1, number):
+        away = across_mm[labels == one]
+        share = np.count_nonzero(away > 0) / len(away)
+        near, far = np.quantile(np.abs(away), (_SET.near_quantile, _SET.far_quantile))
+        is_break = (
+            max(share, 1 - share) >= _SET.one_side_share and far < _SET.break_reach_mm
+        )
+        keep[one] = not is_break and near < _SET.apart_mm
     return np.asarray(keep[labels])
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.model.reading import Share, Summary
 from analysis.voids.quality_flags import is_speckled
+from analysis.voids.rejection import Evidence
 from analysis.voids.sampling import sampled_interval
 from analysis.voids.settings import SETTINGS
 
@@ -158,13 +159,19 @@ def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.fl
     )
 
 
-def log_interval(found: Segmentation) -> tuple[float, float]:
+def log_interval(
+    found: Segmentation,
+    up_weights: tuple[float, ...] = _SET.up_weights,
+    down_weights: tuple[float, ...] = _SET.down_weights,
+) -> tuple[float, float]:
     """Return the 95 % interval of the void area as logs of truth over estimate.
 
     Parameters
     ----------
     found : Segmentation
         With one void or more.
+    up_weights, down_weights : tuple of float
+        Of `doubt_terms`.
 
     Returns
     -------
@@ -172,7 +179,7 @@ def log_interval(found: Segmentation) -> tuple[float, float]:
         `low` is minus infinity where all candidates may be grains.
     """
     up, down = doubt_terms(found)
-    high, low = _weighed(_SET.up_weights, up), -_weighed(_SET.down_weights, down)
+    high, low = _weighed(up_weights, up), -_weighed(down_weights, down)
     if is_speckled(found):
         low = -math.inf
     return low, high
@@ -225,7 +232,10 @@ def part_ends(
 ) -> tuple[tuple[float, float] | None, tuple[float, float] | None]:
     """Return the 95 % intervals of the joint band's share and the open face's.
 
-    Each is made like the whole face's, of the voids and the doubts of its own part.
+    Each is made like the whole face's, of the voids and the doubts of its own part;
+    the band's weights are its own. Where nothing counts in a part, what was turned
+    down there may be faint voids. Pits that only their place in bare sand told may all
+    be grains where the face holds no evidence of voids.
     """
     if band is None:
         return None, None
@@ -238,18 +248,27 @@ def part_ends(
     in_band = band[row, col]
     of_part = found.part_doubts or (found.doubts, found.doubts)
     ends: list[tuple[float, float] | None] = []
-    for share, part, mine, doubts in (
-        (on_band, face & band, in_band, of_part[0]),
-        (open_face, face & ~band, ~in_band, of_part[1]),
+    weights = (
+        (_SET.band_up_weights, _SET.band_down_weights),
+        (_SET.up_weights, _SET.down_weights),
+    )
+    for share, part, mine, doubts, own_weights in (
+        (on_band, face & band, in_band, of_part[0], weights[0]),
+        (open_face, face & ~band, ~in_band, of_part[1], weights[1]),
     ):
         if share is None:
             ends.append(None)
             continue
         voids = found.voids.chosen(np.flatnonzero(mine))
         own = replace(found, voids=voids, doubts=doubts)
-        logs = log_interval(own) if len(voids) else (0.0, 0.0)
-        one = smallest_px2 / float(np.count_nonzero(part))
-        ends.append(measured_interval(share, logs, one))
+        logs = log_interval(own, *own_weights) if len(voids) else (0.0, 0.0)
+        part_px = float(np.count_nonzero(part))
+        low, high = measured_interval(share, logs, smallest_px2 / part_px)
+        if not len(voids):
+            high = max(high, (doubts.shaped_px + doubts.missed_px) / part_px)
+        if not ends and found.evidence is Evidence.NONE:
+            low = 0.0
+        ends.append((low, min(1.0, high)))
     return ends[0], ends[1]
 
 

@@ -14,9 +14,7 @@ from analysis.voids.completion import complete, inside
 from analysis.voids.doubts import doubted_in_glare, doubts_by_part, doubts_of
 from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches, part_of, with_holes
-from analysis.voids.joints import (
-    joint_marks,
-)
+from analysis.voids.joints import along_one_side, joint_marks
 from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
 from analysis.voids.lines import on_lines
 from analysis.voids.listing import Listing, size_kinds, void_flags
@@ -157,7 +155,14 @@ def segment(
     sand = None
     if joints is not None:
         smooth = gap_closed(smooth, joints.seam, joints.mm_per_px)
-        sand = bare_sand(smooth, face, joints.band, joints.seam, joints.mm_per_px)
+        sand = bare_sand(
+            smooth,
+            face,
+            joints.band,
+            joints.seam,
+            joints.mm_per_px,
+            lines_px=joints.lines_px,
+        )
     if sand is not None:
         smooth = sand.levelled
     candidates, around = find_candidates(smooth, None if face.all() else face)
@@ -259,15 +264,21 @@ def _along_joints(
     regions = whole.regions
     plain = whole.probability >= SETTINGS.joints.plainly_from
     plain &= (features.thinness < SETTINGS.joints.round_thinness) & (reason == "")
+    px = region_pixels(regions.labels, len(regions.area_px))
+    at_joint = px.total(joints.seam.ravel()[px.flat].astype(np.float64)) > 0
+    reach_mm = along_one_side(px, at_joint & (reason == ""), joints)
+    ledge = reach_mm > 0
+    plain &= ~ledge
+    deep = reach_mm >= SETTINGS.joints.least_reach_mm
     marks, broken, fins = joint_marks(
         light,
         around.background,
         face if own is None else _cropped(face, own),
         np.concatenate([[False], plain])[regions.labels],
+        np.concatenate([[False], deep])[regions.labels],
         None if sand is None else sand.mask,
         joints,
     )
-    px = region_pixels(regions.labels, len(regions.area_px))
     torn, ridged = (
         px.total(of.ravel()[px.flat].astype(np.float64)) > share * px.total()
         for of, share in (
@@ -280,10 +291,14 @@ def _along_joints(
     reason[ridged] = "joint_or_fin"
     seam = inside(joints.seam, shapes) & np.isin(reason, ("joint_or_fin", "crack"))
     seam |= ridged
-    arris = torn
+    arris = torn | (ledge & ~ridged)
     reason[arris] = "arris"
     # Told by their place: no doubt is left that they may be voids.
     settled = np.where(arris | seam, 0.0, whole.probability)
+    if broken.any():
+        # What else lies at a joint whose arris broke is a void by a narrow vote only.
+        narrow = np.where(at_joint & (reason == ""), SETTINGS.joints.torn_vote, 1.0)
+        settled = np.minimum(settled, narrow)
     if sand is None:
         return marks, replace(whole, probability=settled)
     in_sand = inside(sand.mask, shapes)

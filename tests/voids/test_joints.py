@@ -1,5 +1,7 @@
 """Bare sand, fins and breaks along a joint."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,8 @@ from analysis.model.photo import JointLine
 from analysis.model.reading import JointMarks
 from analysis.voids.joints import JointLines, all_marks
 from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
+from analysis.voids.measurement import part_ends
+from analysis.voids.rejection import Evidence
 from analysis.voids.segmentation import segment
 from analysis.voids.settings import SETTINGS
 from tests.support.painting import noisy, painted, pitted
@@ -169,3 +173,48 @@ def test_shadow_of_a_torn_fin_is_no_void_and_a_pit_beside_it_is():
     assert found.joint_marks.fin_length_mm == pytest.approx(24, abs=4)
     assert not found.mask[95:225, 185:225].any()
     assert found.mask[250, 206]
+
+
+def test_deep_break_longer_than_deep_is_no_void_and_a_pit_at_the_joint_is():
+    light = face((40, 60, 5), (250, 207, 7))
+    rows, cols = np.ogrid[:300, :400]
+    gone = ((rows - 120) / 20) ** 2 + ((cols - 200) / 10) ** 2 < 1
+    gone &= cols >= 199  # the joint is marked no better than that
+    found = found_on(np.where(gone, 0.02, light), joint())
+    true = gone.sum() * MM_PER_PX**2 / 60 * 1000
+    assert found.joint_marks.arris_loss_mm2_per_m == pytest.approx(true, rel=0.35)
+    assert not found.mask[gone].any()
+    assert found.mask[250, 207]
+
+
+@pytest.mark.parametrize(("reach_px", "is_sand"), [(16, False), (45, True)])
+def test_rough_patch_on_one_side_is_sand_only_where_it_reaches_far(reach_px, is_sand):
+    light = sandy(np.full(SHAPE, 0.35), slice(60, 260), reach_px).astype(np.float32)
+    light[:, :200] = 0.35
+    light *= 1 + 0.01 * np.random.default_rng(1).normal(size=SHAPE).astype(np.float32)
+    joints, whole = joint(), np.ones(SHAPE, bool)
+    asked = (light, whole, joints.band, joints.seam, MM_PER_PX)
+    assert bare_sand(*asked) is not None
+    sand = bare_sand(*asked, lines_px=joints.lines_px)
+    assert (sand is not None) == is_sand
+
+
+def test_ends_of_a_part_in_which_nothing_counts_take_in_what_was_turned_down():
+    found = found_on(face((40, 60, 5)), joint())
+    whole = np.ones(SHAPE, bool)
+    doubts = replace(found.part_doubts[0], shaped_px=300.0, missed_px=100.0)
+    faint = replace(found, part_doubts=(doubts, found.part_doubts[1]))
+    band = joint().band
+    low, high = part_ends(faint, whole, band, 0.0, 0.01, 12)[0]
+    assert (low, high) == (0.0, pytest.approx(400 / band.sum()))
+    assert part_ends(found, whole, band, 0.0, 0.01, 12)[0][1] < high
+
+
+def test_pits_of_the_band_may_be_grains_where_the_face_shows_no_void():
+    found = found_on(face((40, 60, 5), (150, 230, 7)), joint())
+    whole, band = np.ones(SHAPE, bool), joint().band
+    shares = (0.01, 0.01)
+    assert part_ends(found, whole, band, *shares, 12)[0][0] > 0
+    unsure = replace(found, evidence=Evidence.NONE)
+    of_band, of_open = part_ends(unsure, whole, band, *shares, 12)
+    assert of_band[0] == 0.0 < of_open[0]

@@ -90,6 +90,11 @@ class IntervalSettings:
     up_weights: tuple[float, ...] = (0.0, 0.0, 0.77, 0.0, 0.0, 1.0, 0.0, 0.23)
     # The same for the lower end.
     down_weights: tuple[float, ...] = (0.0, 1.15, 0.0, 0.0, 0.68, 0.92, 0.0, 0.0)
+    # The same for the joint band alone, whose pits in sand have odds of their own.
+    # Fitted on drawn joints of seed base 7 (tests/benchmarks/joints.py --fit);
+    # expected areas (missed, wrong) weigh more than on an open face.
+    band_up_weights: tuple[float, ...] = (0, 0, 0.64, 0, 1.31, 1.25, 0, 0.37)
+    band_down_weights: tuple[float, ...] = (0, 0, 0, 0, 4.04, 0, 0, 0)
     # Noise of a smooth face: only what is beyond it is a doubt.
     smooth_noise_share: float = 0.03
     # A void counted with less than this probability was counted by a narrow vote.
