@@ -218,14 +218,16 @@ class SandSettings:
     coarse_share: float = 0.5
     # A smaller patch is a rough spot.
     least_mm2: float = 30.0
-    # A rough patch so far on one side of its joint, and reaching no farther than this
-    # (a deep break and half the window), is a broken arris; own, on drawn joints of
-    # seed base 7: breaks 3.4 to 4.5 mm, sand on one side 5.3 to 9.2 mm.
+    # A rough patch with so much of it on one side of its joint may be a broken arris.
     one_side_share: float = 0.88
+    # It is one if it reaches no farther than this (a deep break and half the window);
+    # own, on drawn joints of seed base 7: breaks 3.4 to 4.5 mm, sand 5.3 to 9.2 mm.
     break_reach_mm: float = 4.8
+    # Its reach is told by this quantile of its px.
     far_quantile: float = 0.95
-    # And one that keeps so far from it did not leak from it.
+    # A patch that keeps so far from the joint did not leak from it.
     apart_mm: float = 3.0
+    # How near it comes is told by this quantile.
     near_quantile: float = 0.02
     # Narrower gaps of the form's own are closed before voids are sought.
     gap_mm: float = 0.8
@@ -322,13 +324,15 @@ class JointSettings:
     plainly_from: float = 0.85
     # If it is as round as this too.
     round_thinness: float = 1.7
-    # A spot as long as this along the joint, and so much longer than it reaches from it
-    # on its one side, is a break or the shadow of a fin; own, on drawn joints of seed
-    # base 7: voids that touch the joint reach 1.6, but for one of 2 mm.
+    # A spot as long as this along the joint, and far longer than it reaches from it on
+    # its one side, is a break or the shadow of a fin; own, on drawn joints of seed base
+    # 7: no void that touches the joint is 1.8 times longer, but for one of 2 mm.
     least_ledge_mm: float = 2.4
+    # So many times longer than it reaches.
     ledge_longer_ratio: float = 1.8
-    # It begins as near to the joint as this, along this part of its length.
+    # It begins as near to the joint as this.
     ledge_touches_mm: float = 0.5
+    # Along this part of its length.
     ledge_starts_share: float = 0.85
     # Told in bins of this length.
     ledge_bin_mm: float = 0.25

@@ -94,6 +94,7 @@ class IntervalSettings:
     # Fitted on drawn joints of seed base 7 (tests/benchmarks/joints.py --fit);
     # expected areas (missed, wrong) weigh more than on an open face.
     band_up_weights: tuple[float, ...] = (0, 0, 0.64, 0, 1.31, 1.25, 0, 0.37)
+    # And for its lower end.
     band_down_weights: tuple[float, ...] = (0, 0, 0, 0, 4.04, 0, 0, 0)
     # Noise of a smooth face: only what is beyond it is a doubt.
     smooth_noise_share: float = 0.03
