@@ -215,6 +215,15 @@ def _share_of(figure: PieceFigure) -> str:
     return f"{percent(figure.share)} %"
 
 
+def reading_told(line: ReadingLine) -> str:
+    """Say a stored reading with how sure it is."""
+    if line.void_count == 0:
+        return reading_brief(line)
+    low, high = percent(line.void_share_low), percent(line.void_share_high)
+    reviewed = "" if line.reviewed_by is None else ", reviewed"
+    return f"{percent(line.void_share)} % void area ({low} to {high}){reviewed}"
+
+
 def reading_brief(line: ReadingLine) -> str:
     """Say a stored reading in brief."""
     reviewed = "" if line.reviewed_by is None else ", reviewed"

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
+import altair as alt
 import numpy as np
 import pytest
 
@@ -19,6 +20,7 @@ from analysis.services.tables import table_from_csv
 from tests.support.track_tables import csv_of, shares_of
 from ui.batches.chart import share_chart, wear_chart
 from ui.compare.chart import is_paired, piece_chart, points_drawn
+from ui.vibration.chart import _times
 from ui.widgets import inks as inks_module
 from ui.widgets.inks import BY_DAY, BY_NIGHT, screen_inks
 
@@ -120,6 +122,17 @@ def test_pairs_are_joined_and_what_does_not_count_waits_to_be_asked_for():
     (alone,) = (row for row in shown if row["used"] == "left out")
     assert alone["place"] > max(row["place"] for row in points)
     assert points_drawn(found, left_out=True) == (21, 21)
+
+
+def test_words_of_two_times_hide_the_mark_that_they_reach_over():
+    answer = SimpleNamespace(current_s=90.0, suggested_s=60.0)
+    x = alt.X("seconds:Q")
+
+    rule, edge, label = (one.to_dict()["mark"] for one in _times(answer, x, BY_DAY))
+
+    assert (rule["type"], edge["type"], label["type"]) == ("rule", "text", "text")
+    assert (edge["stroke"], label["color"]) == (BY_DAY.ground, BY_DAY.text)
+    assert {key: edge[key] for key in ("dx", "fontSize")} == {"dx": 5, "fontSize": 13}
 
 
 def test_levels_that_never_meet_keep_a_row_each():

@@ -53,6 +53,7 @@ def test_photos_with_cards_are_confirmed_with_one_tap_and_measured(log):
     said = texts(app)
     assert "Measured" in said
     assert "000, pour 12" in said
+    assert said.count("% void area (0.") == 2
     assert len(log_service.list_readings(log)) == 2
     app = press(app, "Clear the list")
     assert "No photo waits." in texts(app)

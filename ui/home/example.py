@@ -35,8 +35,9 @@ def show_tour() -> None:
     if not cache.in_example() or state.shot() is not None:
         return
     st.header(words.TOUR, anchor=False)
-    for view, question in words.TO_FIND.items():
-        st.page_link(f"{view}/page.py", label=question)
+    with st.container(horizontal=True):
+        for view, question in words.TO_FIND.items():
+            st.page_link(f"{view}/page.py", label=question)
 
 
 def offer(*, always: bool) -> None:

@@ -55,6 +55,7 @@ def _day(log: Log, found: Overview) -> None:
     with st.container(horizontal=True):
         st.page_link("measure/page.py", label=words.MEASURE)
         st.page_link("pours/page.py", label=words.LOG_POUR)
+    show_tour()
     if not show_day(log, found):
         st.write(words.NOTHING_PRESSES)
     step = next_steps.of_shop(log)
@@ -62,7 +63,6 @@ def _day(log: Log, found: Overview) -> None:
         st.header(words.NEXT, anchor=False)
         show_step(step)
         st.page_link("plan/page.py", label=plan_words.PLAN)
-    show_tour()
 
 
 if __name__ == "__main__":

@@ -72,7 +72,7 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         if line is None:
             continue
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
-            told = (names.get(line.piece_id, ""), reading_words.reading_brief(line))
+            told = (names.get(line.piece_id, ""), reading_words.reading_told(line))
             plain_lines((*told, *lines_of_piece(log, line.piece_id)))
             st.page_link(
                 "pieces/page.py",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from math import floor, log10
 from typing import TYPE_CHECKING
 
@@ -85,10 +86,12 @@ def _times(answer: VibrationAnswer, x: alt.X, inks: Inks) -> list[alt.Chart]:
     frame["top"] = [14 * place for place in range(len(frame))]
     base = alt.Chart(frame)
     rule = base.mark_rule(color=inks.first, strokeWidth=2).encode(x=x)
-    label = base.mark_text(
-        align="left", dx=5, baseline="top", fontSize=13, color=inks.text
-    ).encode(x=x, y=alt.Y("top:Q", scale=None, axis=None), text="said:N")
-    return [rule, label]
+    word = partial(base.mark_text, align="left", dx=5, baseline="top", fontSize=13)
+    # On a phone a word reaches over the other mark: its edge hides that behind it.
+    edge = word(stroke=inks.ground, strokeWidth=5)
+    label = word(color=inks.text)
+    y = alt.Y("top:Q", scale=None, axis=None)
+    return [rule, *(one.encode(x=x, y=y, text="said:N") for one in (edge, label))]
 
 
 def _expected(
