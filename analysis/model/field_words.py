@@ -50,6 +50,20 @@ def column_words(column: str) -> str:
     return column.replace("_", " ") if found is None else found.factor.lower()
 
 
+def words_beside(column: str) -> str:
+    """Return what a column is, to stand behind its name as it must be typed.
+
+    Empty where the name says it itself.
+
+    Examples
+    --------
+    >>> words_beside("void_area_percent"), words_beside("pour")
+    (' (void area)', '')
+    """
+    words = column_words(column)
+    return "" if words == column.replace("_", " ") else f" ({words})"
+
+
 def field_words(owner: str, name: str) -> str:
     """Name a field of a record inside a sentence.
 

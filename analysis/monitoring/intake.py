@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.errors import TableError
 from analysis.fields import columns_of_role
+from analysis.model.field_words import words_beside
 from analysis.model.monitoring import PieceColumns
 from analysis.monitoring.charts import track
 from analysis.monitoring.pours import OF_METHOD, counted
@@ -129,7 +130,11 @@ def take_in(table: PieceTable) -> Intake:
     [0.004]
     """
     if "void_area_percent" not in table.number:
-        msg = "The table has no column 'void_area_percent': add it, a number per piece."
+        name = "void_area_percent"
+        msg = (
+            f"The table has no column {name!r}{words_beside(name)}: "
+            f"add it, a number per piece."
+        )
         raise TableError(msg)
     notes = []
     keep = np.ones(len(table), dtype=bool)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import TableError
+from analysis.model.field_words import words_beside
 from analysis.pieces.likeness import ONE_ONLY
 
 if TYPE_CHECKING:
@@ -179,7 +180,8 @@ def _agree(
         row = int(np.argmax(differs))
         msg = (
             f"Line {table.line[row]}: piece {table.text['piece'][row]} of pour "
-            f"{table.text['pour'][row]} has {name} {str(cells[row])!r} here and "
+            f"{table.text['pour'][row]} has {name}{words_beside(name)} "
+            f"{str(cells[row])!r} here and "
             f"{str(cells[first][of_row][row])!r} before: give it one."
         )
         raise TableError(msg)

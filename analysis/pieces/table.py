@@ -11,6 +11,7 @@ import numpy as np
 from analysis.errors import TableError
 from analysis.fields import FIELDS
 from analysis.model.comparison import PieceTable
+from analysis.model.field_words import words_beside
 from analysis.model.method import newest_name
 from analysis.pieces.cells import YearError, decimal_mark, to_day, to_number, to_text
 from analysis.pieces.columns import alike, coded
@@ -30,6 +31,7 @@ NEEDED = ("piece", "pour")
 NUMBER_COLUMNS: Mapping[str, Field] = {
     one.column: one for one in FIELDS if one.column and one.is_number
 }
+_CAST_ON = f"cast_on{words_beside('cast_on')}"
 _OPEN_ENDED = 1e9  # upper bounds from here on are no news to anyone
 
 
@@ -165,11 +167,17 @@ def _heading_checked(heading: Sequence[str]) -> None:
             msg = "The heading has a column without a name: name it or delete it."
             raise TableError(msg)
         if heading.count(name) > 1:
-            msg = f"The column {name!r} stands twice in the heading: keep one."
+            msg = (
+                f"The column {name!r}{words_beside(name)} stands twice in the heading: "
+                f"keep one."
+            )
             raise TableError(msg)
     for name in NEEDED:
         if name not in heading:
-            msg = f"The table has no column {name!r}: add it to the heading."
+            msg = (
+                f"The table has no column {name!r}{words_beside(name)}: "
+                f"add it to the heading."
+            )
             raise TableError(msg)
     if JOINTS_SEALED in heading:
         msg = (
@@ -257,11 +265,11 @@ def _days(cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[str]:
         try:
             day = to_day(cell, None)
         except YearError as error:
-            msg = f"Line {lines[place]}: cast_on {str(cell)!r} {error}."
+            msg = f"Line {lines[place]}: {_CAST_ON} {str(cell)!r} {error}."
             raise TableError(msg) from None
         except TableError:
             msg = (
-                f"Line {lines[place]}: cast_on must be a date like 2026-02-13, "
+                f"Line {lines[place]}: {_CAST_ON} must be a date like 2026-02-13, "
                 f"{cell!r} was given."
             )
             raise TableError(msg) from None
@@ -311,7 +319,7 @@ def _numbers(
         if high >= _OPEN_ENDED:
             reach = least if above else f"{least} or more"
         msg = (
-            f"Line {lines[place]}: {name} must be {kind}, {reach}; "
+            f"Line {lines[place]}: {name}{words_beside(name)} must be {kind}, {reach}; "
             f"{values[place]:g} was given."
         )
         raise TableError(msg)
@@ -329,7 +337,7 @@ def _number(name: str, word: str, line: int, mark: str | None) -> float:
     try:
         value = to_number(word or None, mark)
     except TableError as error:
-        why = str(error)
+        why, name = str(error), f"{name}{words_beside(name)}"
         if why == "is not a number":
             msg = (
                 f"Line {line}: {name} must be a number, {word!r} was given: "

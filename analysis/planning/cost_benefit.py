@@ -11,7 +11,7 @@ from analysis.checks import number
 from analysis.compare.design import label_codes
 from analysis.errors import TableError
 from analysis.model.comparison import LEAST_POURS
-from analysis.model.field_words import column_words
+from analysis.model.field_words import column_words, words_beside
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -163,7 +163,8 @@ def cost_benefit(
         raise TableError(msg)
     if not _known(table, "repair_minutes") and second not in table.text:
         msg = (
-            f"Neither repair_minutes nor {second!r} is known: note repair times, or "
+            f"Neither repair_minutes nor {second!r}{words_beside(second)} is known: "
+            f"note repair times, or "
             f"which pieces were sold as seconds."
         )
         raise TableError(msg)

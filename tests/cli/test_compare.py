@@ -288,7 +288,7 @@ class TestRefusals:
             f'piece,pour,joint_sealing,void_area_percent\n1,A,tape,"{share}"\n'
         )
 
-        assert "Line 2: void_area_percent must be a number" in refused(
+        assert "Line 2: void_area_percent (void area) must be a number" in refused(
             "--table", path, *BY
         )
 

@@ -184,7 +184,7 @@ class TestRefusals:
         [
             ("", "The table is empty"),
             ("piece,pour\n", "no row"),
-            ("piece,pour\n1,A\n", "no column 'void_area_percent'"),
+            ("piece,pour\n1,A\n", "no column 'void_area_percent' (void area)"),
             ("piece,pour,void_area_percent\n1,A,\n", "No row of the table has both"),
             ("piece,pour,void_area_percent\n1,A,nan\n", "Line 2"),
             ("piece,pour,void_area_percent\n1,A,101\n", "between 0 and 100"),

@@ -60,15 +60,30 @@ def test_quoted_commas_and_empty_lines():
         ("piece,mix\n1,2\n", "no column 'pour'"),
         ("piece,pour,joints_sealed\n1,2,yes\n", "is derived from 'joint_sealing'"),
         (HEAD + "1,A,none\n", "Line 2 has 3 cells where the heading has 4"),
-        (HEAD + "1,A,none,much\n", "Line 2: void_area_percent must be a number"),
-        (HEAD + "1,A,none,1\n2,A,none,nan\n", "Line 3: void_area_percent must be a n"),
-        (HEAD + "1,A,none,inf\n", "Line 2: void_area_percent must be a number"),
-        (HEAD + "1,A,none,1_0\n", "Line 2: void_area_percent must be a number"),
+        (
+            HEAD + "1,A,none,much\n",
+            r"Line 2: void_area_percent \(void area\) must be a number",
+        ),
+        (
+            HEAD + "1,A,none,1\n2,A,none,nan\n",
+            r"Line 3: void_area_percent \(void area\) must",
+        ),
+        (
+            HEAD + "1,A,none,inf\n",
+            r"Line 2: void_area_percent \(void area\) must be a number",
+        ),
+        (
+            HEAD + "1,A,none,1_0\n",
+            r"Line 2: void_area_percent \(void area\) must be a number",
+        ),
         (HEAD + "1,A,none,-3\n", "between 0 and 100; -3 was given"),
         (HEAD + "1,A,none,250\n", "between 0 and 100; 250 was given"),
         ("piece,pour,void_count\n1,A,1.5\n", "a whole number, 0 or more; 1.5"),
         ("piece,pour,face_area_mm2\n1,A,0\n", "a number, more than 0; 0 was given"),
-        ("piece,pour,cast_on\n1,A,13.02.2026\n", "Line 2: cast_on must be a date"),
+        (
+            "piece,pour,cast_on\n1,A,13.02.2026\n",
+            r"Line 2: cast_on \(casting date\) must be a date",
+        ),
         ('piece,pour,hands\n1,A,"two"x\n', "Line 2 cannot be read"),
     ],
 )
@@ -113,5 +128,7 @@ def test_what_spreadsheets_add_is_taken_off():
 @pytest.mark.parametrize("day", ["2026-01-05", "2026-01-05T12:30", "2026-01-05 12:30"])
 def test_time_behind_a_day_is_passed_over(day):
     read_table(f"piece,pour,cast_on\n1,A,{day}\n")
-    with pytest.raises(TableError, match="Line 2: cast_on must be a date"):
+    with pytest.raises(
+        TableError, match=r"Line 2: cast_on \(casting date\) must be a date"
+    ):
         read_table(f"piece,pour,cast_on\n1,A,{day}zzz\n")

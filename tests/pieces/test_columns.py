@@ -47,7 +47,9 @@ def test_columns_taken_from_more_values_make_the_same_table():
 
 def test_a_value_out_of_bounds_is_told_with_its_first_row():
     bad = columns_of(ROWS) | {"air_c": coded([20.0, 900.0, None, 900.0])}
-    with pytest.raises(TableError, match=r"Line 2: air_c must be a number, .*900"):
+    with pytest.raises(
+        TableError, match=r"Line 2: air_c \(air temperature\) must be a number, .*900"
+    ):
         table_of_columns(bad, len(ROWS))
 
 

@@ -151,7 +151,7 @@ def test_spoilt_cells_of_a_spreadsheet_are_told():
 def test_a_year_of_another_century_is_told(given):
     with pytest.raises(
         TableError,
-        match=f"Line 2: cast_on '{given}' is not in the years 1900 to 2099: correct",
+        match=rf"Line 2: cast_on \(casting date\) '{given}' is not in the years 1900",
     ):
         read_table(f"piece,pour,cast_on\n1,A,{given}\n")
 
