@@ -6,14 +6,14 @@ import math
 import unicodedata
 from dataclasses import fields
 from datetime import date
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, TypeVar, cast
 
 import numpy as np
 
 from analysis.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
@@ -228,6 +228,25 @@ def named(value: object, what: str) -> None:
             f"shorten it to {LONGEST_NAME}."
         )
         raise InputError(msg)
+
+
+def all_named(values: Sequence[object], what: str) -> None:
+    """Refuse what `named` refuses, of many names at once.
+
+    Examples
+    --------
+    >>> all_named(["Trough A", "Trough B"], "The form")
+    """
+    if set(map(type, values)) == {str}:
+        names = cast("Sequence[str]", values)
+        if (
+            "\0" not in "".join(names)
+            and max(map(len, names)) <= LONGEST_NAME
+            and all(map(str.strip, names))
+        ):
+            return
+    for value in values:  # a closer look finds which, and says so
+        named(value, what)
 
 
 def odd_sign(text: str) -> str:

@@ -10,6 +10,7 @@ from analysis.checks import (
     FIRST_DAY,
     LAST_DAY,
     LONGEST_NAME,
+    all_named,
     each_once,
     named,
     number,
@@ -238,3 +239,19 @@ class TestSensibleDay:
             "correct the year",
         ):
             sensible_day(given, "Cast on")
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (" ", "needs a name, ' ' was given"),
+        (None, "needs a name, None was given"),
+        ("A\0", "has a NUL sign"),
+        ("x" * (LONGEST_NAME + 1), "characters: shorten it"),
+    ],
+)
+def test_one_bad_name_among_many_is_found(given, said):
+    all_named(["A", "B "], "The form")
+    all_named([], "The form")
+    with pytest.raises(InputError, match=said):
+        all_named(["A", given, "B"], "The form")

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from analysis.compare.assignment import day_of
 from analysis.compare.confounding import same_thing
 from analysis.compare.design import codes, label_codes, means
+from analysis.distributions import f_sf
 from analysis.fields import role_of
 
 if TYPE_CHECKING:
@@ -164,7 +164,7 @@ def _told(
     left = _rest(y, columns)
     explained = max(1 - float(left @ left) / total, 0.0)
     f = explained / rank / max((1 - explained) / (df - rank), 1e-300)
-    return explained, float(stats.f.sf(f, rank, df - rank))
+    return explained, float(f_sf(f, rank, df - rank))
 
 
 def qualifying(table: PieceTable, by: str, barred: Iterable[str]) -> tuple[str, ...]:

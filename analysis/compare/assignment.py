@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy import stats
 
 from analysis.compare.design import Apart, codes, label_codes, means
 from analysis.compare.many_groups import are_many, share_explained
+from analysis.distributions import f_sf
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -174,7 +174,7 @@ def _leans(
     if explained > LEANS_MUCH or df < 1:
         return explained > LEANS_MUCH
     f = explained / max(rank, 1) / ((1 - explained) / df)
-    return bool(stats.f.sf(f, max(rank, 1), df) < LEANS_BELOW)
+    return bool(f_sf(f, max(rank, 1), df) < LEANS_BELOW)
 
 
 def names_of(by: str) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +21,7 @@ from analysis.compare.rows import one_stage, strata_of
 from analysis.compare.strata import matters
 from analysis.model.comparison import GroupSummary, StratumEstimate
 from analysis.model.field_words import cell_words
+from analysis.pieces.columns import each_word
 from analysis.pieces.likeness import SIZE, like_columns
 from analysis.pieces.zeros import log_of, zero_of
 
@@ -173,12 +175,11 @@ def _in_words(
 ) -> NDArray[np.str_]:
     """Name the strata in words: codes said, classes of sizes by their smallest."""
     columns = [
-        np.array([cell_words(name, cell) for cell in table.text[name].tolist()])
-        for name in within
+        each_word(table.text[name], partial(cell_words, name)) for name in within
     ]
     for name, cells in alike.items():
         if name != SIZE:
-            columns.append(np.array([level_words(name, cell) for cell in cells]))
+            columns.append(each_word(cells, partial(level_words, name)))
             continue
         least = {one: table.number[SIZE][cells == one].min() for one in set(cells)}
         columns.append(

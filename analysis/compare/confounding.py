@@ -30,6 +30,7 @@ NO_RIVALS = frozenset({"face_area_mm2", "cast_on", "cast_at"})
 MANY = 3  # levels on each side from which a factor is a unit, not a setting
 SPAN_LEVELS = 8
 TWO = 2
+_LOOK_FIRST = 1000  # rows: most factors have a level on both sides among them already
 
 
 def candidates(table: PieceTable, by: str) -> tuple[str, ...]:
@@ -141,7 +142,8 @@ def alias_of(
         return None
     if _is_measure(table, factor, known):
         return _parted_alias(table, factor, x, known, levels)
-    sides = _sides(cells, side)
+    few = _sides(cells[:_LOOK_FIRST], side[:_LOOK_FIRST])
+    sides = few if few[0] & few[1] else _sides(cells, side)
     if sides[0] & sides[1] or (_is_name(cells) and not strict):
         return None
     if not strict and min(len(sides[0]), len(sides[1])) >= MANY:

@@ -6,9 +6,9 @@ import warnings
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy import stats
 
 from analysis.compare.design import codes
+from analysis.distributions import t_ppf
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -95,6 +95,6 @@ def count_ratio(
         fitted = model.fit()
     dispersion = max(float(fitted.pearson_chi2) / df, 1.0)
     error = float(fitted.bse[0]) * dispersion**0.5
-    reach = float(stats.t.ppf(0.975, df)) * error
+    reach = float(t_ppf(0.975, df)) * error
     ratio = float(fitted.params[0])
     return CountRatio(ratio, ratio - reach, ratio + reach, dispersion)

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from analysis.compare.case import covariates_of
 from analysis.compare.design import UNITS_UP_TO, lay_out
@@ -15,6 +14,7 @@ from analysis.compare.gls import fit
 from analysis.compare.permutation import permutation_test
 from analysis.compare.robust import robust_t
 from analysis.compare.shares import mean_ratio
+from analysis.distributions import t_ppf
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -146,7 +146,7 @@ def _half_width(case: Case, found: Examined, error: float) -> float | None:
     df = min(answer.df, robust.df) if robust else answer.df
     clean = float((case.pieces.value[found.used] <= 0).mean())
     limit = 0.975 if clean <= MANY_CLEAN else 0.5 + WIDE / 2
-    half = float(stats.t.ppf(limit, max(df, 1.0))) * error
+    half = float(t_ppf(limit, max(df, 1.0))) * error
     if test.low is None or test.high is None:
         return half if robust is not None else None
     return max(half, (test.high - test.low) / 2) if clean <= MANY_CLEAN else half

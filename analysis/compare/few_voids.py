@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from analysis.compare.design import codes, means
 
@@ -110,4 +110,6 @@ def _sized(
         return True
     if max(float(np.ptp(first)), float(np.ptp(second))) < 1e-6:  # noqa: PLR2004
         return True  # each level has faces of one size
-    return bool(stats.ttest_ind(first, second, equal_var=False).pvalue < LEANS_BELOW)
+    return bool(
+        scipy.stats.ttest_ind(first, second, equal_var=False).pvalue < LEANS_BELOW
+    )

@@ -13,10 +13,11 @@ from math import log
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize
 
 from analysis.compare.assignment import names_of
 from analysis.compare.design import codes, label_codes
+from analysis.distributions import normal_cdf, normal_isf, normal_sf
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -60,8 +61,8 @@ def spent(fraction: float) -> float:
     >>> round(spent(0.5), 5), round(spent(1.0), 5)
     (0.00305, 0.05)
     """
-    reach = float(stats.norm.isf(LEVEL / 4)) / max(fraction, 1e-9) ** 0.5
-    return min(4 * float(stats.norm.sf(reach)), LEVEL)
+    reach = float(normal_isf(LEVEL / 4)) / max(fraction, 1e-9) ** 0.5
+    return min(4 * float(normal_sf(reach)), LEVEL)
 
 
 @lru_cache(maxsize=256)
@@ -111,8 +112,8 @@ def _limit(
 
     def excess(limit: float) -> float:
         edge = limit * now**0.5
-        above = stats.norm.sf((edge - nodes) / step)
-        below = stats.norm.cdf((-edge - nodes) / step)
+        above = normal_sf((edge - nodes) / step)
+        below = normal_cdf((-edge - nodes) / step)
         return float((above + below) @ mass) - spend
 
     return float(optimize.brentq(excess, 0.1, 20.0, xtol=1e-6))
@@ -132,7 +133,7 @@ def nominal(cast: int, planned: int) -> float:
     if cast < FIRST_LOOK:
         looks = [cast]
     reach = limits(tuple(look / planned for look in looks))[-1]
-    return 2 * float(stats.norm.sf(reach))
+    return 2 * float(normal_sf(reach))
 
 
 def look_at(table: PieceTable, by: str) -> Look | None:
@@ -194,12 +195,11 @@ def chance_in_the_end(
     if fraction >= 1 or error <= 0:
         return 0.0
     final = error * fraction**0.5
-    reach = float(stats.norm.isf(_last(look.planned) / 2)) * final
+    reach = float(normal_isf(_last(look.planned) / 2)) * final
     middle = fraction * log_ratio + (1 - fraction) * hoped
     spread = final * (1 - fraction) ** 0.5
     return float(
-        stats.norm.cdf((-reach - middle) / spread)
-        + stats.norm.sf((reach - middle) / spread)
+        normal_cdf((-reach - middle) / spread) + normal_sf((reach - middle) / spread)
     )
 
 

@@ -8,10 +8,11 @@ from math import ceil, floor, log
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from analysis.checks import number
 from analysis.compare.permutation import ALPHA, COARSE_BELOW, arrangements
+from analysis.distributions import normal_ppf, t_ppf, t_sf
 from analysis.model.comparison import LEAST_MIXED_POURS, LEAST_POURS
 
 if TYPE_CHECKING:
@@ -66,9 +67,7 @@ def _found(sizes: tuple[int, ...], effect: float, seed: int) -> float:
         gap = 2 * statistic[0] / first  # block means are 0, so both levels mirror
         left = np.maximum((y**2).sum(axis=0) - gap**2 * first / 2, 1e-300)
         df = len(x) - len(sizes) - 1
-        p = np.maximum(
-            p, 2 * stats.t.sf(np.abs(gap) / np.sqrt(2 * left / df / first), df)
-        )
+        p = np.maximum(p, 2 * t_sf(np.abs(gap) / np.sqrt(2 * left / df / first), df))
     return float((p <= ALPHA).mean())
 
 
@@ -137,7 +136,7 @@ def power_of_blocks(
 
 def _guess(spread: float, ratio: float, power: float) -> int:
     """Return pours per level by the normal formula, a place to start from."""
-    reach = float(stats.norm.ppf(1 - ALPHA / 2) + stats.norm.ppf(power))
+    reach = float(normal_ppf(1 - ALPHA / 2) + normal_ppf(power))
     return ceil(2 * (reach * spread / abs(log(ratio))) ** 2)
 
 
@@ -249,8 +248,8 @@ def power_of_margin(
     units = pours * pieces if mixed else pours
     df = 2 * units - pours - 1 if mixed else 2 * units - 2
     error = max(spread, 1e-6) * (2 / units) ** 0.5
-    reach = float(stats.t.ppf(1 - ALPHA / 2, df))
-    return float(stats.nct.cdf(-reach, df, -log(margin) / error))
+    reach = float(t_ppf(1 - ALPHA / 2, df))
+    return float(scipy.stats.nct.cdf(-reach, df, -log(margin) / error))
 
 
 def pours_of_margin(

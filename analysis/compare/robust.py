@@ -11,9 +11,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy import stats
 
 from analysis.compare.design import means
+from analysis.distributions import t_sf
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -84,5 +84,5 @@ def robust_t(answer: Fit) -> Robust | None:
     gram = scaled[:, None] * left * scaled
     df = float(np.trace(gram)) ** 2 / max(float((gram**2).sum()), SMALL**2)
     error = variance**0.5
-    p = 2 * float(stats.t.sf(abs(answer.log_ratio) / error, max(df, 1.0)))
+    p = 2 * float(t_sf(abs(answer.log_ratio) / error, max(df, 1.0)))
     return Robust(error, max(df, 1.0), p)

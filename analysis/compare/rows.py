@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare.answer import OUTCOME_WORDS, first_large
+from analysis.compare.design import codes, label_codes
 from analysis.compare.levels import choose_levels
 from analysis.errors import TableError
 from analysis.model.comparison import OUTCOMES
@@ -260,6 +261,9 @@ def strata_of(
     """
     if not columns:
         return np.zeros(count, dtype=np.int64), np.full(count, "")
-    names = np.array([", ".join(row) for row in zip(*columns, strict=True)])
-    _, codes = np.unique(names, return_inverse=True)
-    return codes.astype(np.int64).reshape(-1), names
+    way = codes(*map(label_codes, columns))
+    _, first = np.unique(way, return_index=True)
+    joined = [", ".join(row) for row in zip(*(c[first] for c in columns), strict=True)]
+    names, place = np.unique(np.array(joined, dtype=np.str_), return_inverse=True)
+    number = place.reshape(-1).astype(np.int64)[way]
+    return number, names[number]

@@ -6,10 +6,10 @@ from math import exp, log
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from analysis.compare.confounding import candidates
 from analysis.compare.design import codes, label_codes, means
+from analysis.distributions import f_sf
 from analysis.model.field_words import column_words
 
 if TYPE_CHECKING:
@@ -49,9 +49,12 @@ def matters(table: PieceTable, factor: str, y: NDArray[np.float64]) -> bool:
     if len(mean) <= levels or float(np.ptp(mean)) < 1e-9:  # noqa: PLR2004
         return False
     inside = sum(float(((group - group.mean()) ** 2).sum()) for group in groups)
-    if inside <= 1e-12 * float(((mean - mean.mean()) ** 2).sum()):
+    whole = float(((mean - mean.mean()) ** 2).sum())
+    if inside <= 1e-12 * whole:
         return True
-    return bool(stats.f_oneway(*groups).pvalue < MATTERS_BELOW)
+    rest = len(mean) - levels  # analysis of variance in one way
+    f = (whole - inside) / (levels - 1) / (inside / rest)
+    return bool(f_sf(f, levels - 1, rest) < MATTERS_BELOW)
 
 
 def log_ratio(

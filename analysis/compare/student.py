@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scipy import stats
+from analysis.distributions import t_ppf, t_sf
 
 if TYPE_CHECKING:
     from analysis.compare.gls import Fit
@@ -28,7 +28,7 @@ def t_interval(answer: Fit, level: float = 0.95) -> tuple[float, float] | None:
     """
     if answer.standard_error <= 0:
         return None
-    reach = float(stats.t.ppf(0.5 + level / 2, answer.df)) * answer.standard_error
+    reach = float(t_ppf(0.5 + level / 2, answer.df)) * answer.standard_error
     return answer.log_ratio - reach, answer.log_ratio + reach
 
 
@@ -49,6 +49,4 @@ def t_p_value(answer: Fit) -> float | None:
     """
     if answer.standard_error <= 0:
         return None
-    return 2 * float(
-        stats.t.sf(abs(answer.log_ratio) / answer.standard_error, answer.df)
-    )
+    return 2 * float(t_sf(abs(answer.log_ratio) / answer.standard_error, answer.df))

@@ -13,8 +13,8 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
+from analysis.distributions import t_ppf
 from analysis.errors import InputError
 from analysis.gauge.components import components
 from analysis.model.gauge import LightBias, UsualSpread
@@ -206,7 +206,7 @@ def light_bias(light: str, differences: NDArray[np.float64]) -> LightBias:
     spread, degrees = shrunk_spread(float(differences.var(ddof=1)), count - 1)
     error = spread / math.sqrt(count)
     kept = GENERAL_SPREAD**2 / (GENERAL_SPREAD**2 + error**2)
-    reach = float(stats.t.ppf(0.975, degrees)) * error * math.sqrt(kept)
+    reach = float(t_ppf(0.975, degrees)) * error * math.sqrt(kept)
     value = kept * raw
     return LightBias(
         light=light, raw=raw, value=value, low=value - reach, high=value + reach

@@ -15,8 +15,9 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
+from analysis.distributions import chi2_ppf
 from analysis.errors import InputError
 from analysis.model.gauge import Component, GaugeAnswer
 
@@ -153,23 +154,23 @@ def _combined(
 
 @cache
 def _g(degrees: int) -> float:
-    return 1 - degrees / float(stats.chi2.ppf(1 - _TAIL, degrees))
+    return 1 - degrees / float(chi2_ppf(1 - _TAIL, degrees))
 
 
 @cache
 def _h(degrees: int) -> float:
-    return degrees / float(stats.chi2.ppf(_TAIL, degrees)) - 1
+    return degrees / float(chi2_ppf(_TAIL, degrees)) - 1
 
 
 @cache
 def _cross_low(one: int, other: int) -> float:
     """Correct the lower end for a square that is taken away."""
-    ratio = float(stats.f.ppf(1 - _TAIL, one, other))
+    ratio = float(scipy.stats.f.ppf(1 - _TAIL, one, other))
     return ((ratio - 1) ** 2 - (_g(one) * ratio) ** 2 - _h(other) ** 2) / ratio
 
 
 @cache
 def _cross_high(one: int, other: int) -> float:
     """Correct the upper end for a square that is taken away."""
-    ratio = float(stats.f.ppf(_TAIL, one, other))
+    ratio = float(scipy.stats.f.ppf(_TAIL, one, other))
     return ((1 - ratio) ** 2 - (_h(one) * ratio) ** 2 - _g(other) ** 2) / ratio

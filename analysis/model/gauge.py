@@ -6,9 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from scipy import stats
-
 from analysis.checks import each_once, named, number, one_of
+from analysis.distributions import t_ppf
 from analysis.errors import InputError
 
 if TYPE_CHECKING:
@@ -285,7 +284,7 @@ def usual_range(
     >>> [round(end, 4) for end in usual_range(0.01, 0.0, 0.1, 1e9)]
     [0.0082, 0.0122]
     """
-    reach = float(stats.t.ppf(0.975, degrees)) * spread
+    reach = float(t_ppf(0.975, degrees)) * spread
     half = smallest_share / 2
     return (
         max(0.0, share * math.exp(-reach) - half),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import fisher_exact, mannwhitneyu
+import scipy
 
 from analysis.errors import InputError
 from analysis.model.monitoring import Difference
@@ -115,7 +115,7 @@ def _of_levels(
         has[of_piece[column == level]] = True
         now, before = int(has[group == 1].sum()), int(has[group == 0].sum())
         table = [[now, n_now - now], [before, n_before - before]]
-        p_value = float(fisher_exact(table).pvalue)
+        p_value = float(scipy.stats.fisher_exact(table).pvalue)
         if best is None or p_value < best.p_value:
             word = str(level) or "not recorded"
             best = Difference(
@@ -145,5 +145,5 @@ def _of_amounts(
         setting=name,
         now=f"{np.median(now):g}",
         before=f"{np.median(before):g}",
-        p_value=float(mannwhitneyu(now, before, method="auto").pvalue),
+        p_value=float(scipy.stats.mannwhitneyu(now, before, method="auto").pvalue),
     )

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.signal import lfilter
-from scipy.stats import chi2
+import scipy
+
+from analysis.distributions import chi2_ppf
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -109,7 +110,7 @@ def ewma(values: ArrayLike, start: float, weight: float) -> NDArray[np.float64]:
     [50.6, 49.52]
     """
     series = np.asarray(values, dtype=np.float64)
-    smoothed, _ = lfilter(
+    smoothed, _ = scipy.signal.lfilter(
         [weight], [1.0, weight - 1.0], series, zi=[(1 - weight) * start]
     )
     return np.asarray(smoothed, dtype=np.float64)
@@ -227,7 +228,7 @@ def counts_per_area(
     factor = 1.0
     if widen and centre > 0 and base.sum() > 1:
         standard = ((found / size - centre) / sigma)[base]
-        ceiling = float(chi2.ppf(0.95, len(standard) - 1))
+        ceiling = float(chi2_ppf(0.95, len(standard) - 1))
         if float((standard**2).sum()) > ceiling:
             factor = max(1.0, float(np.abs(np.diff(standard)).mean()) / D2_OF_TWO)
     width = SIGMAS * factor * sigma

@@ -10,8 +10,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
+import scipy
 
+from analysis.distributions import normal_sf
 from analysis.model.sizes import change
 from analysis.monitoring.limits import EWMA_WEIGHT
 
@@ -78,7 +79,7 @@ def lag_one(values: NDArray[np.float64]) -> tuple[float, float]:
         return 0.0, 1.0
     r = float(rest[1:] @ rest[:-1]) / total
     variance = (n - 2) ** 2 / (n**2 * (n - 1))
-    return r, float(stats.norm.sf((r + 1 / n) / variance**0.5))
+    return r, float(normal_sf((r + 1 / n) / variance**0.5))
 
 
 def widening(carried: float) -> tuple[float, float]:
@@ -111,7 +112,7 @@ def lean(values: NDArray[np.float64]) -> tuple[float, float]:
     >>> round(tau, 6), p < 0.01
     (1.0, True)
     """
-    found = stats.kendalltau(np.arange(len(values)), values)
+    found = scipy.stats.kendalltau(np.arange(len(values)), values)
     return float(found.statistic), float(found.pvalue)
 
 
@@ -130,7 +131,7 @@ def warmth(
     known = np.isfinite(air_c)
     if known.sum() < FEWEST or np.ptp(air_c[known]) < 5:  # noqa: PLR2004
         return None
-    fit = stats.linregress(air_c[known], values[known])
+    fit = scipy.stats.linregress(air_c[known], values[known])
     return float(np.exp(10 * fit.slope)), float(fit.pvalue)
 
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import beta, norm
+import scipy
 
+from analysis.distributions import normal_cdf
 from analysis.model.outlook import Chance
 from analysis.monitoring.pours import counted, log_shares
 
@@ -192,7 +193,7 @@ def _in_target(
     with np.errstate(divide="ignore"):
         low, high = np.log(target.low), np.log(target.high)
     sd = np.sqrt(np.maximum(variance, 1e-18))
-    inside: NDArray[np.float64] = norm.cdf((high - mean) / sd) - norm.cdf(
+    inside: NDArray[np.float64] = normal_cdf((high - mean) / sd) - normal_cdf(
         (low - mean) / sd
     )
     return inside
@@ -213,8 +214,12 @@ def _share_of_firsts(
     elif n_pours < n:
         size = float(n_pours)
     hits = share * size
-    low = float(beta.ppf(0.025, hits, size - hits + 1)) if hits > 0 else 0.0
-    high = float(beta.ppf(0.975, hits + 1, size - hits)) if hits < size else 1.0
+    low = float(scipy.stats.beta.ppf(0.025, hits, size - hits + 1)) if hits > 0 else 0.0
+    high = (
+        float(scipy.stats.beta.ppf(0.975, hits + 1, size - hits))
+        if hits < size
+        else 1.0
+    )
     return share, low, high
 
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import t as student
 
+from analysis.distributions import t_ppf
 from analysis.model.outlook import Trend
 
 if TYPE_CHECKING:
@@ -121,7 +121,7 @@ def trend(castings: Castings, rng: np.random.Generator) -> Trend | None:
     slope = float(x @ y) / squares
     residual = y - slope * x
     error = np.sqrt(float(residual @ residual) / spare / squares)
-    reach = float(student.ppf(0.975, spare)) * error
+    reach = float(t_ppf(0.975, spare)) * error
     p_value, shape, change = _shape(_binned(castings), rng)
     ratio, low, high = np.exp(
         np.clip(10.0 * np.array([slope, slope - reach, slope + reach]), -50, 50)
@@ -252,7 +252,7 @@ def remaining(
     residual = y - y.mean() - slope * x
     rest = float(residual @ residual)
     error = np.sqrt(rest / (n - 2) / squares)
-    if slope - float(student.ppf(0.975, n - 2)) * error <= 0:
+    if slope - float(t_ppf(0.975, n - 2)) * error <= 0:
         return None, None, None
     sigma = np.sqrt(rest / rng.chisquare(n - 2, DRAWS))
     slopes = slope + sigma * rng.standard_normal(DRAWS) / np.sqrt(squares)

@@ -86,6 +86,19 @@ def coded(cells: Sequence[Any]) -> Column:
     return Column(values=tuple(known), code=code)
 
 
+def each_word(cells: NDArray[np.str_], rule: Callable[[str], str]) -> NDArray[np.str_]:
+    """Return what a rule makes of each cell of a column of words.
+
+    Examples
+    --------
+    >>> each_word(np.array(["tape", "none", "tape"]), str.upper).tolist()
+    ['TAPE', 'NONE', 'TAPE']
+    """
+    levels, which = np.unique(cells, return_inverse=True)
+    words = np.array([rule(level) for level in levels.tolist()], dtype=np.str_)
+    return words[which] if len(levels) else cells
+
+
 def alike(value: object, count: int) -> Column:
     """Return a column that holds one value.
 
@@ -97,7 +110,9 @@ def alike(value: object, count: int) -> Column:
     return Column(values=(value,), code=np.zeros(count, dtype=np.int64))
 
 
-def places(keys: Sequence[int], among: Sequence[int]) -> NDArray[np.int64]:
+def places(
+    keys: Sequence[int] | NDArray[np.int64], among: Sequence[int] | NDArray[np.int64]
+) -> NDArray[np.int64]:
     """Return the place of each key among others, -1 where it is not.
 
     Parameters

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from analysis.pieces.columns import each_word
 from analysis.vocabulary import MIXED, NOT_APPLICABLE, SEALINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
+    import numpy as np
     from numpy.typing import NDArray
 
 SEALED, OPEN, _, NO_JOINTS, NOT_RECORDED = SEALINGS
@@ -52,10 +50,11 @@ def sealings_of(kinds: NDArray[np.str_]) -> NDArray[np.str_]:
 
     Examples
     --------
+    >>> import numpy as np
     >>> sealings_of(np.array(["none", "silicone", "", "mixed"])).tolist()
     ['open', 'sealed', 'not recorded', 'mixed']
     """
-    return _each(kinds, sealing_of)
+    return each_word(kinds, sealing_of)
 
 
 def joints_sealed(kind: str) -> str:
@@ -80,13 +79,8 @@ def joints_sealed_of(kinds: NDArray[np.str_]) -> NDArray[np.str_]:
 
     Examples
     --------
+    >>> import numpy as np
     >>> joints_sealed_of(np.array(["tape", ""])).tolist()
     ['yes', '']
     """
-    return _each(kinds, joints_sealed)
-
-
-def _each(kinds: NDArray[np.str_], rule: Callable[[str], str]) -> NDArray[np.str_]:
-    levels, which = np.unique(kinds, return_inverse=True)
-    words = np.array([rule(level) for level in levels.tolist()], dtype=np.str_)
-    return words[which] if len(levels) else kinds
+    return each_word(kinds, joints_sealed)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import unicodedata
 from datetime import date
-from typing import TYPE_CHECKING
+from types import NoneType
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from analysis.model.comparison import PieceTable
 from analysis.model.field_words import words_beside
 from analysis.model.method import newest_name
 from analysis.pieces.cells import YearError, decimal_mark, to_day, to_number, to_text
-from analysis.pieces.columns import alike, coded
+from analysis.pieces.columns import Column, alike, coded
 from analysis.pieces.grid import read_grid
 from analysis.pieces.sealing import JOINTS_SEALED, joints_sealed_of
 
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.fields import Field
-    from analysis.pieces.columns import Column
     from analysis.pieces.grid import Cell, Grid
 
 NEEDED = ("piece", "pour")
@@ -135,13 +135,20 @@ def table_of_columns(columns: Mapping[str, Column], count: int) -> PieceTable:
     ['C25', '']
     """
     words = {
-        name: column.mapped(_as_text)
+        name: Column(values=_as_texts(column.values), code=column.code)
         for name, column in columns.items()
         if name != JOINTS_SEALED
     }
     blank = alike("", count)
     words |= {name: blank for name in NEEDED if name not in words}
     return _table(words, np.arange(1, count + 1, dtype=np.int64), ".")
+
+
+def _as_texts(cells: Sequence[object]) -> tuple[str, ...]:
+    """Return all cells as text, at once where all of them are text."""
+    if set(map(type, cells)) == {str}:
+        return tuple(map(str.strip, cast("Sequence[str]", cells)))
+    return tuple(map(_as_text, cells))
 
 
 def _as_text(cell: object) -> str:
@@ -238,9 +245,13 @@ def _texts(name: str, cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[s
     """Return a column's cells as text, composed alike (Unicode NFC)."""
     if name == "cast_on":
         return _days(cells, lines)
-    words = [cell.strip() if isinstance(cell, str) else "" for cell in cells]
+    kinds = set(map(type, cells))
+    if kinds == {str}:
+        words = list(map(str.strip, cast("Sequence[str]", cells)))
+    else:
+        words = [cell.strip() if isinstance(cell, str) else "" for cell in cells]
     whole = "".join(words)
-    plain = all(cell is None or isinstance(cell, str) for cell in cells)
+    plain = kinds <= {str, NoneType}
     if not plain or "E+" in whole or not whole.isprintable():  # cell by cell then
         words = [_text(name, *found) for found in zip(cells, lines, strict=True)]
     if whole.isascii():

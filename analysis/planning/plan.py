@@ -333,9 +333,12 @@ def _untangled(
     """Return what the log cannot tell from the factor, and what to keep it at."""
     if by not in table.text:
         return (), ()
-    cells = np.array([_level(table, by, cell) for cell in table.text[by].tolist()])
-    two = table.taken(np.isin(cells, levels))
-    x = (cells[np.isin(cells, levels)] == levels[0]).astype(np.float64)
+    cells = table.text[by]
+    if by in table.number:
+        cells = np.array([_level(table, by, cell) for cell in cells.tolist()])
+    rows = np.flatnonzero(np.isin(cells, levels))
+    two = table.taken(rows)
+    x = (cells[rows] == levels[0]).astype(np.float64)
     if not 0 < x.sum() < len(x):
         return (), ()
     words = (level_words(by, levels[0]), level_words(by, levels[1]))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.compare.design import codes, label_codes
 from analysis.compare.power import SUPPOSED_SPREAD
 
 if TYPE_CHECKING:
@@ -61,11 +62,9 @@ def _cells(table: PieceTable, by: str, known: NDArray[np.bool_]) -> NDArray[np.i
     names = ["form", by, *(name for name in _SETTINGS if name != by)]
     columns = [table.text[name][known] for name in names if name in table.text]
     few = [c for c in columns if len(np.unique(c)) <= FEW_LEVELS]
-    joined = ["|".join(cells) for cells in zip(*few, strict=True)] if few else []
-    if not joined:
+    if not few:
         return np.zeros(int(known.sum()), dtype=np.intp)
-    cell: NDArray[np.intp] = np.unique(joined, return_inverse=True)[1]
-    return cell
+    return codes(*map(label_codes, few))
 
 
 def _means(values: NDArray[np.float64], group: NDArray[np.intp]) -> NDArray[np.float64]:

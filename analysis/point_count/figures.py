@@ -14,8 +14,8 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
+from analysis.distributions import chi2_ppf, t_ppf
 from analysis.model.point_count import ANSWERS, CountFigure, checked_answers
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def few_hits_interval(
 
 
 def _chi2(part: float, degrees: float) -> float:
-    return float(stats.chi2.ppf(part, degrees))
+    return float(chi2_ppf(part, degrees))
 
 
 def count_figure(plan: CountPlan, answers: str) -> CountFigure | None:
@@ -163,7 +163,7 @@ def _standard(
     if not known:
         return share, None, None
     degrees = variance**2 / below if below else 1.0
-    half = float(stats.t.ppf(1 - _TAIL, degrees)) * math.sqrt(variance)
+    half = float(t_ppf(1 - _TAIL, degrees)) * math.sqrt(variance)
     return share, max(0.0, share - half), min(1.0, share + half)
 
 

@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import sqlalchemy as sa
 
-from analysis.checks import named
+from analysis.checks import all_named
 from analysis.fields import row_fields
 from analysis.model.field_values import column_value, value_checked
 from analysis.model.log import JointState, Piece, Step
-from analysis.pieces.columns import Column, coded, places
+from analysis.pieces.columns import Column, alike, coded, places
 from analysis.storage.castings import FORM_USE, IN_ORDER, LIVE
 from analysis.storage.record_rows import value_of
 from analysis.storage.tables import (
@@ -114,11 +114,15 @@ def _columns(
         column = coded(its)
         if one.kind == "word":
             column = column.mapped(lambda key: None if key is None else names[key])
-        for value in column.values:
-            if one.needed and one.kind == "text":
-                named(value, f"The {owner}")
-            value_checked(value, one)
-        found[one.column] = column.mapped(partial(column_value, one=one))
+        if one.needed and one.kind == "text":
+            all_named(column.values, f"The {owner}")
+        if one.is_number or one.words:
+            for value in column.values:
+                value_checked(value, one)
+        told = one.kind == "text" and "" not in column.values  # each its own value
+        found[one.column] = (
+            column if told else column.mapped(partial(column_value, one=one))
+        )
     return found
 
 
@@ -171,21 +175,31 @@ def _of_parts(
     Thousands of pieces share a few ways of sealing and vibrating: each is made once,
     as a piece of its own, which knows what its joints and steps come to.
     """
-    joints = _parts(connection, PIECE_JOINT)
-    steps = _parts(connection, STEP)
-    ways = coded([(joints.get(key, ()), steps.get(key, ())) for key in ids])
-    _, first, _ = ways.as_met()
+    joints = _parts(connection, PIECE_JOINT, ids)
+    steps = _parts(connection, STEP, ids)
+    _, first, code = np.unique(
+        joints.code * len(steps.values) + steps.code,
+        return_index=True,
+        return_inverse=True,
+    )
     made = [
         Piece(
             name=called.values[called.code[row]],
             pour_id=0,
-            joints=tuple(_made(JointState, PIECE_JOINT, one, names) for one in sealed),
-            steps=tuple(_made(Step, STEP, one, names) for one in shaken),
+            joints=tuple(
+                _made(JointState, PIECE_JOINT, one, names)
+                for one in joints.values[joints.code[row]]
+            ),
+            steps=tuple(
+                _made(Step, STEP, one, names) for one in steps.values[steps.code[row]]
+            ),
         )
-        for row, (sealed, shaken) in zip(first.tolist(), ways.values, strict=True)
+        for row in first.tolist()
     ]
     return {
-        name: Column(values=tuple(getattr(one, name) for one in made), code=ways.code)
+        name: Column(
+            values=tuple(getattr(one, name) for one in made), code=code.reshape(-1)
+        )
         for name in _OF_PARTS
     }
 
@@ -194,16 +208,29 @@ def _content(table: sa.Table) -> list[sa.Column[Any]]:
     return [one for one in table.c if one.name not in {"id", "piece_id", "position"}]
 
 
-def _parts(connection: sa.Connection, table: sa.Table) -> dict[int, tuple[_Part, ...]]:
-    """Return the rows of a table of parts by their piece, in their order."""
+def _parts(connection: sa.Connection, table: sa.Table, ids: Sequence[int]) -> Column:
+    """Return each piece's rows of a table of parts, in their order; () without any."""
     query = sa.select(table.c.piece_id, *_content(table))
-    found: dict[int, tuple[_Part, ...]] = {}
-    for key, *rest in connection.execute(
-        query.order_by(table.c.piece_id, table.c.position)
-    ):
-        one = (tuple(rest),)
-        found[key] = found[key] + one if key in found else one
-    return found
+    rows = connection.execute(query.order_by(table.c.piece_id, table.c.position)).all()
+    if not rows:
+        return alike((), len(ids))
+    of_piece, *cells = zip(*rows, strict=True)
+    part = coded(list(zip(*cells, strict=True)))
+    # Rows of one piece stand together: most pieces have one, whose place is enough.
+    owner = np.array(of_piece, dtype=np.int64)
+    start = np.flatnonzero(np.diff(owner, prepend=owner[0] - 1))
+    count = np.diff(start, append=len(owner))
+    values: dict[tuple[_Part, ...], int] = {
+        (one,): place for place, one in enumerate(part.values)
+    }
+    code = part.code[start]
+    for piece in np.flatnonzero(count > 1).tolist():
+        its = part.code[start[piece] : start[piece] + count[piece]].tolist()
+        together = tuple(part.values[place] for place in its)
+        code[piece] = values.setdefault(together, len(values))
+    values.setdefault((), len(values))
+    at = places(ids, owner[start])
+    return Column(values=tuple(values), code=np.where(at < 0, values[()], code[at]))
 
 
 def _made(kind: type[Any], table: sa.Table, part: _Part, names: dict[int, str]) -> Any:  # noqa: ANN401 - one of two kinds

@@ -37,7 +37,7 @@ from analysis.storage.tables import (
 from analysis.storage.terms import term_names
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from analysis.model.library import LibraryAsk
     from analysis.model.log_views import Casting, ReadingLine
@@ -243,19 +243,30 @@ def _called(connection: sa.Connection, words: list[str]) -> set[int] | None:
 
     None where no word is asked for. The database does not fold letters as Python does;
     so names are read, without joins and order, and those of a pour or form looked at
-    once. A word holds no blank, so it lies in one of the three names.
+    once. A word holds no blank, so it lies in one of the three names, and many names
+    may be looked through as one text with blanks between them.
     """
     if not words:
         return None
+    pour_names, form_names = (
+        [
+            (row[0], row[1])
+            for row in connection.execute(sa.select(one.c.id, one.c.name))
+        ]
+        for one in (POUR, FORM)
+    )
     asked = [
-        (word, _holding(connection, POUR, word), _holding(connection, FORM, word))
-        for word in words
+        (word, _holding(pour_names, word), _holding(form_names, word)) for word in words
     ]
     query = sa.select(PIECE.c.id, PIECE.c.name, PIECE.c.pour_id, PIECE.c.form_id)
     found: set[int] = set()
     for part in connection.execute(query).partitions(_AT_ONCE):
         rows = list(part)
+        whole = _folded(row[1] for row in rows)
         for word, pours, forms in asked:
+            if not (pours or forms or word in whole):
+                rows = []
+                break
             rows = [
                 row
                 for row in rows
@@ -265,9 +276,16 @@ def _called(connection: sa.Connection, words: list[str]) -> set[int] | None:
     return found
 
 
-def _holding(connection: sa.Connection, table: sa.Table, word: str) -> set[int]:
-    rows = connection.execute(sa.select(table.c.id, table.c.name))
-    return {key for key, name in rows if word in name.casefold()}
+def _folded(names: Iterable[str]) -> str:
+    """Return names as one text, their letters folded."""
+    return "\n".join(names).casefold()
+
+
+def _holding(names: Sequence[tuple[int, str]], word: str) -> set[int]:
+    """Return the keys of the names that hold a word."""
+    if word not in _folded(name for _, name in names):
+        return set()
+    return {key for key, name in names if word in name.casefold()}
 
 
 def _as_counted(name: str) -> list[tuple[int, int, str]]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
+from analysis.distributions import t_ppf
 from analysis.model.vibration import FirstCause
 from analysis.vibration.dose_rows import OF_POURS
 
@@ -51,7 +51,7 @@ def joints_leak(gathered: Gathered) -> FirstCause | None:
         [ratio[known & (gathered.doses.pour == pour)].mean() for pour in pours]
     )
     spread = max(float(means.std(ddof=1)), 0.05)
-    reach = float(stats.t.ppf(FIRM, len(means) - 1)) * spread / len(means) ** 0.5
+    reach = float(t_ppf(FIRM, len(means) - 1)) * spread / len(means) ** 0.5
     leaks = gathered.table.text.get("leak")
     noted = (
         leaks is not None

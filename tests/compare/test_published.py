@@ -16,6 +16,7 @@ import statsmodels.api as sm
 from statsmodels.formula.api import ols
 from statsmodels.stats.multitest import multipletests
 
+from analysis.compare.compare import _holm_of
 from analysis.compare.design import contrasts, lay_out
 from analysis.compare.gls import fit
 from analysis.compare.permutation import permutation_test
@@ -287,7 +288,11 @@ def test_spread_of_forms_is_that_of_a_balanced_table():
     assert found == pytest.approx(expected)
 
 
-def test_holm_of_the_library_is_the_textbook_one():
+def test_holm_is_the_textbook_one_and_that_of_statsmodels():
     # Holm 1979, Scand. J. Stat. 6:65: p times 3, 2, 1, never falling (from memory).
-    adjusted = multipletests([0.01, 0.04, 0.03], method="holm")[1]
-    assert adjusted == pytest.approx([0.03, 0.06, 0.06])
+    assert _holm_of([0.01, 0.04, 0.03]) == pytest.approx([0.03, 0.06, 0.06])
+    rng = np.random.default_rng(3)
+    for count in (1, 2, 7, 30):
+        given = rng.uniform(0, 1, count).round(1 + count % 2) ** 2  # ties among them
+        theirs = multipletests(given, method="holm")[1]
+        np.testing.assert_array_equal(_holm_of(given.tolist()), theirs)

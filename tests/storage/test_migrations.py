@@ -2,12 +2,14 @@ import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
 import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
 
 from analysis.errors import RecordError
 from analysis.model.afterwards import Outcome, Repair, Verdict
@@ -107,7 +109,14 @@ def test_every_state_has_its_test():
         "0019",
         "0020",
         "0021",
+        "0022",
     )
+
+
+def test_files_are_named_as_the_steps_follow_each_other():
+    script = ScriptDirectory(str(Path(migrations.__file__).parent))
+    chain = [step.revision for step in script.walk_revisions()]
+    assert migrations.revisions() == tuple(chain[::-1])
 
 
 def test_a_log_of_the_first_state_is_brought_up_with_all_in_it(tmp_path):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import InputError
 from analysis.services.folders.hands import Hands
-from analysis.services.folders.work import versions
+from analysis.services.folders.work import begin_task, versions
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -63,6 +63,7 @@ def cluster(address: str, folder: Path, *, send: str = "auto") -> Iterator[Hands
         raise InputError(msg) from None
     with client:
         count = _workers(client, address)
+        client.run(begin_task)  # a task of Dask is of one core
         by_path = send == "path" or (send == "auto" and _all_see(client, folder))
         yield Hands(
             begin=lambda: client.get_executor(pure=False, retries=2),

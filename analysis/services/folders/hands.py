@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from analysis.model.folder import AskedOfPhoto, FolderFile
 
 MOST_WORKERS = 64
+_ALGEBRA_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 def _ended(executor: Executor) -> None:
@@ -42,7 +43,9 @@ class Hands:
     begin, end : callable
         Returns a fresh executor; ends one, with what is not begun left undone.
     count : int
-        How many photos are handed out at a time.
+        How many photos are measured at a time.
+    ahead : int
+        How many more are handed out, so that nobody waits while one is saved.
     by_content : bool
         Hand out the files' content, since who measures does not see the folder.
     megapixels : float
@@ -51,6 +54,7 @@ class Hands:
 
     begin: Callable[[], Executor]
     count: int
+    ahead: int = 0
     end: Callable[[Executor], None] = _ended
     by_content: bool = False
     megapixels: float = float("inf")
@@ -104,6 +108,10 @@ def processes(workers: int | None = None) -> Hands:
     threads = max(1, cores // count)
 
     def begin() -> ProcessPoolExecutor:
+        # Read by the processes as they start. Threads of linear algebra wait in a busy
+        # loop between its small tasks: a quarter of all the processor's time.
+        for name in _ALGEBRA_THREADS:
+            os.environ.setdefault(name, "1")
         return ProcessPoolExecutor(
             count,
             # A process that shares nothing: threads and locks of this one stay here.
@@ -112,7 +120,8 @@ def processes(workers: int | None = None) -> Hands:
             initargs=(threads,),
         )
 
-    return Hands(begin=begin, count=count, megapixels=budget_megapixels())
+    budget = budget_megapixels()
+    return Hands(begin=begin, count=count, ahead=1, megapixels=budget)
 
 
 def worked_through(
@@ -166,7 +175,8 @@ def _has_room(
     if not at_work:
         return True
     taken = sum(one.megapixels for one in at_work.values())
-    return len(at_work) < hands.count and taken + job.megapixels <= hands.megapixels
+    most = hands.count + hands.ahead
+    return len(at_work) < most and taken + job.megapixels <= hands.megapixels
 
 
 def _handed(executor: Executor, job: Job) -> Future[FolderReading]:

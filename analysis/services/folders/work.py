@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from analysis.model.points import Points
     from analysis.model.view import View
 
-__all__ = ["begin_worker", "measure_file", "versions"]
+__all__ = ["begin_task", "begin_worker", "measure_file", "versions"]
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -49,6 +49,16 @@ def versions() -> dict[str, str]:
     True
     """
     return {name: version(name) for name in LIBRARIES} | {"method": METHOD_VERSION}
+
+
+def begin_task() -> None:
+    """Prepare a process whose tasks are each of one core, as those of a cluster are.
+
+    Examples
+    --------
+    >>> begin_task()
+    """
+    cv2.setNumThreads(1)
 
 
 def begin_worker(threads: int) -> None:

@@ -5,20 +5,23 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from alembic.config import Config
-from alembic.runtime.environment import EnvironmentContext
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
+import sqlalchemy as sa
 
 from analysis.errors import NewerLogError
 from analysis.storage.tables import METADATA
 
 if TYPE_CHECKING:
-    import sqlalchemy as sa
+    from alembic.config import Config
+
+# Alembic and the steps are loaded only where a log has a step to go: nearly every log
+# that is opened has none.
+_AT = sa.table("alembic_version", sa.column("version_num"))
 
 
 def _config() -> Config:
     """Return the settings that other projects keep in an ini file."""
+    from alembic.config import Config  # noqa: PLC0415 - as above
+
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent))
     config.set_main_option("path_separator", "os")
@@ -33,13 +36,16 @@ def revisions() -> tuple[str, ...]:
     >>> revisions()[0]
     '0001'
     """
-    script = ScriptDirectory.from_config(_config())
-    return tuple(step.revision for step in script.walk_revisions())[::-1]
+    steps = (Path(__file__).parent / "versions").glob("step_*.py")
+    return tuple(sorted(step.name.split("_")[1] for step in steps))
 
 
 def current_revision(connection: sa.Connection) -> str | None:
     """Return the state the tables are in, None for an empty database."""
-    return MigrationContext.configure(connection).get_current_revision()
+    if not sa.inspect(connection).has_table(_AT.name):
+        return None
+    found: str | None = connection.execute(sa.select(_AT.c.version_num)).scalar()
+    return found
 
 
 def upgrade(connection: sa.Connection, target: str = "head") -> None:
@@ -60,6 +66,9 @@ def upgrade(connection: sa.Connection, target: str = "head") -> None:
         raise NewerLogError(msg)
     if current == known[-1]:
         return
+    from alembic.runtime.environment import EnvironmentContext  # noqa: PLC0415 - as above
+    from alembic.script import ScriptDirectory  # noqa: PLC0415 - as above
+
     config = _config()
     script = ScriptDirectory.from_config(config)
     environment = EnvironmentContext(
