@@ -11,18 +11,20 @@ import numpy as np
 from analysis.errors import InputError
 from analysis.model.monitoring import Break, Gap, PourPoints, Track, TrackOptions
 from analysis.monitoring import baseline as bases
+from analysis.monitoring.chosen import choose
 from analysis.monitoring.false_alarms import false_alarm_rate
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewma
 from analysis.monitoring.neighbours import carry_over, widening
 from analysis.monitoring.neighbours import notes as neighbour_notes
-from analysis.monitoring.pours import choose, counted, pour_values
+from analysis.monitoring.pours import counted, pour_values
 from analysis.monitoring.rules import BEYOND, broken, named
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.monitoring import PieceColumns, Rule
-    from analysis.monitoring.pours import Chosen, Pours
+    from analysis.monitoring.chosen import Chosen
+    from analysis.monitoring.pours import Pours
 
 CHART = "individuals and moving range of the log void share, one point per pour"
 MM2_PER_M2 = 1e6

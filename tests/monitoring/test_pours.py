@@ -3,8 +3,9 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.monitoring import TrackOptions
+from analysis.monitoring.chosen import choose
 from analysis.monitoring.example import pieces
-from analysis.monitoring.pours import choose, log_shares, pour_values
+from analysis.monitoring.pours import log_shares, pour_values
 from analysis.pieces.sealing import sealings_of
 
 
