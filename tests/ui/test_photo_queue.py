@@ -48,6 +48,7 @@ def test_photos_with_cards_are_confirmed_with_one_tap_and_measured(log):
     )
     assert any("bad.jpg" in one.value.replace("\\", "") for one in app.error)
     assert "Its card says so." in texts(app)
+    assert "Give more photos" in [one.label for one in app.expander]
 
     app = press(app, "All 2 with a card are right")
     said = texts(app)

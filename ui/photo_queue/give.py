@@ -18,15 +18,41 @@ if TYPE_CHECKING:
 
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+    from analysis.model.waiting import WaitingPhoto
     from analysis.services.log import Log
 
 _ROUND, _BAD, _KEPT = "photo queue round", "photo queue bad files", "photo queue kept"
+_FOLDED = "photo queue field folded"
+_TO_LOOK_AT = ("given", "check")
 _FILE_KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
 
 
-def give_step(log: Log) -> None:
-    """Ask for photos, and keep each before anything is done with it."""
-    st.header(said.GIVE, anchor=False)
+def give_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
+    """Ask for photos, and keep each before anything is done with it.
+
+    Folded away where others wait: what is asked of those stands first.
+    """
+    if waiting and _is_folded(waiting):
+        with st.expander(said.GIVE_MORE):
+            _ask(log)
+    else:
+        st.header(said.GIVE, anchor=False)
+        _ask(log)
+    for told in st.session_state.get(_BAD, ()):
+        refuse(told)
+    if st.session_state.get(_KEPT) and photo_queue.is_working(log):
+        st.success(said.KEPT)
+
+
+def _is_folded(waiting: Sequence[WaitingPhoto]) -> bool:
+    """Decide once for each field: one that is moved would lose what it is sending."""
+    turn = st.session_state.setdefault(_ROUND, 0)
+    asked = any(one.state in _TO_LOOK_AT for one in waiting)
+    folded: bool = st.session_state.setdefault(f"{_FOLDED} {turn}", asked)
+    return folded
+
+
+def _ask(log: Log) -> None:
     hint(said.GIVE_HINT)
     stage = pick(said.STAGE, words.STAGES, "photo queue stage", index=0) or "as_struck"
     turn = st.session_state.setdefault(_ROUND, 0)
@@ -42,10 +68,6 @@ def give_step(log: Log) -> None:
         st.session_state[_ROUND] = turn + 1
         photo_queue.start(log)
         st.rerun()
-    for told in st.session_state.get(_BAD, ()):
-        refuse(told)
-    if st.session_state.get(_KEPT) and photo_queue.is_working(log):
-        st.success(said.KEPT)
 
 
 def _keep(log: Log, given: Sequence[UploadedFile], stage: str) -> None:

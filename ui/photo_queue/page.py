@@ -20,8 +20,8 @@ def render() -> None:
     st.title(words.PHOTO_QUEUE, anchor=False)
     try:
         log = cache.log()
-        give_step(log)
         waiting = photo_queue.list_waiting(log)
+        give_step(log, waiting)
         if any(one.state in {"given", "ready"} for one in waiting):
             photo_queue.start(log)  # goes on after the server was stopped
             waiting = photo_queue.list_waiting(log)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 PHOTO_QUEUE = "Evening photos"
 GIVE = "Give photos"
+GIVE_MORE = "Give more photos"
 GIVE_HINT = "All photos of the day at once, with or without cards in them."
 UPLOAD = "Photos"
 STAGE = "Stage of all of them"
