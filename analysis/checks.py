@@ -217,7 +217,8 @@ def named(value: object, what: str) -> None:
     >>> named("Trough A", "The form")
     """
     if not isinstance(value, str) or not value.strip():
-        msg = f"{what} needs a name, {value!r} was given: type one."
+        given = "nothing" if isinstance(value, str) else repr(value)
+        msg = f"{what} needs a name, {given} was given: type one."
         raise InputError(msg)
     if "\0" in value:  # PostgreSQL keeps none, and C libraries read no further
         msg = f"{what} has a NUL sign in its name, {value!r}: type it anew."

@@ -184,7 +184,10 @@ def new_piece_line(piece: str, form: str, pour: str, *, new_pour: bool) -> str:
     'New piece 8, Trough A, new pour 12'
     >>> new_piece_line("8", "", "12 (2026-03-31)", new_pour=False)
     'New piece 8, pour 12 (2026-03-31)'
+    >>> new_piece_line("", "Trough A", " ", new_pour=True)
+    'New piece without a name, Trough A, new pour without a name'
     """
+    piece, pour = (name if name.strip() else "without a name" for name in (piece, pour))
     of = f"{'new pour' if new_pour else 'pour'} {pour}"
     return ", ".join([f"New piece {piece}", *([form] if form else []), of])
 

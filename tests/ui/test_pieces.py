@@ -263,3 +263,13 @@ def test_card_shows_the_photo_and_a_lost_one_stays_blank(log):
 
     assert not [*log.photo_folder.parent.glob("thumbnails/*/*.jpg")]
     assert cards(app) == ["007, Form 007"]
+
+
+@pytest.mark.parametrize("view", ["pieces", "forms"])
+def test_a_record_that_is_not_there_is_told_under_the_page_s_title(view):
+    app = start(view, **{view.removesuffix("s"): "99999"})
+
+    assert len(app.title) == 1
+    assert "99999" in app.error[0].value
+    back = next(one for one in labels(app) if one.startswith("All "))
+    assert not press(app, back).error

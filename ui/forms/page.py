@@ -36,7 +36,9 @@ def render() -> None:
         log = cache.log()
         if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
             st.button(words.ALL_OF_THEM, on_click=_close)
-            form = log_service.form(log, int(chosen))
+            form = _named(log, int(chosen))
+            if form is None:
+                return
             wear = cache.wear(log).get(form.name)
             show_form(log, form, wear)
             offer_form(log, form.name, wear)
@@ -46,6 +48,16 @@ def render() -> None:
             _all_forms(log)
     except StruckfaceError as error:
         refuse(error)
+
+
+def _named(log: Log, form_id: int) -> Form | None:
+    """Return the form that the address names; else say so."""
+    try:
+        return log_service.form(log, form_id)
+    except StruckfaceError as error:
+        st.title(words.FORMS, anchor=False)
+        refuse(error)
+        return None
 
 
 def _all_forms(log: Log) -> None:

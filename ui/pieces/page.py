@@ -25,6 +25,7 @@ from ui.widgets.notice import refuse
 from ui.widgets.turning import show_turning
 
 if TYPE_CHECKING:
+    from analysis.model.log_views import Casting
     from analysis.services.log import Log
 
 _PIECE = "piece"
@@ -37,9 +38,11 @@ def render() -> None:
     try:
         log = cache.log()
         if chosen.isdecimal() and len(chosen) <= _LONGEST_ID:
+            casting = _named(log, int(chosen))
+            if casting is None:
+                return
             beside = library.neighbours(log, asked.asked(), int(chosen))
             show_turning(beside, _open, _close)
-            casting = log_service.casting(log, int(chosen))
             line = show_piece(log, casting)
             if line is not None:
                 show_of_piece(log, casting.piece.id or 0)
@@ -52,6 +55,17 @@ def render() -> None:
             _all_pieces(log)
     except StruckfaceError as error:
         refuse(error)
+
+
+def _named(log: Log, piece_id: int) -> Casting | None:
+    """Return the piece that the address names; else say so, with the way to all."""
+    try:
+        return log_service.casting(log, piece_id)
+    except StruckfaceError as error:
+        st.title(words.PIECES, anchor=False)
+        refuse(error)
+        st.button(words.BACK, on_click=_close)
+        return None
 
 
 def _all_pieces(log: Log) -> None:
