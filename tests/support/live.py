@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
+    from typing import IO
 
 ROOT = Path(__file__).resolve().parents[2]
 HOST = "127.0.0.1"
@@ -58,6 +59,8 @@ _MET = """
 FIRST_PORT, PORTS_EACH, PROCESSES = 20_000, 100, 100
 _OWN_PORT = FIRST_PORT + os.getpid() % PROCESSES * PORTS_EACH
 _PORTS = iter(range(_OWN_PORT, _OWN_PORT + PORTS_EACH))
+_SAYING: list[IO[bytes]] = []
+_LONGEST_LOG = 1_000_000
 BROWSER_ARGS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
 
 
@@ -94,6 +97,7 @@ def served(
     surroundings = os.environ | {"PYTHONPATH": str(ROOT), "STRUCKFACE_DATA": str(data)}
     with (
         tempfile.TemporaryFile() if log is None else log.open("w+b") as said,
+        _listed(said),
         subprocess.Popen(
             command,
             cwd=ROOT,
@@ -111,6 +115,25 @@ def served(
             yield f"http://{HOST}:{port}/{base_path}"
         finally:
             server.kill()
+
+
+@contextlib.contextmanager
+def _listed(said: IO[bytes]) -> Iterator[None]:
+    _SAYING.append(said)
+    try:
+        yield
+    finally:
+        _SAYING.remove(said)
+
+
+def said_of_errors() -> list[str]:
+    """Return what the servers that run have said of errors, the end of each."""
+    told = []
+    for said in _SAYING:
+        # Read beside the server, whose place for writing in the file stays.
+        text = os.pread(said.fileno(), _LONGEST_LOG, 0).decode(errors="replace")
+        told.append(text[-6000:])
+    return told
 
 
 def _free_port() -> int:

@@ -16,7 +16,7 @@ from ui.forms import words
 from ui.forms.photographed import show_photographed
 from ui.records.edit import show_taken_out, take_out
 from ui.widgets.fields import day_format, number
-from ui.widgets.notice import hint, plain, plain_lines, refuse
+from ui.widgets.notice import hint, plain, plain_lines, refuse, refusing
 from ui.widgets.record_fields import box
 from ui.widgets.record_words import CARES, care_line, reminder_line
 
@@ -76,7 +76,7 @@ def _due(log: Log, form: Form, due: Sequence[Due]) -> None:
             st.button(
                 words.DONE,
                 key=f"done {one.reminder.id}",
-                on_click=_done_today,
+                on_click=refusing(_done_today),
                 args=(log, form, one),
             )
 

@@ -219,8 +219,10 @@ def _kept(marks: Marks) -> None:
 
 
 def _remove(key: str, place: int) -> None:
-    kept = [one for one in st.session_state[key].splitlines() if one.strip()]
-    del kept[place]
+    written: str = st.session_state.get(key, "")
+    kept = [one for one in written.splitlines() if one.strip()]
+    # A second tap before the page is drawn anew may mean one that is gone.
+    del kept[place : place + 1]
     st.session_state[key] = "\n".join(kept)
 
 

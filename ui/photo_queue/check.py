@@ -15,7 +15,7 @@ from ui.photo_queue.outlines import contact_sheet, outline_of
 from ui.photo_queue.pair import pair_step
 from ui.widgets.fields import pick, segments
 from ui.widgets.keeping import choose_piece
-from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.notice import hint, plain, refuse, refusing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,7 +60,9 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
         refuse(error)
     with st.container(horizontal=True):
         st.button(said.LATER, on_click=_later, args=(photo.id,))
-        st.button(said.ASIDE, on_click=photo_queue.put_aside, args=(log, photo.id))
+        st.button(
+            said.ASIDE, on_click=refusing(photo_queue.put_aside), args=(log, photo.id)
+        )
 
 
 def _check(
@@ -113,7 +115,7 @@ def _by_hand(log: Log, waiting: WaitingPhoto, piece_id: int | None) -> None:
 
 
 def _later(photo_id: int) -> None:
-    later: list[int] = st.session_state[_LATER]
+    later: list[int] = st.session_state.setdefault(_LATER, [])
     if photo_id in later:
         later.remove(photo_id)
     later.append(photo_id)

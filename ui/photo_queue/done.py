@@ -10,7 +10,7 @@ from analysis.services import log as log_service
 from analysis.services import photo_queue
 from ui import reading_words, words
 from ui.photo_queue import words as said
-from ui.widgets.notice import plain, plain_lines
+from ui.widgets.notice import plain, plain_lines, refusing
 from ui.widgets.strike import lines_of_piece
 
 if TYPE_CHECKING:
@@ -47,13 +47,13 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
                 st.button(
                     said.AGAIN,
                     key=f"again {one.id}",
-                    on_click=_again,
+                    on_click=refusing(_again),
                     args=(log, one),
                 )
                 st.button(
                     said.ASIDE,
                     key=f"aside {one.id}",
-                    on_click=photo_queue.put_aside,
+                    on_click=refusing(photo_queue.put_aside),
                     args=(log, one.id),
                 )
     # The second photo of a pair is told with its first.
@@ -79,7 +79,12 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
                 label=said.OPEN,
                 query_params={"piece": str(line.piece_id)},
             )
-    st.button(said.CLEAR, on_click=photo_queue.clear_done, args=(log,), width="stretch")
+    st.button(
+        said.CLEAR,
+        on_click=refusing(photo_queue.clear_done),
+        args=(log,),
+        width="stretch",
+    )
 
 
 def _names(log: Log) -> dict[int | None, str]:

@@ -11,7 +11,7 @@ from analysis.services import references
 from ui import state, words
 from ui.paper import words as said
 from ui.widgets.fields import file_button, pick, segments
-from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.notice import hint, plain, refuse, refusing
 from ui.widgets.record_fields import box
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def _approval(log: Log, casting: Casting) -> None:
         st.button(
             said.TAKE_BACK,
             key=f"take approval back {piece_id}",
-            on_click=references.take_back,
+            on_click=refusing(references.take_back),
             args=(log, found),
         )
     elif st.button(said.APPROVE, key=f"approve {piece_id}"):

@@ -18,7 +18,7 @@ from analysis.services import grading, pieces
 from ui import state
 from ui.paper import words
 from ui.widgets.fields import pick
-from ui.widgets.notice import hint, plain, plain_lines, refuse
+from ui.widgets.notice import hint, plain, plain_lines, refuse, refusing
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -65,8 +65,9 @@ def _kept(log: Log, casting: Casting, *, may_keep: bool) -> None:
         st.button(
             words.KEEP,
             key=f"keep verdict {casting.piece.id}",
-            on_click=_keep,
-            args=(log, casting, state.save_token(asked)),
+            on_click=refusing(grading.keep_verdict),
+            args=(log, casting),
+            kwargs={"save_token": state.save_token(asked)},
         )
     if past:
         plain_lines(
@@ -78,7 +79,3 @@ def _kept(log: Log, casting: Casting, *, may_keep: bool) -> None:
                 ),
             ]
         )
-
-
-def _keep(log: Log, casting: Casting, token: str) -> None:
-    grading.keep_verdict(log, casting, save_token=token)

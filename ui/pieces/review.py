@@ -62,6 +62,8 @@ def offer(log: Log, line: ReadingLine, photo: Photo) -> None:
 @st.fragment
 def review(log: Log, on_saved: Callable[[], None]) -> None:
     """Draw the review that is open."""
+    if taps.opened() is None:
+        st.rerun()  # closed meanwhile: the page shows what comes instead
     st.header(review_words.TITLE, anchor=False)
     decide(log)
     with st.container():
@@ -140,18 +142,14 @@ def decide(log: Log, *, blind: bool = False) -> None:
 def _seen_all(log: Log, mine: Review) -> None:
     """Let the reviewer say that nothing is left undecided."""
     seen = service.seen_all(mine.marks)
-
-    def told() -> None:
-        now = st.session_state[key]
-        taps.take(log, service.say_seen(st.session_state[taps.REVIEW], seen=now))
-
     key = f"seen all {seen}"
     st.checkbox(
         review_words.SEEN_ALL,
         value=seen,
         key=key,
         help=review_words.SEEN_ALL_SAYS,
-        on_change=told,
+        on_change=taps.say_seen,
+        args=(log, key),
     )
 
 

@@ -14,7 +14,7 @@ from ui.plan.answer import show_hold, show_pour, show_sheet
 from ui.widgets import entry as entries
 from ui.widgets import pour_entry
 from ui.widgets.cards import offer_plan_cards
-from ui.widgets.notice import heading, plain, plain_lines
+from ui.widgets.notice import heading, plain, plain_lines, refusing
 
 if TYPE_CHECKING:
     from analysis.services.log import Log
@@ -46,7 +46,7 @@ def show_kept(log: Log, kept: KeptPlan) -> None:
         st.button(
             words.THROW_SURE,
             key=f"throw {kept.key}",
-            on_click=plans.throw_away,
+            on_click=refusing(plans.throw_away),
             args=(log, kept.key),
         )
 
@@ -76,10 +76,7 @@ def _tick(log: Log, kept: KeptPlan, number: int) -> None:
         words.TICK,
         value=done,
         key=f"tick {kept.key} {number} {done}",
-        on_change=_ticked,
-        args=(log, kept.key, number, not done),
+        on_change=refusing(plans.tick),
+        args=(log, kept.key, number),
+        kwargs={"done": not done},
     )
-
-
-def _ticked(log: Log, key: str, number: int, done: bool) -> None:
-    plans.tick(log, key, number, done=done)

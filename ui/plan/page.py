@@ -16,10 +16,9 @@ from ui.plan.answer import show_plan, show_pours, show_sheet
 from ui.plan.kept import show_kept
 from ui.plan.question import ask
 from ui.widgets.next_step import show_step
-from ui.widgets.notice import refuse
+from ui.widgets.notice import refuse, refusing
 
 if TYPE_CHECKING:
-    from analysis.model.plan import Plan
     from analysis.services.log import Log
 
 
@@ -61,14 +60,11 @@ def _new(log: Log, count: int) -> None:
         words.KEEP,
         type="primary",
         width="stretch",
-        on_click=_keep,
-        args=(log, plan, state.save_token((question, count))),
+        on_click=refusing(plans.keep_plan),
+        args=(log, plan),
+        kwargs={"save_token": state.save_token((question, count))},
     )
     show_sheet(plan)
-
-
-def _keep(log: Log, plan: Plan, token: str) -> None:
-    plans.keep_plan(log, plan, save_token=token)
 
 
 if __name__ == "__main__":

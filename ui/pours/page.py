@@ -16,7 +16,7 @@ from ui.pours.fields import ask_pour
 from ui.widgets import entry as entries
 from ui.widgets import pour_entry
 from ui.widgets.cautions import show_cautions
-from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.notice import hint, plain, refuse, refusing
 from ui.words import ALREADY_SAVED, PIECES, pour_name
 
 if TYPE_CHECKING:
@@ -105,7 +105,9 @@ def _tell_saved(log: Log) -> None:
         if is_out:
             plain(f"{words.TAKEN_BACK} {pour_name(pour)}")
             st.button(
-                words.BRING_BACK, on_click=records.bring_back, args=(log, Pour, pour_id)
+                words.BRING_BACK,
+                on_click=refusing(records.bring_back),
+                args=(log, Pour, pour_id),
             )
         else:
             plain(words.saved_line(pour, count))
@@ -114,7 +116,9 @@ def _tell_saved(log: Log) -> None:
             with st.container(horizontal=True):
                 st.page_link("pieces/page.py", label=PIECES)
                 st.button(
-                    words.TAKE_BACK, on_click=records.hide, args=(log, Pour, pour_id)
+                    words.TAKE_BACK,
+                    on_click=refusing(records.hide),
+                    args=(log, Pour, pour_id),
                 )
 
 

@@ -12,7 +12,7 @@ from analysis.services import records
 from analysis.services.entry import blank_texts, from_texts, to_texts
 from ui.records import words
 from ui.widgets import entry as entries
-from ui.widgets.notice import plain, plain_lines, refuse
+from ui.widgets.notice import plain, plain_lines, refuse, refusing
 from ui.widgets.record_fields import ask_record, offers_of
 from ui.words import SAVE
 
@@ -85,6 +85,7 @@ def show_editing(
         )
 
 
+@refusing
 def _let_go(log: Log, topic: str) -> None:
     entries.end(log, topic)
 
@@ -163,6 +164,7 @@ def _conflict(log: Log, stored: Record, entry: Entry, topic: str) -> None:
     )
 
 
+@refusing
 def take_out(log: Log, record: Record, said: str) -> None:
     """Hide a record and remember it, so that the next page offers it back."""
     records.hide(log, type(record), record.id or 0)
@@ -184,11 +186,8 @@ def show_taken_out(log: Log) -> None:
         )
 
 
+@refusing
 def bring_back(log: Log, kind: type[Record], record_id: int) -> None:
     """Undo `take_out`."""
-    try:
-        records.bring_back(log, kind, record_id)
-    except StruckfaceError as error:
-        refuse(error)
-        return
+    records.bring_back(log, kind, record_id)
     st.session_state.pop(_TAKEN_OUT, None)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import wraps
+from typing import TYPE_CHECKING, ParamSpec
 
 import streamlit as st
 
-from analysis.errors import DamagedLogError
+from analysis.errors import DamagedLogError, StruckfaceError
 from ui.words import BACKUPS, literal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
+
+_Given = ParamSpec("_Given")
 
 
 def refuse(error: Exception) -> None:
@@ -18,6 +21,22 @@ def refuse(error: Exception) -> None:
     st.error(literal(error))
     if isinstance(error, DamagedLogError):
         st.page_link("records/page.py", label=BACKUPS)
+
+
+def refusing(act: Callable[_Given, object]) -> Callable[_Given, None]:
+    """Make a button's act say on the page why it was refused.
+
+    An act runs before the page does: what it raises would stand there in its place.
+    """
+
+    @wraps(act)
+    def told(*args: _Given.args, **kwargs: _Given.kwargs) -> None:
+        try:
+            act(*args, **kwargs)
+        except StruckfaceError as error:
+            refuse(error)
+
+    return told
 
 
 def plain(text: str) -> None:
