@@ -28,6 +28,7 @@ STILL_MS = 150
 LAYOUT_TRIES = 25
 LEAST_TOUCH_PX = 44
 TRIES = 5
+ERROR = "[data-testid=stException]"
 IDLE = "[data-testid=stApp][data-test-script-state=notRunning]"
 # Hidden parts keep an old width until they are shown; charts may scroll in themselves.
 BEYOND = """
@@ -60,7 +61,7 @@ FIRST_PORT, PORTS_EACH, PROCESSES = 20_000, 100, 100
 _OWN_PORT = FIRST_PORT + os.getpid() % PROCESSES * PORTS_EACH
 _PORTS = iter(range(_OWN_PORT, _OWN_PORT + PORTS_EACH))
 _SAYING: list[IO[bytes]] = []
-_LONGEST_LOG = 1_000_000
+_LONGEST_LOG, _TOLD_SIGNS = 1_000_000, 6000
 BROWSER_ARGS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu"]
 
 
@@ -126,14 +127,11 @@ def _listed(said: IO[bytes]) -> Iterator[None]:
         _SAYING.remove(said)
 
 
-def said_of_errors() -> list[str]:
-    """Return what the servers that run have said of errors, the end of each."""
-    told = []
-    for said in _SAYING:
-        # Read beside the server, whose place for writing in the file stays.
-        text = os.pread(said.fileno(), _LONGEST_LOG, 0).decode(errors="replace")
-        told.append(text[-6000:])
-    return told
+def last_said() -> list[str]:
+    """Return the end of what the servers that run have written to their logs."""
+    # Read beside the server, whose place for writing in the file stays.
+    logs = [os.pread(said.fileno(), _LONGEST_LOG, 0) for said in _SAYING]
+    return [log.decode(errors="replace")[-_TOLD_SIGNS:] for log in logs]
 
 
 def _free_port() -> int:
@@ -172,8 +170,9 @@ def settled(page) -> None:
         page.wait_for_timeout(REACTION_MS)
         page.evaluate(_ANSWERED)
         if page.locator(IDLE).count():
-            return
+            break
         page.wait_for_selector(IDLE, state="attached")
+    assert not page.locator(ERROR).count(), "The app stands still with an error."
 
 
 def unfold(page, title: str, inside) -> None:

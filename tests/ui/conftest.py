@@ -66,14 +66,14 @@ def pytest_runtest_makereport(
 ) -> Generator[None, pytest.TestReport, pytest.TestReport]:
     """Add to the report of a walk that failed what stood on the open pages.
 
-    And the last error that each server told its log.
+    And what each server told its log last.
     """
     report = yield
     browser = getattr(item, "funcargs", {}).get("chromium")
     if call.when == "call" and report.failed and browser is not None:
         pages = [page for context in browser.contexts for page in context.pages]
         report.sections += [(f"page {page.url}", _said(page)) for page in pages]
-        report.sections += [("server", said) for said in server.said_of_errors()]
+        report.sections += [("server", said) for said in server.last_said()]
     return report
 
 
