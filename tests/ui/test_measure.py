@@ -249,6 +249,21 @@ def test_second_press_saves_nothing_more(data):
     assert (len(castings), len(lines)) == (1, 1)
 
 
+def test_press_whose_drawing_was_cut_short_still_saves(data):
+    app = fill_piece(measured(start()))
+    # As the button's own call leaves it; the button itself is no longer pressed.
+    sha256 = app.session_state["shot"].sha256
+    app.session_state["asked to save"] = "0" * 64  # of a photo that is gone
+    ran(app.run())
+    assert kept(data)[1] == ()
+    app.session_state["asked to save"] = sha256
+    ran(app.run())
+    assert len(kept(data)[1]) == 1
+    assert "asked to save" not in app.session_state
+    ran(app.run())
+    assert len(kept(data)[1]) == 1
+
+
 def test_fields_of_what_was_saved_are_folded_away(data):
     app = fill_piece(measured(start()))
     folded = "What it was saved with"

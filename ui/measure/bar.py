@@ -28,10 +28,16 @@ if TYPE_CHECKING:
     from ui.widgets.keeping import Keeping
 
 
+# A press is written down before the page is drawn again: where that drawing is cut
+# short by something else that changes, the next one still finds it.
+_ASKED = "asked to save"
+
+
 def before_bar(
     photo: Photo, step: str, faced: Faced, sized: Sized, request: state.Request | None
 ) -> None:
     """Lead to a figure: accept the face, go on to the scale, measure."""
+    st.session_state.pop(_ASKED, None)
     if not faced.is_complete and faced.found is not None:
         if step == FACE:
             hint(faced.waits)
@@ -77,6 +83,9 @@ def after_bar(
     photo: Photo, reading: Reading, step: str, keeping: Keeping | None
 ) -> None:
     """Lead from a figure into the log, and to the next photo."""
+    asked = st.session_state.get(_ASKED) == photo.sha256
+    if step not in {RESULT, SAVE} or keeping is None or keeping.saved_id is not None:
+        st.session_state.pop(_ASKED, None)
     if step not in {RESULT, SAVE}:
         _go("", said.SHOW_RESULT, RESULT)
         return
@@ -99,18 +108,31 @@ def after_bar(
     with st.container(horizontal=True, wrap=False):
         if step == RESULT:
             st.button(said.CHANGE, on_click=go_to, args=(SAVE,), width="stretch")
-        pressed = st.button(words.SAVE, type="primary", width="stretch", key="save")
-    if pressed:
+        st.button(
+            words.SAVE,
+            type="primary",
+            width="stretch",
+            key="save",
+            on_click=_ask_to_save,
+            args=(photo.sha256,),
+        )
+    if asked:
         try:
             saved = save(cache.log(), photo, reading, keeping)
             photo_queue.note_measured(cache.log(), photo.sha256)
         except StruckfaceError as error:
+            st.session_state.pop(_ASKED, None)
             refuse(error)
             return
+        st.session_state.pop(_ASKED, None)
         st.session_state["already saved"] = saved.already_saved
         st.session_state[state.is_answer(SAVED_OF)] = photo.sha256
         go_to(SAVE)
         st.rerun()
+
+
+def _ask_to_save(sha256: str) -> None:
+    st.session_state[_ASKED] = sha256
 
 
 def _two(
