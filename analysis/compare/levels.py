@@ -84,12 +84,13 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
             chosen.append(spelled[key])
         return tuple(chosen)
     if len(found) < 2:  # noqa: PLR2004
-        tried = "it is always blank"
+        tried = "no measured piece tells it: cast two kinds and note which"
         if found:
-            tried = f"nothing but {level_words(options.by, found[0])} was tried"
+            only = level_words(options.by, found[0])
+            tried = f"nothing but {only} was tried: cast a second kind"
         msg = (
-            f"{first_large(column_words(options.by))} cannot be compared, {tried}: "
-            f"cast a second level, best in the same pour."
+            f"{first_large(column_words(options.by))} cannot be compared, since "
+            f"{tried}, best in the same pour."
         )
         raise TableError(msg)
     if len(found) > MOST_LEVELS:

@@ -663,5 +663,5 @@ def test_too_many_values():
 
 def test_blank_factor():
     table = read_table("piece,pour,mix,void_area_percent\n1,A,,1\n")
-    with pytest.raises(TableError, match="it is always blank"):
+    with pytest.raises(TableError, match="since no measured piece tells it: cast two"):
         compare(table, CompareOptions(by="mix"))

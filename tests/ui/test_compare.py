@@ -73,7 +73,7 @@ def test_one_level_says_to_cast_a_second(log):
 
     app = start("compare")
 
-    assert "nothing but sealed joints was tried: cast a second level" in texts(app)
+    assert "nothing but sealed joints was tried: cast a second kind" in texts(app)
     assert not app.error
 
 
