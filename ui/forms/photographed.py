@@ -53,7 +53,9 @@ def _ask(log: Log, form: Form, found: tuple[PhotoRecipe, ...]) -> None:
     StruckfaceError
         What was typed cannot be kept.
     """
-    typed = st.text_input(words.FACE_NAME, key=f"photographed face {form.id}")
+    only = found[0].face_name if len(found) == 1 else ""
+    key = f"photographed face {form.id} {len(found)}"
+    typed = st.text_input(words.FACE_NAME, value=only, key=key)
     name = " ".join(typed.split())
     blank = PhotoRecipe(form_id=form.id or 0, face_name=name)
     kept = next((one for one in found if one.face_name == name), blank)
