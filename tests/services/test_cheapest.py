@@ -10,8 +10,9 @@ from analysis.cli import main
 from analysis.errors import InputError, NotInLogError, TableError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import Piece
-from analysis.services import example, log, next_steps, planner_shop
+from analysis.services import example, log, planner_shop
 from analysis.services.cheapest import Prices, cheapest_of_form, cheapest_of_type
+from analysis.services.comparisons import trials_of_log
 from analysis.services.vibration import usual_question
 from analysis.storage.records import add, change, list_all
 
@@ -31,7 +32,7 @@ def repaired(tmp_path_factory):
     folder = tmp_path_factory.mktemp("repaired")
     made = log.open_log(folder)
     example.build_example(made, photos=False)
-    table = next_steps.trials_of_log(made)
+    table = trials_of_log(made)
     shares = dict(
         zip(table.text["piece"], table.number["void_area_percent"], strict=True)
     )

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from analysis.errors import ScaleError
 from analysis.matching.two_lights import likely_pairs
 from analysis.matching.whose import Shown
 from analysis.model.face_proposal import FaceProposal
@@ -94,7 +95,7 @@ def test_what_was_parted_or_compared_stays_so(given, monkeypatch):
     def refuse(*planes):
         looked.append(planes)
         msg = "no marks in common"
-        raise photo_queue.ScaleError(msg)
+        raise ScaleError(msg)
 
     monkeypatch.setattr(queue_pairs, "register", refuse)
 
@@ -113,7 +114,7 @@ def test_a_pair_that_cannot_be_measured_comes_back(given, monkeypatch):
 
     def refuse(*_, **__):
         msg = "The two photos lie too far off."
-        raise photo_queue.ScaleError(msg)
+        raise ScaleError(msg)
 
     monkeypatch.setattr(photo_queue, "measure_pair", refuse)
     photo_queue.measure_ready(given)
