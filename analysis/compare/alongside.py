@@ -15,7 +15,7 @@ import numpy as np
 
 from analysis.compare.assignment import day_of
 from analysis.compare.confounding import same_thing
-from analysis.compare.design import codes, label_codes, means
+from analysis.compare.design import codes, label_codes, means, one_word
 from analysis.distributions import f_sf
 from analysis.fields import role_of
 
@@ -99,9 +99,11 @@ def columns_of(
     if name == TIME:
         return time_columns(table, cluster)
     cells = table.text[name]
-    if name not in table.number or len(np.unique(cells)) <= 2:  # noqa: PLR2004
-        levels = np.unique(cells)
-        if not 1 < len(levels) <= MOST_LEVELS:
+    if one_word(cells):
+        return None
+    levels = np.unique(cells)
+    if name not in table.number or len(levels) <= 2:  # noqa: PLR2004
+        if len(levels) > MOST_LEVELS:
             return None
         return np.asarray(
             (cells[:, None] == levels[None, 1:]).astype(np.float64), dtype=np.float64

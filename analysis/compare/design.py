@@ -98,9 +98,22 @@ def label_codes(cells: NDArray[np.str_]) -> NDArray[np.int64]:
     >>> label_codes(np.array(["b", "a", "b"])).tolist()
     [1, 0, 1]
     """
+    if one_word(cells):  # most columns of a log are, and blank
+        return np.zeros(len(cells), dtype=np.int64)
     _, inverse = np.unique(cells, return_inverse=True)
     numbered: NDArray[np.int64] = inverse.astype(np.int64).reshape(-1)
     return numbered
+
+
+def one_word(cells: NDArray[np.str_]) -> bool:
+    """Tell whether a column holds one word only; sooner told than which words.
+
+    Examples
+    --------
+    >>> one_word(np.array(["b", "b"])), one_word(np.array(["b", "a"]))
+    (True, False)
+    """
+    return not len(cells) or bool((cells == cells[0]).all())
 
 
 def means(

@@ -38,9 +38,11 @@ def matters(table: PieceTable, factor: str, y: NDArray[np.float64]) -> bool:
     (True, False)
     """
     cells = table.text[factor]
+    if (cells == "").any():
+        return False
     level = label_codes(cells)
     levels = int(level.max(initial=-1)) + 1
-    if not 1 < levels <= MOST_LEVELS or (cells == "").any():
+    if not 1 < levels <= MOST_LEVELS:
         return False
     cell = codes(level, label_codes(table.text["pour"]))
     both, _ = means(np.column_stack([y, level]), cell)
