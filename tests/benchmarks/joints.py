@@ -201,14 +201,14 @@ def main():
     parser.add_argument("--write", action="store_true")
     parser.add_argument("--fit", action="store_true")
     asked = parser.parse_args()
+    if asked.fit and asked.seed_base == REPORTING_BASE:
+        parser.error("Fit on another base than the reporting one: --seed-base 7.")
     rows = [
         score(kind, light, seed, asked.seed_base)
         for seed in range(asked.seeds)
         for kind in KINDS
         for light in LIGHT_NAMES
     ]
-    if asked.fit and asked.seed_base == REPORTING_BASE:
-        parser.error("Fit on another base than the reporting one: --seed-base 7.")
     lines = list(left_out(rows)) if asked.fit else report(rows)
     sys.stdout.write("\n".join(lines) + "\n")
     if asked.write:
