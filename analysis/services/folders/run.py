@@ -234,8 +234,11 @@ class _Run:
             self._note(self._saved(job, made, pieces))
 
     def _note(self, outcome: FolderOutcome) -> None:
-        tell_outcome(self.log, self.run_id, outcome)
-        self._count(outcome)
+        try:
+            tell_outcome(self.log, self.run_id, outcome)
+        finally:
+            # Whoever stops it now is told of this photo too.
+            self._count(outcome)
 
     def _count(self, outcome: FolderOutcome) -> None:
         self.progress.add(outcome)
