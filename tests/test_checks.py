@@ -244,7 +244,7 @@ class TestSensibleDay:
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        (" ", "needs a name, ' ' was given"),
+        (" ", "needs a name, nothing was given"),
         (None, "needs a name, None was given"),
         ("A\0", "has a NUL sign"),
         ("x" * (LONGEST_NAME + 1), "characters: shorten it"),

@@ -52,6 +52,7 @@ def step_of_type(shop: Shop, form_type: str) -> NextStep:
     --------
     >>> import tempfile
     >>> from analysis.services.log import open_log
+    >>> from analysis.services.planner_shop import shop_of_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     step_of_type(shop_of_log(open_log(folder)), "pot").kind
     'cast'
@@ -83,6 +84,7 @@ def type_to_ask(shop: Shop) -> str | None:
     >>> import tempfile
     >>> from analysis.services.comparisons import trials_of_log
     >>> from analysis.services.log import open_log
+    >>> from analysis.services.planner_shop import shop_of_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(folder)
     ...     type_to_ask(shop_of_log(log, trials_of_log(log), {})) is None
@@ -152,6 +154,7 @@ def step_of_factor(shop: Shop, asked: PlanQuestion) -> NextStep:
     --------
     >>> import tempfile
     >>> from analysis.services.log import open_log
+    >>> from analysis.services.planner_shop import shop_of_log
     >>> asked = PlanQuestion(by="joint_sealing", levels=("tape", "none"))
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     step_of_factor(shop_of_log(open_log(folder)), asked).kind
@@ -208,6 +211,7 @@ def step_of_shop(shop: Shop) -> NextStep | None:
     --------
     >>> import tempfile
     >>> from analysis.services.log import open_log
+    >>> from analysis.services.planner_shop import shop_of_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     step_of_shop(shop_of_log(open_log(folder))) is None
     True
