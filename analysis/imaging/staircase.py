@@ -48,10 +48,11 @@ def has_staircase(image: Image.Image, rows: int) -> bool:
     # A soft slope is drawn in stairs of one such level.
     stairs = _STAIRS * _coarseness(image)
     least, of_colour = max(_STEP_LEVELS, stairs), max(_COLOUR_LEVELS, stairs)
+    sd = _sd(seen)
     return (
-        _steps_aside(seen, _sd(seen), least)
-        or _steps_across(seen, _sd(seen), least)
-        or _steps_at_an_end(seen, _sd(seen), least)
+        _steps_aside(seen, sd, least)
+        or _steps_across(seen, sd, least)
+        or _steps_at_an_end(seen, sd, least)
         # Sound photos have edges of colour all across, but none that changes its side.
         or any(
             _steps_aside(one, _sd(one), of_colour) for one in _colour_steps(image, rows)
