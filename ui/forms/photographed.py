@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 def show_photographed(log: Log, form: Form) -> None:
     """Show what is kept of each face; let it be kept, changed or deleted."""
-    st.subheader(words.PHOTOGRAPHED, anchor=False)
+    st.header(words.PHOTOGRAPHED, anchor=False)
     found = set_up.kept_recipes(log, form.id or 0)
     if not found:
         st.write(words.NOT_PHOTOGRAPHED)
