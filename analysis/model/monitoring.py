@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from analysis.model.notes import Note
+
 LIKE_WITH_LIKE = ("product_line", "stage", "joint_sealing")
 STATUSES = ("too_early", "steady", "one_pour", "drifting", "over")
 
@@ -255,12 +257,12 @@ class Break:
     ----------
     at : int
         Index of the first point after it.
-    what : str
-        Why, in words.
+    reasons : tuple of Note
+        Why; 1 or more.
     """
 
     at: int
-    what: str
+    reasons: tuple[Note, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -285,8 +287,6 @@ class Track:
 
     Attributes
     ----------
-    chart : str
-        What is charted, in words.
     of : tuple of (str, str)
         What the charted pieces have in common: name and value.
     points : PourPoints
@@ -303,15 +303,14 @@ class Track:
     spread_factor : float or None
         How many times wider than Poisson the limits of the bughole counts are, 1
         or more; None without counts.
-    notes : tuple of str
-        What a reader must know, one sentence each.
+    notes : tuple of Note
+        What a reader must know.
     piece_rows : ndarray of int64, (pieces,)
         Rows of the pieces charted, in the table given.
     pour_of_piece : ndarray of int64, (pieces,)
         Index of the point of each of these rows.
     """
 
-    chart: str
     of: tuple[tuple[str, str], ...]
     points: PourPoints
     rules: tuple[Rule, ...]
@@ -319,7 +318,7 @@ class Track:
     gaps: tuple[Gap, ...]
     false_alarm_rate: float | None
     spread_factor: float | None
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     piece_rows: NDArray[np.int64]
     pour_of_piece: NDArray[np.int64]
 
@@ -360,15 +359,23 @@ class Difference:
     Attributes
     ----------
     setting : str
-        Its column; `analysis.monitoring.pours.setting_words` names it.
-    now, before : str
-        In words: what it is at the signal; what it was in the pours before.
+        Its column; `analysis.monitoring.note_words.setting_words` names it.
+    level : str or None
+        The most unlike level of a named setting; None for a number.
+    now, before : float
+        At the signal and in the pours before: pours with that level; of a number the
+        median.
+    of_now, of_before : int
+        Pours at the signal and before it.
     p_value : float
         How often a difference this large comes up when pours are shuffled; a rank
         for looking, no proof of a cause.
     """
 
     setting: str
-    now: str
-    before: str
+    level: str | None
+    now: float
+    before: float
+    of_now: int
+    of_before: int
     p_value: float

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from analysis.model.notes import Note
+
 ADVICE = ("too_early", "no_sign", "re_seal", "refinish", "retire")
 
 
@@ -58,9 +60,7 @@ class Chance:
     if_mended : float or None
         Chance if that one thing were put right: the level halved (or moved to the
         best place in a band with a lower end), or that spread gone.
-    method : str
-        How it was got, in words.
-    notes : tuple of str
+    notes : tuple of Note
         What a reader must know.
     """
 
@@ -74,8 +74,7 @@ class Chance:
     n_pieces: int
     limited_by: str
     if_mended: float | None
-    method: str
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,8 +118,8 @@ class FormWear:
         Highest form use seen.
     advice : str
         One of `ADVICE`.
-    evidence : str
-        Why, in one sentence.
+    evidence : Note
+        Why.
     face, joint_band : Trend or None
         Open face (the whole face where no joint was marked); joint band. None with
         too few castings.
@@ -131,7 +130,7 @@ class FormWear:
         What was fitted: form use, and void share (geometric mean of the casting).
     joint_use, joint_share : ndarray of float64, (joint castings,)
         The same of the joint band; empty where no joint was marked.
-    notes : tuple of str
+    notes : tuple of Note
         What a reader must know.
     """
 
@@ -139,7 +138,7 @@ class FormWear:
     of_type: bool
     uses: float
     advice: str
-    evidence: str
+    evidence: Note
     face: Trend | None
     joint_band: Trend | None
     remaining_low: float | None
@@ -149,7 +148,7 @@ class FormWear:
     share: NDArray[np.float64]
     joint_use: NDArray[np.float64]
     joint_share: NDArray[np.float64]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
     def __post_init__(self) -> None:
         """Seal the columns."""

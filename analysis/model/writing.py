@@ -106,3 +106,14 @@ def moment(given: datetime) -> str:
     '1 March 2026, 09:05'
     """
     return f"{day(given.date())}, {given:%H:%M}"
+
+
+def counted(count: int, noun: str) -> str:
+    """Write a number with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "pour"), counted(2, "pour")
+    ('1 pour', '2 pours')
+    """
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

@@ -10,27 +10,28 @@ import numpy as np
 
 from analysis.errors import InputError
 from analysis.model.monitoring import Break, Gap, PourPoints, Track, TrackOptions
+from analysis.model.notes import note
 from analysis.monitoring import baseline as bases
 from analysis.monitoring.chosen import choose
 from analysis.monitoring.false_alarms import false_alarm_rate
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, counts_per_area, ewma
 from analysis.monitoring.neighbours import carry_over, widening
 from analysis.monitoring.neighbours import notes as neighbour_notes
-from analysis.monitoring.pours import counted, pour_values
+from analysis.monitoring.pours import pour_values
 from analysis.monitoring.rules import BEYOND, broken, named
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.monitoring import PieceColumns, Rule
+    from analysis.model.notes import Note
     from analysis.monitoring.chosen import Chosen
     from analysis.monitoring.pours import Pours
 
-CHART = "individuals and moving range of the log void share, one point per pour"
 MM2_PER_M2 = 1e6
 LONG_GAP_DAYS = 28
 LONG_GAP_TIMES = 4.0
-MANY_WITHOUT_VOIDS = 0.1
+MANY_BARE = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -95,7 +96,6 @@ def track(pieces: PieceColumns, options: TrackOptions | None = None) -> Track:
         *_gap_notes(pours, gaps),
     )
     return Track(
-        chart=CHART,
         of=chosen.of,
         points=points,
         rules=rules,
@@ -111,19 +111,20 @@ def track(pieces: PieceColumns, options: TrackOptions | None = None) -> Track:
 
 def _breaks(pours: Pours, chosen: Chosen, options: TrackOptions) -> tuple[Break, ...]:
     """Where eras start: changes the user declared, and sealing once and for all."""
-    found: dict[int, list[str]] = {}
+    found: dict[int, list[Note]] = {}
     for change in options.changes:
         day = np.datetime64(change.from_day, "D")
         at = int(np.argmax(pours.cast_on >= day))
         if at > 0:
-            found.setdefault(at, []).append(change.what)
+            found.setdefault(at, []).append(note("declared", what=change.what))
     if chosen.sealing_eras:
         kind = np.empty(len(pours.pour), dtype=chosen.sealing.dtype)
         kind[pours.of_piece] = chosen.sealing
         for new in (np.flatnonzero(kind[1:] != kind[:-1]) + 1).tolist():
-            words = f"joint sealing: {kind[new - 1]} to {kind[new]}"
-            found.setdefault(new, []).append(words)
-    return tuple(Break(at=at, what="; ".join(found[at])) for at in sorted(found))
+            before, now = str(kind[new - 1]), str(kind[new])
+            sealing = note("sealing_changed", before=before, now=now)
+            found.setdefault(new, []).append(sealing)
+    return tuple(Break(at=at, reasons=tuple(found[at])) for at in sorted(found))
 
 
 def _frozen_rows(
@@ -268,8 +269,8 @@ def _gaps(cast_on: NDArray[np.datetime64]) -> tuple[Gap, ...]:
 
 def _neighbour_notes(
     kept: PieceColumns, pours: Pours, last: _Era, starts: list[int]
-) -> list[str]:
-    """Say of the latest era whether pours carry over, lean, or go with the air."""
+) -> list[Note]:
+    """Note of the latest era whether pours carry over, lean, or go with the air."""
     if last.base is None:
         return []
     start = starts[-2]
@@ -285,27 +286,17 @@ def _neighbour_notes(
     return neighbour_notes(logs, logs[last.base.pours], warm)
 
 
-def _gap_notes(pours: Pours, gaps: tuple[Gap, ...]) -> list[str]:
+def _gap_notes(pours: Pours, gaps: tuple[Gap, ...]) -> list[Note]:
     if not gaps:
         return []
     worst = max(gaps, key=lambda gap: gap.days)
-    return [
-        f"There are {len(gaps)} long gaps without a pour; the longest, {worst.days} "
-        f"days, is before {pours.pour[worst.at]}."
-        if len(gaps) > 1
-        else f"There was no pour for {worst.days} days before {pours.pour[worst.at]}."
-    ]
+    before = str(pours.pour[worst.at])
+    return [note("gaps", gaps=len(gaps), days=worst.days, pour=before)]
 
 
-def _zero_notes(pieces: PieceColumns) -> list[str]:
+def _zero_notes(pieces: PieceColumns) -> list[Note]:
     bare = float((pieces.void_share == 0).mean())
-    if bare < MANY_WITHOUT_VOIDS:
-        return []
-    note = (
-        f"{bare:.0%} of the pieces have no void of the smallest counted size. A small "
-        "share stands in for them, so go by the bugholes per m² instead."
-    )
-    return [note]
+    return [note("many_without_voids", share=bare)] if bare >= MANY_BARE else []
 
 
 def _era_notes(
@@ -314,37 +305,27 @@ def _era_notes(
     eras: list[_Era],
     starts: list[int],
     rate: float | None,
-) -> list[str]:
-    """Say where each era's limits come from."""
-    notes = [
-        f"A new baseline starts at pour {pours.pour[b.at]} ({b.what})." for b in breaks
-    ]
+) -> list[Note]:
+    """Note where each era's limits come from."""
+    notes = [note("new_baseline", pour=str(pours.pour[b.at]), found=b) for b in breaks]
     for era, (start, stop) in zip(eras, pairwise(starts), strict=True):
-        span = "" if len(eras) == 1 else f" from {pours.pour[start]}"
+        since = "" if len(eras) == 1 else str(pours.pour[start])
         n = stop - start
         if era.base is None and n < bases.FEWEST_POURS:
+            fewest = bases.FEWEST_POURS
             notes.append(
-                f"Too early for limits{span}: {counted(n, 'pour')}, and it takes at "
-                f"least {bases.FEWEST_POURS}."
+                note("too_early_for_limits", since=since, pours=n, fewest=fewest)
             )
-        elif era.base is None:
-            notes.append(
-                f"The first pours{span} all have the same share, so no limits can be "
-                "set: give shares with more digits."
-            )
-        elif not era.base.steady:
-            notes.append(
-                f"The baseline{span} ({len(era.base.pours)} pours) is not steady "
-                "itself, so its limits are a rough guide."
-            )
-        elif len(era.base.pours) < bases.ENOUGH_POURS:
-            notes.append(
-                f"The limits{span} come from only {len(era.base.pours)} pours and are "
-                f"still uncertain; {bases.ENOUGH_POURS} would be better."
-            )
+            continue
+        if era.base is None:
+            notes.append(note("all_the_same", since=since))
+            continue
+        n = len(era.base.pours)
+        if not era.base.steady:
+            notes.append(note("not_steady", since=since, pours=n))
+        elif n < bases.ENOUGH_POURS:
+            enough = bases.ENOUGH_POURS
+            notes.append(note("short_baseline", since=since, pours=n, enough=enough))
     if rate is not None:
-        notes.append(
-            f"With these rules about {rate:.1%} of steady pours are marked by chance "
-            "alone (simulated)."
-        )
+        notes.append(note("false_alarms", rate=rate))
     return notes

@@ -10,15 +10,16 @@ import numpy as np
 
 from analysis.errors import InputError
 from analysis.model.field_words import column_words
-from analysis.monitoring.pours import counted, spelt
+from analysis.model.notes import note
+from analysis.monitoring.note_words import spelt
 from analysis.pieces.sealing import NOT_RECORDED, sealings_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.monitoring import PieceColumns, TrackOptions
+    from analysis.model.notes import Note
 
-MOST_NAMED = 5
 FLOORS_ALIKE = 1.2
 
 
@@ -36,7 +37,7 @@ class Chosen:
         What they have in common.
     sealing_eras : bool
         Whether sealing changed once and for all, so that each kind is an era.
-    notes : tuple of str
+    notes : tuple of Note
         What was left out and why.
     """
 
@@ -44,7 +45,7 @@ class Chosen:
     sealing: NDArray[np.str_]
     of: tuple[tuple[str, str], ...]
     sealing_eras: bool
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
@@ -60,7 +61,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
     Returns
     -------
     Chosen
-        The kind with most pours, and in words what was left out.
+        The kind with most pours, and what was left out.
 
     Raises
     ------
@@ -74,7 +75,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
     >>> choose(pieces([0.01, 0.02]), TrackOptions()).rows.tolist()
     [0, 1]
     """
-    notes: list[str] = []
+    notes: list[Note] = []
     sealing = sealings_of(pieces.joint_sealing)
     rows = _asked_for(pieces, sealing, options)
     rows = _commonest_version(pieces, rows, notes)
@@ -92,10 +93,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
     if "joint_sealing" not in options.together:
         eras = _one_after_the_other(pieces, rows, sealing)
         if eras:
-            notes.append(
-                "You changed the joint sealing for good, so each kind has a baseline "
-                "of its own."
-            )
+            notes.append(note("sealing_eras"))
         else:
             rows = _most_pours(pieces, rows, sealing, "joint_sealing", of, notes)
     _say_mixed(pieces, rows, options, notes)
@@ -129,7 +127,7 @@ def _asked_for(
 
 
 def _commonest_version(
-    pieces: PieceColumns, rows: NDArray[np.int64], notes: list[str]
+    pieces: PieceColumns, rows: NDArray[np.int64], notes: list[Note]
 ) -> NDArray[np.int64]:
     versions, which, count = np.unique(
         pieces.method_version[rows], return_inverse=True, return_counts=True
@@ -137,31 +135,24 @@ def _commonest_version(
     if len(versions) == 1:
         return rows
     best = int(count.argmax())
-    notes.append(
-        f"Left out: {counted(len(rows) - int(count[best]), 'piece')} measured by "
-        f"another version of the method than {versions[best] or 'the unrecorded one'}; "
-        "measure their photos again to include them."
-    )
+    gone = len(rows) - int(count[best])
+    notes.append(note("other_version", pieces=gone, version=str(versions[best])))
     return np.asarray(rows[which == best])
 
 
 def _dated(
-    pieces: PieceColumns, rows: NDArray[np.int64], notes: list[str]
+    pieces: PieceColumns, rows: NDArray[np.int64], notes: list[Note]
 ) -> NDArray[np.int64]:
     known = ~np.isnat(pieces.cast_on[rows])
     if known.all():
         return rows
     if not known.any():
-        notes.append(
-            "No casting dates are logged: the pours are taken in the order listed."
-        )
+        notes.append(note("no_dates"))
         return rows
     dated = np.isin(pieces.pour[rows], pieces.pour[rows[known]])
     if not dated.all():
         gone = len(np.unique(pieces.pour[rows[~dated]]))
-        notes.append(
-            f"Left out: {counted(gone, 'pour')} without a casting date; add the date."
-        )
+        notes.append(note("without_date", pours=gone))
     return rows[dated]
 
 
@@ -171,11 +162,10 @@ def _most_pours(
     column: NDArray[np.str_],
     name: str,
     of: list[tuple[str, str]],
-    notes: list[str],
+    notes: list[Note],
 ) -> NDArray[np.int64]:
     """Keep the level with most pours, the latest where levels tie."""
     levels, which = np.unique(column[rows], return_inverse=True)
-    title = column_words(name)
     if len(levels) == 1:
         if levels[0] not in {"", NOT_RECORDED}:
             of.append((name, str(levels[0])))
@@ -188,19 +178,16 @@ def _most_pours(
     known = ~np.isnat(days)
     np.maximum.at(last, which[known], days[known].astype("datetime64[D]").astype(int))
     best = int(np.lexsort((last, pours))[-1])
-    others = [
-        f"{spelt(name, levels[i])} ({counted(int(pours[i]), 'pour')})"
-        for i in np.argsort(-pours, kind="stable")
+    others = tuple(
+        (str(levels[i]), int(pours[i]))
+        for i in np.argsort(-pours, kind="stable").tolist()
         if i != best
-    ]
-    shown = ", ".join(others[:MOST_NAMED])
-    more = f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
-    here = spelt(name, levels[best])
-    notes.append(
-        f"This chart shows {title} {here} ({counted(int(pours[best]), 'pour')}). Left "
-        f"out, since only like goes with like: {shown}{more}."
     )
-    of.append((name, here))
+    here = str(levels[best])
+    notes.append(
+        note("one_kind", name=name, level=here, pours=int(pours[best]), others=others)
+    )
+    of.append((name, here or NOT_RECORDED))
     return np.asarray(rows[which == best])
 
 
@@ -226,20 +213,15 @@ def _say_mixed(
     pieces: PieceColumns,
     rows: NDArray[np.int64],
     options: TrackOptions,
-    notes: list[str],
+    notes: list[Note],
 ) -> None:
     """Say what is mixed on request, and floors that differ."""
     for name in options.together:
         levels = np.unique(getattr(pieces, name)[rows])
         if len(levels) > 1:
-            notes.append(
-                f"Mixed, as you asked: {column_words(name)} ({len(levels)} kinds)."
-            )
+            notes.append(note("mixed_as_asked", name=name, kinds=len(levels)))
     floors = pieces.smallest_counted_mm[rows]
     floors = floors[~np.isnan(floors)]
     if len(floors) and floors.max() > FLOORS_ALIKE * floors.min():
-        notes.append(
-            f"The smallest counted size runs from {floors.min():g} to {floors.max():g} "
-            f"mm, and that alone can make a rise or a fall: measure all of them again "
-            f"at the largest."
-        )
+        low, high = float(floors.min()), float(floors.max())
+        notes.append(note("smallest_sizes_differ", low=low, high=high))

@@ -59,8 +59,8 @@ def differences(
     ...     stage=["as struck"] * 13, form_type=["trough"] * 12 + ["panel"])
     >>> from analysis.model.monitoring import TrackOptions
     >>> result = track(table, TrackOptions(together=("product_line",)))
-    >>> [(d.setting, d.now) for d in differences(table, result, "P0013")]
-    [('form_type', 'panel (1 of 1)')]
+    >>> [(d.setting, d.level, d.now) for d in differences(table, result, "P0013")]
+    [('form_type', 'panel', 1)]
     """
     points = result.points
     at = np.flatnonzero(points.pour == pour)
@@ -117,11 +117,13 @@ def _of_levels(
         table = [[now, n_now - now], [before, n_before - before]]
         p_value = float(scipy.stats.fisher_exact(table).pvalue)
         if best is None or p_value < best.p_value:
-            word = str(level) or "not recorded"
             best = Difference(
                 setting=name,
-                now=f"{word} ({now} of {n_now})",
-                before=f"{word} ({before} of {n_before})",
+                level=str(level),
+                now=now,
+                before=before,
+                of_now=n_now,
+                of_before=n_before,
                 p_value=p_value,
             )
     return best
@@ -143,7 +145,10 @@ def _of_amounts(
         return None
     return Difference(
         setting=name,
-        now=f"{np.median(now):g}",
-        before=f"{np.median(before):g}",
+        level=None,
+        now=float(np.median(now)),
+        before=float(np.median(before)),
+        of_now=len(now),
+        of_before=len(before),
         p_value=float(scipy.stats.mannwhitneyu(now, before, method="auto").pvalue),
     )

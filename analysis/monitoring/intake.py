@@ -11,8 +11,9 @@ from analysis.errors import TableError
 from analysis.fields import columns_of_role
 from analysis.model.field_words import words_beside
 from analysis.model.monitoring import PieceColumns
+from analysis.model.notes import note
 from analysis.monitoring.charts import track
-from analysis.monitoring.pours import OF_METHOD, counted
+from analysis.monitoring.pours import OF_METHOD
 from analysis.pieces.order import casting_order
 from analysis.pieces.pooling import pieces_of, pooled
 from analysis.pieces.sealing import JOINTS_SEALED
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import PieceTable
     from analysis.model.monitoring import Track, TrackOptions
+    from analysis.model.notes import Note
 
 TEXTS = ("form", "form_type", "product_line", "stage", "joint_sealing")
 # What came of it, names, and what is read by its own name.
@@ -50,13 +52,13 @@ class Intake:
         One row per measured piece.
     table_rows : ndarray of int64, (n,)
         Row of the table where each piece comes first.
-    notes : tuple of str
+    notes : tuple of Note
         What was left out or pooled.
     """
 
     pieces: PieceColumns
     table_rows: NDArray[np.int64]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 def follow(table: PieceTable, options: TrackOptions | None = None) -> Track:
@@ -138,13 +140,13 @@ def take_in(table: PieceTable) -> Intake:
         raise TableError(msg)
     notes = []
     keep = np.ones(len(table), dtype=bool)
-    for gone, words in (
-        (np.isnan(table.number["void_area_percent"]), "void area not known"),
-        (table.text["pour"] == "", "pour not known"),
+    for gone, name in (
+        (np.isnan(table.number["void_area_percent"]), "void_area_percent"),
+        (table.text["pour"] == "", "pour"),
     ):
         lost = int((gone & keep).sum())
         if lost:
-            notes.append(f"Left out: {counted(lost, 'row')} with {words}.")
+            notes.append(note("rows_without", rows=lost, name=name))
         keep &= ~gone
     rows = np.flatnonzero(keep)
     if len(rows) == 0:
@@ -153,10 +155,7 @@ def take_in(table: PieceTable) -> Intake:
     kept = table.taken(rows)
     first, _ = pieces_of(kept)
     if len(first) < len(kept):
-        notes.append(
-            f"{len(kept)} photos were joined into {counted(len(first), 'piece')}, by "
-            f"area."
-        )
+        notes.append(note("photos_joined", photos=len(kept), pieces=len(first)))
     one = pooled(kept)
     # In the order cast, so that pours of one day follow each other as they were.
     order = np.argsort(casting_order(one), kind="stable")

@@ -13,11 +13,13 @@ import numpy as np
 import scipy
 
 from analysis.distributions import normal_sf
-from analysis.model.sizes import change
+from analysis.model.notes import note
 from analysis.monitoring.limits import EWMA_WEIGHT
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from analysis.model.notes import Note
 
 FEWEST = 12
 ALPHA = 0.05
@@ -139,8 +141,8 @@ def notes(
     values: NDArray[np.float64],
     baseline: NDArray[np.float64],
     air_c: NDArray[np.float64] | None,
-) -> list[str]:
-    """Say what limits a chart rests on badly.
+) -> list[Note]:
+    """Note what limits a chart rests on badly.
 
     Examples
     --------
@@ -151,23 +153,12 @@ def notes(
     r, p = lag_one(values)
     carried = carry_over(baseline)
     if p < ALPHA or carried > 0:
-        wider = " The limits are widened for it." if carried > 0 else ""
-        said.append(
-            f"Neighbouring pours are alike (lag-one correlation {r:.2f}): something "
-            f"lasts over several pours, or the level moved, so more pours are marked "
-            f"than by chance.{wider}"
-        )
+        said.append(note("neighbours_alike", correlation=r, widened=carried > 0))
     if len(baseline) >= FEWEST and carried == 0:
         tau, p = lean(baseline)
         if p < ALPHA:
-            said.append(
-                f"The baseline itself {'rises' if tau > 0 else 'falls'} (Kendall's "
-                f"tau {tau:.2f}): freeze one from steady pours."
-            )
+            said.append(note("baseline_leans", tau=tau))
     warm = None if air_c is None else warmth(values, air_c)
     if warm is not None and warm[1] < ALPHA / 5:
-        said.append(
-            f"The void area goes with the air: {change(warm[0])} for 10 °C more. Set "
-            f"warm pours against warm ones before looking for another cause."
-        )
+        said.append(note("goes_with_air", ratio=warm[0]))
     return said

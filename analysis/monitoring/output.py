@@ -6,10 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.monitoring.note_words import note_words
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.monitoring import PieceColumns, Track
+
+CHART = "individuals and moving range of the log void share, one point per pour"
 
 
 def track_json(result: Track) -> dict[str, object]:
@@ -54,11 +58,11 @@ def track_json(result: Track) -> dict[str, object]:
         for i in range(len(points))
     ]
     return {
-        "chart": result.chart,
+        "chart": CHART,
         "baseline_pours": points.pour[points.in_baseline & current].tolist(),
         "points": rows,
         "rules": [{"name": rule.name, "source": rule.source} for rule in result.rules],
-        "notes": list(result.notes),
+        "notes": [note_words(one) for one in result.notes],
     }
 
 

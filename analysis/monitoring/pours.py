@@ -7,9 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.fields import column_field
-from analysis.model.field_words import cell_words, column_words, label_of
-from analysis.pieces.sealing import NOT_RECORDED
 from analysis.pieces.zeros import log_of, stands_for_zero
 
 if TYPE_CHECKING:
@@ -47,17 +44,6 @@ class Pours:
     void_count: NDArray[np.float64]
     face_area_mm2: NDArray[np.float64]
     of_piece: NDArray[np.int64]
-
-
-def counted(count: int, noun: str) -> str:
-    """Write a number with its noun.
-
-    Examples
-    --------
-    >>> counted(1, "pour"), counted(2, "pour")
-    ('1 pour', '2 pours')
-    """
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def log_shares(
@@ -142,33 +128,3 @@ def pour_values(pieces: PieceColumns) -> Pours:
         face_area_mm2=np.bincount(of_piece, pieces.face_area_mm2, n).astype(np.float64),
         of_piece=of_piece,
     )
-
-
-def spelt(name: str, level: str) -> str:
-    """Write a level for reading.
-
-    Examples
-    --------
-    >>> spelt("stage", "as_struck"), spelt("product_line", "")
-    ('as struck', 'not recorded')
-    """
-    return cell_words(name, str(level)) or NOT_RECORDED
-
-
-def setting_words(setting: str) -> str:
-    """Name a setting that is followed, a number with its unit.
-
-    Examples
-    --------
-    >>> setting_words("air_c"), setting_words("joint_sealing")
-    ('air temperature, °C', 'joint sealing')
-    >>> setting_words(f"vibration_s{OF_METHOD}table")
-    'vibration, seconds (table)'
-    """
-    column, _, method = setting.partition(OF_METHOD)
-    field = column_field(column)
-    if field is None or not field.unit:
-        return column_words(column)
-    title = label_of(column)
-    title = title[:1].lower() + title[1:]
-    return f"{title} ({method})" if method else title

@@ -11,7 +11,7 @@ from analysis.model.monitoring import ChartStatus
 from analysis.model.sizes import against_usual
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.monitoring.limits import EWMA_WEIGHT, SIGMAS, ewma
-from analysis.monitoring.pours import spelt
+from analysis.monitoring.note_words import spelt
 from analysis.monitoring.rules import BEYOND, SMOOTHED, smoothed_half_width
 
 if TYPE_CHECKING:

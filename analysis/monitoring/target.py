@@ -9,8 +9,9 @@ import numpy as np
 import scipy
 
 from analysis.distributions import normal_cdf
+from analysis.model.notes import note
 from analysis.model.outlook import Chance
-from analysis.monitoring.pours import counted, log_shares
+from analysis.monitoring.pours import log_shares
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,10 +24,6 @@ FEW_POURS = 8
 NEWEST_POURS = 20
 DRAWS = 4000
 WORTH_NAMING = 0.02
-METHOD = (
-    "log shares with pours as random effects; interval by fiducial draws of the mean "
-    "and of the variances between and within pours (unweighted pour means)"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,6 +64,9 @@ def chance_of_target(
 
     Notes
     -----
+    Log shares with pours as random effects; the interval is by fiducial draws of the
+    mean and of the variances between and within pours.
+
     Unweighted pour means for unequal numbers of pieces: J. D. Thomas and R. A.
     Hultquist, Annals of Statistics 6 (1978) 582-587. Fiducial (generalised)
     intervals: S. Weerahandi, Journal of the American Statistical Association 88
@@ -90,10 +90,7 @@ def chance_of_target(
     limited = "not_known"
     notes = []
     if n_pours < FEWEST_POURS:
-        notes.append(
-            f"Too early to say: {counted(n_pours, 'pour')}, and it takes at least "
-            f"{FEWEST_POURS}."
-        )
+        notes.append(note("too_early_to_say", pours=n_pours, fewest=FEWEST_POURS))
     else:
         rng = np.random.default_rng(seed)
         spread = _draws(log_shares(pieces), of_piece, n_pours, rng)
@@ -103,7 +100,7 @@ def chance_of_target(
         low, high = min(low, chance), max(high, chance)
         limited, mended = _what_limits(spread, chance, target)
         if n_pours < FEW_POURS:
-            notes.append(f"Only {n_pours} pours, so the interval is wide.")
+            notes.append(note("wide_interval", pours=n_pours))
     return Chance(
         chance=chance,
         low=low,
@@ -115,7 +112,6 @@ def chance_of_target(
         n_pieces=len(pieces),
         limited_by=limited,
         if_mended=mended,
-        method=METHOD,
         notes=tuple(notes),
     )
 
@@ -156,8 +152,7 @@ def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Cha
     late = slice(max(first, len(points) - FEW_POURS), None)
     if not points.signals[:, late].any():
         return found
-    note = "The newest pours stand out, so the next one may turn out differently."
-    return replace(found, notes=(*found.notes, note))
+    return replace(found, notes=(*found.notes, note("newest_stand_out")))
 
 
 def _draws(

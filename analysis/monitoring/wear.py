@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.errors import InputError
-from analysis.model.field_words import column_words
+from analysis.model.notes import note
 from analysis.model.outlook import FormWear
-from analysis.model.sizes import between, changed
-from analysis.monitoring.pours import counted, log_shares, spelt
+from analysis.monitoring.pours import log_shares
 from analysis.monitoring.trends import FEWEST_CASTINGS, castings_of, remaining, trend
 from analysis.pieces.sealing import sealings_of
 
@@ -24,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.monitoring import PieceColumns
+    from analysis.model.notes import Note
     from analysis.model.outlook import FinishTarget, Trend
 
 
@@ -224,14 +224,14 @@ def _judge(
     refinished: dict[str, float],
     rng: np.random.Generator,
 ) -> FormWear:
-    notes: list[str] = []
+    notes: list[Note] = []
     uses = float(pieces.form_use.max())
     forms, of_form = np.unique(pieces.form, return_inverse=True)
     days = [refinished.get(form, 0.0) for form in forms.tolist()]
     since = np.array(days)[of_form]
     again = bool((since > 0).any())
     if again:
-        notes.append("Only castings since the face was last refinished are judged.")
+        notes.append(note("since_refinished"))
     rows = np.flatnonzero(pieces.form_use > since)
     rows = rows[_commonest(pieces, rows, notes)]
     kept = pieces.take(rows)
@@ -245,10 +245,7 @@ def _judge(
         if marked.all():
             share = kept.open_face_share
         else:
-            notes.append(
-                "Joint lines were not marked on every piece, so the whole face is "
-                "taken as open face."
-            )
+            notes.append(note("partly_marked"))
     logs = log_shares(kept, share)
     face = castings_of(kept, logs)
     of_face = trend(face, rng)
@@ -258,9 +255,10 @@ def _judge(
         whole = castings_of(kept, log_shares(kept))
         left = remaining(whole, uses, target.high, rng)
     if of_face is not None and of_face.shape != "none":
-        said = _shop_note(kept, logs, rest[rows], rng)
-        notes += said
-        with_shop = bool(said) and not by_type
+        worse_too = _shop_worse_too(kept, logs, rest[rows], rng)
+        if worse_too:
+            notes.append(note("shop_worse_too"))
+        with_shop = worse_too and not by_type
     advice, evidence = _advise(
         of_face,
         of_joints,
@@ -288,26 +286,20 @@ def _judge(
     )
 
 
-def _shop_note(
+def _shop_worse_too(
     pieces: PieceColumns,
     logs: NDArray[np.float64],
     rest: NDArray[np.float64],
     rng: np.random.Generator,
-) -> list[str]:
-    """Say so when nothing is left of a rise once the other forms' is taken out."""
+) -> bool:
+    """Whether nothing is left of a rise once the other forms' is taken out."""
     known = np.isfinite(rest)
     apart = trend(castings_of(pieces.take(known), (logs - rest)[known]), rng)
-    if apart is None or apart.shape != "none":
-        return []
-    note = (
-        "The other forms in the same pours got worse by about as much: look at the "
-        "mix, the release agent and the vibration before you blame the form."
-    )
-    return [note]
+    return apart is not None and apart.shape == "none"
 
 
 def _commonest(
-    pieces: PieceColumns, rows: NDArray[np.intp], notes: list[str]
+    pieces: PieceColumns, rows: NDArray[np.intp], notes: list[Note]
 ) -> NDArray[np.bool_]:
     """Keep one stage and one kind of joint sealing: the ones with most pieces."""
     keep = np.ones(len(rows), dtype=bool)
@@ -320,10 +312,14 @@ def _commonest(
         )
         if len(levels) > 1:
             best = int(count.argmax())
-            level = spelt(name, levels[best])
             notes.append(
-                f"Only pieces with {column_words(name)} {level} are judged "
-                f"({count[best]} of {count.sum()})."
+                note(
+                    "one_kind_judged",
+                    name=name,
+                    level=str(levels[best]),
+                    pieces=int(count[best]),
+                    among=int(count.sum()),
+                )
             )
             keep[keep] = which == best
     return keep
@@ -337,48 +333,18 @@ def _advise(
     *,
     again: bool,
     with_shop: bool = False,
-) -> tuple[str, str]:
+) -> tuple[str, Note]:
     """Turn the trends into one suggestion and its evidence."""
     if face is None:
-        return "too_early", (
-            f"{counted(n_castings, 'comparable casting')}: too early to tell. It takes "
-            f"{FEWEST_CASTINGS} at different uses."
-        )
+        few = note("few_castings", castings=n_castings, fewest=FEWEST_CASTINGS)
+        return "too_early", few
     worn = face.shape != "none" and not with_shop
     if with_shop:
-        return "no_sign", (
-            f"Voids rise with use {_rise(face)}, but those of the other forms rose as "
-            f"much meanwhile: the shop has drifted, this form need not have worn."
-        )
+        return "no_sign", note("shop_drifted", face=face)
     if joints is not None and joints.shape != "none" and not worn:
-        return "re_seal", (
-            f"Voids along the joints rise with use {_rise(joints)}: clear; those on "
-            f"the open face do not."
-        )
+        return "re_seal", note("joints_rise", joints=joints)
     if not worn:
-        return "no_sign", (
-            f"No rise with use: {between(face.ratio_low, face.ratio_high)} void area "
-            f"over ten uses, from {counted(face.n_castings, 'casting')}."
-        )
+        return "no_sign", note("no_rise", face=face)
     if again:
-        return "retire", (
-            f"The face wears again after it was refinished, {_rise(face)}: clear."
-        )
-    extra = ""
-    if left[1] == 0.0:
-        extra = " By the fitted line it is already outside the target."
-    return "refinish", f"Voids rise with use {_rise(face)}: clear.{extra}"
-
-
-def _rise(trend: Trend) -> str:
-    """Say how it rises, by how much, and from how many castings."""
-    shape = {
-        "steady_rise": "steadily",
-        "rise_after": f"from use {trend.change_at_use or 0:g} on",
-        "step_at": f"in a step at use {trend.change_at_use or 0:g}",
-    }[trend.shape]
-    return (
-        f"{shape}, with "
-        f"{changed(trend.ratio_per_10_uses, trend.ratio_low, trend.ratio_high)} over "
-        f"ten uses, from {counted(trend.n_castings, 'casting')}"
-    )
+        return "retire", note("worn_again", face=face)
+    return "refinish", note("worn", face=face, outside=left[1] == 0.0)

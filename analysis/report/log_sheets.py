@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.monitoring.note_words import note_words
 from analysis.report.paper import big, facts, finished, heading, lines, new_paper, table
 from analysis.report.paper_chart import Line, Points, percent_chart
 from analysis.report.paper_pictures import contact
@@ -281,7 +282,7 @@ def form_sheet(
     if advice:
         big(paper, advice)
     if wear is not None:
-        lines(paper, (wear.evidence, *wear.notes))
+        lines(paper, [note_words(one) for one in (wear.evidence, *wear.notes)])
     facts(paper, made)
     if wear is not None and len(wear.use):
         percent_chart(

@@ -10,7 +10,9 @@ from analysis.model.monitoring import Change, TrackOptions
 from analysis.monitoring.charts import track
 from analysis.monitoring.example import pieces
 from analysis.monitoring.limits import individuals
+from analysis.monitoring.note_words import break_words
 from analysis.monitoring.output import pour_means, thinned, track_json
+from tests.support.wording import said
 
 
 def steady(n, seed=2, spread=0.25):
@@ -42,7 +44,7 @@ def test_seven_pours_are_too_early():
     result = track(pieces(steady(7)))
     assert np.isnan(result.points.upper).all()
     assert not result.points.signals.any()
-    assert "Too early for limits: 7 pours" in result.notes[0]
+    assert "Too early for limits: 7 pours" in said(result)[0]
     assert result.false_alarm_rate is None
 
 
@@ -60,17 +62,17 @@ def test_ten_pieces_of_one_pour_are_one_point():
 def test_identical_pours_get_words_instead_of_limits_of_no_width():
     result = track(pieces([0.004] * 12))
     assert np.isnan(result.points.upper).all()
-    assert "same share" in result.notes[0]
+    assert "same share" in said(result)[0]
 
 
 def test_a_deliberate_change_starts_a_new_baseline():
     shares = np.r_[steady(20), 3 * steady(12, seed=3)]
     change = Change(from_day=date(2024, 5, 20), what="new mix")  # pour 21
     result = track(pieces(shares), TrackOptions(changes=(change,)))
-    assert [(b.at, b.what) for b in result.breaks] == [(20, "new mix")]
+    assert [(b.at, break_words(b)) for b in result.breaks] == [(20, "new mix")]
     assert not result.points.signals.any()
     assert result.points.centre[-1] > 2 * result.points.centre[0]
-    assert "A new baseline starts at pour P0021 (new mix)." in result.notes
+    assert "A new baseline starts at pour P0021 (new mix)." in said(result)
     assert track_json(result)["baseline_pours"] == [f"P{i:04d}" for i in range(21, 33)]
 
 
@@ -86,14 +88,14 @@ def test_few_pours_after_a_change_wait_for_their_limits():
     change = Change(from_day=date(2024, 5, 20), what="new form")
     result = track(pieces(steady(23)), TrackOptions(changes=(change,)))
     assert np.isnan(result.points.upper[20:]).all()
-    assert any("Too early for limits from P0021: 3" in note for note in result.notes)
+    assert any("Too early for limits from P0021: 3" in note for note in said(result))
 
 
 def test_joints_sealed_from_some_day_on_are_judged_anew():
     shares = np.r_[3 * steady(15), steady(15, seed=4)]
     table = pieces(shares, joint_sealing=["none"] * 15 + ["tape"] * 15)
     result = track(table)
-    assert result.breaks[0].what == "joint sealing: open to sealed"
+    assert break_words(result.breaks[0]) == "joint sealing: open to sealed"
     assert result.points.centre[0] > 2 * result.points.centre[-1]
 
 
@@ -118,7 +120,7 @@ def test_long_gaps_are_told_and_usual_ones_are_not():
     days = np.datetime64("2024-01-01") + np.r_[0:70:7, 200:270:7]
     result = track(pieces(steady(20), cast_on=days))
     assert [(gap.at, gap.days) for gap in result.gaps] == [(10, 137)]
-    assert "no pour for 137 days before P0011" in " ".join(result.notes)
+    assert "no pour for 137 days before P0011" in " ".join(said(result))
     monthly = np.datetime64("2024-01-01") + 31 * np.arange(12)
     assert track(pieces(steady(12), cast_on=monthly)).gaps == ()
 
@@ -145,7 +147,7 @@ def test_without_counts_there_is_no_count_chart():
 def test_many_faces_without_voids_are_told():
     shares = steady(20)
     shares[::4] = 0.0
-    assert "25% of the pieces have no void" in " ".join(track(pieces(shares)).notes)
+    assert "25% of the pieces have no void" in " ".join(said(track(pieces(shares))))
 
 
 def test_rules_can_be_chosen_and_carry_their_source():
@@ -157,7 +159,7 @@ def test_rules_can_be_chosen_and_carry_their_source():
 
 def test_the_stated_rate_is_in_the_notes():
     result = track(pieces(steady(30)))
-    assert f"{result.false_alarm_rate:.1%} of steady pours" in " ".join(result.notes)
+    assert f"{result.false_alarm_rate:.1%} of steady pours" in " ".join(said(result))
 
 
 def test_json_has_the_fixed_keys_and_plain_values():

@@ -5,6 +5,7 @@ from analysis.errors import InputError
 from analysis.monitoring.charts import track
 from analysis.monitoring.differences import differences
 from analysis.monitoring.example import pieces
+from analysis.monitoring.note_words import difference_words
 
 
 def shop(**columns):
@@ -40,8 +41,7 @@ def test_the_setting_that_changed_with_the_signal_comes_first():
     found = differences(table, track(table), "P0030")
     assert {found[0].setting, found[1].setting} == {"release agent", "vibration s"}
     agent = next(d for d in found if d.setting == "release agent")
-    assert agent.now == "wax (6 of 6)"
-    assert agent.before == "wax (0 of 24)"
+    assert difference_words(agent) == ("wax (6 of 6)", "wax (0 of 24)")
     assert "mix" not in {d.setting for d in found}
     assert [d.p_value for d in found] == sorted(d.p_value for d in found)
 
@@ -53,7 +53,7 @@ def test_fishers_test_of_a_lone_pour_is_its_place_among_all():
         form_type=["trough"] * 12 + ["panel"],
     )
     (one,) = differences(table, track(table), "P0013")
-    assert (one.now, one.before) == ("panel (1 of 1)", "panel (0 of 12)")
+    assert difference_words(one) == ("panel (1 of 1)", "panel (0 of 12)")
     assert one.p_value == pytest.approx(1 / 13)
 
 

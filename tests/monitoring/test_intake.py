@@ -4,8 +4,10 @@ import pytest
 from analysis.errors import TableError
 from analysis.model.comparison import PieceTable
 from analysis.monitoring.intake import follow, take_in
-from analysis.monitoring.pours import OF_METHOD, setting_words
+from analysis.monitoring.note_words import setting_words
+from analysis.monitoring.pours import OF_METHOD
 from analysis.pieces.table import read_table
+from tests.support.wording import said
 
 
 def table(text, number):
@@ -47,7 +49,7 @@ def test_photos_of_a_piece_are_pooled_by_area():
     assert taken.pieces.face_area_mm2.tolist() == [3000, 500]
     assert taken.pieces.smallest_counted_mm.tolist() == [1.0, 0.5]
     assert taken.table_rows.tolist() == [0, 1]
-    assert "3 photos were joined into 2 pieces" in taken.notes[0]
+    assert "3 photos were joined into 2 pieces" in said(taken)[0]
 
 
 def test_rows_without_a_name_are_pieces_of_their_own():
@@ -62,7 +64,7 @@ def test_rows_that_cannot_be_followed_are_counted():
         table({"pour": ["A", "", "B"]}, {"void_area_percent": [1, 2, np.nan]})
     )
     assert len(taken.pieces) == 1
-    assert taken.notes == (
+    assert said(taken) == (
         "Left out: 1 row with void area not known.",
         "Left out: 1 row with pour not known.",
     )
@@ -105,7 +107,7 @@ def test_followed_rows_are_rows_of_the_table():
         table({"pour": ["", "B", "C"]}, {"void_area_percent": [1.0, 2.0, 3.0]})
     )
     assert result.piece_rows.tolist() == [1, 2]
-    assert "pour not known" in result.notes[0]
+    assert "pour not known" in said(result)[0]
 
 
 def test_a_table_without_shares_is_refused():

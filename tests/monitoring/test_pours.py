@@ -7,6 +7,7 @@ from analysis.monitoring.chosen import choose
 from analysis.monitoring.example import pieces
 from analysis.monitoring.pours import log_shares, pour_values
 from analysis.pieces.sealing import sealings_of
+from tests.support.wording import said
 
 
 def test_every_way_of_writing_open_and_sealed():
@@ -73,10 +74,10 @@ def test_unlike_pieces_are_not_mixed_unless_asked(name):
     table = pieces([0.01] * 9, **{name: column})
     apart = choose(table, TrackOptions())
     assert apart.rows.tolist() == [0, 2, 4, 6, 8]
-    assert "Left out, since only like goes with like" in " ".join(apart.notes)
+    assert "Left out, since only like goes with like" in " ".join(said(apart))
     mixed = choose(table, TrackOptions(together=(name,)))
     assert len(mixed.rows) == 9
-    assert "Mixed, as you asked" in " ".join(mixed.notes)
+    assert "Mixed, as you asked" in " ".join(said(mixed))
 
 
 def test_form_types_stand_in_for_product_lines_that_are_not_recorded():
@@ -116,29 +117,29 @@ def test_a_pour_that_holds_both_kinds_makes_no_era():
 def test_other_method_versions_are_left_out_and_said():
     chosen = choose(pieces([0.01] * 3, method_version=["2", "1", "2"]), TrackOptions())
     assert chosen.rows.tolist() == [0, 2]
-    assert "measure their photos again" in chosen.notes[0]
+    assert "measure their photos again" in said(chosen)[0]
 
 
 def test_pours_without_a_day_are_left_out_unless_none_has_one():
     days = np.array(["2024-01-01", "NaT", "2024-01-03"], "datetime64[D]")
     chosen = choose(pieces([0.01] * 3, cast_on=days), TrackOptions())
     assert chosen.rows.tolist() == [0, 2]
-    assert "1 pour without a casting date" in chosen.notes[0]
+    assert "1 pour without a casting date" in said(chosen)[0]
     undated = choose(
         pieces([0.01] * 3, cast_on=np.full(3, np.datetime64("NaT"))), TrackOptions()
     )
     assert len(undated.rows) == 3
-    assert "order listed" in undated.notes[0]
+    assert "order listed" in said(undated)[0]
 
 
 def test_smallest_sizes_that_differ_are_told():
     table = pieces([0.01, 0.01], smallest_counted_mm=[0.5, 2.0])
-    assert "from 0.5 to 2 mm" in choose(table, TrackOptions()).notes[0]
+    assert "from 0.5 to 2 mm" in said(choose(table, TrackOptions()))[0]
 
 
 def test_many_kinds_are_named_briefly():
     lines = [f"line {i % 9}" for i in range(40)]
-    note = choose(pieces([0.01] * 40, product_line=lines), TrackOptions()).notes[0]
+    note = said(choose(pieces([0.01] * 40, product_line=lines), TrackOptions()))[0]
     assert "and 3 more" in note
 
 

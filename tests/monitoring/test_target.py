@@ -7,6 +7,7 @@ from analysis.model.outlook import FinishTarget
 from analysis.monitoring.charts import track
 from analysis.monitoring.example import pieces
 from analysis.monitoring.target import chance_now, chance_of_target
+from tests.support.wording import said
 
 
 def shop(rng, pours, per_pour, *, between=0.25, within=0.3, median=0.004):
@@ -44,7 +45,7 @@ def test_few_pours_are_wide_and_said_to_be():
     few = chance_of_target(shop(rng, 3, 4), target)
     many = chance_of_target(shop(rng, 40, 4), target)
     assert few.high - few.low > 2 * (many.high - many.low)
-    assert "Only 3 pours" in few.notes[0]
+    assert "Only 3 pours" in said(few)[0]
 
 
 def test_two_pours_are_too_early():
@@ -55,7 +56,7 @@ def test_two_pours_are_too_early():
     assert found.chance is None
     assert found.limited_by == "not_known"
     assert found.firsts == pytest.approx(2 / 3)
-    assert "Too early" in found.notes[0]
+    assert "Too early" in said(found)[0]
 
 
 def test_one_pour_alone_says_little_about_the_share_of_firsts():
@@ -118,7 +119,7 @@ def test_a_signal_among_the_newest_pours_is_told():
     table = pieces(np.exp(logs))
     found = chance_now(table, track(table), FinishTarget(low=0.0, high=0.006))
     assert found.n_pours == 20
-    assert "stand out" in found.notes[-1]
+    assert "stand out" in said(found)[-1]
 
 
 def test_an_empty_band_is_refused():

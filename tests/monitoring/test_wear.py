@@ -8,8 +8,10 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.outlook import ADVICE, FinishTarget
 from analysis.monitoring.example import pieces
+from analysis.monitoring.note_words import note_words
 from analysis.monitoring.trends import SIGNIFICANT, Castings, trend
 from analysis.monitoring.wear import form_wear, refinished_at
+from tests.support.wording import said
 
 
 def castings(rise, n=30, *, spread=0.2, seed=1, start=0, **columns):
@@ -28,7 +30,7 @@ def test_a_steady_rise_is_measured_with_an_interval():
     assert re.fullmatch(
         r"Voids rise with use steadily, with \d+ % more void area "
         r"\(\d+ to \d+ % more\) over ten uses, from 30 castings: clear\.",
-        form.evidence,
+        note_words(form.evidence),
     )
 
 
@@ -72,7 +74,7 @@ def test_damage_shows_as_a_step():
 def test_few_uses_are_too_early():
     (form,) = form_wear(castings(0.3, n=7))
     assert (form.advice, form.face) == ("too_early", None)
-    assert "7 comparable castings" in form.evidence
+    assert "7 comparable castings" in note_words(form.evidence)
 
 
 def test_eight_pieces_of_one_casting_are_one_use():
@@ -85,8 +87,8 @@ def test_eight_pieces_of_one_casting_are_one_use():
 def test_a_finish_that_gets_better_is_no_wear():
     (form,) = form_wear(castings(-0.05))
     assert form.advice == "no_sign"
-    assert form.evidence.startswith("No rise with use: ")
-    assert " void area over ten uses, from " in form.evidence
+    assert note_words(form.evidence).startswith("No rise with use: ")
+    assert " void area over ten uses, from " in note_words(form.evidence)
     assert form.face.ratio_high < 1
 
 
@@ -109,7 +111,7 @@ def test_a_rise_in_the_joint_band_alone_asks_for_new_sealing():
     (form,) = form_wear(table)
     assert form.advice == "re_seal"
     assert form.joint_band.shape != "none"
-    assert "Voids along the joints" in form.evidence
+    assert "Voids along the joints" in note_words(form.evidence)
 
 
 def test_joints_marked_on_some_pieces_only_are_told():
@@ -117,7 +119,7 @@ def test_joints_marked_on_some_pieces_only_are_told():
     band[::2] = np.nan
     face = castings(0.0, seed=2).void_share
     (form,) = form_wear(castings(0.0, joint_band_share=band, open_face_share=face))
-    assert "not marked on every piece" in form.notes[0]
+    assert "not marked on every piece" in said(form)[0]
     assert form.joint_band.n_castings == 15
 
 
@@ -130,7 +132,7 @@ def test_wear_again_after_refinishing_is_a_case_for_retiring():
 def test_right_after_refinishing_it_is_too_early():
     (form,) = form_wear(castings(0.08, n=20), refinished={"F1": 20.0})
     assert form.advice == "too_early"
-    assert "0 comparable castings" in form.evidence
+    assert "0 comparable castings" in note_words(form.evidence)
 
 
 def test_remaining_uses_hold_the_truth_and_come_with_an_interval():
@@ -153,14 +155,14 @@ def test_no_remaining_uses_where_the_slope_is_not_told_from_none():
 def test_a_form_past_its_target_has_none_left():
     (form,) = form_wear(castings(0.1), target=FinishTarget(low=0.0, high=0.006))
     assert form.remaining == 0.0
-    assert "already outside the target" in form.evidence
+    assert "already outside the target" in note_words(form.evidence)
 
 
 def test_one_stage_and_one_sealing_are_judged():
     sealing = ["tape"] * 20 + ["none"] * 10
     (form,) = form_wear(castings(0.0, joint_sealing=sealing))
     assert form.face.n_castings == 20
-    assert "with joint sealing sealed are judged (20 of 30)" in form.notes[0]
+    assert "with joint sealing sealed are judged (20 of 30)" in said(form)[0]
 
 
 def test_forms_of_a_type_share_a_slope_but_not_a_level():
@@ -193,9 +195,9 @@ def test_a_drift_of_the_whole_shop_is_not_laid_on_the_form():
         form_use=np.r_[np.arange(1.0, n + 1), np.full(n, np.nan)],
     )
     (form,) = form_wear(table)
-    assert "other forms in the same pours got worse" in form.notes[0]
+    assert "other forms in the same pours got worse" in said(form)[0]
     assert form.advice == "no_sign"
-    assert "the shop has drifted" in form.evidence
+    assert "the shop has drifted" in note_words(form.evidence)
 
 
 def test_wear_of_one_form_alone_is_laid_on_it():

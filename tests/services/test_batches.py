@@ -11,6 +11,7 @@ from analysis.model.log import Piece, Pour
 from analysis.model.outlook import FinishTarget
 from analysis.monitoring.differences import differences
 from analysis.monitoring.example import pieces
+from analysis.monitoring.note_words import break_words
 from analysis.monitoring.target import chance_now
 from analysis.services import batch_marks, forms
 from analysis.services.batches import (
@@ -72,7 +73,7 @@ def test_drift_is_found_and_what_differs_is_named(tmp_path):
     assert found.status.state == "drifting"
     first = differences(columns, found.track, "B024")[0]
     assert first.setting == "release_agent"
-    assert first.now.startswith("wax")
+    assert first.level == "wax"
 
 
 def test_pieces_behind_a_point_are_those_of_the_forms_it_stands_for(log):
@@ -116,7 +117,7 @@ def test_deliberate_change_starts_a_new_baseline_and_can_be_taken_back(tmp_path)
     batch_marks.add_change(log, change_day, " new  mix ", save_token="c", **scope)
 
     found = followed(log, **scope)
-    assert [(b.at, b.what) for b in found.track.breaks] == [(20, "new mix")]
+    assert [(b.at, break_words(b)) for b in found.track.breaks] == [(20, "new mix")]
     assert found.status.state == "too_early"
 
     (mark,) = batch_marks.marks(log, **scope)

@@ -7,6 +7,7 @@ import re
 from analysis import vocabulary
 from analysis.fields import FIELDS
 from analysis.flags import Flag
+from analysis.monitoring.note_words import note_words
 
 _CODES = sorted(
     {name for one in FIELDS for name in (one.column, one.name) if "_" in name}
@@ -18,6 +19,11 @@ _CODES = sorted(
 _CODE = re.compile(rf"(?<![\w/.-])(?:{'|'.join(_CODES)})(?![\w/-])")
 
 _NAME = re.compile(r"(?<![\w/.-])[a-z]+(?:_[a-z0-9]+)+(?![\w/-])")
+
+
+def said(found) -> tuple[str, ...]:
+    """Return the notes of what was followed, as sentences."""
+    return tuple(note_words(one) for one in found.notes)
 
 
 def codes_in(text: str) -> list[str]:

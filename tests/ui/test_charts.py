@@ -14,6 +14,7 @@ import pytest
 
 from analysis.compare.compare import compare
 from analysis.model.comparison import CompareOptions
+from analysis.model.notes import note
 from analysis.model.outlook import FormWear, Trend
 from analysis.services.batches import batches, measured_pieces
 from analysis.services.tables import table_from_csv
@@ -193,7 +194,7 @@ def worn(shape, change=None):
         of_type=False,
         uses=20,
         advice="no_sign",
-        evidence="",
+        evidence=note("no_rise", face=trend),
         face=trend,
         joint_band=None,
         remaining_low=None,

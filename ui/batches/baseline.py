@@ -9,6 +9,7 @@ import numpy as np
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.monitoring.note_words import note_words
 from analysis.monitoring.rules import ALL_RULES, DEFAULT_RULES
 from analysis.services import batch_marks
 from ui import state
@@ -131,7 +132,7 @@ def show_rules(result: Track) -> None:
         if result.false_alarm_rate is None:
             st.write(words.NO_RATE)
         for note in result.notes:
-            plain(note)
+            plain(note_words(note))
         st.subheader(words.RULES_IN_USE, anchor=False)
         ticked = [
             tick(rule.name.capitalize(), _RULE + rule.name, first=rule in DEFAULT_RULES)

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.model.writing import short_day
+from analysis.monitoring.note_words import break_words
 from ui.batches import words
 from ui.widgets.inks import BY_DAY, axis_of, legend_of
 
@@ -226,7 +227,7 @@ def _breaks(
     found: Batches, frame: pd.DataFrame, x: alt.X, inks: Inks
 ) -> list[alt.Chart]:
     """Upright lines where the baseline starts anew, each with its reason."""
-    breaks = {b.at: b.what for b in found.track.breaks}
+    breaks = {b.at: break_words(b) for b in found.track.breaks}
     at = frame[frame["place"].isin(list(breaks))].copy()
     if at.empty:
         return []

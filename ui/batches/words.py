@@ -8,7 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.model.writing import day, percent
-from analysis.monitoring.pours import setting_words
+from analysis.monitoring.note_words import (
+    difference_words,
+    note_words,
+    setting_words,
+)
 
 if TYPE_CHECKING:
     from analysis.model.batch_marks import BatchMark
@@ -193,7 +197,8 @@ def target_line(target: FinishTarget) -> str:
 
 def difference_line(found: Difference) -> str:
     """Name a setting, what it is now and what it was."""
-    return f"{setting_words(found.setting)}: {found.now}; before: {found.before}"
+    now, before = difference_words(found)
+    return f"{setting_words(found.setting)}: {now}; before: {before}"
 
 
 def chance_lines(found: Chance) -> tuple[str, list[str]]:
@@ -219,7 +224,7 @@ def chance_lines(found: Chance) -> tuple[str, list[str]]:
     if found.if_mended is not None and found.limited_by != "nothing":
         cure = "Halved" if found.limited_by == "level" else "Without that"
         limits += f" {cure}, {round(100 * found.if_mended)} in 100 would meet it."
-    return first, [limits, firsts, *found.notes]
+    return first, [limits, firsts, *map(note_words, found.notes)]
 
 
 def gap_line(result: Track) -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.monitoring.note_words import note_words
 from analysis.services import batch_marks
 from analysis.services import log as log_service
 from ui import state
@@ -67,14 +68,15 @@ def show_types(found: Iterable[FormWear]) -> None:
 
 def _wear(found: FormWear, said: str, limits: tuple[float, ...] = ()) -> None:
     st.header(literal(said), anchor=False)
-    plain(found.evidence)
+    evidence = note_words(found.evidence)
+    plain(evidence)
     if words.remaining_line(found):
         plain(words.remaining_line(found))
     if len(found.use):
         chart = wear_chart(found, limits, screen_inks())
-        st.altair_chart(chart, width="stretch", alt=found.evidence)
+        st.altair_chart(chart, width="stretch", alt=evidence)
     for note in found.notes:
-        plain(note)
+        plain(note_words(note))
 
 
 def _refinished(log: Log, form: Form, castings: tuple[Casting, ...]) -> None:
