@@ -7,6 +7,7 @@ check is checked once for each value that occurs.
 
 from __future__ import annotations
 
+import itertools
 from functools import partial
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
@@ -19,7 +20,8 @@ from analysis.fields import row_fields
 from analysis.model.field_values import column_value, value_checked
 from analysis.model.log import JointState, Piece, Step
 from analysis.pieces.columns import Column, alike, coded, places
-from analysis.storage.castings import FORM_USE, IN_ORDER, LIVE
+from analysis.storage.filled import filled_cells
+from analysis.storage.order import ORDER_OF_POURS
 from analysis.storage.record_rows import value_of
 from analysis.storage.tables import (
     FORM,
@@ -35,7 +37,10 @@ from analysis.storage.terms import term_names
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from analysis.fields import Field
+    from analysis.storage.filled import Cells
 
 # Read off all steps and joints of a piece.
 _OF_PARTS = (
@@ -47,6 +52,7 @@ _OF_PARTS = (
     "passes",
 )
 _Part = tuple[Any, ...]
+_STARTING_USES = "starting_use_count"
 
 
 def cast_columns(connection: sa.Connection) -> tuple[list[int], dict[str, Column]]:
@@ -65,31 +71,54 @@ def cast_columns(connection: sa.Connection) -> tuple[list[int], dict[str, Column
         A value that its field does not allow.
     """
     names = term_names(connection)
-    query = (
-        sa.select(
-            PIECE.c.id,
-            PIECE.c.pour_id,
-            PIECE.c.form_id,
-            PIECE.c.product_line_id,
-            FORM_USE,
-            *_told("piece", PIECE),
-        )
-        .join(POUR, PIECE.c.pour_id == POUR.c.id)
-        .outerjoin(FORM, PIECE.c.form_id == FORM.c.id)
-        .where(LIVE)
-        .order_by(*IN_ORDER)
+    keys = (PIECE.c.id, PIECE.c.pour_id, PIECE.c.form_id, PIECE.c.product_line_id)
+    count, (ids, pours, forms, lines, *cells) = filled_cells(
+        connection, (*keys, *_told("piece", PIECE)), PIECE.c.deleted_at.is_(None)
     )
-    rows = connection.execute(query).all()
-    if not rows:
+    if not count:
         return [], {}
-    ids, pours, forms, lines, uses, *cells = zip(*rows, strict=True)
-    columns = _columns("piece", cells, names)
-    columns |= _of_pours(connection, pours, names)
-    columns |= _of_forms(connection, forms, names)
-    columns |= _of_parts(connection, ids, columns["piece"], names)
-    columns["form_use"] = coded(uses)
-    columns["product_line"] = _named(connection, PRODUCT_LINE, coded(lines))
-    return list(ids), columns
+    its_pour, of_pours = _of_pours(connection, _keys(pours, count), names)
+    # Sorted and numbered here: SQLite takes seconds for what NumPy does in none.
+    key = _keys(ids, count)
+    order = np.lexsort((key, its_pour))
+    order = order[its_pour[order] >= 0]
+    if not len(order):
+        return [], {}
+    columns = _columns("piece", cells, count, names) | of_pours
+    its_form, of_forms = _of_forms(connection, _keys(forms, count), names)
+    columns |= of_forms
+    columns["product_line"] = _named(connection, PRODUCT_LINE, _column(lines, count))
+    columns = {name: column.taken(order) for name, column in columns.items()}
+    columns["form_use"] = _uses(columns.pop(_STARTING_USES), its_form[order])
+    in_order = key[order]
+    columns |= _of_parts(connection, in_order, columns["piece"], names)
+    return in_order.tolist(), columns
+
+
+def _uses(before: Column, form: NDArray[np.int64]) -> Column:
+    """Return which casting in its form each piece is; None without a form.
+
+    The starting count, plus its place among the castings in that form; what
+    `analysis.storage.castings.FORM_USE` says to the database.
+    """
+    by_form = np.argsort(form, kind="stable")
+    row = np.arange(len(form))
+    first = np.flatnonzero(np.diff(form[by_form], prepend=-2))
+    place = np.empty_like(row)
+    place[by_form] = row - np.repeat(first, np.diff(first, append=len(row)))
+    counts = zip(before.cells(), place.tolist(), strict=True)
+    return coded([None if start is None else start + 1 + at for start, at in counts])
+
+
+def _column(cells: Cells, count: int) -> Column:
+    return alike(None, count) if cells is None else coded(cells)
+
+
+def _keys(cells: Cells, count: int) -> NDArray[np.int64]:
+    """Return keys, -1 where there is none."""
+    if cells is None:
+        return np.full(count, -1, dtype=np.int64)
+    return np.array([-1 if one is None else one for one in cells], dtype=np.int64)
 
 
 def _plain(owner: str) -> list[Field]:
@@ -106,12 +135,12 @@ def _told(owner: str, table: sa.Table) -> list[sa.Column[Any]]:
 
 
 def _columns(
-    owner: str, cells: Sequence[Sequence[Any]], names: dict[int, str]
+    owner: str, cells: Sequence[Cells], count: int, names: dict[int, str]
 ) -> dict[str, Column]:
     """Return the columns that `_told` asked for, each value looked at once."""
     found = {}
     for one, its in zip(_plain(owner), cells, strict=True):
-        column = coded(its)
+        column = _column(its, count)
         if one.kind == "word":
             column = column.mapped(lambda key: None if key is None else names[key])
         if one.needed and one.kind == "text":
@@ -127,33 +156,46 @@ def _columns(
 
 
 def _of_pours(
-    connection: sa.Connection, pours: Sequence[int], names: dict[int, str]
-) -> dict[str, Column]:
-    """Return what pours tell of their pieces."""
-    query = sa.select(POUR.c.id, POUR.c.mix_id, *_told("pour", POUR))
-    rows = connection.execute(query.where(POUR.c.deleted_at.is_(None))).all()
-    ids, mixes, *cells = zip(*rows, strict=True)
-    columns = _columns("pour", cells, names)
-    columns["mix"] = _named(connection, MIX, coded(mixes))
-    at = places(pours, ids)
-    return {name: column.taken(at) for name, column in columns.items()}
+    connection: sa.Connection, pours: NDArray[np.int64], names: dict[int, str]
+) -> tuple[NDArray[np.int64], dict[str, Column]]:
+    """Return the place of each piece's pour in order of casting, and what it tells.
+
+    The place of a pour that is hidden is -1.
+    """
+    count, (ids, mixes, *cells) = filled_cells(
+        connection,
+        (POUR.c.id, POUR.c.mix_id, *_told("pour", POUR)),
+        POUR.c.deleted_at.is_(None),
+        order_by=ORDER_OF_POURS,
+    )
+    at = places(pours, _keys(ids, count))
+    if not count:
+        return at, {}
+    columns = _columns("pour", cells, count, names)
+    columns["mix"] = _named(connection, MIX, _column(mixes, count))
+    return at, {name: column.taken(at) for name, column in columns.items()}
 
 
 def _of_forms(
-    connection: sa.Connection, forms: Sequence[int | None], names: dict[int, str]
-) -> dict[str, Column]:
-    """Return what forms tell of the pieces cast in them; hidden forms too."""
-    rows = connection.execute(
-        sa.select(FORM.c.id, FORM.c.name, *_told("form", FORM))
-    ).all()
-    if not rows:
-        return {}
-    ids, called, *cells = zip(*rows, strict=True)
-    columns = _columns("form", cells, names) | {"form": coded(called)}
-    at = places([key or -1 for key in forms], ids)  # -1 where there is no form
+    connection: sa.Connection, forms: NDArray[np.int64], names: dict[int, str]
+) -> tuple[NDArray[np.int64], dict[str, Column]]:
+    """Return the place of each piece's form, and what it tells; hidden forms too.
+
+    The place where there is no form is -1.
+    """
+    count, (ids, called, before, *cells) = filled_cells(
+        connection,
+        (FORM.c.id, FORM.c.name, FORM.c.starting_use_count, *_told("form", FORM)),
+    )
+    at = places(forms, _keys(ids, count))
+    if not count:
+        return at, {_STARTING_USES: alike(None, len(forms))}
+    columns = _columns("form", cells, count, names)
+    columns["form"] = _column(called, count)
+    columns[_STARTING_USES] = _column(before, count)
     without = np.flatnonzero(at < 0)
     blank = [None] * len(without)
-    return {
+    return at, {
         name: column.taken(at).put(without, blank) for name, column in columns.items()
     }
 
@@ -166,7 +208,7 @@ def _named(connection: sa.Connection, table: sa.Table, keys: Column) -> Column:
 
 def _of_parts(
     connection: sa.Connection,
-    ids: Sequence[int],
+    ids: NDArray[np.int64],
     called: Column,
     names: dict[int, str],
 ) -> dict[str, Column]:
@@ -208,24 +250,30 @@ def _content(table: sa.Table) -> list[sa.Column[Any]]:
     return [one for one in table.c if one.name not in {"id", "piece_id", "position"}]
 
 
-def _parts(connection: sa.Connection, table: sa.Table, ids: Sequence[int]) -> Column:
+def _parts(
+    connection: sa.Connection, table: sa.Table, ids: NDArray[np.int64]
+) -> Column:
     """Return each piece's rows of a table of parts, in their order; () without any."""
-    query = sa.select(table.c.piece_id, *_content(table))
-    rows = connection.execute(query.order_by(table.c.piece_id, table.c.position)).all()
-    if not rows:
+    count, (of_piece, position, *cells) = filled_cells(
+        connection, (table.c.piece_id, table.c.position, *_content(table))
+    )
+    if not count:
         return alike((), len(ids))
-    of_piece, *cells = zip(*rows, strict=True)
-    part = coded(list(zip(*cells, strict=True)))
+    each = (itertools.repeat(None, count) if its is None else its for its in cells)
+    row = coded([*zip(*each, strict=True)])
+    owner = _keys(of_piece, count)
+    order = np.lexsort((_keys(position, count), owner))
+    owner = owner[order]
+    part = row.taken(order)
     # Rows of one piece stand together: most pieces have one, whose place is enough.
-    owner = np.array(of_piece, dtype=np.int64)
     start = np.flatnonzero(np.diff(owner, prepend=owner[0] - 1))
-    count = np.diff(start, append=len(owner))
+    parts = np.diff(start, append=len(owner))
     values: dict[tuple[_Part, ...], int] = {
         (one,): place for place, one in enumerate(part.values)
     }
     code = part.code[start]
-    for piece in np.flatnonzero(count > 1).tolist():
-        its = part.code[start[piece] : start[piece] + count[piece]].tolist()
+    for piece in np.flatnonzero(parts > 1).tolist():
+        its = part.code[start[piece] : start[piece] + parts[piece]].tolist()
         together = tuple(part.values[place] for place in its)
         code[piece] = values.setdefault(together, len(values))
     values.setdefault((), len(values))

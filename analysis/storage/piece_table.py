@@ -26,6 +26,7 @@ from analysis.pieces.standing import standing_readings
 from analysis.storage.cast_columns import cast_columns
 from analysis.storage.castings import castings
 from analysis.storage.engine import reading
+from analysis.storage.filled import filled_cells
 from analysis.storage.reading_lines import lines_of
 from analysis.storage.records import select
 from analysis.storage.tables import BROUGHT_FIGURE, READING, VOID_PACK
@@ -287,21 +288,20 @@ def _brought(
 ) -> dict[str, Column]:
     """Return figures that came with an imported table, of the pieces asked for."""
     table = BROUGHT_FIGURE.c
-    query = sa.select(table.piece_id, *(table[name] for name in _BROUGHT.values()))
-    if stage is not None:
-        query = query.where(table.stage == stage)
-    rows = connection.execute(query).all()
-    if not rows:
+    count, (of_piece, *cells) = filled_cells(
+        connection,
+        (table.piece_id, *(table[name] for name in _BROUGHT.values())),
+        *(() if stage is None else (table.stage == stage,)),
+    )
+    if not count:
         return {}
-    of_piece, *cells = zip(*rows, strict=True)
-    at = places(ids, of_piece)  # -1, the last row, where nothing was brought
-    return {
-        name: (column.mapped(_percent) if kept_as.endswith("_share") else column).taken(
-            at
-        )
-        for (name, kept_as), its in zip(_BROUGHT.items(), cells, strict=True)
-        for column in [coded((*its, None))]
-    }
+    at = places(ids, of_piece or ())  # -1, the last row, where nothing was brought
+    found = {}
+    for (name, kept_as), its in zip(_BROUGHT.items(), cells, strict=True):
+        column = alike(None, count + 1) if its is None else coded((*its, None))
+        share = kept_as.endswith("_share")
+        found[name] = (column.mapped(_percent) if share else column).taken(at)
+    return found
 
 
 def _percent(share: float | None) -> float | None:
