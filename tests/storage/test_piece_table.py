@@ -1,5 +1,5 @@
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 
 import numpy as np
 import pytest
@@ -10,6 +10,7 @@ from analysis.model.log import JointState, PhotoUse, Piece, Pour, Step
 from analysis.model.photo import Scale
 from analysis.model.reading import Share
 from analysis.model.workshop import Form, ProductLine
+from analysis.storage.castings import list_castings
 from analysis.storage.piece_table import piece_table
 from analysis.storage.readings import delete_reading, save_reading
 from analysis.storage.records import add, hide, load
@@ -235,3 +236,42 @@ def test_mixed_sealing_and_methods_are_told(log):
         "table then poker",
         None,
     )
+
+
+def test_castings_of_a_form_are_counted_as_their_records_say(log):
+    """Against the database's own numbering: days, times, hidden ones, no form."""
+    rng = np.random.default_rng(20261127)
+    forms = [
+        add(log, Form(name=f"F{n}", starting_use_count=7 * n), save_token=f"f{n}").id
+        for n in range(3)
+    ]
+    for number in range(12):
+        hour = rng.integers(3)
+        pour = Pour(
+            name=f"{number}",
+            cast_on=date(2026, 1, 1 + int(rng.integers(4))),
+            cast_at=time(int(hour)) if hour else None,
+        )
+        pour_id = add(log, pour, save_token=f"p{number}").id
+        for place in range(3):
+            at = int(rng.integers(4))
+            piece = Piece(
+                name=f"{number}-{place}",
+                pour_id=pour_id,
+                form_id=forms[at] if at < 3 else None,
+            )
+            key = add(log, piece, save_token=f"{number}-{place}").id
+            if rng.random() < 0.2:
+                hide(log, Piece, key)
+        if number in {3, 8}:
+            hide(log, Pour, pour_id)
+    told = [(row.piece, row.form_use) for row in piece_table(log)]
+    assert told == [
+        (one.piece.name, one.form_use) for one in reversed(list_castings(log))
+    ]
+    assert {use for _, use in told} >= {None, 1, 8, 15}
+
+
+def test_a_log_whose_pours_are_all_hidden_has_no_rows(log, piece_id):
+    hide(log, Pour, load(log, Piece, piece_id).pour_id)
+    assert piece_table(log) == ()
