@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.cli.files import add_table_source, say, source_asked, write_json
-from analysis.compare.answer import comparison_keys
 from analysis.compare.compare import compare, compare_factors
 from analysis.compare.equivalence import is_no_worse, no_worse_words
 from analysis.compare.headline import answer_lines, comparison_words
+from analysis.compare.output import comparison_keys
 from analysis.compare.within_piece import compare_joints, holds_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare import notes as say
 from analysis.compare.alongside import Beside, beside, columns_of
 from analysis.compare.answer import level_words
 from analysis.compare.assignment import assignment_of
@@ -17,10 +16,11 @@ from analysis.compare.design import codes, lay_out, means
 from analysis.compare.few_voids import pooled_shares
 from analysis.compare.gls import fit
 from analysis.compare.looking import look_at
-from analysis.compare.rows import one_stage, strata_of
+from analysis.compare.rows import left_out_stage, one_stage, strata_of
 from analysis.compare.strata import matters
 from analysis.model.comparison import GroupSummary, StratumEstimate
 from analysis.model.field_words import cell_words
+from analysis.model.notes import note
 from analysis.pieces.columns import each_word
 from analysis.pieces.likeness import SIZE, like_columns
 from analysis.pieces.zeros import log_of, zero_of
@@ -108,13 +108,13 @@ def prepare(
     x = (chosen.table.text[options.by] == pair[0]).astype(np.float64)
     keep = one_stage(chosen, options.by, x)
     if not keep.all():
-        chosen = chosen.taken(keep, say.left_out_stage(chosen.table, keep))
+        chosen = chosen.taken(keep, left_out_stage(chosen.table, keep))
         x = x[keep]
     zero = zero_of(chosen.table, chosen.value, options.outcome)
     y = log_of(chosen.value, zero)
     alike = like_columns(chosen.table, options.by)
     within = list(options.within)
-    notes = [say.within_like(name) for name in alike]
+    notes = [note("within_like", name=name) for name in alike]
     for name in ("product_line", "form_type"):
         if (
             name in within
@@ -127,7 +127,7 @@ def prepare(
             and assigned_to(chosen.table, name, x) is None
         ):
             within.append(name)
-            notes.append(say.within_own(name))
+            notes.append(note("within_own", name=name))
             break
     columns = [chosen.table.text[name] for name in within]
     stratum, names = strata_of([*columns, *alike.values()], len(x))

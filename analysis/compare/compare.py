@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare import notes as say
 from analysis.compare.alongside import MOST_LEVELS
 from analysis.compare.answer import level_words
 from analysis.compare.assignment import FORMS_THEMSELVES, dealt_of
@@ -28,6 +27,7 @@ from analysis.compare.tangled import nearly
 from analysis.compare.verdict import FIRM, cautions, looked, needed_for, verdict_of
 from analysis.fields import role_of
 from analysis.model.comparison import ComparedPieces, Comparison, PairResult
+from analysis.model.notes import note
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,7 +35,9 @@ if TYPE_CHECKING:
     from analysis.compare.case import Case
     from analysis.compare.counts import CountRatio
     from analysis.compare.examine import Examined
+    from analysis.compare.permutation import TestResult
     from analysis.model.comparison import Alias, CompareOptions, PieceTable, Verdict
+    from analysis.model.notes import Note
 
 MANY_QUESTIONS = 3
 TOO_LITTLE_LEFT = 0.5  # of what the pours say, with what went along taken out
@@ -175,12 +177,12 @@ def _adjusted_together(found: dict[str, Comparison]) -> dict[str, Comparison]:
     times = dict.fromkeys(found, 1.0)
     for factor, p in zip(asked, done.tolist(), strict=True):
         times[factor] = p / (least[factor] or 1.0)
-    words = say.HOLM_FACTORS.format(pairs=len(asked))
+    said = note("holm_factors", settings=len(asked))
     return {
         factor: replace(
             one,
-            head=_times(one.head, times[factor], words),
-            pairs=tuple(_times(pair, times[factor], words) for pair in one.pairs),
+            head=_times(one.head, times[factor], said),
+            pairs=tuple(_times(pair, times[factor], said) for pair in one.pairs),
         )
         for factor, one in found.items()
     }
@@ -199,7 +201,7 @@ def _holm_of(given: list[float]) -> NDArray[np.float64]:
     return adjusted
 
 
-def _times(pair: PairResult, times: float, words: str) -> PairResult:
+def _times(pair: PairResult, times: float, said: Note) -> PairResult:
     """Return a pair with its p so many times larger, its verdict taken back by that."""
     if pair.p_value is None:
         return pair
@@ -207,7 +209,7 @@ def _times(pair: PairResult, times: float, words: str) -> PairResult:
     verdict: Verdict = pair.verdict
     if verdict in FIRM and p > ALPHA:
         verdict = "no_clear_difference"
-    rests_on = (*pair.rests_on, words)
+    rests_on = (*pair.rests_on, said)
     return replace(pair, p_value=p, verdict=verdict, rests_on=rests_on)
 
 
@@ -224,7 +226,7 @@ def _all_pieces(chosen: Chosen, options: CompareOptions) -> ComparedPieces:
     )
 
 
-def holm(pairs: list[PairResult], words: str = say.HOLM) -> list[PairResult]:
+def holm(pairs: list[PairResult]) -> list[PairResult]:
     """Adjust p for the number of pairs (Holm), and take back verdicts lost by it.
 
     Examples
@@ -238,6 +240,7 @@ def holm(pairs: list[PairResult], words: str = say.HOLM) -> list[PairResult]:
     raw = [pairs[n].p_value or 0.0 for n in tested]
     done = _holm_of(raw)
     adjusted = list(pairs)
+    said = note("holm", pairs=len(tested))
     for n, p in zip(tested, done.tolist(), strict=True):
         pair = adjusted[n]
         verdict: Verdict = pair.verdict
@@ -247,7 +250,7 @@ def holm(pairs: list[PairResult], words: str = say.HOLM) -> list[PairResult]:
             pair,
             p_value=float(p),
             verdict=verdict,
-            rests_on=(*pair.rests_on, words.format(pairs=len(tested))),
+            rests_on=(*pair.rests_on, said),
         )
     return adjusted
 
@@ -273,18 +276,17 @@ def _pair(
     answer, test, used = found.answer, found.test, found.used
     ratio, low, high = ratio_of_means(case, found)
     if ratio is not None and verdict in FIRM and (ratio < 1) != (verdict == "lower"):
-        verdict, why = "no_clear_difference", (say.NO_CLEAR,)
-    method = say.method(
-        test, case.assigned.unit, options.outcome, adjusted=bool(case.beside)
-    )
+        verdict, why = _unclear()
+    method = _method(case, test)
     counted = None if case.beside else _counted(case, used)
     if counted is not None:
         ratio, low, high = (_exp(v) for v in counted[:3])
         if ratio is not None and verdict in FIRM:
             agree = (ratio < 1) == (verdict == "lower")
             verdict, why = (verdict, why) if agree else _unclear()
-        method = say.COUNTED.format(dispersion=counted.dispersion, rest=method)
+        method = note("counted", dispersion=counted.dispersion, rest=method)
     needed = needed_for(case, answer, used)
+    taken_out = adjusted_for(case)
     result = PairResult(
         unit=unit_of(case, used) if answer is not None else case.assigned.unit,
         levels=pair,
@@ -303,7 +305,7 @@ def _pair(
         rests_on=(
             *looked(case, found),
             *case.pieces.notes,
-            *say.taken_out(adjusted_for(case)),
+            *([note("taken_out", names=taken_out)] if taken_out else []),
         ),
         misleading=(
             *contradictions(case.pieces.table, case.x, case.y, options, case.within),
@@ -312,7 +314,7 @@ def _pair(
         ),
         needed=needed[2],
         geometric_ratio=None if answer is None else _exp(answer.log_ratio),
-        adjusted_for=adjusted_for(case),
+        adjusted_for=taken_out,
         verdict_unadjusted=unadjusted,
         dealt=dealt_of(case.pieces.table, options.by),
     )
@@ -334,21 +336,21 @@ def adjusted_for(case: Case) -> tuple[str, ...]:
 
 
 def _taken_away(
-    case: Case, found: Examined, plain: Examined, why: tuple[str, ...]
-) -> tuple[tuple[Alias, ...], tuple[str, ...]]:
-    """Say what took a difference away: a setting that leaves too little, or chance."""
+    case: Case, found: Examined, plain: Examined, why: tuple[Note, ...]
+) -> tuple[tuple[Alias, ...], tuple[Note, ...]]:
+    """Note what took a difference away: a setting that leaves too little, or chance."""
     most = case.beside[0]
     left = 0.0
     if found.answer is not None and plain.answer is not None:
         left = found.answer.information / plain.answer.information
     if left < TOO_LITTLE_LEFT:
         return (nearly(most.name, case.names, max(left, 0.0)),), ()
-    names = say.taken_names(one.name for one in case.beside)
-    return (), (say.ADJUSTED_AWAY.format(names=names), *why)
+    names = tuple(one.name for one in case.beside)
+    return (), (note("taken_away", names=names), *why)
 
 
-def _many_questions(case: Case) -> tuple[str, ...]:
-    """Say how often chance finds something where every setting is asked about."""
+def _many_questions(case: Case) -> tuple[Note, ...]:
+    """Note how often chance finds something where every setting is asked about."""
     table = case.pieces.table
     if dealt_of(table, case.options.by) == "by_lot":
         return ()
@@ -361,11 +363,27 @@ def _many_questions(case: Case) -> tuple[str, ...]:
     if count < MANY_QUESTIONS:
         return ()
     chance = round(100 * (1 - (1 - ALPHA) ** count))
-    return (say.MANY_QUESTIONS.format(count=count, chance=chance),)
+    return (note("many_questions", settings=count, chance=chance),)
 
 
-def _unclear() -> tuple[Verdict, tuple[str, ...]]:
-    return "no_clear_difference", (say.NO_CLEAR,)
+def _method(case: Case, test: TestResult | None) -> Note:
+    """Note how ratio, interval and p were got."""
+    if test is None:
+        return note("no_method")
+    return note(
+        "method",
+        kind=test.kind,
+        arrangements=test.n_arrangements,
+        p_exact=test.p_exact,
+        unit=case.assigned.unit,
+        outcome=case.options.outcome,
+        exact=test.exact,
+        adjusted=bool(case.beside),
+    )
+
+
+def _unclear() -> tuple[Verdict, tuple[Note, ...]]:
+    return "no_clear_difference", (note("no_clear_difference"),)
 
 
 def _exp(value: float | None) -> float | None:

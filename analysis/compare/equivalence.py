@@ -41,10 +41,11 @@ def sameness(pair: PairResult, band: float) -> Sameness:
     >>> from dataclasses import replace
     >>> from analysis.model.comparison import GroupSummary
     >>> from analysis.model.comparison import PairResult
+    >>> from analysis.model.notes import note
     >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
     >>> pair = PairResult(
     ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,
-    ...     p_value=0.9, method="", groups=(group, group),
+    ...     p_value=0.9, method=note("no_method"), groups=(group, group),
     ...     verdict="no_clear_difference",
     ... )
     >>> sameness(pair, 1.25), sameness(replace(pair, ratio_high=1.4), 1.25)
@@ -69,10 +70,11 @@ def sameness_words(pair: PairResult, band: float, by: str = "") -> str:
     --------
     >>> from analysis.model.comparison import GroupSummary
     >>> from analysis.model.comparison import PairResult
+    >>> from analysis.model.notes import note
     >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
     >>> pair = PairResult(
     ...     unit="pour", levels=("a", "b"), ratio=1.0, ratio_low=0.9, ratio_high=1.1,
-    ...     p_value=0.9, method="", groups=(group, group),
+    ...     p_value=0.9, method=note("no_method"), groups=(group, group),
     ...     verdict="no_clear_difference",
     ... )
     >>> sameness_words(pair, 1.25)
@@ -112,10 +114,11 @@ def is_no_worse(pair: PairResult, margin: float) -> bool:
     --------
     >>> from dataclasses import replace
     >>> from analysis.model.comparison import GroupSummary, PairResult
+    >>> from analysis.model.notes import note
     >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
     >>> pair = PairResult(
     ...     unit="pour", levels=("a", "b"), ratio=0.9, ratio_low=0.7, ratio_high=1.1,
-    ...     p_value=0.4, method="", groups=(group, group),
+    ...     p_value=0.4, method=note("no_method"), groups=(group, group),
     ...     verdict="no_clear_difference",
     ... )
     >>> is_no_worse(pair, 1.25), is_no_worse(replace(pair, ratio_high=1.4), 1.25)
@@ -135,10 +138,11 @@ def no_worse_words(pair: PairResult, margin: float, by: str = "") -> str:
     Examples
     --------
     >>> from analysis.model.comparison import GroupSummary, PairResult
+    >>> from analysis.model.notes import note
     >>> group = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.4)
     >>> pair = PairResult(
     ...     unit="pour", levels=("a", "b"), ratio=0.9, ratio_low=0.7, ratio_high=1.1,
-    ...     p_value=0.4, method="", groups=(group, group),
+    ...     p_value=0.4, method=note("no_method"), groups=(group, group),
     ...     verdict="no_clear_difference",
     ... )
     >>> no_worse_words(pair, 1.25)

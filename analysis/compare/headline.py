@@ -108,10 +108,11 @@ def cause_sentence(pair: PairResult) -> str:
     --------
     >>> from dataclasses import replace
     >>> from analysis.model.comparison import GroupSummary, PairResult
+    >>> from analysis.model.notes import note
     >>> one = GroupSummary(name="a", n_pieces=9, n_pours=9, geometric_mean=0.5)
     >>> pair = PairResult(unit="pour", levels=("a", "b"), ratio=0.5, ratio_low=0.4,
-    ...                   ratio_high=0.6, p_value=0.01, method="", groups=(one, one),
-    ...                   verdict="lower", dealt="by_lot")
+    ...                   ratio_high=0.6, p_value=0.01, method=note("no_method"),
+    ...                   groups=(one, one), verdict="lower", dealt="by_lot")
     >>> cause_sentence(pair)
     'They were dealt by lot, so this made the difference.'
     >>> cause_sentence(replace(pair, dealt="not_by_lot"))

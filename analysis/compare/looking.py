@@ -228,25 +228,3 @@ def advice(
         for hoped in (-away, away)
     )
     return "stop_forlorn" if chance < FORLORN else "go_on"
-
-
-def words(look: Look, said: Advice) -> str:
-    """Say what to do with a trial that is under way.
-
-    Examples
-    --------
-    >>> look = Look(trial="seal", cast=12, planned=24, level=0.003)
-    >>> words(look, "go_on")
-    '12 of 24 planned pours are cast: go on; so early only a p of 0.003 would be clear.'
-    """
-    start = f"{look.cast} of {look.planned} planned pours are cast: "
-    if said == "stop_clear":
-        return start + "stop, it is clear."
-    if said == "stop_forlorn":
-        return start + "stop, it is not worth going on."
-    if said == "done":
-        return (
-            f"All {look.planned} planned pours are cast; looks on the way are paid "
-            f"for: p up to {look.level:.2g} is clear."
-        )
-    return start + f"go on; so early only a p of {look.level:.2g} would be clear."

@@ -269,28 +269,3 @@ def pours_of_margin(
         if power_of_margin(pours, pieces, spread, margin, mixed=mixed) >= power:
             return pours
     return MOST_POURS + 1
-
-
-def words(pours: int, pieces: int, ratio: float, power: float, *, mixed: bool) -> str:
-    """Say what is needed in one sentence.
-
-    Examples
-    --------
-    >>> words(6, 3, 0.5, 0.8, mixed=False)
-    'To see half as much in 8 of 10 trials, cast 6 pours of each, 3 pieces a pour.'
-    >>> words(2, 1, 0.8, 0.9, mixed=True)
-    'To see 20 % less in 9 of 10 trials, cast 2 pours that hold 1 of each.'
-    """
-    start = f"To see {_difference(ratio)} in {10 * power:g} of 10 trials, cast "
-    if mixed:
-        return start + f"{pours} pours that hold {pieces} of each."
-    many = "piece a pour" if pieces == 1 else "pieces a pour"
-    return start + f"{pours} pours of each, {pieces} {many}."
-
-
-def _difference(ratio: float) -> str:
-    if ratio in {0.5, 2.0}:
-        return "half as much" if ratio < 1 else "twice as much"
-    if ratio > 1:
-        return f"{100 * (ratio - 1):.3g} % more"
-    return f"{100 * (1 - ratio):.3g} % less"

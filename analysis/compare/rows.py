@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.answer import OUTCOME_WORDS, first_large
+from analysis.compare.answer import first_large
 from analysis.compare.design import codes, label_codes
 from analysis.compare.levels import choose_levels
 from analysis.errors import TableError
 from analysis.model.comparison import OUTCOMES
 from analysis.model.field_words import column_words
+from analysis.model.notes import note
 from analysis.pieces.likeness import ONE_ONLY, first_choice
 from analysis.pieces.pooling import pieces_of, pooled
 from analysis.pieces.sealing import JOINTS_SEALED
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.comparison import CompareOptions, PieceTable
+    from analysis.model.notes import Note
 
 FLAT = "flat"  # a word about light that is got from the shading inside voids
 PLAIN = "plain"
@@ -40,15 +42,15 @@ class Chosen:
         One row per piece.
     value : ndarray of float64, (n,)
         The outcome in its own unit.
-    notes : tuple of str
+    notes : tuple of Note
         What was left out.
     """
 
     table: PieceTable
     value: NDArray[np.float64]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
-    def taken(self, rows: NDArray[np.bool_], *notes: str) -> Chosen:
+    def taken(self, rows: NDArray[np.bool_], *notes: Note) -> Chosen:
         """Return some of the pieces."""
         return Chosen(
             table=self.table.taken(rows),
@@ -119,42 +121,35 @@ def choose(
     ...     "piece,pour,mix,void_area_percent\n1,A,C25,1\n2,B,C40,2\n3,C,,2\n"
     ... )
     >>> chosen, levels = choose(table, CompareOptions(by="mix"))
-    >>> chosen.value.tolist(), levels, chosen.notes[0]
-    ([1.0, 2.0], ('C25', 'C40'), 'Left out: 1 piece with mix not known.')
+    >>> chosen.value.tolist(), levels, chosen.notes[0].values
+    ([1.0, 2.0], ('C25', 'C40'), (('pieces', 1), ('name', 'mix')))
     """
     _asked_checked(table, options)
     # Of the whole piece: a count is not known where that of one photo is not.
     _, of_row = pieces_of(table)
     values = outcome_values(pooled(table), options.outcome)[of_row]
     levels = choose_levels(table, options)
-    notes: list[str] = []
+    notes: list[Note] = []
     keep = np.ones(len(table), dtype=bool)
-    for gone, words in (
-        (table.text[options.by] == "", f"{column_words(options.by)} not known"),
-        (np.isnan(values), f"{OUTCOME_WORDS[options.outcome]} not known"),
-        (table.text["pour"] == "", "pour not known"),
+    for gone, name in (
+        (table.text[options.by] == "", options.by),
+        (np.isnan(values), options.outcome),
         *(
-            (table.text[name] == "", f"{column_words(name)} not known")
-            for name in (*options.within, *(options.adjust_for or ()))
+            (table.text[name] == "", name)
+            for name in ("pour", *options.within, *(options.adjust_for or ()))
         ),
     ):
         lost = int((gone & keep).sum())
         if lost:
-            notes.append(f"Left out: {lost} {_pieces(lost)} with {words}.")
+            notes.append(note("unknown", pieces=lost, name=name))
         keep &= ~gone
     other = keep & ~np.isin(table.text[options.by], levels)
     if options.by == JOINTS_SEALED and other.any():
-        lost = int(other.sum())
-        notes.append(
-            f"Left out: {lost} {_pieces(lost)} with both sealed and open joints; "
-            f"compare the joints inside the piece."
-        )
+        notes.append(note("both_sealings", pieces=int(other.sum())))
     keep &= ~other
     one = outer_light(pooled(table.taken(keep), alike=(options.by,)))
     if len(one) < keep.sum():
-        notes.append(
-            f"{int(keep.sum())} photos were joined into {len(one)} pieces, by area."
-        )
+        notes.append(note("photos_joined", photos=int(keep.sum()), pieces=len(one)))
     return (
         Chosen(
             table=one, value=outcome_values(one, options.outcome), notes=tuple(notes)
@@ -215,10 +210,6 @@ def _asked_checked(table: PieceTable, options: CompareOptions) -> None:
         raise TableError(msg)
 
 
-def _pieces(count: int) -> str:
-    return "piece" if count == 1 else "pieces"
-
-
 def one_stage(chosen: Chosen, by: str, x: NDArray[np.float64]) -> NDArray[np.bool_]:
     r"""Tell which pieces share one stage and one method_version.
 
@@ -267,3 +258,23 @@ def strata_of(
     names, place = np.unique(np.array(joined, dtype=np.str_), return_inverse=True)
     number = place.reshape(-1).astype(np.int64)[way]
     return number, names[number]
+
+
+def left_out_stage(table: PieceTable, keep: NDArray[np.bool_]) -> Note:
+    r"""Note which pieces are left out for their stage or method of measuring.
+
+    Examples
+    --------
+    >>> from analysis.pieces.table import read_table
+    >>> table = read_table("piece,pour,stage\n1,A,filled\n2,A,as struck\n")
+    >>> left_out_stage(table, np.array([False, True])).values
+    (('left_out', (('stage', 1, ('filled',)),)),)
+    """
+    left_out = []
+    for name in ("stage", "method_version"):
+        if name in table.text:
+            kept = set(table.text[name][keep].tolist())
+            gone = [one for one in table.text[name][~keep].tolist() if one not in kept]
+            if gone:
+                left_out.append((name, len(gone), tuple(sorted(set(gone)))))
+    return note("other_stage", left_out=tuple(left_out))

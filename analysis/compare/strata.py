@@ -10,12 +10,13 @@ import numpy as np
 from analysis.compare.confounding import candidates
 from analysis.compare.design import codes, label_codes, means
 from analysis.distributions import f_sf
-from analysis.model.field_words import column_words
+from analysis.model.notes import note
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.comparison import CompareOptions, PieceTable
+    from analysis.model.notes import Note
 
 MATTERS_BELOW = 0.1
 MOST_LEVELS = 12
@@ -96,7 +97,7 @@ def contradictions(
     y: NDArray[np.float64],
     options: CompareOptions,
     within: tuple[str, ...],
-) -> tuple[str, ...]:
+) -> tuple[Note, ...]:
     """Warn where the answer taken together turns round within a factor.
 
     Examples
@@ -109,9 +110,9 @@ def contradictions(
     >>> table = read_table(chr(10).join(["piece,pour,line", *lines]))
     >>> x = np.array([row[1] for row in rows], dtype=float)
     >>> y = np.array([row[2] for row in rows])
-    >>> notes = contradictions(table, x, y, CompareOptions(by="mix"), ())
-    >>> notes[0].split(":")[0]
-    'Beware of line'
+    >>> (found,) = contradictions(table, x, y, CompareOptions(by="mix"), ())
+    >>> found.code, found.values[0]
+    ('turns_round', ('name', 'line'))
     """
     pour = label_codes(table.text["pour"])
     together = log_ratio(pour, x, y, np.zeros(len(y), dtype=np.int64))
@@ -126,9 +127,6 @@ def contradictions(
         if inside is None or min(abs(inside), abs(together)) < SLIGHT:
             continue
         if inside * together < 0:
-            found.append(
-                f"Beware of {column_words(factor)}: over all pieces the ratio is "
-                f"{exp(together):.2f}, but where it is the same it is "
-                f"{exp(inside):.2f}."
-            )
+            ratios = {"over_all": exp(together), "inside": exp(inside)}
+            found.append(note("turns_round", name=factor, **ratios))
     return tuple(found)

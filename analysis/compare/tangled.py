@@ -19,6 +19,93 @@ TIME = "cast_on"
 SHOWN = 4  # levels named in a sentence
 
 
+def alias_words(alias: Alias) -> str:
+    """Say what was always cast together.
+
+    Examples
+    --------
+    >>> alias_words(parted("mix", ("tape", "no tape"), ({"C25"}, {"C40"})))
+    'All pieces with tape had mix C25 and all with no tape had mix C40, so the two \
+cannot be told apart.'
+    >>> alias_words(together(("mix", "air_c"), ("tape", "none"))[1])
+    'Mix and air temperature together always went with either tape or none, so they \
+cannot be told apart.'
+    """
+    first, second = alias.names
+    if alias.kind == "parted":
+        had, other = (_listed(alias.factor, side) for side in alias.sides)
+        return (
+            f"All pieces with {first} had {had} and all with {second} had {other}, so "
+            f"the two cannot be told apart."
+        )
+    if alias.kind == "range":
+        (least, _, most), (low, _, high) = alias.spans
+        return (
+            f"{first_large(column_words(alias.factor))} was {least:g} to {most:g} with "
+            f"{first} and {low:g} to {high:g} with {second}, never the same, so the "
+            f"two cannot be told apart."
+        )
+    if alias.kind == "together":
+        names = first_large(" and ".join(map(column_words, alias.along)))
+        return (
+            f"{names} together always went with either {first} or {second}, so they "
+            f"cannot be told apart."
+        )
+    if alias.kind == "nearly":
+        return (
+            f"{first_large(_named(alias))} went along with {first} against {second} "
+            f"nearly always: with it taken out {100 * alias.left:.0f} % of what the "
+            f"pours say is left, and that shows no difference."
+        )
+    before, after = _in_order(alias)
+    return (
+        f"All of {before} was cast before all of {after}: what else changed meanwhile "
+        f"(hands, weather, mix, forms) cannot be told from it."
+    )
+
+
+def cure_words(alias: Alias) -> str:
+    """Say the smallest casting that would tell them apart.
+
+    Examples
+    --------
+    >>> cure_words(in_time(("tape", "none"), "none", "tape"))
+    'Cast none again now, best together with tape in one pour.'
+    """
+    first, second = alias.names
+    name = _named(alias)
+    if alias.kind == "parted":
+        one, other = (cell_words(alias.factor, min(side)) for side in alias.sides)
+        return (
+            f"To tell them apart, cast {first} where {name} is {other}, or {second} "
+            f"where it is {one}; best both in one pour."
+        )
+    if alias.kind == "range":
+        (_, usual, _), (_, usual_of_second, _) = alias.spans
+        return (
+            f"To tell them apart, cast {first} where {name} is {usual_of_second:g}, or "
+            f"{second} where it is {usual:g}."
+        )
+    if alias.kind == "together":
+        return f"Cast {first} and {second} in one pour, all else the same."
+    if alias.kind == "nearly":
+        if alias.factor == TIME:
+            return f"Cast {first} and {second} in turn, best in one pour."
+        return f"Cast both {first} and {second} in one pour with {name} alike."
+    before, after = _in_order(alias)
+    return f"Cast {before} again now, best together with {after} in one pour."
+
+
+def _named(alias: Alias) -> str:
+    return "drift over time" if alias.factor == TIME else column_words(alias.factor)
+
+
+def _in_order(alias: Alias) -> tuple[str, str]:
+    """Return the level cast first and the one cast later."""
+    first, second = alias.names
+    return (first, second) if alias.kind == "before" else (second, first)
+
+
 def _listed(factor: str, levels: Collection[str]) -> str:
     """Name a factor's levels as they stand in a sentence."""
     shown = sorted(levels)
@@ -31,126 +118,73 @@ def _listed(factor: str, levels: Collection[str]) -> str:
 
 
 def parted(
-    factor: str, levels: tuple[str, str], sides: tuple[Collection[str], Collection[str]]
+    factor: str, names: tuple[str, str], sides: tuple[Collection[str], Collection[str]]
 ) -> Alias:
-    """Say that no level of a factor met both levels.
+    """Return that no level of a factor met both levels.
 
     Examples
     --------
-    >>> parted("mix", ("tape", "no tape"), ({"C25"}, {"C40"})).words
-    'All pieces with tape had mix C25 and all with no tape had mix C40, so the two \
-cannot be told apart.'
+    >>> parted("mix", ("tape", "no tape"), ({"C25"}, {"C40"})).sides
+    (('C25',), ('C40',))
     """
-    first, second = (_listed(factor, side) for side in sides)
-    one, other = (cell_words(factor, min(side)) for side in sides)
-    name = column_words(factor)
-    return Alias(
-        factor=factor,
-        words=(
-            f"All pieces with {levels[0]} had {first} and all with {levels[1]} had "
-            f"{second}, so the two cannot be told apart."
-        ),
-        cure=(
-            f"To tell them apart, cast {levels[0]} where {name} is {other}, or "
-            f"{levels[1]} where it is {one}; best both in one pour."
-        ),
-        sides=(tuple(sorted(sides[0])), tuple(sorted(sides[1]))),
-    )
+    first, second = (tuple(sorted(side)) for side in sides)
+    return Alias(factor=factor, names=names, sides=(first, second))
 
 
 def in_range(
     factor: str,
-    levels: tuple[str, str],
+    names: tuple[str, str],
     first: NDArray[np.float64],
     second: NDArray[np.float64],
 ) -> Alias:
-    """Say that the values of a quantity did not overlap.
+    """Return that the values of a quantity did not overlap.
 
     Examples
     --------
     >>> found = in_range("air_c", ("tape", "none"), np.array([9.0]), np.array([20.0]))
-    >>> found.words.split(",")[0]
+    >>> alias_words(found).split(",")[0]
     'Air temperature was 9 to 9 with tape and 20 to 20 with none'
     """
-    name = column_words(factor)
-    return Alias(
-        factor=factor,
-        words=(
-            f"{first_large(name)} was {first.min():g} to {first.max():g} with "
-            f"{levels[0]} and {second.min():g} to {second.max():g} with {levels[1]}, "
-            f"never the same, so the two cannot be told apart."
-        ),
-        cure=(
-            f"To tell them apart, cast {levels[0]} where {name} is "
-            f"{np.median(second):g}, or {levels[1]} where it is {np.median(first):g}."
-        ),
-        kind="range",
+    spans = tuple(
+        (float(side.min()), float(np.median(side)), float(side.max()))
+        for side in (first, second)
     )
+    return Alias(factor=factor, names=names, kind="range", spans=spans)
 
 
-def together(factors: Sequence[str], levels: tuple[str, str]) -> tuple[Alias, ...]:
-    """Say that several factors together settle the level.
+def together(factors: Sequence[str], names: tuple[str, str]) -> tuple[Alias, ...]:
+    """Return that several factors together settle the level.
 
     Examples
     --------
-    >>> together(("mix", "air_c"), ("tape", "none"))[1].words
-    'Mix and air temperature together always went with either tape or none, so they \
-cannot be told apart.'
+    >>> [one.factor for one in together(("mix", "air_c"), ("tape", "none"))]
+    ['mix', 'air_c']
     """
-    names = first_large(" and ".join(map(column_words, factors)))
+    along = tuple(factors)
     return tuple(
-        Alias(
-            factor=factor,
-            words=(
-                f"{names} together always went with either {levels[0]} or "
-                f"{levels[1]}, so they cannot be told apart."
-            ),
-            cure=f"Cast {levels[0]} and {levels[1]} in one pour, all else the same.",
-            kind="together",
-        )
+        Alias(factor=factor, names=names, kind="together", along=along)
         for factor in factors
     )
 
 
-def in_time(levels: tuple[str, str], before: str, after: str) -> Alias:
-    """Say that one level was all cast before the other.
+def in_time(names: tuple[str, str], before: str, after: str) -> Alias:
+    """Return that one level was all cast before the other.
 
     Examples
     --------
     >>> in_time(("tape", "none"), "none", "tape").kind
     'after'
     """
-    return Alias(
-        factor=TIME,
-        words=(
-            f"All of {before} was cast before all of {after}: what else changed "
-            f"meanwhile (hands, weather, mix, forms) cannot be told from it."
-        ),
-        cure=f"Cast {before} again now, best together with {after} in one pour.",
-        kind="before" if before == levels[0] else "after",
-    )
+    ordered = (before, after) == names
+    return Alias(factor=TIME, names=names, kind="before" if ordered else "after")
 
 
-def nearly(factor: str, levels: tuple[str, str], kept: float) -> Alias:
-    """Name a setting that went along so often that too little is left without it.
+def nearly(factor: str, names: tuple[str, str], left: float) -> Alias:
+    """Return a setting that went along so often that too little is left without it.
 
     Examples
     --------
-    >>> nearly("oil", ("tape", "none"), 0.2).words.split(":")[0]
+    >>> alias_words(nearly("oil", ("tape", "none"), 0.2)).split(":")[0]
     'Oil went along with tape against none nearly always'
     """
-    name = "drift over time" if factor == TIME else column_words(factor)
-    return Alias(
-        factor=factor,
-        words=(
-            f"{first_large(name)} went along with {levels[0]} against {levels[1]} "
-            f"nearly always: with it taken out {100 * kept:.0f} % of what the pours "
-            f"say is left, and that shows no difference."
-        ),
-        cure=(
-            f"Cast both {levels[0]} and {levels[1]} in one pour with {name} alike."
-            if factor != TIME
-            else f"Cast {levels[0]} and {levels[1]} in turn, best in one pour."
-        ),
-        kind="nearly",
-    )
+    return Alias(factor=factor, names=names, kind="nearly", left=left)

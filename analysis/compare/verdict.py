@@ -6,15 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare import notes as say
 from analysis.compare.case import summaries, units
 from analysis.compare.confounding import assigned_to
 from analysis.compare.looking import advice
-from analysis.compare.looking import words as look_words
 from analysis.compare.permutation import ALPHA
 from analysis.compare.power import SUPPOSED_SPREAD, pours_needed
-from analysis.compare.power import words as needed_words
 from analysis.model.comparison import LEAST_MIXED_POURS, LEAST_POURS
+from analysis.model.notes import note
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,6 +22,7 @@ if TYPE_CHECKING:
     from analysis.compare.gls import Fit
     from analysis.compare.permutation import TestResult
     from analysis.model.comparison import Verdict
+    from analysis.model.notes import Note
 
 FIRM = frozenset({"lower", "higher"})
 SLACK = 1e-6
@@ -47,18 +46,18 @@ def _spread(case: Case, used: NDArray[np.bool_]) -> float:
     return float((squares / max(sum(map(len, sides)) - 2, 1)) ** 0.5)
 
 
-def _flat(case: Case, used: NDArray[np.bool_]) -> str:
-    """Say what is wrong where values within a level do not vary."""
+def _flat(case: Case, used: NDArray[np.bool_]) -> Note | None:
+    """Note what is wrong where values within a level do not vary."""
     still = []
     for side in (1.0, 0.0):
         y = case.y[used & (case.x == side)]
         lowest = bool((y <= np.log(case.zero) + 1e-9).all())
         still.append((float(np.ptp(y)) < SLACK, lowest))
     if all(same for same, _ in still):
-        return say.CONSTANT_BOTH
+        return note("all_alike")
     for level, (same, lowest) in zip(case.names, still, strict=True):
         if same and not lowest:
-            return say.CONSTANT_ONE.format(level=level)
+            return note("one_alike", level=level)
     stratum, cluster = case.stratum[used], case.x[used]
     rest = case.y[used].copy()
     for name in np.unique(stratum):
@@ -66,46 +65,55 @@ def _flat(case: Case, used: NDArray[np.bool_]) -> str:
             rows = (stratum == name) & (cluster == side)
             if rows.any():
                 rest[rows] -= rest[rows].mean()
-    return say.CONSTANT_BOTH if float(np.abs(rest).max()) < SLACK else ""
+    return note("all_alike") if float(np.abs(rest).max()) < SLACK else None
 
 
-def _shortfall(case: Case, test: TestResult | None, used: NDArray[np.bool_]) -> str:
-    """Say what the design is short of, empty where a verdict is possible."""
+def _shortfall(
+    case: Case, test: TestResult | None, used: NDArray[np.bool_]
+) -> Note | None:
+    """Note what the design is short of; None where a verdict is possible."""
     if test is None or test.p_value is None:
-        return say.NOTHING_TO_COMPARE
+        return note("nothing_to_compare")
     first, second, both = units(case, used)
     few = both < LEAST_MIXED_POURS and min(first, second) < LEAST_POURS
     if few and not case.options.few_units:
-        return say.too_few(case.names, first, second, both, case.assigned.unit)
+        return note(
+            "too_few",
+            names=case.names,
+            first=first,
+            second=second,
+            both=both,
+            unit=case.assigned.unit,
+        )
     if test.p_least > ALPHA:
-        return say.TOO_FEW_WAYS
+        return note("too_few_ways")
     return _flat(case, used)
 
 
-def verdict_of(case: Case, found: Examined) -> tuple[Verdict, tuple[str, ...]]:
+def verdict_of(case: Case, found: Examined) -> tuple[Verdict, tuple[Note, ...]]:
     """Return the verdict about the first level, and why where there is none.
 
     Whether another factor could stand in is not looked at here.
     """
     answer, test, used = found.answer, found.test, found.used
     short = _shortfall(case, test, used)
-    if short or answer is None or test is None or test.p_value is None:
-        return "not_enough_evidence", (short,)
+    if short is not None or answer is None or test is None or test.p_value is None:
+        return "not_enough_evidence", () if short is None else (short,)
     means = [group.geometric_mean or 0.0 for group in summaries(case, used, answer)]
     step = _step(case.pieces.value[used])
     coarse = _spread(case, used) < step
     if coarse and abs(means[0] - means[1]) <= step * NEARLY:
-        return "no_clear_difference", (say.ROUNDING.format(step=step),)
+        return "no_clear_difference", (note("rounding", step=step),)
     level = ALPHA if case.look is None else case.look.level
     if test.p_value > level:
-        return "no_clear_difference", (say.NO_CLEAR,)
+        return "no_clear_difference", (note("no_clear_difference"),)
     return ("lower" if answer.log_ratio < 0 else "higher"), ()
 
 
 def needed_for(
     case: Case, answer: Fit | None, used: NDArray[np.bool_]
-) -> tuple[int, int, str]:
-    """Return pieces and pours needed per level, and the sentence."""
+) -> tuple[int, int, Note]:
+    """Return pieces and pours needed per level, and the note of it."""
     pour = case.cluster[used]
     sizes = np.unique(pour, return_counts=True)[1]
     typical = max(1, round(float(np.median(sizes)))) if len(sizes) else 1
@@ -122,14 +130,20 @@ def needed_for(
     pours = pours_needed(
         between, within, pieces, ratio=ask.ratio, power=ask.power, mixed=mixed
     )
-    words = needed_words(pours, pieces, ask.ratio, ask.power, mixed=mixed)
-    if supposed:
-        words += say.SUPPOSED
-    return pours * pieces, pours, words
+    needed = note(
+        "needed",
+        pours=pours,
+        pieces=pieces,
+        ratio=ask.ratio,
+        power=ask.power,
+        mixed=mixed,
+        supposed=supposed,
+    )
+    return pours * pieces, pours, needed
 
 
-def looked(case: Case, found: Examined) -> tuple[str, ...]:
-    """Say what to do with a trial that is under way, nothing without one."""
+def looked(case: Case, found: Examined) -> tuple[Note, ...]:
+    """Note what to do with a trial that is under way, nothing without one."""
     answer, test, look = found.answer, found.test, case.look
     if look is None or answer is None or test is None:
         return ()
@@ -140,22 +154,23 @@ def looked(case: Case, found: Examined) -> tuple[str, ...]:
         answer.standard_error,
         case.options.ratio,
     )
-    return (look_words(look, said),)
+    return (note("under_way", look=look, advice=said),)
 
 
-def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[str, ...]:
-    """Say what could mislead."""
+def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[Note, ...]:
+    """Note what could mislead."""
     table, notes = case.pieces.table, []
+    outcome = case.options.outcome
     zeros = int((case.pieces.value[used] < case.zero).sum())
     if zeros:
-        notes.append(say.zeros(zeros, case.zero, case.options.outcome))
+        notes.append(note("zeros", pieces=zeros, value=case.zero, outcome=outcome))
     if (~used).any():
-        notes.append(say.alone(int((~used).sum())))
+        notes.append(note("without_partner", pieces=int((~used).sum())))
     forms = assigned_to(table, "form", case.x)
     if forms and case.assigned.unit != "form":
-        notes.append(say.FORMS.format(first=forms[0], second=forms[1]))
+        notes.append(note("forms_differ", first=forms[0], second=forms[1]))
     if "cast_on" in table.text and (table.text["cast_on"] != "").all():
         days = table.text["cast_on"]
         if len(np.unique(days)) == 1:
-            notes.append(say.ONE_DAY)
+            notes.append(note("one_day"))
     return tuple(notes)

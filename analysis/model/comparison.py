@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
+
+    from analysis.model.notes import Note
 
 Verdict = Literal[
     "lower", "higher", "no_clear_difference", "not_enough_evidence", "cannot_separate"
@@ -171,19 +173,25 @@ class Alias:
     kind : str
         ``parted``: no level of it met both; ``range``: its values did not overlap;
         ``together``: with others; ``before``, ``after``: in time; ``nearly``.
+    names : tuple of str
+        The compared levels, as they stand in a sentence.
     sides : tuple of tuple of str
         Its levels with the first and the second level, where it is ``parted``.
-    words : str
-        What was always cast together, as one sentence.
-    cure : str
-        The smallest casting that would tell them apart.
+    spans : tuple of tuple of float
+        Its least, median and largest value with either level, where it is ``range``.
+    along : tuple of str
+        All of those that went along ``together``.
+    left : float
+        Share of what the pours say that is left without it, where it is ``nearly``.
     """
 
     factor: str
-    words: str
-    cure: str
+    names: tuple[str, str]
     kind: AliasKind = "parted"
     sides: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+    spans: tuple[tuple[float, float, float], ...] = ()
+    along: tuple[str, ...] = ()
+    left: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,7 +228,7 @@ class PairResult:
         Area-weighted mean of the first over the second level, with its 95 % interval.
     p_value : float or None
         Two-sided, adjusted (Holm) where there are several pairs.
-    method : str
+    method : Note
         How ratio, interval and p were got.
     groups : tuple of GroupSummary
         In the order of `levels`.
@@ -232,13 +240,13 @@ class PairResult:
         Where the comparison was made inside strata.
     pieces_needed, pours_needed : int or None
         Per level, in all, to find the ratio that was asked for.
-    why : tuple of str
+    why : tuple of Note
         Why there is no other verdict.
-    rests_on : tuple of str
+    rests_on : tuple of Note
         What was left out, compared apart or adjusted.
-    misleading : tuple of str
+    misleading : tuple of Note
         What could mislead.
-    needed : str
+    needed : Note or None
         What it would take to find the ratio that was asked for.
     geometric_ratio : float or None
         Ratio of the geometric means, something small standing for zeros.
@@ -256,32 +264,21 @@ class PairResult:
     ratio_low: float | None
     ratio_high: float | None
     p_value: float | None
-    method: str
+    method: Note
     groups: tuple[GroupSummary, GroupSummary]
     verdict: Verdict
     aliases: tuple[Alias, ...] = ()
     strata: tuple[StratumEstimate, ...] = ()
     pieces_needed: int | None = None
     pours_needed: int | None = None
-    why: tuple[str, ...] = ()
-    rests_on: tuple[str, ...] = ()
-    misleading: tuple[str, ...] = ()
-    needed: str = ""
+    why: tuple[Note, ...] = ()
+    rests_on: tuple[Note, ...] = ()
+    misleading: tuple[Note, ...] = ()
+    needed: Note | None = None
     geometric_ratio: float | None = None
     adjusted_for: tuple[str, ...] = ()
     verdict_unadjusted: Verdict = "not_enough_evidence"
     dealt: Dealt = "unknown"
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """All that is said about the answer, each sentence once."""
-        aliases = (f"{alias.words} {alias.cure}" for alias in self.aliases)
-        needed = (self.needed,) if self.needed else ()
-        return tuple(
-            dict.fromkeys(
-                (*self.why, *aliases, *self.rests_on, *self.misleading, *needed)
-            )
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -326,7 +323,7 @@ class Comparison:
         Every pair; the same one as `head` where there are two levels.
     pieces : ComparedPieces
         What it rests on.
-    notes : tuple of str
+    notes : tuple of Note
         What was left out of all pairs, and why.
     """
 
@@ -336,4 +333,4 @@ class Comparison:
     head: PairResult
     pairs: tuple[PairResult, ...]
     pieces: ComparedPieces
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[Note, ...] = ()

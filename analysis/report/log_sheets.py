@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.compare.note_words import note_words as said
+from analysis.compare.tangled import alias_words, cure_words
 from analysis.monitoring.note_words import note_words
 from analysis.report.paper import big, facts, finished, heading, lines, new_paper, table
 from analysis.report.paper_chart import Line, Points, percent_chart
@@ -92,16 +94,16 @@ def trial_sheet(
         widths=(4, 1, 1, 2),
         align=("L", "R", "R", "R"),
     )
-    lines(paper, (*head.rests_on, *comparison.notes), bullet="-")
-    aliases = tuple(f"{one.words} {one.cure}" for one in head.aliases)
-    misleading = (*head.why, *aliases, *head.misleading)
+    lines(paper, map(said, (*head.rests_on, *comparison.notes)), bullet="-")
+    aliases = (f"{alias_words(one)} {cure_words(one)}" for one in head.aliases)
+    misleading = (*map(said, head.why), *aliases, *map(said, head.misleading))
     heading(paper, "What could be misleading")
     told = misleading or ("Nothing that the log shows.",)
     lines(paper, told, bullet="-")
-    if head.needed:
+    if head.needed is not None:
         heading(paper, "What to cast next")
-        lines(paper, (head.needed,))
-    lines(paper, (f"How: {head.method}.", NO_STRENGTH), small=True)
+        lines(paper, (said(head.needed),))
+    lines(paper, (f"How: {said(head.method)}.", NO_STRENGTH), small=True)
     return finished(paper)
 
 

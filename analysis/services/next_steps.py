@@ -14,6 +14,7 @@ from analysis.compare.choices import narrowed
 from analysis.compare.compare import compare
 from analysis.errors import InputError, TableError
 from analysis.model.comparison import CompareOptions
+from analysis.model.notes import note
 from analysis.model.plan import PlanQuestion
 from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
 from analysis.pieces.sealing import JOINTS_SEALED
@@ -267,7 +268,7 @@ def _needed(shop: Shop, by: str, pair: PairResult, form_type: str | None) -> Pai
         step = step_of_pair(shop, asked, pair)
     except InputError:
         return pair
-    needed = f"{step_sentence(step)} {step_reason(step)}"
+    needed = note("next_step", step=step_sentence(step), reason=step_reason(step))
     if step.kind != "cast":
         return replace(pair, needed=needed)
     each = step.pours if step.layout != "between_pours" else step.pours // TWO

@@ -14,8 +14,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import numpy as np
 
-from analysis.compare.answer import comparison_keys
 from analysis.compare.compare import compare
+from analysis.compare.output import comparison_keys
 from analysis.model.comparison import CompareOptions
 from analysis.pieces.table import read_table
 

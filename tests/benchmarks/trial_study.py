@@ -150,7 +150,7 @@ def followed(count, seed):
     for _ in range(count):
         chart = track(followed_pieces(shops.followed(random)))
         marked.append(chart.points.signals.any(axis=0).mean())
-        told.append(any("Neighbouring pours are alike" in n for n in chart.notes))
+        told.append(any(n.code == "neighbours_alike" for n in chart.notes))
     marked, told = np.array(marked), np.array(told)
     met = (told | (marked <= MARKED_MOST)).mean()
     return (

@@ -5,10 +5,14 @@ import dataclasses
 import numpy as np
 import pytest
 
-from analysis.compare.answer import comparison_keys, figures_sentence
+from analysis.compare.answer import figures_sentence
 from analysis.compare.compare import compare, compare_factors, holm
+from analysis.compare.note_words import note_words, pair_notes
+from analysis.compare.output import comparison_keys
+from analysis.compare.tangled import cure_words
 from analysis.errors import InputError, TableError
 from analysis.model.comparison import CompareOptions
+from analysis.model.notes import note
 from analysis.pieces.table import piece_table, read_table
 
 TAPE = CompareOptions(by="joint_sealing", levels=("tape", "none"))
@@ -151,7 +155,7 @@ class TestSmallSamples:
         assert answer.verdict == "not_enough_evidence"
         assert answer.p_value == pytest.approx(least)
         assert answer.pours_needed >= 4
-        assert any("It takes 4 against 4" in note for note in answer.notes)
+        assert any("It takes 4 against 4" in one for one in pair_notes(answer))
 
     def test_ten_pieces_of_one_pour_are_one_pour(self):
         random = np.random.default_rng(2)
@@ -183,7 +187,7 @@ class TestSmallSamples:
     def test_no_text_nan_anywhere(self):
         answer = head(pieces([1.0, 2.0], "AB", ["tape", "none"]))
         assert answer.ratio_low is None
-        assert "nan" not in " ".join(answer.notes).lower()
+        assert "nan" not in " ".join(pair_notes(answer)).lower()
 
 
 class TestNothingToSee:
@@ -196,7 +200,7 @@ class TestNothingToSee:
     def test_constant_groups(self):
         answer = head(pieces([0.4, 0.8] * 6, range(12), ["tape", "none"] * 6))
         assert answer.verdict == "not_enough_evidence"
-        assert any("exactly the same" in note for note in answer.notes)
+        assert any("exactly the same" in one for one in pair_notes(answer))
 
     def test_one_constant_group_above_zero(self):
         values = [0.4 if n % 2 else 0.8 + n / 50 for n in range(12)]
@@ -213,7 +217,7 @@ class TestNothingToSee:
         answer = head(pieces(values, range(20), ["tape"] * 10 + ["none"] * 10))
         assert answer.p_value < 0.05
         assert answer.verdict == "no_clear_difference"
-        assert any("rounding of the values, 0.01" in note for note in answer.notes)
+        assert any("rounding of the values, 0.01" in one for one in pair_notes(answer))
 
     def test_rounding_that_averages_out_is_no_obstacle(self):
         random = np.random.default_rng(5)
@@ -284,7 +288,9 @@ class TestMixedProducts:
             "panel": pytest.approx(2.6 / 3, rel=0.15),
             "planter": pytest.approx(0.6 / 0.8, rel=0.15),
         }
-        assert any(note.startswith("Beware of product line") for note in answer.notes)
+        assert any(
+            one.startswith("Beware of product line") for one in pair_notes(answer)
+        )
 
     def test_the_very_numbers_never_say_higher(self):
         answer = head(products(0.0), self.options)
@@ -308,7 +314,7 @@ class TestConfounding:
         assert [alias.factor for alias in answer.aliases] == ["vibration_method"]
         assert (
             "cast joints sealed with tape where vibration method is poker"
-            in answer.aliases[0].cure
+            in cure_words(answer.aliases[0])
         )
 
     def test_one_more_casting_separates(self, shop):
@@ -375,7 +381,7 @@ class TestLikeWithLike:
             row["void_area_percent"] = 0.01
         answer = head(made)
         assert sum(group.n_pieces for group in answer.groups) == 24
-        assert "Left out: 12 pieces of another stage (filled)." in answer.notes
+        assert "Left out: 12 pieces of another stage (filled)." in pair_notes(answer)
 
     def test_light_is_compared_inside_each(self, shop):
         made = shop.with_column(
@@ -395,7 +401,8 @@ class TestLikeWithLike:
         answer = compare(piece_table(made + twin), TAPE)
         assert answer.head.groups[0].n_pieces == 18
         assert answer.head.ratio == pytest.approx(head(made).ratio)
-        assert any("joined into 36 pieces" in note for note in answer.notes)
+        joined = note("photos_joined", photos=72, pieces=36)
+        assert joined in answer.notes
 
     def test_photos_that_disagree_are_refused(self):
         made = pieces([1, 2], "AA", ["tape", "none"])
@@ -411,7 +418,7 @@ class TestLikeWithLike:
         same[0]["void_area_percent"] = 100 * np.pi / 60_000 / 2
         assert head(made).geometric_ratio == pytest.approx(head(same).geometric_ratio)
         assert head(made).ratio < head(same).ratio  # a zero stays a zero there
-        assert any("stands in for zero" in note for note in head(made).notes)
+        assert any("stands in for zero" in note for note in pair_notes(head(made)))
 
     def test_zero_is_half_the_smallest_share_otherwise(self, shop):
         made = shop.rows()
@@ -431,7 +438,7 @@ class TestLikeWithLike:
         made[0]["pour"] = ""
         made[1]["joint_sealing"] = None
         made[2]["void_area_percent"] = None
-        notes = compare(piece_table(made), TAPE).notes
+        notes = [note_words(one) for one in compare(piece_table(made), TAPE).notes]
         assert "Left out: 1 piece with pour not known." in notes
         assert "Left out: 1 piece with joint sealing not known." in notes
         assert "Left out: 1 piece with void area not known." in notes
@@ -459,7 +466,7 @@ def test_all_before_and_all_after_is_said(shop):
     answer = head(made)
     assert answer.verdict == "cannot_separate"
     assert [alias.factor for alias in answer.aliases] == ["cast_on"]
-    assert "was cast before all of" in answer.notes[0]
+    assert "was cast before all of" in pair_notes(answer)[0]
 
 
 def three(seed=3):
@@ -504,7 +511,7 @@ def test_holm_can_take_a_verdict_back(shop):
         "lower",
         "no_clear_difference",
     ]
-    assert "adjusted for 3 pairs" in adjusted[0].rests_on[-1]
+    assert "adjusted for 3 pairs" in note_words(adjusted[0].rests_on[-1])
 
 
 def test_kind_of_sealing_and_sealed_or_not():
@@ -519,7 +526,7 @@ def test_pieces_with_both_kinds_of_joints_are_neither():
     made[0]["joint_sealing"] = "mixed"
     answer = compare(piece_table(made), CompareOptions(by="joints_sealed"))
     assert answer.levels == ("yes", "no")
-    assert answer.notes[0].startswith("Left out: 1 piece with both sealed and open")
+    assert answer.notes[0] == note("both_sealings", pieces=1)
 
 
 def test_several_factors_each_adjusted_for_the_other():
@@ -547,7 +554,7 @@ def test_several_factors_each_adjusted_for_the_other():
     assert np.log(tape.ratio) == pytest.approx(-0.7, abs=0.25)
     assert np.log(oil.ratio) == pytest.approx(0.9, abs=0.25)
     assert (tape.verdict, oil.verdict) == ("lower", "higher")
-    assert tape.method.startswith("adjusted ")
+    assert note_words(tape.method).startswith("adjusted ")
 
 
 def test_seconds_of_one_method_never_meet_those_of_another():
@@ -590,7 +597,7 @@ def test_counts_use_a_count_model(shop):
         lambda _, row: int(random.poisson(60 * row["void_area_percent"])),
     )
     answer = head(made, dataclasses.replace(TAPE, outcome="voids_per_m2"))
-    assert "Poisson" in answer.method
+    assert "Poisson" in note_words(answer.method)
     assert answer.verdict == "lower"
     assert answer.ratio_low < np.exp(-0.8) < answer.ratio_high
 

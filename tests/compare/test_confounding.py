@@ -9,6 +9,7 @@ from analysis.compare.confounding import (
     find_aliases,
     joint_alias,
 )
+from analysis.compare.tangled import alias_words
 from analysis.pieces.table import piece_table
 
 LEVELS = ("tape", "none")
@@ -49,7 +50,9 @@ def test_overlap_is_no_alias():
 def test_three_levels_against_two_are_an_alias():
     table, x = made(12, mix=lambda n: f"even {n % 6}" if n % 2 == 0 else f"odd {n % 4}")
     alias = alias_of(table, "mix", x, LEVELS)
-    assert alias.words.startswith("All pieces with tape had mix even 0, even 2, even 4")
+    assert alias_words(alias).startswith(
+        "All pieces with tape had mix even 0, even 2, even 4"
+    )
 
 
 def test_lots_on_both_sides_are_what_the_level_was_assigned_to():
@@ -80,7 +83,7 @@ def test_seconds_that_never_overlap_in_any_method():
         vibration_s=lambda n: (300 if n < 6 else 15) + (n if n % 2 else -n),
     )
     alias = alias_of(table, "vibration_s", x, LEVELS)
-    assert "never the same" in alias.words
+    assert "never the same" in alias_words(alias)
 
 
 def test_quantities_apart_in_a_few_pours_may_be_chance():
@@ -108,7 +111,7 @@ def test_two_factors_together():
     x = np.array([1.0 if letter in "ab" else 0.0 for letter in pattern])
     found = joint_alias(table, ("oil", "wax", "day"), x, LEVELS)
     assert [alias.factor for alias in found] == ["oil", "wax"]
-    assert "Oil and wax together" in found[0].words
+    assert "Oil and wax together" in alias_words(found[0])
     assert [a.factor for a in find_aliases(table, "mix", x, LEVELS)] == ["oil", "wax"]
 
 

@@ -33,7 +33,7 @@ def line(**changes):
 
 
 def alias(factor="mix", **more):
-    return Alias(factor=factor, words="", cure="", **more)
+    return Alias(factor=factor, names=("", ""), **more)
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ import pytest
 
 from analysis.compare.compare import compare, compare_factors
 from analysis.compare.looking import limits, look_at, nominal, spent
+from analysis.compare.note_words import note_words, pair_notes
 from analysis.model.comparison import CompareOptions
 from analysis.pieces.table import piece_table
 
@@ -61,13 +62,15 @@ def test_an_early_look_asks_for_more():
     assert early.p_value == same.p_value
     assert same.p_value < 0.04
     assert (early.verdict, same.verdict) == ("no_clear_difference", "lower")
-    assert early.rests_on[0].startswith("10 of 24 planned pours are cast: go on")
+    assert note_words(early.rests_on[0]).startswith(
+        "10 of 24 planned pours are cast: go on"
+    )
 
 
 def test_what_is_clear_early_may_stop():
     head = compare(piece_table(rows(pours=16, planned=24, log_ratio=-2.0)), TAPE).head
     assert head.verdict == "lower"
-    assert "stop, it is clear" in head.rests_on[0]
+    assert "stop, it is clear" in note_words(head.rests_on[0])
 
 
 def test_a_trial_about_something_else_is_none_here():
@@ -87,6 +90,8 @@ def test_many_settings_at_once_pay_for_it():
     found = compare_factors(piece_table(made), names, CompareOptions(by="s0"))
     alone = CompareOptions(by="s0", adjust_for=names[1:])
     assert found["s0"].head.p_value >= compare(piece_table(made), alone).head.p_value
-    assert any("adjusted for 4 settings" in line for line in found["s0"].head.rests_on)
+    assert any(
+        "adjusted for 4 settings" in line for line in pair_notes(found["s0"].head)
+    )
     head = compare(piece_table(made), CompareOptions(by="s0")).head
-    assert any("19 of 100 tables" in line for line in head.misleading)
+    assert any("19 of 100 tables" in line for line in pair_notes(head))

@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 from statsmodels.stats.power import TTestIndPower
 
+from analysis.compare.note_words import note_words
 from analysis.compare.power import (
     pours_needed,
     power_between,
     power_within,
-    words,
 )
 from analysis.errors import InputError
+from analysis.model.notes import note
 
 
 class TestPower:
@@ -59,10 +60,27 @@ class TestPower:
                 given.pop("spread_between"), given.pop("spread_within"), 3, **given
             )
 
-    def test_words(self):
-        assert words(3, 2, 0.5, 0.8, mixed=True).endswith(
-            "3 pours that hold 2 of each."
-        )
-        assert words(5, 1, 0.5, 0.9, mixed=False).endswith(
-            "5 pours of each, 1 piece a pour."
-        )
+    @pytest.mark.parametrize(
+        ("ratio", "mixed", "said"),
+        [
+            (
+                0.5,
+                False,
+                (
+                    "To see half as much in 8 of 10 trials, cast 6 pours of each, 1 "
+                    "piece a pour."
+                ),
+            ),
+            (
+                0.8,
+                True,
+                "To see 20 % less in 8 of 10 trials, cast 6 pours that hold 1 of each.",
+            ),
+        ],
+    )
+    def test_what_is_needed_in_words(self, ratio, mixed, said):
+        needed = {"pours": 6, "pieces": 1, "ratio": ratio, "power": 0.8}
+        made = note("needed", **needed, mixed=mixed, supposed=False)
+        assert note_words(made) == said
+        assumed = note_words(note("needed", **needed, mixed=mixed, supposed=True))
+        assert assumed.removeprefix(said).startswith(" (How much pours differ")

@@ -1,25 +1,13 @@
-import ast
-from pathlib import Path
-
 import pytest
 
 import analysis.monitoring
 from analysis.model.notes import Note, note, say
 from analysis.monitoring.note_words import NOTE_WORDS, note_words
-
-ROOM = Path(analysis.monitoring.__file__).parent
-
-
-def codes_made():
-    """Codes of every note that the room makes."""
-    for file in ROOM.glob("*.py"):
-        for call in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
-            if isinstance(call, ast.Call) and getattr(call.func, "id", "") == "note":
-                yield call.args[0].value
+from tests.support.wording import codes_made
 
 
 def test_every_note_that_is_made_has_words_and_no_words_are_left_over():
-    assert set(codes_made()) == set(NOTE_WORDS)
+    assert codes_made(analysis.monitoring) == set(NOTE_WORDS)
 
 
 @pytest.mark.parametrize(

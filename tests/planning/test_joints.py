@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from analysis.compare.note_words import note_words
 from analysis.compare.within_piece import compare_joints, joint_table
 from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.pieces.table import piece_table
@@ -92,5 +93,5 @@ def test_one_piece_of_eight_joints_has_seventy_ways():
     random = np.random.default_rng(5)
     rows = [row for row in joint_rows(made, 0.2, random) if row["piece"] == 1]
     head = compare_joints(joint_table(rows)).head
-    assert "70 arrangements" in head.method
+    assert "70 arrangements" in note_words(head.method)
     assert head.p_value >= 2 / 70 / 2

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import ast
 import re
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analysis import vocabulary
 from analysis.fields import FIELDS
 from analysis.flags import Flag
 from analysis.monitoring.note_words import note_words
+
+if TYPE_CHECKING:
+    from types import ModuleType
 
 _CODES = sorted(
     {name for one in FIELDS for name in (one.column, one.name) if "_" in name}
@@ -19,6 +25,17 @@ _CODES = sorted(
 _CODE = re.compile(rf"(?<![\w/.-])(?:{'|'.join(_CODES)})(?![\w/-])")
 
 _NAME = re.compile(r"(?<![\w/.-])[a-z]+(?:_[a-z0-9]+)+(?![\w/-])")
+
+
+def codes_made(room: ModuleType) -> set[str]:
+    """Return the codes of every note that the files of a room make."""
+    calls = (
+        one
+        for file in Path(str(room.__file__)).parent.glob("*.py")
+        for one in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(one, ast.Call) and getattr(one.func, "id", "") == "note"
+    )
+    return {call.args[0].value for call in calls}
 
 
 def said(found) -> tuple[str, ...]:

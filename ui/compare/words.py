@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.compare.answer import first_large, level_words
+from analysis.compare.note_words import note_words
+from analysis.compare.tangled import alias_words, cure_words
 from analysis.fields import column_field
 from analysis.model.field_words import label_of
 
@@ -151,25 +153,24 @@ def rests_on(comparison: Comparison, pair: PairResult) -> list[str]:
         f"({stratum.n_pours[0]} pours against {stratum.n_pours[1]})."
         for stratum in pair.strata
     ]
-    return [*lines, *pair.rests_on, *comparison.notes]
+    return [*lines, *map(note_words, (*pair.rests_on, *comparison.notes))]
 
 
 def misleading(pair: PairResult) -> list[str]:
     """Say what could mislead."""
-    aliases = (alias.words for alias in pair.aliases)
-    return [*aliases, *pair.misleading]
+    return [*map(alias_words, pair.aliases), *map(note_words, pair.misleading)]
 
 
 def needed(pair: PairResult) -> list[str]:
     """Say what is to do next; the casting that separates where nothing else is."""
-    if pair.needed:
-        return [pair.needed]
-    return [alias.cure for alias in pair.aliases]
+    if pair.needed is not None:
+        return [note_words(pair.needed)]
+    return [cure_words(alias) for alias in pair.aliases]
 
 
 def why(pair: PairResult) -> list[str]:
     """Say why there is no other verdict."""
-    return list(pair.why)
+    return [note_words(one) for one in pair.why]
 
 
 def cost_benefit_lines(found: CostBenefit) -> list[str]:
@@ -196,7 +197,7 @@ def cost_benefit_about(by: str, pair: PairResult) -> str:
 def method_line(pair: PairResult) -> str:
     """Say how ratio, interval and p were got."""
     p = "" if pair.p_value is None else f" p = {pair.p_value:.3g}."
-    return f"{first_large(pair.method)}.{p}"
+    return f"{first_large(note_words(pair.method))}.{p}"
 
 
 def look_line(by: str, look: Look) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.compare.answer import comparison_table
+from analysis.compare.output import comparison_table
 from analysis.services import exports, report_sheets, reports
 from ui.batches.chart import share_chart, wear_chart
 from ui.compare.chart import piece_chart
