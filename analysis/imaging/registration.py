@@ -96,6 +96,7 @@ def register(
     known: Known | None = None,
     *,
     trust_known: bool = False,
+    step: int = 1,
 ) -> Registration:
     """Line up two photos of one face in different lights.
 
@@ -110,6 +111,9 @@ def register(
     trust_known : bool, optional
         Take what is known as it is where it is sure to 1 px; right only for faces
         without texture, on which blocks see nothing.
+    step : int, optional
+        Px of the first photo as taken, along a side, to one of those given: a refusal
+        tells px of the photo as taken.
 
     Returns
     -------
@@ -152,9 +156,9 @@ def register(
     if not (rms_px <= LARGEST_RMS_PX and scatter <= _LARGEST_SCATTER_PX):
         worst = max(rms_px, scatter)
         msg = (
-            f"The two photos lie on each other no better than {worst:.2f} px, at most "
-            f"{LARGEST_RMS_PX:g} px is needed: photograph the flat face straight on "
-            "twice, from one place."
+            f"The two photos lie on each other no better than {worst * step:.2f} px, "
+            f"at most {LARGEST_RMS_PX * step:g} px is needed: photograph the flat face "
+            "straight on twice, from one place."
         )
         raise PairError(msg)
     scatter_px = scatter * grow[0, 0]

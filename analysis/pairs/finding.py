@@ -12,10 +12,12 @@ from analysis.pairs.doubts import refuse_same_light
 from analysis.pairs.lights import lights_of
 from analysis.pairs.openings import openings_of
 from analysis.pairs.planes import planes_of
+from analysis.pairs.reduction import enlarged_mask
 from analysis.pairs.relief import SURE_LOG, has_relief, signals_of, sunken_towards
 from analysis.pairs.spots import (
     candidates_of,
     edge_pixels,
+    enlarged,
     parted,
     patches_of,
     segmented,
@@ -68,6 +70,8 @@ def find_in_pair(
     *,
     smallest_px2: float,
     mm_per_px: float | None,
+    step: int = 1,
+    window_px: tuple[int, int] | None = None,
 ) -> PairFound:
     """Find the voids that two photos of a face show.
 
@@ -82,13 +86,19 @@ def find_in_pair(
     lying : Registration
         How the second lies on the first.
     smallest_px2 : float
-        Smallest counted area, px².
+        Smallest counted area, px² of the first photo as taken.
     mm_per_px : float or None
-        Scale of the first photo.
+        Its scale, as taken.
+    step : int, optional
+        Px of it, along a side, to one of those given (`pairs.reduction`).
+    window_px : tuple of int, optional
+        (rows, cols) of the first as taken, which the answer is brought back to; needed
+        where `step` is above 1.
 
     Returns
     -------
     PairFound
+        In px of the first photo as taken.
 
     Raises
     ------
@@ -103,7 +113,8 @@ def find_in_pair(
     # Lights alike leave no relief to see, so that all spots are asked where they stand.
     refuse_same_light(lights_of(found, planes, pits))
     refuse_same_light(lights_of(found, planes))
-    patches = patches_of(found, planes.darker, planes.inside, mm_per_px, pits)
+    mm_per_step = None if mm_per_px is None else mm_per_px * step
+    patches = patches_of(found, planes.darker, planes.inside, mm_per_step, pits)
     found = openings_of(found, planes, signals, pits, towards)
     whole = found
     found = parted(found, _in_patch(patches.extent, found))
@@ -117,6 +128,12 @@ def find_in_pair(
     kind[_runs_out(found, at_edge, planes.inside)] = "edge"
     near = _near_limit(signals)
     split = np.bincount(whole.spots.labels[_middles(found)], minlength=len(whole) + 1)
+    parts = split[whole.spots.labels[_middles(found)]] > 1
+    inside = planes.inside
+    if step > 1:
+        shape = window_px or (inside.shape[0] * step, inside.shape[1] * step)
+        found, patches = enlarged(found, patches, step, shape)
+        inside = enlarged_mask(inside, step, shape)
     result = segmented(
         found,
         kind,
@@ -124,10 +141,10 @@ def find_in_pair(
         patches,
         {
             Flag.TOUCHES_EDGE: at_edge > 0,
-            Flag.SPLIT: split[whole.spots.labels[_middles(found)]] > 1,
+            Flag.SPLIT: parts,
             Flag.SHALLOW: near,
         },
-        face=planes.inside,
+        face=inside,
         noise=planes.noise,
         lamp_rad=lights.first_rad if pits.any() else None,
         smallest_px2=smallest_px2,
@@ -136,7 +153,7 @@ def find_in_pair(
     doubt = near & (found.spots.area_px >= smallest_px2) & (kind != "crack")
     return PairFound(
         found=result,
-        inside=planes.inside,
+        inside=inside,
         lights=lights,
         doubtful_px2=float(found.spots.area_px[doubt].sum()),
     )

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from analysis.flags import Flag
+from analysis.pairs.reduction import enlarged_labels, enlarged_mask
 from analysis.voids.background import background_light
 from analysis.voids.candidates import find_candidates
 from analysis.voids.doubts import Doubts
@@ -57,9 +58,11 @@ class Candidates:
         return len(self.spots.area_px)
 
 
-def background_of(light: Plane, inside: NDArray[np.bool_]) -> Plane:
-    """Light without voids, at every px."""
-    return background_light(light, None if inside.all() else inside, _CELL_PX).spread()
+def background_of(
+    light: Plane, inside: NDArray[np.bool_], cell_px: int = _CELL_PX
+) -> Plane:
+    """Light without voids, at every px; only what is inside tells it."""
+    return background_light(light, None if inside.all() else inside, cell_px).spread()
 
 
 def candidates_of(darker: Plane, inside: NDArray[np.bool_]) -> Candidates:
@@ -119,6 +122,49 @@ def redrawn(
         step=old.step[origin],
     )
     return listed(spots, found.around)
+
+
+def enlarged(
+    found: Candidates, patches: Patches, step: int, shape: tuple[int, int]
+) -> tuple[Candidates, Patches]:
+    """Bring spots and patches of a reduced photo back to the photo itself.
+
+    Parameters
+    ----------
+    found : Candidates
+    patches : Patches
+    step : int
+        Px of the photo, along a side, to one of the reduced.
+    shape : tuple of int
+        (rows, cols) of the photo.
+
+    Returns
+    -------
+    found : Candidates
+        Each of the same area, `step` x `step` px for one; edges stay in px of the
+        reduced photo, as its `step` says.
+    patches : Patches
+    """
+    labels = enlarged_labels(found.spots.labels, step, shape)
+    spots = replace(
+        found.spots,
+        labels=labels,
+        area_px=np.bincount(labels.ravel(), minlength=len(found) + 1)[1:].astype(
+            np.float64
+        ),
+        step=found.spots.step * step,
+    )
+    cells = found.around.background
+    around = replace(
+        found.around,
+        background=replace(cells, cell_px=cells.cell_px * step, shape=shape),
+    )
+    return listed(spots, around), replace(
+        patches,
+        extent=enlarged_mask(patches.extent, step, shape),
+        low_px=patches.low_px * step**2,
+        high_px=patches.high_px * step**2,
+    )
 
 
 def parted(found: Candidates, in_patch: NDArray[np.bool_]) -> Candidates:

@@ -15,6 +15,7 @@ from analysis.imaging.registration import OTHER_FACE, register
 from analysis.imaging.registration_blocks import laid_on
 from analysis.imaging.registration_known import Known, by_markers, by_outline
 from analysis.pairs.doubts import is_bare, refuse_blurred, refuse_same_photo
+from analysis.pairs.reduction import AS_TAKEN, grown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     from analysis.imaging.registration import Registration
     from analysis.model.photo import Photo
+    from analysis.pairs.reduction import Steps
     from analysis.voids.segmentation import Segmentation
 
     Plane = NDArray[np.float32]
@@ -42,6 +44,7 @@ def lined_up(
     *,
     corner_px: tuple[int, int],
     outline_px: Points | None,
+    steps: Steps = AS_TAKEN,
 ) -> tuple[Registration | None, bool]:
     """Line up two photos; a blurred one is named before anything else is blamed.
 
@@ -50,18 +53,22 @@ def lined_up(
     first, second : Photo
         The first as the face is marked in it.
     lights : tuple of two ndarrays of float32
-        Linear light of the window round the face in the first, and of the second.
+        Linear light of the window round the face in the first, and of the second, each
+        reduced by its step.
     inside : ndarray of bool
-        The face in that window.
+        The face in that window, reduced alike.
     corner_px : tuple of int
         (row, col) of the window's corner in the first photo.
     outline_px : ndarray of float64, (n, 2), or None
         (row, col) round the face in the first photo, where it is marked.
+    steps : Steps, optional
+        How far both are reduced (`pairs.reduction`).
 
     Returns
     -------
     lying : Registration or None
-        From the window to the second; None where neither shows anything to line up by.
+        From the window to the second, both reduced; None where neither shows anything
+        to line up by.
     by_marks_alone : bool
         Nothing of the face itself confirms it.
 
@@ -73,16 +80,23 @@ def lined_up(
     here, there = lights
     lying, alone = None, False
     try:
-        lying = register(here, there, inside)
+        lying = register(here, there, inside, step=steps.first)
     except PairError:
         smooth = is_bare(here, inside)
         bare = smooth and is_bare(there, np.ones(there.shape, bool))
         size = (here.shape[0], here.shape[1])
-        for known in _known(first, second, outline_px, corner_px, inside):
+        for known in _known(first, second, outline_px, corner_px, inside, steps):
             laid, shown = laid_on(there, known.to_second, size)
             both_smooth = smooth and is_bare(laid, inside & shown)
             try:
-                lying = register(here, there, inside, known, trust_known=both_smooth)
+                lying = register(
+                    here,
+                    there,
+                    inside,
+                    known,
+                    trust_known=both_smooth,
+                    step=steps.first,
+                )
             except PairError:
                 continue
             alone = both_smooth
@@ -105,15 +119,18 @@ def _known(
     outline_px: Points | None,
     corner_px: tuple[int, int],
     inside: NDArray[np.bool_],
+    steps: Steps,
 ) -> Iterator[Known]:
     """How the photos lie by what no lamp changes, the surest way first."""
     face = np.array([[0.0, 0.0], [inside.shape[1] - 1.0, inside.shape[0] - 1.0]])
-    face += np.array(corner_px[::-1])
+    face = moved(grown(steps.first), face) + np.array(corner_px[::-1])
+    shrunk = np.linalg.inv(grown(steps.second))
     window = np.array([[1.0, 0, corner_px[1]], [0, 1.0, corner_px[0]], [0, 0, 1.0]])
     for find in (_by_markers, _by_outline):
         known = find(first, second, outline_px, face)
         if known is not None:
-            yield Known(to_second=known.to_second @ window, off_px=known.off_px)
+            matrix = shrunk @ known.to_second @ window @ grown(steps.first)
+            yield Known(to_second=matrix, off_px=known.off_px / steps.first)
 
 
 def _by_markers(

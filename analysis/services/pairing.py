@@ -9,18 +9,15 @@ import numpy as np
 
 from analysis.errors import PairError
 from analysis.flags import Flag
-from analysis.imaging.face import continue_outside, face_mask
-from analysis.imaging.photo import luminance
+from analysis.imaging.face import face_mask
 from analysis.imaging.quality import light_flags
-from analysis.imaging.registration import OTHER_FACE, described
+from analysis.imaging.registration import described
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.pair import SecondLight
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
-from analysis.pairs.doubts import SAME_PHOTO, refuse_same_noise
-from analysis.pairs.finding import PairFound, find_in_pair
+from analysis.pairs.doubts import SAME_PHOTO
 from analysis.pairs.interval import with_pair_interval
-from analysis.pairs.lights import Lights
 from analysis.services.face_reading import (
     joint_band,
     reading_of,
@@ -28,11 +25,10 @@ from analysis.services.face_reading import (
     silent,
     window_of,
 )
-from analysis.services.lining_up import lined_up, refuse_unlike_spots
+from analysis.services.pair_finding import found_in_both
 from analysis.services.turns import turn
 from analysis.voids.measurement import smallest_counted, summarize
 from analysis.voids.quality_flags import finish_flags
-from analysis.voids.segmentation import segment
 from analysis.voids.settings import METHOD_VERSION
 
 if TYPE_CHECKING:
@@ -42,10 +38,10 @@ if TYPE_CHECKING:
 
     from analysis.imaging.registration import Registration
     from analysis.model.photo import Photo, Scale
-    from analysis.voids.segmentation import Segmentation
+    from analysis.pairs.finding import PairFound
 
 # A pair measures otherwise than one photo does, so that its version is its own.
-PAIR_VERSION = f"{METHOD_VERSION}, two lights 2"
+PAIR_VERSION = f"{METHOD_VERSION}, two lights 3"
 # Less of the face in both photos than this is no pair; less than this is told.
 _LEAST_SHARED, _WHOLE_SHARED = 0.5, 0.9
 _HALF_SEEN = 127
@@ -143,37 +139,19 @@ def _measured(
     window = window_of(whole)
     inside = whole[window]
     pixels = np.ascontiguousarray(first.pixels[window])
-    here, there = luminance(pixels), luminance(second.pixels)
-    tell(0.15, "Lining up the photos")
-    lying, by_marks_alone = lined_up(
-        first,
-        second,
-        (here, there),
-        inside,
-        corner_px=(window[0].start, window[1].start),
-        outline_px=face.outline_px,
-    )
-    continue_outside(here, inside)
-    tell(0.4, "Finding voids")
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
     limits = (size_px2, None if scale is None else scale.mm_per_px)
-    if lying is None or by_marks_alone:
-        refuse_same_noise(luminance(shot.pixels), there)
-        beside = _apart((pixels, here, inside), (second.pixels, there), limits)
-    if lying is None:
-        pair = _found_bare(*beside, inside)
-    else:
-        if by_marks_alone:
-            refuse_unlike_spots(*beside, lying.to_second, inside)
-        pair = find_in_pair(
-            pixels,
-            here,
-            there,
-            inside,
-            lying,
-            smallest_px2=limits[0],
-            mm_per_px=limits[1],
-        )
+    pair, lying = found_in_both(
+        first,
+        second,
+        pixels,
+        inside,
+        shot=shot,
+        corner_px=(window[0].start, window[1].start),
+        outline_px=face.outline_px,
+        limits=limits,
+        tell=tell,
+    )
     shared = np.count_nonzero(pair.inside) / np.count_nonzero(inside)
     if shared < _LEAST_SHARED:
         msg = (
@@ -260,33 +238,6 @@ def second_on_first(
     inside = cv2.warpPerspective(whole, matrix, size, flags=flags) > _HALF_SEEN
     mixed = cv2.addWeighted(here, 0.5, there, 0.5, 0.0)
     return np.asarray(np.where(inside[..., None], mixed, here), dtype=np.uint8)
-
-
-def _apart(
-    first: tuple[NDArray[np.uint8], NDArray[np.float32], NDArray[np.bool_]],
-    second: tuple[NDArray[np.uint8], NDArray[np.float32]],
-    limits: tuple[float, float | None],
-) -> tuple[Segmentation, Segmentation]:
-    """Find dark spots in each photo by itself."""
-    whole = np.ones(second[1].shape, dtype=bool)
-    found, beside = (
-        segment(*photo, smallest_px2=limits[0], mm_per_px=limits[1])
-        for photo in (first, (*second, whole))
-    )
-    return found, beside
-
-
-def _found_bare(
-    found: Segmentation, beside: Segmentation, inside: NDArray[np.bool_]
-) -> PairFound:
-    """Find nothing on a face that shows nothing in either light, else refuse.
-
-    Where neither photo has a dark spot, no way of lying can make one of them.
-    """
-    if sum(map(len, (found.voids, found.rejected, beside.voids, beside.rejected))):
-        raise PairError(OTHER_FACE.format(why="no marks in common"))
-    lights = Lights(first_rad=None, second_rad=None, sure=False)
-    return PairFound(found=found, inside=inside, lights=lights, doubtful_px2=0.0)
 
 
 def _doubts(

@@ -24,6 +24,9 @@ from analysis.errors import PairError
 from analysis.imaging.homography import moved
 from analysis.imaging.photo import luminance, read_photo
 from analysis.imaging.registration import register
+from analysis.pairs.reduction import as_taken, reduced, steps_of
+from analysis.services.photos import scale_typed
+from analysis.voids.measurement import smallest_counted
 from tests.benchmarks.accuracy import table
 from tests.benchmarks.measuring import measure
 from tests.benchmarks.pair_faces import EASY, PAIR_BASE, PAIR_KINDS, draw_pair_once
@@ -31,7 +34,8 @@ from tests.benchmarks.pairs import _cell, _scored, measure_pair, shared_part
 
 SIZE_PX = (3000, 4000)
 COLUMNS = (
-    "faces", "refused", "scatter of blocks px", "said off px", "truly off px",
+    "faces", "refused", "px per mm", "px made one, along a side",
+    "scatter of blocks px", "said off px", "truly off px",
     "true %", "one photo found %", "its F1", "its IoU", "pair found %", "F1", "IoU",
     "lining up CPU s", "one photo CPU s",
     "pair CPU s", "CPU over one photo", "one photo peak MB", "pair peak MB",
@@ -49,6 +53,24 @@ def true_off_px(pair, matrix):
     at = np.column_stack([x.ravel(), y.ravel()])
     off = moved(matrix, at) - moved(pair.to_second, at)
     return float(np.sqrt((off**2).sum(axis=1).mean()))
+
+
+def lying_of(pair):
+    """How the photos lie, lined up on the reduced ones as a pair is; steps; CPU s."""
+    shape = pair.labels.shape
+    lights = [
+        luminance(read_photo(photo).pixels) for photo in (pair.first, pair.second)
+    ]
+    _, smallest_px2 = smallest_counted(scale_typed(pair.mm_per_px), None)
+    steps = steps_of(smallest_px2, shape, shape, lights[1].shape)
+    small = [
+        np.float32(reduced(light, step))
+        for light, step in zip(lights, (steps.first, steps.second), strict=True)
+    ]
+    start = time.process_time()
+    lying = register(*small, np.ones(small[0].shape, bool), step=steps.first)
+    seconds = time.process_time() - start
+    return as_taken(lying, steps, shape, lights[1].shape), steps, seconds
 
 
 def _peak_mb():
@@ -80,15 +102,10 @@ def _apart(work, pair):
 def row_of(name, base, cache):
     """Cells of one pair."""
     pair = draw_pair_once(name, 0, base, cache, SIZE_PX)
-    lights = [
-        luminance(read_photo(photo).pixels) for photo in (pair.first, pair.second)
-    ]
-    start = time.process_time()
     try:
-        lying = register(*lights, np.ones(pair.labels.shape, bool))
+        lying, steps, lining_s = lying_of(pair)
     except PairError as error:
         return [name, str(error)] + ["-"] * LEFT_OUT
-    lining_s = time.process_time() - start
     *found, alone_s, alone_mb = _apart(one_photo, pair)
     answer, mask, pair_s, pair_mb = _apart(both_photos, pair)
     if mask is None:
@@ -97,6 +114,8 @@ def row_of(name, base, cache):
     alone = _scored(pair, *found, alone_s, shared)
     scored = _scored(pair, answer, mask, pair_s, shared)
     figures = (
+        1 / pair.mm_per_px,
+        steps.first,
         lying.scatter_px,
         lying.rms_px,
         true_off_px(pair, lying.to_second),
@@ -166,8 +185,8 @@ def main():
         "",
         (
             f"`python tests/benchmarks/pairs_large.py` (seed base {asked.seed_base}; "
-            "drawn pairs of the second renderer, px of the full photo; at most 1 px "
-            "off is allowed)."
+            "drawn pairs of the second renderer, px of the photo as taken; at "
+            "most 1 px of the reduced photo off is allowed)."
         ),
         "",
         *table(COLUMNS, rows),

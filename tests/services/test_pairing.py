@@ -301,3 +301,42 @@ def test_a_second_photo_of_fewer_pixels_moves_no_further(answer):
     assert reading.summary.void_share.value == pytest.approx(
         usual.summary.void_share.value, rel=0.05
     )
+
+
+def enlarged(data, times):
+    pixels = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    large = cv2.resize(pixels, None, fx=times, fy=times, interpolation=cv2.INTER_CUBIC)
+    return read_photo(cv2.imencode(".png", large)[1].tobytes())
+
+
+@pytest.mark.parametrize("second_times", [2, 1])
+def test_a_close_up_is_read_reduced_and_told_as_taken(
+    answer, monkeypatch, second_times
+):
+    monkeypatch.setattr("analysis.pairs.reduction.LEAST_SIDE_PX", 400)
+    first, second = pair_of_photos()
+    photos = enlarged(first, 2), enlarged(second, second_times)
+
+    reading, mask = measure_pair(
+        *photos, scale=scale_typed(0.075), settings=MeasureSettings(smallest_mm=0.95)
+    )
+
+    usual, summary = answer[0], reading.summary
+    assert summary.void_count == 8
+    assert summary.smallest_counted_mm == 0.95
+    assert summary.void_area_px == pytest.approx(
+        4 * usual.summary.void_area_px, rel=0.04
+    )
+    assert mask.shape == photos[0].pixels.shape[:2]
+    assert mask.sum() == summary.void_area_px == reading.voids.area_px.sum()
+    order = np.argsort(usual.voids.row_px), np.argsort(reading.voids.row_px)
+    for name in ("row_px", "col_px"):
+        was, now = getattr(usual.voids, name), getattr(reading.voids, name)
+        assert now[order[1]] == pytest.approx(2 * was[order[0]] + 0.5, abs=1)
+    for line in reading.voids.outline_px:
+        assert mask[tuple(line.astype(int).T)].all()
+    lying = reading.second_light
+    assert lying.shift_px == pytest.approx(2 * usual.second_light.shift_px, abs=0.6)
+    assert lying.registration_rms_px < 1.2
+    scale = np.linalg.det(np.array(lying.to_second).reshape(3, 3)[:2, :2])
+    assert scale == pytest.approx((second_times / 2) ** 2, rel=0.02)
