@@ -22,7 +22,7 @@ from analysis.services import turns
 from ui import cache, words
 from ui.sharing import words as share_words
 from ui.home import words as home_words
-from ui.home.example import offer, show_strip
+from ui.home.example_log import offer, show_strip
 from ui.sharing.address import shared_at
 from ui.sharing.asking import asking
 from ui.widgets.hands import help_hands

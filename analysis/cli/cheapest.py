@@ -12,10 +12,10 @@ from analysis.planning.cheapest_words import (
     cheapest_lines,
     cheapest_sentence,
 )
-from analysis.services.cheapest import Prices, cheapest_of_form, cheapest_of_type
 from analysis.services.log import open_log
 from analysis.services.planner_shop import shop_of_log
-from analysis.services.vibration import usual_question
+from analysis.services.shop_costs import Prices, cheapest_of_form, cheapest_of_type
+from analysis.services.vibration_questions import usual_question
 
 if TYPE_CHECKING:
     import argparse

@@ -21,7 +21,7 @@ from analysis.model.log import PhotoUse
 from analysis.services.folders.cluster import SENDS, cluster
 from analysis.services.folders.hands import processes
 from analysis.services.folders.run import FolderWish, measure_folder
-from analysis.services.folders.sheet import NO_SIDE_CAR, USUAL_FILES, read_side_car
+from analysis.services.folders.side_car import NO_SIDE_CAR, USUAL_FILES, read_side_car
 from analysis.services.folders.walk import USUAL_NAMES, checked_folder
 from analysis.services.log import open_log
 from analysis.services.photos import scale_typed
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from analysis.model.folder import FolderOutcome
     from analysis.services.folders.hands import Hands
     from analysis.services.folders.run import FolderProgress
-    from analysis.services.folders.sheet import SideCar
+    from analysis.services.folders.side_car import SideCar
 
 _LOOK_S = 2.0
 # A line of progress no more often than this, where it is not written over.

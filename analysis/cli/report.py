@@ -8,7 +8,7 @@ from analysis.cli.files import check_apart, check_targets, path_of, say
 from analysis.errors import InputError
 from analysis.services import report_sheets, reports
 from analysis.services.log import open_log
-from analysis.services.settings import apply_settings
+from analysis.services.workshop_settings import apply_settings
 
 if TYPE_CHECKING:
     import argparse

@@ -10,8 +10,8 @@ from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
 from analysis.planning.next_words import step_keys
 from analysis.services.next_steps import answered
 from analysis.services.planner_shop import shop_of_log
-from analysis.vibration.vibration import vibration
-from analysis.vibration.words.answer import vibration_keys, vibration_text
+from analysis.vibration.dose_answer import vibration
+from analysis.vibration.words.decision import vibration_keys, vibration_text
 
 if TYPE_CHECKING:
     import argparse

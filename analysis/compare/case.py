@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare.alongside import Beside, beside, columns_of
-from analysis.compare.answer import level_words
 from analysis.compare.assignment import assignment_of
 from analysis.compare.confounding import assigned_to
 from analysis.compare.design import codes, lay_out, means
 from analysis.compare.few_voids import pooled_shares
 from analysis.compare.gls import fit
+from analysis.compare.level_words import level_words
 from analysis.compare.looking import look_at
 from analysis.compare.rows import left_out_stage, one_stage, strata_of
 from analysis.compare.strata import matters

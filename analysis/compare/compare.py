@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare.alongside import MOST_LEVELS
-from analysis.compare.answer import level_words
 from analysis.compare.assignment import FORMS_THEMSELVES, dealt_of
 from analysis.compare.case import (
     prepare,
@@ -20,6 +19,7 @@ from analysis.compare.case import (
 from analysis.compare.confounding import find_aliases
 from analysis.compare.counts import count_ratio
 from analysis.compare.examine import examine, ratio_of_means
+from analysis.compare.level_words import level_words
 from analysis.compare.permutation import ALPHA
 from analysis.compare.rows import Chosen, choose, strata_of
 from analysis.compare.strata import contradictions

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from analysis.checks import number
-from analysis.compare.answer import level_words
+from analysis.compare.level_words import level_words
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PairResult

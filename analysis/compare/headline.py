@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.answer import (
+from analysis.compare.level_words import (
     OUTCOME_WORDS,
     figures_sentence,
     first_large,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import first_large, level_words
+from analysis.compare.level_words import first_large, level_words
 from analysis.errors import TableError
 from analysis.model.field_words import column_words
 from analysis.pieces.sealing import JOINTS_SEALED

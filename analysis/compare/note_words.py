@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import OUTCOME_WORDS
+from analysis.compare.level_words import OUTCOME_WORDS
 from analysis.compare.permutation import REFINE_FROM
 from analysis.compare.tangled import alias_words, cure_words
 from analysis.fields import column_field

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.answer import first_large
 from analysis.compare.design import codes, label_codes
+from analysis.compare.level_words import first_large
 from analysis.compare.levels import choose_levels
 from analysis.errors import TableError
 from analysis.model.comparison import OUTCOMES

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.answer import first_large, level_words
+from analysis.compare.level_words import first_large, level_words
 from analysis.model.comparison import Alias
 from analysis.model.field_words import cell_words, column_words
 

@@ -67,7 +67,7 @@ def track(pieces: PieceColumns, options: TrackOptions | None = None) -> Track:
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> shares = [0.010, 0.012, 0.011, 0.009] * 3 + [0.05]
     >>> result = track(pieces(shares))
     >>> result.points.pour[result.points.signals.any(axis=0)].tolist()

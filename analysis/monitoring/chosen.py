@@ -71,7 +71,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
     Examples
     --------
     >>> from analysis.model.monitoring import TrackOptions
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> choose(pieces([0.01, 0.02]), TrackOptions()).rows.tolist()
     [0, 1]
     """

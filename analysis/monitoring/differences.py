@@ -54,7 +54,7 @@ def differences(
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> table = pieces([0.010, 0.012, 0.011, 0.009] * 3 + [0.05],
     ...     stage=["as struck"] * 13, form_type=["trough"] * 12 + ["panel"])
     >>> from analysis.model.monitoring import TrackOptions

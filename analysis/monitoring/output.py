@@ -32,7 +32,7 @@ def track_json(result: Track) -> dict[str, object]:
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> found = track_json(track(pieces([0.01, 0.02])))
     >>> round(found["points"][1]["value_percent"], 9)
     2.0
@@ -86,7 +86,7 @@ def thinned(result: Track, most: int = 600) -> NDArray[np.int64]:
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> len(thinned(track(pieces([0.01, 0.02] * 50)), most=40)) <= 45
     True
     """
@@ -113,7 +113,7 @@ def bugholes_out(result: Track) -> NDArray[np.bool_]:
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> bugholes_out(track(pieces([0.01, 0.02]))).tolist()
     [False, False]
     """
@@ -142,7 +142,7 @@ def pour_means(pieces: PieceColumns, result: Track, name: str) -> NDArray[np.flo
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> table = pieces([0.01, 0.02])
     >>> pour_means(table, track(table), "air_c").tolist()
     [nan, nan]

@@ -65,7 +65,7 @@ def log_shares(
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> shares = pieces([0.01, 0.0])
     >>> np.exp(log_shares(shares)).round(4).tolist()
     [0.01, 0.005]
@@ -94,7 +94,7 @@ def pour_values(pieces: PieceColumns) -> Pours:
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> pour_values(pieces([0.01, 0.04], pours=["a", "a"])).n_pieces.tolist()
     [2]
     """

@@ -41,7 +41,7 @@ def chart_status(result: Track) -> ChartStatus:
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> shares = [0.010, 0.012, 0.011, 0.009] * 3
     >>> chart_status(track(pieces(shares))).state
     'steady'
@@ -104,7 +104,7 @@ def track_sentence(result: Track) -> str:
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> track_sentence(track(pieces([0.01, 0.02])))
     'Too early to tell: 2 pours so far, 8 are needed.'
     """
@@ -134,7 +134,7 @@ def track_summary(result: Track) -> str:
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> print(track_summary(track(pieces([0.01, 0.02]))))
     Too early to tell: 2 pours so far, 8 are needed.
     Newest: pour P0002, 2.00 % void area.
@@ -169,7 +169,7 @@ def track_of(result: Track) -> str:
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> track_of(track(pieces([0.01, 0.02])))
     ''
     """

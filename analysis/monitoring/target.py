@@ -76,7 +76,7 @@ def chance_of_target(
     Examples
     --------
     >>> from analysis.model.outlook import FinishTarget
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> shares = [0.004, 0.005, 0.003, 0.004, 0.006, 0.004, 0.005, 0.003]
     >>> found = chance_of_target(pieces(shares), FinishTarget(low=0.0, high=0.01))
     >>> found.chance > 0.9, found.low < found.chance < found.high
@@ -138,7 +138,7 @@ def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Cha
     --------
     >>> from analysis.model.outlook import FinishTarget
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> table = pieces([0.004, 0.005, 0.003, 0.004] * 10)
     >>> found = chance_now(table, track(table), FinishTarget(low=0.0, high=0.01))
     >>> found.n_pours

@@ -64,7 +64,7 @@ def castings_of(pieces: PieceColumns, logs: NDArray[np.float64]) -> Castings:
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> table = pieces([0.01, 0.04], form=["a", "a"], form_use=[1.0, 1.0])
     >>> castings_of(table, np.log2([2.0, 8.0])).log_share.tolist()
     [2.0]

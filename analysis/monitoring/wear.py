@@ -76,7 +76,7 @@ def form_wear(
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> shares = 0.004 * 1.08 ** np.arange(20) * np.tile([1.0, 1.1], 10)
     >>> (form,) = form_wear(
     ...     pieces(shares, form=["T1"] * 20, form_use=np.arange(1.0, 21.0)))
@@ -137,7 +137,7 @@ def refinished_at(pieces: PieceColumns, days: Mapping[str, date]) -> dict[str, f
     Examples
     --------
     >>> from datetime import date
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> table = pieces([0.01] * 3, form=["a"] * 3, form_use=[4.0, 5.0, 6.0])
     >>> refinished_at(table, {"a": date(2024, 1, 15)})
     {'a': 5.0}
@@ -167,7 +167,7 @@ def rest_of_shop(pieces: PieceColumns) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> table = pieces([0.01, 0.01, 0.01, 0.04], pours=["p", "p", "q", "q"],
     ...     form=["a", "b", "a", "b"])
     >>> np.exp(rest_of_shop(table)).round(2).tolist()

@@ -3,7 +3,7 @@
 Forms that left their target come first, since every casting in them says more of the
 form than of what was changed; then a trial that is under way; then what the curve over
 the seconds, or the comparison, leaves open. A trial is sized by
-`analysis.planning.plan` and by nothing else.
+`analysis.planning.pour_plan` and by nothing else.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from analysis.model.next_step import MEND, NextStep
 from analysis.model.plan import PlanQuestion
 from analysis.model.vibration import DOSE_COLUMNS
-from analysis.planning.plan import can_be_planned
+from analysis.planning.pour_plan import can_be_planned
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import level_words
+from analysis.compare.level_words import level_words
 from analysis.model.field_words import column_words
 from analysis.planning.plan_words import layout_sentence
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import level_words
+from analysis.compare.level_words import level_words
 from analysis.model.field_words import column_words
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ def plan_sentence(plan: Plan) -> str:
     Examples
     --------
     >>> from analysis.model.plan import PlanQuestion
-    >>> from analysis.planning.plan import plan
+    >>> from analysis.planning.pour_plan import plan
     >>> from analysis.pieces.table import piece_table
     >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
     >>> plan_sentence(plan(piece_table([]), asked, ()))
@@ -187,7 +187,7 @@ def plan_keys(plan: Plan) -> dict[str, object]:
     Examples
     --------
     >>> from analysis.model.plan import PlanQuestion
-    >>> from analysis.planning.plan import plan
+    >>> from analysis.planning.pour_plan import plan
     >>> from analysis.pieces.table import piece_table
     >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
     >>> plan_keys(plan(piece_table([]), asked, ()))["factor"]

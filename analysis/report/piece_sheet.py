@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS
 from analysis.model.writing import moment, percent
-from analysis.report.figures import area, headline, length
+from analysis.report.figure_words import area, headline, length
 from analysis.report.paper import big, facts, finished, heading, lines, new_paper
 from analysis.report.paper_pictures import picture, scale_bar
 

@@ -136,7 +136,7 @@ def batches(
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> batches(pieces([0.01, 0.02])).sentence
     'Too early to tell: 2 pours so far, 8 are needed.'
     """
@@ -193,7 +193,7 @@ def line_names(pieces: PieceColumns) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> line_names(pieces([0.1] * 3, product_line=["a", "b", "b"]))
     ('b', 'a')
     """
@@ -223,7 +223,7 @@ def form_names(pieces: PieceColumns, product_line: str | None) -> tuple[str, ...
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> form_names(pieces([0.1] * 3, form=["a", "b", "b"]), None)
     ('b', 'a')
     """
@@ -237,7 +237,7 @@ def stages_of(pieces: PieceColumns) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> stages_of(pieces([0.1] * 3, stage=["ground", "as struck", "ground"]))
     ('ground', 'as struck')
     """
@@ -249,7 +249,7 @@ def sealings_of(pieces: PieceColumns) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> sealings_of(pieces([0.1] * 3, joint_sealing=["none", "tape", "silicone"]))
     ('sealed', 'open')
     """

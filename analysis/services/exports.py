@@ -137,7 +137,7 @@ def track_table(track: Track) -> Table:
     Examples
     --------
     >>> from analysis.monitoring.charts import track
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> names, rows = track_table(track(pieces([0.01, 0.02])))
     >>> names[:4], rows[1][2:4]
     (('pour', 'cast_on', 'n_pieces', 'value_percent'), [1, 2.0])

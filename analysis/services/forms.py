@@ -55,7 +55,7 @@ def wear(
 
     Examples
     --------
-    >>> from analysis.monitoring.example import pieces
+    >>> from analysis.monitoring.made_pieces import pieces
     >>> table = pieces([0.01] * 3, form=["a"] * 3, form_use=[1, 2, 3])
     >>> wear(table)["a"].advice
     'too_early'

@@ -22,7 +22,7 @@ from analysis.model.method import newest_name
 from analysis.model.reading import Share
 from analysis.services.measuring import examined, measure
 from analysis.services.review import Case, reviewed_reading
-from analysis.storage.gauge import (
+from analysis.storage.gauge_studies import (
     begin_study,
     delete_study,
     finish_study,

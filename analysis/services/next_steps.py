@@ -27,12 +27,12 @@ from analysis.planning.next_step import (
     under_way,
 )
 from analysis.planning.next_words import step_reason, step_sentence
-from analysis.planning.plan import levels_to_plan
+from analysis.planning.pour_plan import levels_to_plan
 from analysis.services import plans
 from analysis.services.planner_shop import Shop, planned, sized
-from analysis.services.vibration import form_types, usual_question
+from analysis.services.vibration_questions import form_types, usual_question
+from analysis.vibration.dose_answer import vibration
 from analysis.vibration.next_casting import casting_by_plan
-from analysis.vibration.vibration import vibration
 from analysis.vocabulary import NONE
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from analysis.model.library import LibraryAsk
 from analysis.model.log import Pour
 from analysis.model.waiting import CHECK, FAILED, GIVEN, READY
-from analysis.services.library import library_page
+from analysis.services.piece_library import library_page
 from analysis.services.plans import kept_plans
 from analysis.storage.castings import list_castings
 from analysis.storage.reading_lines import lines_of_pieces

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from analysis.errors import InputError
 from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.model.workshop import Form
-from analysis.planning.plan import plan
+from analysis.planning.pour_plan import plan
 from analysis.services import plans, records
 from analysis.services.comparisons import trials_of_log
 from analysis.services.forms import judge_of_log

@@ -13,7 +13,7 @@ from analysis.fields import row_fields
 from analysis.model.log import JointState, Piece, Pour, Step, steps_of
 from analysis.model.plan import Assignment, Hold, OwnedForm, Plan, PlanQuestion
 from analysis.model.workshop import Form, Mix
-from analysis.planning.plan import can_be_planned, plan, tangled_with
+from analysis.planning.pour_plan import can_be_planned, plan, tangled_with
 from analysis.services import records
 from analysis.services.comparisons import trials_of_log
 from analysis.services.entry import from_texts, to_texts

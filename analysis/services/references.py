@@ -9,7 +9,12 @@ import numpy as np
 from analysis.errors import InputError
 from analysis.model.afterwards import ReferencePiece
 from analysis.model.writing import percent
-from analysis.report.beside import SIDE_MM, BesideFace, PairOfFaces, beside_sheet
+from analysis.report.beside_reference import (
+    SIDE_MM,
+    BesideFace,
+    PairOfFaces,
+    beside_sheet,
+)
 from analysis.services.log import list_castings, load_reading
 from analysis.services.photos import encoded, read_photo, resized, seen
 from analysis.services.pieces import standing_lines

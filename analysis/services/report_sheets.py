@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import level_words
 from analysis.compare.compare import compare
 from analysis.compare.headline import answer_lines
+from analysis.compare.level_words import level_words
 from analysis.errors import NotInLogError, StruckfaceError
 from analysis.fields import fields_of
 from analysis.model.afterwards import Outcome

@@ -15,7 +15,7 @@ from analysis.model.afterwards import Repair
 from analysis.model.reading import VoidCatalog
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day
-from analysis.report.figures import UNITS
+from analysis.report.figure_words import UNITS
 from analysis.report.paper import PAGES_MM
 from analysis.report.piece_sheet import JudgedBy, PieceSheet, ShownFace
 from analysis.report.piece_sheet import piece_sheet as laid_out

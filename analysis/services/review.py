@@ -29,7 +29,7 @@ from analysis.storage.reviews import (
 )
 from analysis.voids.hit_test import outline_at
 from analysis.voids.measurement import measured_interval
-from analysis.voids.review import decided_interval, reviewed
+from analysis.voids.segmentation_review import decided_interval, reviewed
 from analysis.voids.settings import METHOD_VERSION
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ import numpy as np
 
 from analysis.checks import number, one_of, seal_arrays
 from analysis.errors import InputError
-from analysis.synthetic.camera import photographed
+from analysis.synthetic.exposure import photographed
 from analysis.synthetic.filters import resized
+from analysis.synthetic.height_field import carve, lit
 from analysis.synthetic.pits import scatter
-from analysis.synthetic.relief import carve, lit
 from analysis.synthetic.rims import covered
 from analysis.synthetic.skin import faded, relief_mm, tint
 

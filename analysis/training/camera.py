@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING
 import torch
 from torch.nn import functional
 
-from analysis.training.fields import Dice, Tensor, blurred, resized, shifted, wide
+from analysis.training.random_fields import (
+    Dice,
+    Tensor,
+    blurred,
+    resized,
+    shifted,
+    wide,
+)
 from analysis.training.relief import SIDE
 
 if TYPE_CHECKING:

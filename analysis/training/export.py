@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import torch
 
-from analysis.training.fields import Dice
-from analysis.training.network import OpeningNet, weights_of
+from analysis.training.opening_network import OpeningNet, weights_of
+from analysis.training.random_fields import Dice
 from analysis.training.teaching import Plan, figures_of, patches
 from analysis.voids.opening.planes import PATCH_PX, PLANES
 

@@ -22,7 +22,7 @@ from sklearn.pipeline import make_pipeline
 from sklearn.preprocessing import StandardScaler
 
 from analysis.training.camera import photograph
-from analysis.training.fields import Dice
+from analysis.training.random_fields import Dice
 from analysis.training.scenes import draw_scenes
 from analysis.voids.candidates import find_candidates
 from analysis.voids.features import sharp_edge

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import torch
 
-from analysis.training.fields import Dice, Tensor, cloud, clouds, shifted, wide
+from analysis.training.random_fields import Dice, Tensor, cloud, clouds, shifted, wide
 from analysis.training.relief import SIDE, Face, off_line
 
 _SHADOW_STEPS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 19, 22, 26, 31, 37, 44, 52)

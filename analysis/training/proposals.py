@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import torch
 from torch.nn import functional
 
-from analysis.training.fields import Dice, Tensor, blurred, grid, resized, wide
+from analysis.training.random_fields import Dice, Tensor, blurred, grid, resized, wide
 from analysis.voids.opening.planes import LEVELS, PATCH_PX, level_of
 from analysis.voids.settings import SETTINGS
 

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 
 import torch
 
-from analysis.training.fields import Dice, Tensor, cloud, clouds, grid, streaks, wide
+from analysis.training.random_fields import (
+    Dice,
+    Tensor,
+    cloud,
+    clouds,
+    grid,
+    streaks,
+    wide,
+)
 
 SIDE = 256
 _SINGLE_PITS = 9

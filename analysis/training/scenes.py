@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import torch
 
-from analysis.training.fields import Dice, blurred, clouds, streaks, wide
 from analysis.training.lighting import Scenes, lit
+from analysis.training.random_fields import Dice, blurred, clouds, streaks, wide
 from analysis.training.relief import (
     SIDE,
     Face,

@@ -12,9 +12,9 @@ import torch
 from torch.nn import functional
 
 from analysis.training.camera import photograph
-from analysis.training.fields import Dice, Tensor
-from analysis.training.network import OpeningNet
+from analysis.training.opening_network import OpeningNet
 from analysis.training.proposals import Patches, propose
+from analysis.training.random_fields import Dice, Tensor
 from analysis.training.scenes import draw_scenes
 
 _RATE, _WARM_STEPS, _DECAY = 2e-3, 200, 1e-3

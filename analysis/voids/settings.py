@@ -15,6 +15,15 @@ from dataclasses import dataclass, field, fields, is_dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from analysis.model.method import STEPS
+from analysis.voids.stages.candidate_finding import (
+    BackgroundSettings,
+    BoundarySettings,
+    FeatureSettings,
+    LightSettings,
+    LineSettings,
+    PassSettings,
+    SplittingSettings,
+)
 from analysis.voids.stages.deciding import (
     HoneycombSettings,
     JointSettings,
@@ -23,15 +32,6 @@ from analysis.voids.stages.deciding import (
     PatchSettings,
     RejectionSettings,
     SandSettings,
-)
-from analysis.voids.stages.finding import (
-    BackgroundSettings,
-    BoundarySettings,
-    FeatureSettings,
-    LightSettings,
-    LineSettings,
-    PassSettings,
-    SplittingSettings,
 )
 from analysis.voids.stages.telling import (
     FlagSettings,

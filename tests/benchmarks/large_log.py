@@ -27,8 +27,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from analysis.model.library import LibraryAsk
 from analysis.services import records
-from analysis.services.library import library_page
 from analysis.services.log import open_log
+from analysis.services.piece_library import library_page
 from analysis.services.tables import table_from_log
 
 ROOT = Path(__file__).parents[2]

@@ -15,7 +15,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from analysis.model.library import LibraryAsk
-from analysis.services import library
+from analysis.services import piece_library
 from tests.support.library_log import many_pieces
 
 LIMIT_S = 1.0
@@ -41,7 +41,7 @@ def asks(count):
     """Return what is asked, by name, and where the page begins."""
     return {
         "newest, first page": (LibraryAsk(), 0),
-        "newest, last page": (LibraryAsk(), count - library.PAGE),
+        "newest, last page": (LibraryAsk(), count - piece_library.PAGE),
         "one form": (LibraryAsk(form_id=1), 0),
         "one form type": (LibraryAsk(form_type="pot"), 0),
         "search of two words": (LibraryAsk(text="pot b"), 0),
@@ -56,12 +56,12 @@ def asks(count):
 
 def pictures(log):
     """Return the time of a page's pictures, first made and then kept, s."""
-    cards = library.library_page(log, LibraryAsk()).cards
-    faces = library.faces_of(log, [card.shown.id for card in cards])
+    cards = piece_library.library_page(log, LibraryAsk()).cards
+    faces = piece_library.faces_of(log, [card.shown.id for card in cards])
 
     def work():
         return [
-            library.small_picture(log, card.shown, faces[card.shown.id])
+            piece_library.small_picture(log, card.shown, faces[card.shown.id])
             for card in cards
         ]
 
@@ -77,7 +77,7 @@ def row(name, count, times):
 
 def table(count):
     """Yield the lines of the table."""
-    size = library.PAGE
+    size = piece_library.PAGE
     with tempfile.TemporaryDirectory() as folder:
         log = many_pieces(folder, count, on_disk=size)
         head = f"page of {size}"
@@ -85,11 +85,13 @@ def table(count):
         worst = 0.0
         for name, (ask, start) in asks(count).items():
             *times, page = timed(
-                lambda ask=ask, start=start: library.library_page(log, ask, start=start)
+                lambda ask=ask, start=start: piece_library.library_page(
+                    log, ask, start=start
+                )
             )
             worst = max(worst, times[0])
             yield row(name, page.count, times)
-        *times, _ = timed(lambda: library.neighbours(log, LibraryAsk(), 1))
+        *times, _ = timed(lambda: piece_library.neighbours(log, LibraryAsk(), 1))
         yield row("pieces beside one", count, times)
         made, kept = pictures(log)
         yield row("pictures of a page, kept", size, kept)

@@ -23,7 +23,7 @@ from analysis.model.outlook import FinishTarget  # noqa: E402
 from analysis.monitoring.baseline import first_stable, frozen  # noqa: E402
 from analysis.monitoring.charts import track  # noqa: E402
 from analysis.monitoring.differences import differences  # noqa: E402
-from analysis.monitoring.example import pieces  # noqa: E402
+from analysis.monitoring.made_pieces import pieces  # noqa: E402
 from analysis.monitoring.rules import (  # noqa: E402
     ALL_RULES,
     BEYOND,

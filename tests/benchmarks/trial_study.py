@@ -34,11 +34,11 @@ from analysis.compare.within_piece import compare_joints
 from analysis.model.comparison import CompareOptions
 from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.monitoring.charts import track
-from analysis.monitoring.example import pieces as followed_pieces
+from analysis.monitoring.made_pieces import pieces as followed_pieces
 from analysis.monitoring.wear import form_wear
 from analysis.pieces.table import piece_table
-from analysis.planning.plan import plan
-from analysis.vibration.vibration import vibration
+from analysis.planning.pour_plan import plan
+from analysis.vibration.dose_answer import vibration
 
 DECISIONS = ("more", "same", "less", "other_cause_first", "not_enough_evidence")
 MARKED_MOST = 0.06

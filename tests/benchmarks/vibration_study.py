@@ -31,7 +31,7 @@ import numpy as np
 import vibration_shops
 
 from analysis.pieces.table import piece_table
-from analysis.vibration.vibration import vibration
+from analysis.vibration.dose_answer import vibration
 
 REPORTED_FROM = 70_000
 FIRM = ("more", "same", "less", "other_cause_first")

@@ -5,8 +5,8 @@ import dataclasses
 import numpy as np
 import pytest
 
-from analysis.compare.answer import figures_sentence
 from analysis.compare.compare import compare, compare_factors, holm
+from analysis.compare.level_words import figures_sentence
 from analysis.compare.note_words import note_words, pair_notes
 from analysis.compare.output import comparison_keys
 from analysis.compare.tangled import cure_words

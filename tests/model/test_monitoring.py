@@ -3,7 +3,7 @@ import pytest
 
 from analysis.errors import InputError, TableError
 from analysis.model.monitoring import TrackOptions
-from analysis.monitoring.example import pieces
+from analysis.monitoring.made_pieces import pieces
 
 
 def test_columns_of_different_lengths_are_refused():

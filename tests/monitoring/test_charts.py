@@ -8,8 +8,8 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.monitoring import Change, TrackOptions
 from analysis.monitoring.charts import track
-from analysis.monitoring.example import pieces
 from analysis.monitoring.limits import individuals
+from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.note_words import break_words
 from analysis.monitoring.output import pour_means, thinned, track_json
 from tests.support.wording import said

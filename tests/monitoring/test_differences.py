@@ -4,7 +4,7 @@ import pytest
 from analysis.errors import InputError
 from analysis.monitoring.charts import track
 from analysis.monitoring.differences import differences
-from analysis.monitoring.example import pieces
+from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.note_words import difference_words
 
 

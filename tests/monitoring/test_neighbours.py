@@ -7,8 +7,8 @@ import pytest
 from statsmodels.tsa.stattools import acf
 
 from analysis.monitoring.charts import track
-from analysis.monitoring.example import pieces
 from analysis.monitoring.limits import EWMA_WEIGHT, ewma
+from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.neighbours import (
     carry_over,
     lag_one,

@@ -4,7 +4,7 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.monitoring import TrackOptions
 from analysis.monitoring.chosen import choose
-from analysis.monitoring.example import pieces
+from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.pours import log_shares, pour_values
 from analysis.pieces.sealing import sealings_of
 from tests.support.wording import said

@@ -8,7 +8,7 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.monitoring import Change, ChartStatus, TrackOptions
 from analysis.monitoring.charts import track
-from analysis.monitoring.example import pieces
+from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.status import chart_status, track_sentence, track_summary
 
 STEADY = [0.010, 0.012, 0.011, 0.009] * 5

@@ -5,7 +5,7 @@ from scipy.stats import norm
 from analysis.errors import InputError
 from analysis.model.outlook import FinishTarget
 from analysis.monitoring.charts import track
-from analysis.monitoring.example import pieces
+from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.target import chance_now, chance_of_target
 from tests.support.wording import said
 

@@ -7,7 +7,7 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.outlook import ADVICE, FinishTarget
-from analysis.monitoring.example import pieces
+from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.note_words import note_words
 from analysis.monitoring.trends import SIGNIFICANT, Castings, trend
 from analysis.monitoring.wear import form_wear, refinished_at

@@ -9,8 +9,8 @@ from analysis.compare.note_words import note_words
 from analysis.compare.within_piece import compare_joints, joint_table
 from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.pieces.table import piece_table
-from analysis.planning.plan import plan
 from analysis.planning.plan_words import plan_keys, plan_sentence
+from analysis.planning.pour_plan import plan
 
 EIGHT = OwnedForm(name="Ring", form_type="ring", joints=tuple("abcdefgh"))
 ASKED = PlanQuestion(by="joint_sealing", levels=("tape", "none"), ratio=0.2, seed=3)

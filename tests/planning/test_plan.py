@@ -12,8 +12,8 @@ from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.pieces.table import piece_table
-from analysis.planning.plan import can_be_planned, levels_to_plan, plan
 from analysis.planning.plan_words import plan_keys
+from analysis.planning.pour_plan import can_be_planned, levels_to_plan, plan
 from analysis.planning.spreads import spreads
 
 SEALING = PlanQuestion(by="joint_sealing", levels=("tape", "none"))

@@ -7,7 +7,7 @@ import pytest
 from analysis.errors import InputError
 from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.pieces.table import piece_table
-from analysis.planning.plan import plan
+from analysis.planning.pour_plan import plan
 from analysis.report.bench_sheet import BOX, bench_sheet
 from tests.support.pages import margins_are_clear, page_sizes_mm, rendered, words_of
 

@@ -10,7 +10,7 @@ from analysis.errors import InputError, NotInLogError
 from analysis.model.log import Piece, Pour
 from analysis.model.outlook import FinishTarget
 from analysis.monitoring.differences import differences
-from analysis.monitoring.example import pieces
+from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.note_words import break_words
 from analysis.monitoring.target import chance_now
 from analysis.services import batch_marks, forms

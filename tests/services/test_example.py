@@ -15,7 +15,7 @@ from analysis.services import batch_marks, batches, comparisons, example
 from analysis.services import forms as forms_service
 from analysis.services import log as log_service
 from analysis.services.records import add, list_all
-from analysis.vibration.vibration import vibration
+from analysis.vibration.dose_answer import vibration
 
 
 @pytest.fixture(scope="module", params=[True, False], ids=["true", "erased"])

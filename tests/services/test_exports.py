@@ -18,7 +18,7 @@ from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour
 from analysis.model.photo import Face
 from analysis.monitoring.charts import track
-from analysis.monitoring.example import pieces
+from analysis.monitoring.made_pieces import pieces
 from analysis.report.coco import polygon_area
 from analysis.services import exports
 from analysis.services.log import list_readings, open_log, save_with_new_piece

@@ -106,7 +106,7 @@ def measured_by_again(log, study):
         **{name: getattr(study, name) for name in study.__slots__} | {"id": study.id}
     )
     # Another token than the first time's: the study itself has to refuse.
-    from analysis.storage.gauge import keep_measured  # noqa: PLC0415
+    from analysis.storage.gauge_studies import keep_measured  # noqa: PLC0415
 
     keep_measured(
         log,

@@ -13,7 +13,7 @@ from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.settings import Settings
 from analysis.model.workshop import Form, FormCare, FormJoint, Mix, MixPart, ProductLine
 from analysis.services.overview import overview
-from analysis.services.settings import keep_settings, settings
+from analysis.services.workshop_settings import keep_settings, settings
 from analysis.storage.engine import writing
 from analysis.storage.moving import migrate_log
 from analysis.storage.records import add, change, list_all, load, write_all

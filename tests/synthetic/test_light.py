@@ -13,7 +13,7 @@ from analysis.synthetic import (
     Surface,
     draw_face,
 )
-from analysis.synthetic.camera import SRGB, coded
+from analysis.synthetic.exposure import SRGB, coded
 from analysis.synthetic.noise import clouds, fractal
 
 BARE = Surface(

@@ -11,9 +11,9 @@ torch = pytest.importorskip(
 
 from analysis.training.camera import photograph  # noqa: E402  after the check
 from analysis.training.export import write_network  # noqa: E402
-from analysis.training.fields import Dice, blurred, cloud  # noqa: E402
-from analysis.training.network import OpeningNet, weights_of  # noqa: E402
+from analysis.training.opening_network import OpeningNet, weights_of  # noqa: E402
 from analysis.training.proposals import assemble, propose  # noqa: E402
+from analysis.training.random_fields import Dice, blurred, cloud  # noqa: E402
 from analysis.training.relief import SIDE  # noqa: E402
 from analysis.training.scenes import draw_scenes  # noqa: E402
 from analysis.training.teaching import Plan, teach  # noqa: E402

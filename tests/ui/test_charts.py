@@ -21,7 +21,7 @@ from analysis.services.tables import table_from_csv
 from tests.support.track_tables import csv_of, shares_of
 from ui.batches.chart import share_chart, wear_chart
 from ui.compare.chart import is_paired, piece_chart, points_drawn
-from ui.vibration.chart import _times
+from ui.vibration.dose_chart import _times
 from ui.widgets import inks as inks_module
 from ui.widgets.inks import BY_DAY, BY_NIGHT, screen_inks
 

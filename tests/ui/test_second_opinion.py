@@ -14,7 +14,7 @@ from analysis.services import point_count as service
 from analysis.services import review as review_service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
-from analysis.storage.gauge import keep_measured
+from analysis.storage.gauge_studies import keep_measured
 from tests.support.screens import HOSTILE, button, face_png, press, ran, start, texts
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from analysis.model.log import Piece, Pour
 from analysis.services.log import add_pour_with_pieces, open_log
-from analysis.services.settings import settings
+from analysis.services.workshop_settings import settings
 from tests.support.screens import press, ran, start, texts
 
 

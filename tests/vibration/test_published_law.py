@@ -14,7 +14,7 @@ import pytest
 
 from analysis.model.vibration import VibrationQuestion
 from analysis.pieces.table import piece_table
-from analysis.vibration.vibration import vibration
+from analysis.vibration.dose_answer import vibration
 
 DOSES = (15.0, 30.0, 60.0, 120.0)
 AT_15 = 2.0  # percent

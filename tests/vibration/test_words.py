@@ -19,10 +19,10 @@ from analysis.model.vibration import (
     VibrationQuestion,
 )
 from analysis.pieces.table import piece_table
+from analysis.vibration.dose_answer import vibration
 from analysis.vibration.next_casting import next_casting
-from analysis.vibration.vibration import vibration
 from analysis.vibration.words.advice import remedy
-from analysis.vibration.words.answer import sentence
+from analysis.vibration.words.decision import sentence
 from analysis.vibration.words.reasons import (
     Facts,
     cause_line,

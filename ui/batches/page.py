@@ -13,11 +13,11 @@ from ui import cache
 from ui.batches import words
 from ui.batches.baseline import rules_in_use, show_baseline, show_rules
 from ui.batches.chart import air_strip, count_chart, share_chart
+from ui.batches.next_piece import show_chance
 from ui.batches.pour import show_pour
-from ui.batches.target import show_chance
 from ui.cache import Scope
 from ui.paper.offers import offer_pours
-from ui.pieces.review import say_reviewed_share
+from ui.pieces.review_screen import say_reviewed_share
 from ui.widgets.fields import pick, segments
 from ui.widgets.inks import screen_inks
 from ui.widgets.notice import heading, hint, refuse

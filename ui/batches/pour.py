@@ -15,7 +15,7 @@ from ui import cache
 from ui.batches import words
 from ui.widgets.fields import pick
 from ui.widgets.notice import hint, plain, plain_lines, refuse
-from ui.widgets.strike import lines_of_piece
+from ui.widgets.strike_card import lines_of_piece
 from ui.words import PIECE
 
 if TYPE_CHECKING:

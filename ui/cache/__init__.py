@@ -23,7 +23,7 @@ from analysis.services import batches as batches_service
 from analysis.services import cards as cards_service
 from analysis.services import forms as forms_service
 from analysis.services import log as log_service
-from analysis.services import settings as settings_service
+from analysis.services import workshop_settings as settings_service
 from analysis.services.example import open_example
 from analysis.services.ghost import ghost_of, ghost_on
 from analysis.services.photos import encoded, preview, read_photo, reading_overlay

@@ -11,7 +11,7 @@ from analysis.model.plan import PlanQuestion
 from analysis.services import next_steps, planner_shop
 from ui import words
 from ui.cache import changed_at, wear
-from ui.cache import compare as cache_compare
+from ui.cache import comparisons as cache_compare
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer, VibrationQuestion
     from analysis.services.log import Log
     from analysis.services.planner_shop import Shop
-    from ui.cache.compare import Asked
+    from ui.cache.comparisons import Asked
 
 
 def shop(log: Log) -> Shop:

@@ -10,7 +10,7 @@ from analysis.checks import number as checked
 from analysis.compare.equivalence import no_worse_words, sameness_words
 from analysis.compare.headline import answer_lines
 from analysis.errors import InputError, StruckfaceError
-from ui.cache import compare as cache_compare
+from ui.cache import comparisons as cache_compare
 from ui.compare import words
 from ui.compare.chart import is_paired, piece_chart, points_drawn
 from ui.widgets.fields import number
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import Comparison, PairResult
     from analysis.services.log import Log
-    from ui.cache.compare import Asked
+    from ui.cache.comparisons import Asked
 
 _USUAL_BAND, _LEAST_BAND, _MOST_BAND = 1.25, 1.01, 100.0
 

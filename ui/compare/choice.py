@@ -9,8 +9,8 @@ import streamlit as st
 from analysis.compare.choices import factors, outcomes
 from analysis.compare.levels import levels_in_order
 from analysis.vocabulary import STAGES
-from ui.cache import compare as cache_compare
-from ui.cache.compare import Asked
+from ui.cache import comparisons as cache_compare
+from ui.cache.comparisons import Asked
 from ui.compare import words
 from ui.widgets.fields import day_format, pick
 from ui.words import STAGES as STAGE_WORDS

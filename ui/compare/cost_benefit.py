@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.planning.cost_benefit import Costs, cost_benefit
-from ui.cache import compare as cache_compare
+from ui.cache import comparisons as cache_compare
 from ui.compare import words
 from ui.widgets.fields import number
 from ui.widgets.notice import plain, plain_lines, refuse
@@ -17,7 +17,7 @@ from ui.words import literal
 if TYPE_CHECKING:
     from analysis.model.comparison import PairResult, PieceTable
     from analysis.services.log import Log
-    from ui.cache.compare import Asked
+    from ui.cache.comparisons import Asked
 
 _JOINTS = ("joints_sealed", "joint_sealing")
 

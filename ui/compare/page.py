@@ -6,7 +6,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError, TableError
 from ui import cache
-from ui.cache import compare as cache_compare
+from ui.cache import comparisons as cache_compare
 from ui.cache import next_steps
 from ui.compare import words
 from ui.compare.answer import (
@@ -19,7 +19,7 @@ from ui.compare.answer import (
 from ui.compare.choice import choose, choose_pair
 from ui.compare.cost_benefit import show_cost_benefit
 from ui.paper.offers import offer_trial
-from ui.pieces.review import say_reviewed_share
+from ui.pieces.review_screen import say_reviewed_share
 from ui.widgets.notice import plain, refuse
 from ui.words import MEASURE, NOT_MEASURED
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import first_large, level_words
+from analysis.compare.level_words import first_large, level_words
 from analysis.compare.note_words import note_words
 from analysis.compare.tangled import alias_words, cure_words
 from analysis.fields import column_field

@@ -15,14 +15,14 @@ from ui.batches.baseline import do, show_marks
 from ui.batches.chart import wear_chart
 from ui.batches.pour import show_castings
 from ui.cache import next_steps
-from ui.forms.passport import show_answer, show_passport, target_ends
+from ui.forms.passport_card import show_answer, show_passport, target_ends
 from ui.pours.last_time import show_on_form_page
 from ui.widgets.cautions import show_cautions, show_lifting
-from ui.widgets.diagnosis import show_of_form
 from ui.widgets.fields import day_format
 from ui.widgets.inks import screen_inks
-from ui.widgets.next_step import show_step
+from ui.widgets.next_step_card import show_step
 from ui.widgets.notice import hint, plain, title
+from ui.widgets.void_causes import show_of_form
 from ui.words import literal
 
 if TYPE_CHECKING:

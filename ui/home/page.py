@@ -14,9 +14,9 @@ from ui import cache, state
 from ui.cache import next_steps
 from ui.home import words
 from ui.home.day import show_day
-from ui.home.example import open_button, show_tour
+from ui.home.example_log import open_button, show_tour
 from ui.plan import words as plan_words
-from ui.widgets.next_step import show_step
+from ui.widgets.next_step_card import show_step
 from ui.widgets.notice import refuse
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ from analysis.errors import StruckfaceError
 from analysis.services import photo_queue
 from ui import cache, state, words
 from ui.measure import words as said
-from ui.measure.face import accept, fix
+from ui.measure.face_found import accept, fix
 from ui.measure.layout import FACE, RESULT, SAVE, SCALE, go_to
 from ui.measure.measuring import measured
-from ui.measure.photo import next_photo
+from ui.measure.photo_choice import next_photo
 from ui.measure.saving import SAVED_OF
 from ui.widgets.keeping import save
 from ui.widgets.notice import hint, plain, refuse
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
-    from ui.measure.face import Faced
+    from ui.measure.face_found import Faced
     from ui.measure.scale import Sized
     from ui.widgets.keeping import Keeping
 

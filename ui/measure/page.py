@@ -10,12 +10,12 @@ from analysis.errors import StruckfaceError
 from ui import cache, state, words
 from ui.measure import draft
 from ui.measure.bar import after_bar, before_bar
-from ui.measure.face import NO_FACE, face_step
+from ui.measure.face_found import NO_FACE, face_step
 from ui.measure.face_marks import ask_marks, form_of_piece, is_marking
 from ui.measure.kind import ask_kind
 from ui.measure.layout import FACE, SCALE, Canvas, ask_step, lay_out
 from ui.measure.measuring import look_first, tell_set_up
-from ui.measure.photo import photo_foot, photo_step
+from ui.measure.photo_choice import photo_foot, photo_step
 from ui.measure.saving import result_step, save_box
 from ui.measure.scale import scale_step, tell_size
 from ui.measure.second_light import second_step
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from streamlit.delta_generator import DeltaGenerator
 
     from analysis.model.photo import Photo
-    from ui.measure.face import Faced
+    from ui.measure.face_found import Faced
     from ui.measure.scale import Sized
 
 

@@ -11,12 +11,12 @@ from analysis.services.strike import as_line
 from ui import cache, state, words
 from ui.measure import words as said
 from ui.measure.layout import RESULT, SAVE, Canvas
-from ui.measure.photo import ask_photo
+from ui.measure.photo_choice import ask_photo
 from ui.widgets.keeping import ask_keeping, piece_of, piece_of_saved
 from ui.widgets.notice import refuse
 from ui.widgets.picture import picture
 from ui.widgets.result import show_counts, show_doubts, show_share
-from ui.widgets.strike import show_strike
+from ui.widgets.strike_card import show_strike
 
 if TYPE_CHECKING:
     from analysis.model.photo import Photo

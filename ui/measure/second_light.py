@@ -15,7 +15,7 @@ from ui import cache, state, words
 from ui.measure import second_words
 from ui.measure.camera import camera
 from ui.measure.measuring import face_of, settings_of
-from ui.measure.photo import FILE_KINDS
+from ui.measure.photo_choice import FILE_KINDS
 from ui.widgets.notice import hint, plain, refuse
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from ui.batches.chart import share_chart, wear_chart
 from ui.compare.chart import piece_chart
 from ui.paper import words
 from ui.paper.chart_files import png_of, svg_of
-from ui.vibration.chart import dose_chart
+from ui.vibration.dose_chart import dose_chart
 from ui.widgets.fields import file_button, segments
 from ui.widgets.record_fields import box
 from ui.words import literal

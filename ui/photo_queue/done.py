@@ -11,7 +11,7 @@ from analysis.services import photo_queue
 from ui import reading_words, words
 from ui.photo_queue import words as said
 from ui.widgets.notice import plain, plain_lines, refusing
-from ui.widgets.strike import lines_of_piece
+from ui.widgets.strike_card import lines_of_piece
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

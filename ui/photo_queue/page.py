@@ -10,7 +10,7 @@ from ui import cache
 from ui.photo_queue import words
 from ui.photo_queue.check import check_step
 from ui.photo_queue.done import show_all, show_done, show_progress
-from ui.photo_queue.folder import show_folders
+from ui.photo_queue.folder_progress import show_folders
 from ui.photo_queue.give import give_step
 from ui.widgets.notice import refuse
 

@@ -7,22 +7,22 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import library
 from analysis.services import log as log_service
+from analysis.services import piece_library
 from ui import cache, words
 from ui.paper.offers import offer_piece
 from ui.pieces import asked
 from ui.pieces.beside import show_beside
 from ui.pieces.judged import show_judged
 from ui.pieces.kept import show_kept
-from ui.pieces.library import show_library
+from ui.pieces.library_cards import show_library
 from ui.pieces.stored import show_piece
 from ui.records.edit import show_taken_out
 from ui.widgets import entry as entries
 from ui.widgets.cards import offer_cards_of_pour
-from ui.widgets.diagnosis import show_of_piece
 from ui.widgets.notice import refuse
 from ui.widgets.turning import show_turning
+from ui.widgets.void_causes import show_of_piece
 
 if TYPE_CHECKING:
     from analysis.model.log_views import Casting
@@ -41,7 +41,7 @@ def render() -> None:
             casting = _named(log, int(chosen))
             if casting is None:
                 return
-            beside = library.neighbours(log, asked.asked(), int(chosen))
+            beside = piece_library.neighbours(log, asked.asked(), int(chosen))
             show_turning(beside, _open, _close)
             line = show_piece(log, casting)
             if line is not None:

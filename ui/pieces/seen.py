@@ -11,9 +11,9 @@ from analysis.errors import StruckfaceError
 from analysis.services import marks_seen, records
 from ui.pieces import seen_words
 from ui.widgets import diagnosis_words
-from ui.widgets.diagnosis import show_causes
 from ui.widgets.notice import hint, plain, refuse
 from ui.widgets.record_fields import box
+from ui.widgets.void_causes import show_causes
 
 if TYPE_CHECKING:
     from analysis.services.log import Log

@@ -11,12 +11,12 @@ from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
 from analysis.services import pieces, point_count
 from ui import cache, reading_words, words
-from ui.pieces import review, review_words
+from ui.pieces import review_screen, review_words
 from ui.second_opinion import words as second_words
 from ui.widgets.keeping import choose_piece
 from ui.widgets.notice import plain, plain_lines, refuse, title
 from ui.widgets.result import show_reading
-from ui.widgets.strike import show_strike
+from ui.widgets.strike_card import show_strike
 
 if TYPE_CHECKING:
     from analysis.model.log_views import Casting, ReadingLine
@@ -58,15 +58,15 @@ def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> ReadingLine:
             key=f"reading of {line.piece_id}",
         )
     photo = _photo(log, line)
-    if review.is_open(line):
-        review.review(log, partial(_show_latest, line.piece_id))
+    if review_screen.is_open(line):
+        review_screen.review(log, partial(_show_latest, line.piece_id))
         return line
-    review.tell_saved()
+    review_screen.tell_saved()
     plain(reading_words.photo_line(line))
     plain(review_words.signed(line, lines))
     show_reading(photo, log_service.load_reading(log, line.id))
     if photo is not None:
-        review.offer(log, line, photo)
+        review_screen.offer(log, line, photo)
         _second_opinions(log, line)
     return line
 

@@ -10,7 +10,7 @@ from analysis.planning.plan_words import plan_sentence
 from analysis.services import plans
 from ui.compare import words as compare_words
 from ui.plan import words
-from ui.plan.answer import show_hold, show_pour, show_sheet
+from ui.plan.pours_to_cast import show_hold, show_pour, show_sheet
 from ui.widgets import entry as entries
 from ui.widgets import pour_entry
 from ui.widgets.cards import offer_plan_cards

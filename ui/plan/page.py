@@ -9,13 +9,13 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from analysis.services import plans
 from ui import cache, state
-from ui.cache import compare as cache_compare
+from ui.cache import comparisons as cache_compare
 from ui.cache import next_steps
 from ui.plan import words
-from ui.plan.answer import show_plan, show_pours, show_sheet
 from ui.plan.kept import show_kept
+from ui.plan.pours_to_cast import show_plan, show_pours, show_sheet
 from ui.plan.question import ask
-from ui.widgets.next_step import show_step
+from ui.widgets.next_step_card import show_step
 from ui.widgets.notice import refuse, refusing
 
 if TYPE_CHECKING:

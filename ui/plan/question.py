@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.plan import TWO, PlanQuestion
-from analysis.planning.plan import levels_to_plan, tangled_with
+from analysis.planning.pour_plan import levels_to_plan, tangled_with
 from analysis.services import log as log_service
 from analysis.services import plans
 from analysis.vocabulary import NONE, VOCABULARIES

@@ -12,7 +12,7 @@ from analysis.services import records
 from ui import cache
 from ui.pours import words
 from ui.pours.begin import show_ways
-from ui.pours.fields import ask_pour
+from ui.pours.pour_fields import ask_pour
 from ui.widgets import entry as entries
 from ui.widgets import pour_entry
 from ui.widgets.cautions import show_cautions

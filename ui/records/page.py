@@ -14,8 +14,8 @@ from ui.records.edit import show_taken_out
 from ui.records.exporting import show_export
 from ui.records.importing import show_import
 from ui.records.lists import show_bin, show_forms, show_lines, show_mixes
-from ui.records.settings import show_settings
 from ui.records.terms import show_terms
+from ui.records.workshop_settings import show_settings
 from ui.widgets.notice import refuse
 from ui.words import literal
 

@@ -13,7 +13,7 @@ from analysis.services import log as log_service
 from analysis.services.point_count import new_seed
 from ui import state
 from ui.second_opinion import study_words as words
-from ui.second_opinion.measuring import measure_cell
+from ui.second_opinion.blind_reading import measure_cell
 from ui.widgets.fields import lines, segments
 from ui.widgets.notice import hint, plain, refuse
 from ui.words import casting_name

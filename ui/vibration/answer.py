@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.planning.next_words import step_sentence
-from analysis.vibration.words.answer import sentence
+from analysis.vibration.words.decision import sentence
 from ui.plan.question import hand_on
 from ui.vibration import words
-from ui.vibration.chart import dose_chart
+from ui.vibration.dose_chart import dose_chart
 from ui.widgets.cautions import show_cautions
 from ui.widgets.inks import screen_inks
-from ui.widgets.next_step import show_step
+from ui.widgets.next_step_card import show_step
 from ui.widgets.notice import heading, hint, plain, plain_lines
 from ui.words import literal
 

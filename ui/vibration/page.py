@@ -9,13 +9,13 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from analysis.services import marks_seen, plans
 from ui import cache
-from ui.cache import compare as cache_compare
+from ui.cache import comparisons as cache_compare
 from ui.cache import next_steps
 from ui.paper.offers import offer_vibration
 from ui.pieces import seen_words
 from ui.vibration import words
 from ui.vibration.answer import show_answer, show_next, show_signs
-from ui.vibration.cheapest import show_cheapest
+from ui.vibration.costs import show_cheapest
 from ui.vibration.question import ask
 from ui.widgets.notice import refuse
 from ui.words import literal

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.vibration import VibrationQuestion
-from analysis.services import vibration as service
+from analysis.services import vibration_questions as service
 from ui.cache import next_steps
 from ui.vibration import words
 from ui.widgets.fields import number, pick

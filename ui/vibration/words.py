@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analysis.services.vibration import USUAL_HIGH
+from analysis.services.vibration_questions import USUAL_HIGH
 
 if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from analysis.model.folder import FolderReading
     from analysis.services.folders.hands import Job
-    from analysis.services.folders.sheet import SideCar
+    from analysis.services.folders.side_car import SideCar
     from analysis.services.log import Log
 
 

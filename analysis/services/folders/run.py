@@ -12,7 +12,7 @@ from analysis.imaging.photo import claimed_px
 from analysis.model.folder import FAILED, MEASURED, SKIPPED, AskedOfPhoto, FolderOutcome
 from analysis.services.folders.hands import Hands, Job, processes, worked_through
 from analysis.services.folders.piece_named import new_pieces, piece_of
-from analysis.services.folders.sheet import (
+from analysis.services.folders.side_car import (
     NO_SIDE_CAR,
     SideCar,
     folders_named,

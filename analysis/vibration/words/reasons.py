@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from analysis.compare.answer import level_words
+from analysis.compare.level_words import level_words
 from analysis.model.field_words import cell_words, column_words
 from analysis.model.sizes import against
 from analysis.vibration.words.advice import LOOK_AT, remedy

@@ -17,7 +17,7 @@ from analysis.services.photos import seen as seen_as
 from analysis.services.sheets import with_lens_doubt
 from ui import cache
 from ui import words as all_words
-from ui.pieces import review
+from ui.pieces import review_screen
 from ui.second_opinion import study_words as words
 from ui.widgets.fields import number, segments
 from ui.widgets.marks import marked
@@ -46,14 +46,14 @@ def measure_cell(log: Log, study: Study, cell: Cell, names: dict[int, str]) -> N
         photo, before = _stored(log, cell.item)
     if photo is None:
         return
-    opened = review.blind_case(draft)
+    opened = review_screen.blind_case(draft)
     if opened is None:
         _mark(log, photo, before, draft)
         return
     hint(words.DECIDE)
-    review.decide(log, blind=True)
+    review_screen.decide(log, blind=True)
     if st.button(words.KEEP_CELL, type="primary", width="stretch", key=f"keep {draft}"):
-        case, mine = review.blind_case(draft) or opened
+        case, mine = review_screen.blind_case(draft) or opened
         data = _bytes(log, photo, draft, shop=shop)
         try:
             service.keep_cell(
@@ -62,9 +62,9 @@ def measure_cell(log: Log, study: Study, cell: Cell, names: dict[int, str]) -> N
         except StruckfaceError as error:
             refuse(error)
             return
-        review.forget()
+        review_screen.forget()
         st.rerun()
-    st.button(words.MARK_ANEW, on_click=review.forget, key=f"anew {draft}")
+    st.button(words.MARK_ANEW, on_click=review_screen.forget, key=f"anew {draft}")
 
 
 def _stored(log: Log, reading_id: int) -> tuple[Photo, Reading]:
@@ -135,7 +135,7 @@ def _mark(log: Log, photo: Photo, before: Reading | None, draft: str) -> None:
         return
     finally:
         bar.empty()
-    review.open_blind(log, case)
+    review_screen.open_blind(log, case)
     st.rerun()
 
 

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError, TableError
 from analysis.planning.cheapest_words import cheapest_lines, cheapest_sentence
-from analysis.services.cheapest import Prices, cheapest_of_form, cheapest_of_type
+from analysis.services.shop_costs import Prices, cheapest_of_form, cheapest_of_type
 from ui.cache import next_steps
 from ui.vibration import words
 from ui.widgets.fields import number

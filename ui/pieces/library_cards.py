@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.services import library
+from analysis.services import piece_library
 from ui import words
 from ui.pieces import asked
 from ui.pieces import library_words as said
@@ -27,12 +27,12 @@ _PICTURE_PX = 112
 def show_library(log: Log, open_piece: Callable[[int], None]) -> None:
     """Show what is asked for; pictures that are yet to be made come in at the end."""
     ask = asked.show_question(log)
-    page = library.library_page(log, ask, start=asked.start())
+    page = piece_library.library_page(log, ask, start=asked.start())
     plain(said.found_line(page))
     if not page.count:
         st.write(said.NOTHING_FOUND)
     shown = [one.shown.id for one in page.cards if one.shown is not None]
-    faces = library.faces_of(log, shown)
+    faces = piece_library.faces_of(log, shown)
     late: list[tuple[DeltaGenerator, LibraryCard, dict[str, Any] | None]] = []
     with st.container(key="library"):
         for card in page.cards:
@@ -76,7 +76,7 @@ def _picture_kept(
     if card.shown is None:
         _none(place)
         return True
-    kept = library.kept_picture(log, card.shown, face)
+    kept = piece_library.kept_picture(log, card.shown, face)
     if kept is None:
         _none(place, " ")
         return False
@@ -90,7 +90,7 @@ def _picture(
     if card.shown is None:
         return
     try:
-        made = library.small_picture(log, card.shown, face)
+        made = piece_library.small_picture(log, card.shown, face)
     except StruckfaceError:
         _none(place)  # its own page says what is wrong
     else:
@@ -110,7 +110,7 @@ def _turn_pages(page: LibraryPage) -> None:
             said.PAGE_BEFORE,
             disabled=page.start == 0,
             on_click=asked.go_to,
-            args=(max(0, page.start - library.PAGE),),
+            args=(max(0, page.start - piece_library.PAGE),),
         )
         st.button(
             said.PAGE_AFTER,

@@ -14,7 +14,7 @@ from analysis.model.comparison import CompareOptions
 from analysis.pieces.sealing import JOINTS_SEALED
 from analysis.planning.cheapest import DRAWS, Option, Prices, cheapest, ratio_draws
 from analysis.services.next_steps import answered
-from analysis.vibration.vibration import expected_shares
+from analysis.vibration.dose_answer import expected_shares
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -12,7 +12,7 @@ from analysis.model.settings import Settings
 from analysis.model.writing import day, workshop_name
 from analysis.report.paper import finished, lines, new_paper
 from analysis.services.log import open_log
-from analysis.services.settings import apply_settings, keep_settings, settings
+from analysis.services.workshop_settings import apply_settings, keep_settings, settings
 from analysis.storage.drafts import save_draft
 from tests.support.pages import words_of
 

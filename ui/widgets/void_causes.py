@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.diagnosis.advice import NOT_STRENGTH, PROVES_NOTHING
-from ui.cache import diagnosis as cache_diagnosis
+from ui.cache import void_places as cache_diagnosis
 from ui.widgets import diagnosis_words as words
 from ui.widgets.cautions import show_cautions
 from ui.widgets.notice import hint, plain, plain_lines

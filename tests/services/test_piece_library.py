@@ -13,7 +13,7 @@ from analysis.errors import InputError, RecordError
 from analysis.model.library import LibraryAsk
 from analysis.model.log import JointState, Piece, Pour
 from analysis.model.workshop import Form
-from analysis.services import library, records
+from analysis.services import piece_library, records
 from analysis.services.log import list_castings, open_log
 from analysis.services.pieces import figures_of_pieces
 from analysis.storage.thumbnails import kept_thumbnail
@@ -29,14 +29,14 @@ def log(tmp_path_factory):
 
 
 def names(log, **asked):
-    page = library.library_page(log, LibraryAsk(**asked), size=200)
+    page = piece_library.library_page(log, LibraryAsk(**asked), size=200)
     assert page.count == len(page.cards)
     return [card.casting.piece.name for card in page.cards]
 
 
 def test_pages_put_together_are_the_whole_log(log):
     pages = [
-        library.library_page(log, LibraryAsk(), start=start, size=50)
+        piece_library.library_page(log, LibraryAsk(), start=start, size=50)
         for start in (0, 50, 100)
     ]
 
@@ -47,7 +47,7 @@ def test_pages_put_together_are_the_whole_log(log):
 
 def test_figures_are_those_of_every_other_screen(log):
     figures = figures_of_pieces(log)
-    page = library.library_page(log, LibraryAsk(), size=200)
+    page = piece_library.library_page(log, LibraryAsk(), size=200)
 
     for card in page.cards:
         assert card.share == figures[card.casting.piece.id].share
@@ -55,7 +55,7 @@ def test_figures_are_those_of_every_other_screen(log):
 
 
 def test_a_page_behind_the_last_is_the_last(log):
-    page = library.library_page(log, LibraryAsk(), start=10_000, size=50)
+    page = piece_library.library_page(log, LibraryAsk(), start=10_000, size=50)
 
     assert (page.start, len(page.cards)) == (100, 20)
 
@@ -63,7 +63,7 @@ def test_a_page_behind_the_last_is_the_last(log):
 @pytest.mark.parametrize("size", [0, 201, float("nan")])
 def test_size_of_a_page_has_bounds(log, size):
     with pytest.raises(InputError, match="Cards on a page"):
-        library.library_page(log, LibraryAsk(), size=size)
+        piece_library.library_page(log, LibraryAsk(), size=size)
 
 
 def test_orders(log):
@@ -129,26 +129,27 @@ def test_places_part_the_log(log):
     assert parts["above"]
     assert parts["inside"]
     assert parts["doubtful"]
-    page = library.library_page(log, LibraryAsk(place="above"), size=200)
+    page = piece_library.library_page(log, LibraryAsk(place="above"), size=200)
     assert all(card.share_low > card.target.high_share for card in page.cards)
 
 
 def test_neighbours_follow_what_was_asked(log):
     ask = LibraryAsk(form_type="pot", order="name")
     ids = [
-        card.casting.piece.id for card in library.library_page(log, ask, size=200).cards
+        card.casting.piece.id
+        for card in piece_library.library_page(log, ask, size=200).cards
     ]
 
-    first = library.neighbours(log, ask, ids[0])
+    first = piece_library.neighbours(log, ask, ids[0])
     assert (first.place, first.count, first.before, first.after) == (
         0,
         len(ids),
         None,
         ids[1],
     )
-    last = library.neighbours(log, ask, ids[-1])
+    last = piece_library.neighbours(log, ask, ids[-1])
     assert (last.before, last.after) == (ids[-2], None)
-    assert library.neighbours(log, ask, 10**6).place is None
+    assert piece_library.neighbours(log, ask, 10**6).place is None
 
 
 @pytest.mark.parametrize(
@@ -185,11 +186,11 @@ def test_a_joint_sealed_and_one_open_is_mixed(tmp_path):
 
 
 def test_picture_is_made_once_with_the_outline(log):
-    card = library.library_page(log, LibraryAsk(), size=1).cards[0]
-    face = library.faces_of(log, [card.shown.id])[card.shown.id]
-    assert library.kept_picture(log, card.shown, face) is None
+    card = piece_library.library_page(log, LibraryAsk(), size=1).cards[0]
+    face = piece_library.faces_of(log, [card.shown.id])[card.shown.id]
+    assert piece_library.kept_picture(log, card.shown, face) is None
 
-    made = library.small_picture(log, card.shown, face)
+    made = piece_library.small_picture(log, card.shown, face)
 
     picture = np.asarray(Image.open(io.BytesIO(made)).convert("RGB")).astype(int)
     assert picture.shape == (240, 320, 3)
@@ -197,11 +198,11 @@ def test_picture_is_made_once_with_the_outline(log):
     assert blue[7:33, 7:49].max() > 60  # about the outline, at 0.8 of its place
     assert blue[60:, 80:].max() < 30
     assert kept_thumbnail(log, card.shown.photo_sha256, face) == made
-    assert library.small_picture(log, card.shown, face) == made
+    assert piece_library.small_picture(log, card.shown, face) == made
 
 
 def test_lost_photo_has_no_picture(log):
-    card = library.library_page(log, LibraryAsk(order="oldest"), size=1).cards[0]
+    card = piece_library.library_page(log, LibraryAsk(order="oldest"), size=1).cards[0]
 
     with pytest.raises(RecordError, match="missing"):
-        library.small_picture(log, card.shown, None)
+        piece_library.small_picture(log, card.shown, None)

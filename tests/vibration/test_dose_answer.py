@@ -8,10 +8,10 @@ import pytest
 from analysis.errors import InputError, TableError
 from analysis.model.vibration import VibrationQuestion
 from analysis.pieces.table import piece_table
+from analysis.vibration.dose_answer import vibration
 from analysis.vibration.suggestions import nice_times
-from analysis.vibration.vibration import vibration
 from analysis.vibration.words.advice import checks
-from analysis.vibration.words.answer import sentence, vibration_keys, vibration_text
+from analysis.vibration.words.decision import sentence, vibration_keys, vibration_text
 from tests.benchmarks import vibration_shops
 
 SHOPS = 3  # of each kind; the study asks a hundred, of other seeds

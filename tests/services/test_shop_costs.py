@@ -11,9 +11,9 @@ from analysis.errors import InputError, NotInLogError, TableError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import Piece
 from analysis.services import example, log, planner_shop
-from analysis.services.cheapest import Prices, cheapest_of_form, cheapest_of_type
 from analysis.services.comparisons import trials_of_log
-from analysis.services.vibration import usual_question
+from analysis.services.shop_costs import Prices, cheapest_of_form, cheapest_of_type
+from analysis.services.vibration_questions import usual_question
 from analysis.storage.records import add, change, list_all
 
 PRICES = Prices(per_hour=30.0, lost_per_second=20.0, refinish_minutes=90.0)

@@ -10,7 +10,7 @@ from analysis.errors import StruckfaceError
 from analysis.services import log as log_service
 from analysis.services.strike import strike_card, strike_lines
 from ui.cache import next_steps
-from ui.widgets.next_step import show_step
+from ui.widgets.next_step_card import show_step
 from ui.words import literal
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.answer import first_large, level_words
 from analysis.compare.confounding import find_aliases
+from analysis.compare.level_words import first_large, level_words
 from analysis.compare.levels import levels_in_order
 from analysis.compare.power import (
     MOST_POURS,

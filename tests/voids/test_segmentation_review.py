@@ -7,7 +7,7 @@ from analysis.flags import Flag
 from analysis.model.photo import Scale
 from analysis.model.review import Mark, Outline
 from analysis.voids.measurement import smallest_counted, summarize
-from analysis.voids.review import reviewed
+from analysis.voids.segmentation_review import reviewed
 from tests.support.painting import disc, grey, noisy, painted, segmented
 
 SHAPE = (300, 400)

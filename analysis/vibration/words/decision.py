@@ -30,7 +30,7 @@ def sentence(answer: VibrationAnswer) -> str:
     --------
     >>> from analysis.model.vibration import VibrationQuestion
     >>> from analysis.pieces.table import piece_table
-    >>> from analysis.vibration.vibration import vibration
+    >>> from analysis.vibration.dose_answer import vibration
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.006)
     >>> sentence(vibration(piece_table([]), asked))
@@ -106,7 +106,7 @@ def vibration_keys(answer: VibrationAnswer) -> dict[str, object]:
     --------
     >>> from analysis.model.vibration import VibrationQuestion
     >>> from analysis.pieces.table import piece_table
-    >>> from analysis.vibration.vibration import vibration
+    >>> from analysis.vibration.dose_answer import vibration
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.006)
     >>> keys = vibration_keys(vibration(piece_table([]), asked))
@@ -137,7 +137,7 @@ def vibration_text(answer: VibrationAnswer) -> str:
     --------
     >>> from analysis.model.vibration import VibrationQuestion
     >>> from analysis.pieces.table import piece_table
-    >>> from analysis.vibration.vibration import vibration
+    >>> from analysis.vibration.dose_answer import vibration
     >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
     ...                           target_high=0.006)
     >>> vibration_text(vibration(piece_table([]), asked)).splitlines()[1]

@@ -11,7 +11,7 @@ from torch.nn import functional
 from analysis.voids.opening.planes import PLANES
 
 if TYPE_CHECKING:
-    from analysis.training.fields import Tensor
+    from analysis.training.random_fields import Tensor
 
 
 def _block(inner: int, outer: int, layers: int) -> nn.Sequential:

@@ -10,7 +10,7 @@ import streamlit as st
 from analysis.errors import StruckfaceError
 from analysis.model.settings import UNITS, Settings
 from analysis.model.writing import DAY_STYLES, day
-from analysis.services.settings import keep_settings, settings
+from analysis.services.workshop_settings import keep_settings, settings
 from ui.records import words
 from ui.widgets.notice import hint, refuse
 
