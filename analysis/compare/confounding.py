@@ -30,6 +30,7 @@ NO_RIVALS = frozenset({"face_area_mm2", "cast_on", "cast_at"})
 MANY = 3  # levels on each side from which a factor is a unit, not a setting
 SPAN_LEVELS = 8
 TWO = 2
+_ENOUGH_ROWS = 2000  # to tell that a level is not the sum of what else was done
 _LOOK_FIRST = 1000  # rows: most factors have a level on both sides among them already
 
 
@@ -186,12 +187,42 @@ def _dummies(
     )
 
 
-def _spans(columns: Sequence[NDArray[np.float64]], x: NDArray[np.float64]) -> bool:
+def _spans(
+    columns: Sequence[NDArray[np.float64]], x: NDArray[np.float64], tolerance: float
+) -> bool:
     matrix = np.column_stack([np.ones(len(x)), *columns])
     scale = np.maximum(np.abs(matrix).max(axis=0), 1e-300)
     solution, *_ = np.linalg.lstsq(matrix / scale, x, rcond=1e-10)
     left = x - (matrix / scale) @ solution
-    return bool(float(left @ left) < 1e-9 * len(x))
+    return bool(float(left @ left) < tolerance)
+
+
+def _far_from(
+    table: PieceTable,
+    factors: Sequence[str],
+    x: NDArray[np.float64],
+    rows: NDArray[np.bool_],
+) -> bool:
+    """Tell from a part of many rows that the factors do not determine the level.
+
+    What is left over a part is never more than what is left over all.
+    """
+    at = np.flatnonzero(rows)
+    if len(at) <= 2 * _ENOUGH_ROWS:
+        return False
+    part = at[:: len(at) // _ENOUGH_ROWS]
+    columns = []
+    for factor in factors:
+        # As a quantity and as levels: the part does not tell which of them it is.
+        if factor in table.number:
+            columns.append(table.number[factor][part, None])
+        cells = table.text[factor][part]
+        levels = np.unique(cells)
+        if 1 < len(levels) <= SPAN_LEVELS:
+            columns.append((cells[:, None] == levels[None, 1:]).astype(np.float64))
+    if not all(np.isfinite(one).all() for one in columns):
+        return False
+    return not _spans(columns, x[part], 1e-9 * len(at))
 
 
 def joint_alias(
@@ -218,16 +249,19 @@ def joint_alias(
     usable = [f for f in factors if (table.text[f] != "").sum() * 2 >= len(table)]
     for factor in usable:
         rows &= table.text[factor] != ""
+    if _far_from(table, usable, x, rows):
+        return ()
     columns = {f: _dummies(table, f, rows) for f in usable}
     found = {f: c for f, c in columns.items() if c is not None}
     side = x[rows]
     if len(found) < TWO or not 0 < side.sum() < len(side):
         return ()
-    if not _spans(list(found.values()), side):
+    tolerance = 1e-9 * len(side)
+    if not _spans(list(found.values()), side, tolerance):
         return ()
     for factor in list(found):
         rest = [c for f, c in found.items() if f != factor]
-        if rest and _spans(rest, side):
+        if rest and _spans(rest, side, tolerance):
             del found[factor]
     pours = len(np.unique(table.text["pour"][rows]))
     if len(found) < TWO or sum(c.shape[1] for c in found.values()) + 2 > pours:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from analysis.checks import frozen, number, seal_arrays, sealed
 from analysis.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -39,6 +40,35 @@ LEAST_POURS = 4  # per level, where a pour holds one level only
 LEAST_MIXED_POURS = 3  # where pours hold both levels
 
 
+class _Taken(Mapping[str, "NDArray[Any]"]):
+    """Some rows of columns, each copied when it is first looked at.
+
+    A table has fifty columns, most of them blank, and a question looks at a few.
+    """
+
+    __slots__ = ("_columns", "_known", "_rows")
+
+    def __init__(
+        self, columns: Mapping[str, NDArray[Any]], rows: NDArray[np.int64]
+    ) -> None:
+        self._columns, self._rows = columns, rows
+        self._known: dict[str, NDArray[Any]] = {}
+
+    def __getitem__(self, name: str) -> NDArray[Any]:
+        if name not in self._known:
+            self._known[name] = frozen(self._columns[name][self._rows])
+        return self._known[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._columns)
+
+    def __len__(self) -> int:
+        return len(self._columns)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._columns
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PieceTable:
     """Rows of one piece (or one photo of a piece) each, as columns of length n.
@@ -61,7 +91,10 @@ class PieceTable:
     def __post_init__(self) -> None:
         """Seal the columns."""
         for name in ("text", "number"):
-            columns = {key: sealed(value) for key, value in getattr(self, name).items()}
+            given = getattr(self, name)
+            if isinstance(given, _Taken):  # sealed as it is copied
+                continue
+            columns = {key: sealed(value) for key, value in given.items()}
             object.__setattr__(self, name, MappingProxyType(columns))
         object.__setattr__(self, "line", sealed(self.line))
 
@@ -71,10 +104,10 @@ class PieceTable:
 
     def taken(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> PieceTable:
         """Return some of the rows as a table of their own."""
-        at = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
+        at = np.arange(len(self))[rows]
         return PieceTable(
-            text={key: frozen(value[at]) for key, value in self.text.items()},
-            number={key: frozen(value[at]) for key, value in self.number.items()},
+            text=_Taken(self.text, at),
+            number=_Taken(self.number, at),
             line=frozen(self.line[at]),
         )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from analysis.compare.choices import NOT_CHOSEN
-from analysis.compare.design import label_codes
+from analysis.compare.design import label_codes, one_word
 from analysis.compare.rows import RESULTS, Chosen, column_checked, outer_light
 from analysis.errors import TableError
 from analysis.fields import role_of
@@ -139,6 +139,13 @@ def same_word(first: str, second: str) -> bool:
     return " ".join(first.casefold().split()) == " ".join(second.casefold().split())
 
 
+def _same_words(cells: NDArray[np.str_], word: str) -> NDArray[np.bool_]:
+    """Tell which cells of a column are meant alike a word."""
+    levels, which = np.unique(cells, return_inverse=True)
+    alike = np.array([same_word(level, word) for level in levels.tolist()], dtype=bool)
+    return alike[which.reshape(-1)]
+
+
 def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     r"""Return the pieces a question is about, None where there are none.
 
@@ -251,10 +258,10 @@ def _alike(
         return count
 
     types, methods = table.text["form_type"], table.text["vibration_method"]
-    keep = np.array([same_word(cell, question.form_type) for cell in types.tolist()])
+    keep = _same_words(types, question.form_type)
     if not keep.any():
         return table.taken(keep), (), 0
-    other = ~np.array([same_word(cell, question.method) for cell in methods.tolist()])
+    other = ~_same_words(methods, question.method)
     known = sorted(set(methods[keep & other & (methods != "")].tolist()))
     left(
         keep,
@@ -280,8 +287,7 @@ def _late(
     """Tell which pieces come from the latest third of the pours, of the line."""
     mine = np.ones(len(table), dtype=bool)
     if product_line and "product_line" in table.text:
-        cells = table.text["product_line"].tolist()
-        mine = np.array([same_word(cell, product_line) for cell in cells])
+        mine = _same_words(table.text["product_line"], product_line)
         if not mine.any():
             mine[:] = True
     pours = np.unique(order[mine])
@@ -329,7 +335,7 @@ def _settings(chosen: Chosen, *, pours: int) -> Iterator[_Part]:
     table = chosen.table
     alike = like_columns(chosen.table, "vibration_s")
     for name, cells in {**table.text, **alike}.items():
-        count = len(np.unique(cells))
+        count = 1 if one_word(cells) else len(np.unique(cells))
         if name == "form_use":
             yield from _slope(name, table.number[name], SLOPE_SD)
         elif name not in alike and (

@@ -21,6 +21,7 @@ FIRM = 0.975
 FEWEST_POURS = 3
 LEAK_RATIO = 1.5  # the joint bands hold at least so many times the open face's share
 LEAST_EFFECT = 0.75  # a better level has at most this share of a worse one's
+MANY_POURS = 1000  # more than settings: by sums
 OFTEN = 0.5
 USED = 0.25  # of the late pieces: such a level is part of how one casts
 HONEYCOMB_PERCENT = 0.5  # of the face: a patch the size of a hand on a small panel
@@ -195,9 +196,13 @@ def went_along(gathered: Gathered) -> str | None:
             [np.bincount(pour, column) / size for column in columns.T]
         )
         x = np.column_stack([np.ones(len(mean)), by_pour])
-        if np.linalg.matrix_rank(x) >= len(mean) - 1:
+        spare = len(mean) - 1 - x.shape[1]
+        if spare <= 0 and np.linalg.matrix_rank(x) >= len(mean) - 1:
             continue
-        left = mean - x @ np.linalg.lstsq(x, mean, rcond=None)[0]
+        # Of many pours by their sums: a share of nine tenths needs no last digit.
+        many = spare > MANY_POURS
+        rows, side = (x.T @ x, x.T @ mean) if many else (x, mean)
+        left = mean - x @ np.linalg.lstsq(rows, side, rcond=None)[0]
         if np.var(left) <= 0.1 * np.var(mean):
             return name
     return None

@@ -126,3 +126,28 @@ def test_forms_with_both_levels_or_not_known():
     table, x = made(8, form=lambda n: "" if n == 0 else "F1")
     assert assigned_to(table, "form", x) is None
     assert assigned_to(table, "colour", x) is None
+
+
+def test_two_factors_together_are_found_among_many_pieces():
+    """Many pieces are looked at in part first: it must not miss what holds for all."""
+    count = 9_000
+    mix = np.arange(count) % 3
+    x = (mix == 2).astype(float)  # tape where neither oil nor wax was taken
+    table = piece_table(
+        {
+            "piece": n,
+            "pour": n // 4,
+            "oil": int(mix[n] == 0),
+            "wax": int(mix[n] == 1),
+            "crew": "AB"[n // 7 % 2],
+            "void_area_percent": 0.5,
+        }
+        for n in range(count)
+    )
+    factors = ("oil", "wax", "crew")
+    found = joint_alias(table, factors, x, LEVELS)
+    assert [alias.factor for alias in found] == ["oil", "wax"]
+    # One piece that the part does not hold parts them again.
+    x[1] = 1.0
+    assert joint_alias(table, factors, x, LEVELS) == ()
+    assert joint_alias(table, ("crew", "oil"), x, LEVELS) == ()

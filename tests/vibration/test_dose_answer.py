@@ -8,7 +8,9 @@ import pytest
 from analysis.errors import InputError, TableError
 from analysis.model.vibration import VibrationQuestion
 from analysis.pieces.table import piece_table
+from analysis.vibration import other_causes
 from analysis.vibration.dose_answer import vibration
+from analysis.vibration.dose_rows import gather
 from analysis.vibration.suggestions import nice_times
 from analysis.vibration.words.advice import checks
 from analysis.vibration.words.decision import sentence, vibration_keys, vibration_text
@@ -241,3 +243,32 @@ def test_faces_without_a_void_are_below_any_target(low, decision):
     if decision:
         assert found.decision == decision
     assert found.now.high < (low or 0.006)
+
+
+@pytest.mark.parametrize("many", [0, 10_000])
+@pytest.mark.parametrize(("moved", "told"), [(0.0, "mix"), (0.5, None)])
+def test_what_went_along_is_told_of_few_pours_and_of_many(
+    monkeypatch, many, moved, told
+):
+    """Of many pours by sums: both ways say the same of a setting with two levels."""
+    monkeypatch.setattr(other_causes, "MANY_POURS", many)
+    random = np.random.default_rng(20261127)
+    stiff = np.arange(60) % 2 == 0
+    apart = stiff ^ (random.random(60) < moved)
+    rows = [
+        {
+            "piece": 2 * pour + place,
+            "pour": pour,
+            "form_type": "pot",
+            "vibration_method": "table",
+            "vibration_s": 20 + 20 * int(apart[pour]) + random.integers(2),
+            "mix": "stiff" if stiff[pour] else "wet",
+            "void_area_percent": round(float(random.uniform(0.3, 0.5)), 3),
+        }
+        for pour in range(60)
+        for place in range(2)
+    ]
+    asked = VibrationQuestion(
+        form_type="pot", method="table", target_low=0.0, target_high=0.004
+    )
+    assert other_causes.went_along(gather(piece_table(rows), asked)) == told
