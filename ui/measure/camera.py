@@ -5,22 +5,17 @@ from __future__ import annotations
 import base64
 import binascii
 from collections.abc import Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
+
+from ui.widgets.component import component_beside
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 
-def _part(suffix: str) -> str:
-    return Path(__file__).with_suffix(suffix).read_text(encoding="utf-8")
-
-
-_shown = st.components.v2.component(
-    "struckface.camera", html=_part(".html"), css=_part(".css"), js=_part(".js")
-)
+_shown = component_beside(__file__)
 
 
 def camera(

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import streamlit as st
 
-_told = st.components.v2.component(
-    "struckface.hands",
-    html="<span></span>",
-    js=Path(__file__).with_suffix(".js").read_text(encoding="utf-8"),
-)
+from ui.widgets.component import component_beside
+
+_told = component_beside(__file__, html="<span></span>")
 _NUMBERS = "decimal"
 _CAMERA = "take photo"
 

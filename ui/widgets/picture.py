@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
@@ -14,6 +13,7 @@ import streamlit as st
 from analysis.checks import number, one_of
 from analysis.checks import points as checked_points
 from analysis.errors import InputError
+from ui.widgets.component import component_beside
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -30,13 +30,7 @@ _ZOOMS = " zooms told"
 KINDS = {b"\xff\xd8\xff": "jpeg", b"\x89PNG\r\n\x1a\n": "png"}
 
 
-def _part(suffix: str) -> str:
-    return Path(__file__).with_suffix(suffix).read_text(encoding="utf-8")
-
-
-_shown = st.components.v2.component(
-    "struckface.picture", html=_part(".html"), css=_part(".css"), js=_part(".js")
-)
+_shown = component_beside(__file__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

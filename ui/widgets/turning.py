@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from ui import words
+from ui.widgets.component import component_beside
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analysis.model.library import Neighbours
 
-_listening = st.components.v2.component(
-    "struckface.turning",
-    html="<span hidden></span>",
-    js=Path(__file__).with_suffix(".js").read_text(encoding="utf-8"),
-)
+_listening = component_beside(__file__, html="<span hidden></span>")
 
 
 def show_turning(
