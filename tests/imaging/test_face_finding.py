@@ -9,6 +9,7 @@ import pytest
 from analysis.imaging.face import polygon_mask
 from analysis.imaging.face_finding.finding import find_face
 from analysis.imaging.face_finding.holes import round_holes
+from analysis.imaging.face_finding.tucking import tucked
 from analysis.model.card import LAYOUTS, PAPER_MM
 from analysis.report.card_sheet import CARD_PAPERS
 from tests.benchmarks.face_finding import overlap, photo_of, taken
@@ -71,3 +72,68 @@ def test_the_whole_paper_of_every_print_is_known(name):
 
     assert left + right + block[2] - block[0] >= paper.size[0] - 0.1
     assert top + below + block[3] - block[1] >= paper.size[1] - 0.1
+
+
+def square(low, high):
+    """An outline about 2 px apart, from `low` to `high` in rows and columns."""
+    corners = np.array([(low, low), (low, high), (high, high), (high, low)], float)
+    part = np.arange(0, 1, 2 / (high - low))[:, None]
+    turns = zip(corners, np.roll(corners, -1, axis=0), strict=True)
+    return np.vstack([a + part * (b - a) for a, b in turns])
+
+
+def plain(tone=120.0, side=400):
+    """A face on brighter ground, from a quarter of the side to three quarters."""
+    picture = np.full((side, side, 3), 200.0, np.float32)
+    picture[side // 4 : 3 * side // 4, side // 4 : 3 * side // 4] = tone
+    return picture
+
+
+def test_a_dark_gap_beside_the_face_is_left_outside():
+    picture = plain()
+    picture[100:300, 300:305] = 40.0  # as between stones
+
+    line = tucked(square(100.0, 304.5), picture)
+
+    right = line[np.abs(line[:, 0] - 200) < 80]
+    right = right[right[:, 1] > 200]
+    assert np.abs(right[:, 1] - 299.5).max() < 1.0
+
+
+def test_a_void_at_the_edge_does_not_dent_the_outline():
+    picture = plain(side=1000)
+    cv2.circle(picture, (749, 500), 4, (40.0, 40.0, 40.0), -1)
+    picture[:, 750:] = 200.0
+
+    line = tucked(square(250.0, 749.5), picture)
+
+    here = line[(np.abs(line[:, 0] - 500) < 6) & (line[:, 1] > 500)]
+    assert here[:, 1].min() > 748.0
+
+
+def test_light_that_falls_off_to_the_edge_is_face():
+    picture = plain()
+    across = (np.arange(100, 300) - 199.5) / 100
+    picture[100:300, 100:300] = (70 + 60 * np.sqrt(1 - across**2))[None, :, None]
+
+    line = tucked(square(100.0, 299.5), picture)
+
+    assert cv2.contourArea(line.astype(np.float32)) > 0.96 * 199.5**2
+
+
+def test_the_frame_of_the_photo_stays():
+    picture = np.full((200, 200, 3), 120.0, np.float32)
+    picture[:8] = 30.0
+
+    line = tucked(square(-0.5, 199.5), picture)
+
+    assert line[:, 0].min() == -0.5
+
+
+def test_grass_beside_a_face_is_not_counted():
+    drawn = draw(41, 77)
+
+    found = find_face(photo_of(drawn.pixels))
+
+    mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
+    assert drawn.share(mask) == pytest.approx(drawn.true_share, rel=0.1)

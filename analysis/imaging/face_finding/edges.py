@@ -74,7 +74,7 @@ def snapped(line: Line, picture: NDArray[np.float32], reach_px: int) -> Line:
     20.0
     """
     points = _stepped(line)
-    normal = _normals(points)
+    normal = normals(points)
     reach = np.arange(-reach_px - _SIDE_PX, reach_px + _SIDE_PX + 1)
     at = points[:, None] + reach[None, :, None] * normal[:, None]
     rows, cols = picture.shape[:2]
@@ -93,15 +93,15 @@ def snapped(line: Line, picture: NDArray[np.float32], reach_px: int) -> Line:
     outer = (total[:, here + 1 + _SIDE_PX] - total[:, here + 1]) / _SIDE_PX
     edge = np.sqrt(((outer - inner) ** 2).sum(axis=2))
     # Voids at the edge are short: neighbours are averaged.
-    edge = _round_blurred(edge, 3.0)
+    edge = round_blurred(edge, 3.0)
     edge /= max(float(np.median(edge.max(axis=1))), 1e-6)
     offset = np.arange(-reach_px, reach_px + 1)
     cost = -np.minimum(edge, 1.5) + _PULL * (offset / reach_px) ** 2
     at_frame = _at_frame(points, (rows, cols), reach_px * 0.6)
     cost[at_frame] = 9.0
     cost[at_frame, reach_px] = 0.0
-    way = offset[_cheapest(cost)].astype(np.float64)
-    way = _round_blurred(way[:, None], 1.5)[:, 0]
+    way = offset[cheapest_way(cost)].astype(np.float64)
+    way = round_blurred(way[:, None], 1.5)[:, 0]
     found = points + way[:, None] * normal
     return np.clip(found, -0.5, np.array([rows, cols]) - 0.5)
 
@@ -123,7 +123,7 @@ def inset(line: Line, away_px: float) -> Line:
     >>> float(np.hypot(*(inset(circle, 3.0) - 50).T).mean().round(1))
     37.0
     """
-    return line - away_px * _normals(line)
+    return line - away_px * normals(line)
 
 
 def simplified(line: Line, bend_px: float) -> Line:
@@ -147,13 +147,21 @@ def _stepped(line: Line) -> Line:
     count = max(12, round(along[-1] / _STEP_PX))
     stops = np.linspace(0, along[-1], count, endpoint=False)
     even = np.stack([np.interp(stops, along, closed[:, k]) for k in (0, 1)], 1)
-    return _round_blurred(even, 2.0)
+    return round_blurred(even, 2.0)
 
 
-def _normals(points: Line) -> Line:
-    """Return unit normals that point out of a closed line."""
+def normals(points: Line) -> Line:
+    """Return unit normals that point out of a closed line.
+
+    Examples
+    --------
+    >>> turn = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    >>> circle = np.stack([np.sin(turn), np.cos(turn)], 1)
+    >>> bool(np.abs(normals(circle) - circle).max() < 0.01)
+    True
+    """
     tangent = np.roll(points, -3, axis=0) - np.roll(points, 3, axis=0)
-    tangent = _round_blurred(tangent, 2.0)
+    tangent = round_blurred(tangent, 2.0)
     normal = np.stack([tangent[:, 1], -tangent[:, 0]], 1)
     normal /= np.maximum(np.hypot(*normal.T), 1e-9)[:, None]
     following = np.roll(points, -1, axis=0)
@@ -161,8 +169,16 @@ def _normals(points: Line) -> Line:
     return np.asarray(normal if turn > 0 else -normal)
 
 
-def _round_blurred(values: NDArray[Any], sd: float) -> NDArray[Any]:
-    """Blur along a closed line."""
+def round_blurred(values: NDArray[Any], sd: float) -> NDArray[Any]:
+    """Blur along a closed line.
+
+    Examples
+    --------
+    >>> spot = np.zeros((60, 1))
+    >>> spot[0] = 1.0
+    >>> bool(round_blurred(spot, 2.0)[1] == round_blurred(spot, 2.0)[-1] > 0.1)
+    True
+    """
     wide = min(len(values), round(4 * sd))
     wrapped = np.concatenate([values[-wide:], values, values[:wide]])
     soft = cv2.GaussianBlur(
@@ -179,25 +195,48 @@ def _at_frame(
     return np.asarray(near | (cols < near_px) | (cols > shape[1] - 1 - near_px))
 
 
-def _cheapest(cost: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Return the cheapest offset at each point of a closed line."""
+def cheapest_way(
+    cost: NDArray[np.float64], bend: float = _BEND, most_bend: int = _MOST_BEND
+) -> NDArray[np.intp]:
+    """Return the cheapest offset at each point of a closed line.
+
+    Parameters
+    ----------
+    cost : ndarray of float64, (n, k)
+        Of each of k offsets at each point.
+    bend : float
+        For each step by which the offsets of neighbours differ.
+    most_bend : int
+        They differ by no more.
+
+    Returns
+    -------
+    ndarray of int, (n,)
+
+    Examples
+    --------
+    >>> cost = np.ones((12, 5))
+    >>> cost[:, 3] = 0
+    >>> cheapest_way(cost).tolist() == [3] * 12
+    True
+    """
     count = len(cost)
     # Once and a half round: what comes before the start is then like what follows it.
     doubled = np.concatenate([cost, cost, cost])
-    steps = range(-_MOST_BEND, _MOST_BEND + 1)
+    steps = range(-most_bend, most_bend + 1)
     best = doubled[0].copy()
     came = np.zeros(doubled.shape, np.int8)
     wide = cost.shape[1]
     for k in range(1, len(doubled)):
-        padded = np.pad(best, _MOST_BEND, constant_values=np.inf)
+        padded = np.pad(best, most_bend, constant_values=np.inf)
         ways = np.stack(
             [
-                padded[_MOST_BEND + s : _MOST_BEND + s + wide] + _BEND * abs(s)
+                padded[most_bend + s : most_bend + s + wide] + bend * abs(s)
                 for s in steps
             ]
         )
         lot = ways.argmin(axis=0)
-        came[k] = lot - _MOST_BEND
+        came[k] = lot - most_bend
         best = doubled[k] + ways[lot, np.arange(wide)]
     path = np.empty(len(doubled), np.intp)
     path[-1] = int(best.argmin())

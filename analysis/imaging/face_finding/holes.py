@@ -23,6 +23,8 @@ _LEAST_FILLED, _MOST_LONG = 0.94, 1.15
 _OF_MANY, _OF_TWO, _ALONE = 0.032, 0.042, 0.055
 _MANY, _TWO = 3, 2
 _ALIKE = 0.12
+# And a px more: a small hole's rim falls between px.
+_ALIKE_PX = 1.0
 # Larger than the voids about it by this factor.
 _BEYOND_VOIDS = 2.2
 # The mouth's rim and chamfer are left out with it.
@@ -60,7 +62,8 @@ def round_holes(pixels: NDArray[np.uint8], piece: NDArray[np.bool_]) -> list[Lin
     usual = float(np.median(sizes)) if len(sizes) else 0.0
     holes = []
     for middle, size in found:
-        alike = sum(abs(other / size - 1) < _ALIKE for _, other in found)
+        near = _ALIKE * size + _ALIKE_PX
+        alike = sum(abs(other - size) < near for _, other in found)
         least = _OF_MANY if alike >= _MANY else _OF_TWO if alike >= _TWO else _ALONE
         if size > least * side and size > _BEYOND_VOIDS * usual:
             holes.append(_circle(middle, size / 2 * _RIM))
