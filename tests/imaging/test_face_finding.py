@@ -64,6 +64,17 @@ def test_tie_holes_are_left_out():
     assert inside.sum() >= 4 * np.pi * 14**2
 
 
+@pytest.mark.parametrize(("last", "found"), [((600, 450), 4), ((690, 300), 0)])
+def test_small_holes_are_told_by_their_rectangle(last, found):
+    photo = np.full((600, 800, 3), 160, np.uint8)
+    for spot, radius in zip(
+        ((200, 150), (600, 150), (200, 450), last), (9, 10, 9, 10), strict=True
+    ):
+        cv2.circle(photo, spot, radius, (25, 25, 25), -1)
+
+    assert len(round_holes(photo, np.ones((600, 800), bool))) == found
+
+
 @pytest.mark.parametrize("name", CARD_PAPERS)
 def test_the_whole_paper_of_every_print_is_known(name):
     paper = CARD_PAPERS[name]

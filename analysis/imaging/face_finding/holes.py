@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 import cv2
@@ -25,6 +26,12 @@ _MANY, _TWO = 3, 2
 _ALIKE = 0.12
 # And a px more: a small hole's rim falls between px.
 _ALIKE_PX = 1.0
+# Four at the corners of a rectangle are a form's ties; by chance voids hardly lie so.
+# Shares of the same side, and of one length to the other; their mouths may be seen in
+# unlike light.
+_OF_RECTANGLE, _APART, _ASTRAY = 0.024, 0.12, 0.03
+_DIAGONALS, _ALIKE_THERE = 1.1, 1.5
+_MOST_TRIED = 12
 # Larger than the voids about it by this factor.
 _BEYOND_VOIDS = 2.2
 # The mouth's rim and chamfer are left out with it.
@@ -32,7 +39,10 @@ _RIM = 1.3
 _CORNERS = 24
 
 
-def round_holes(pixels: NDArray[np.uint8], piece: NDArray[np.bool_]) -> list[Line]:
+def round_holes(
+    pixels: NDArray[np.uint8],
+    piece: NDArray[np.bool_],
+) -> list[Line]:
     """Find holes that were formed, not left by air.
 
     Parameters
@@ -58,16 +68,43 @@ def round_holes(pixels: NDArray[np.uint8], piece: NDArray[np.bool_]) -> list[Lin
     side = float(np.sqrt(max(int(piece.sum()), 1)))
     grey = cv2.cvtColor(np.ascontiguousarray(pixels), cv2.COLOR_RGB2GRAY)
     dark = _darker(np.asarray(grey), side) & piece
-    found, sizes = _mouths(dark, _OF_MANY * side)
+    found, sizes = _mouths(dark, _OF_RECTANGLE * side)
     usual = float(np.median(sizes)) if len(sizes) else 0.0
+    found = [one for one in found if one[1] > _BEYOND_VOIDS * usual]
+    ties = _in_rectangles(found, side)
     holes = []
-    for middle, size in found:
+    for number, (middle, size) in enumerate(found):
         near = _ALIKE * size + _ALIKE_PX
         alike = sum(abs(other - size) < near for _, other in found)
         least = _OF_MANY if alike >= _MANY else _OF_TWO if alike >= _TWO else _ALONE
-        if size > least * side and size > _BEYOND_VOIDS * usual:
+        if size > least * side or number in ties:
             holes.append(_circle(middle, size / 2 * _RIM))
     return holes
+
+
+def _in_rectangles(
+    found: list[tuple[NDArray[np.float64], float]], side: float
+) -> set[int]:
+    """Return which spots lie at the corners of a rectangle, with three like them."""
+    largest = np.argsort([-size for _, size in found])[:_MOST_TRIED].tolist()
+    ties: set[int] = set()
+    for four in combinations(largest, 4):
+        sizes = [found[k][1] for k in four]
+        if max(sizes) > _ALIKE_THERE * min(sizes):
+            continue
+        places = np.array([found[k][0] for k in four])
+        for a, b, c, d in ((0, 1, 2, 3), (0, 2, 1, 3), (0, 3, 1, 2)):
+            one, other = places[b] - places[a], places[d] - places[c]
+            off = np.hypot(*(places[a] + places[b] - places[c] - places[d])) / 2
+            long, short = sorted((np.hypot(*one), np.hypot(*other)), reverse=True)
+            edge = min(np.hypot(*(places[a] - places[k])) for k in (c, d))
+            if (
+                off < _ASTRAY * side
+                and long < _DIAGONALS * short
+                and edge > _APART * side
+            ):
+                ties |= set(four)
+    return ties
 
 
 def _darker(grey: NDArray[np.uint8], side: float) -> NDArray[np.bool_]:
