@@ -25,6 +25,7 @@ from ui.home import words as home_words
 from ui.home.example_log import offer, show_strip
 from ui.sharing.address import shared_at
 from ui.sharing.asking import asking
+from ui.widgets import presses
 from ui.widgets.hands import help_hands
 
 _STYLE = """
@@ -144,7 +145,9 @@ def main() -> None:
     help_hands()
     show_strip()
     _follow_log()
+    presses.begin_page(page.title)
     page.run()
+    presses.end_page(page.title)
     # Not where it stands already, nor on the way to an own log.
     if page.url_path not in {"", "log_pour"}:
         offer(always=page.url_path == "guide")

@@ -41,6 +41,17 @@ def next_photo(waiting: int) -> str:
     return f"Next photo ({waiting} {'waits' if waiting == 1 else 'wait'})"
 
 
+def left_too_soon(page: str) -> str:
+    """Say that a press was not done, because its page was left.
+
+    Examples
+    --------
+    >>> left_too_soon("Forms")
+    "You left 'Forms' before your press was done: go back and press again."
+    """
+    return f"You left '{page}' before your press was done: go back and press again."
+
+
 # scale
 STEP_SCALE = "Scale"
 SCALE_QUESTION = "How the size is known"

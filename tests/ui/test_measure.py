@@ -28,6 +28,7 @@ from tests.support.screens import (
     upload,
     upload_whole,
 )
+from ui import cache
 
 
 @pytest.fixture(autouse=True)
@@ -249,17 +250,17 @@ def test_second_press_saves_nothing_more(data):
     assert (len(castings), len(lines)) == (1, 1)
 
 
-def test_press_whose_drawing_was_cut_short_still_saves(data):
+def test_press_whose_drawing_was_cut_short_still_saves(data, monkeypatch):
     app = fill_piece(measured(start()))
-    # As the button's own call leaves it; the button itself is no longer pressed.
-    sha256 = app.session_state["shot"].sha256
-    app.session_state["asked to save"] = "0" * 64  # of a photo that is gone
-    ran(app.run())
-    assert kept(data)[1] == ()
-    app.session_state["asked to save"] = sha256
-    ran(app.run())
+    real = cache.apply_settings
+
+    def cut():
+        monkeypatch.setattr(cache, "apply_settings", real)
+        st.rerun()
+
+    monkeypatch.setattr(cache, "apply_settings", cut)
+    app = press(app, "Save")
     assert len(kept(data)[1]) == 1
-    assert "asked to save" not in app.session_state
     ran(app.run())
     assert len(kept(data)[1]) == 1
 

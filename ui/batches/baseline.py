@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 import streamlit as st
 
-from analysis.errors import StruckfaceError
 from analysis.monitoring.note_words import note_words
 from analysis.monitoring.rules import ALL_RULES, DEFAULT_RULES
 from analysis.services import batch_marks
 from ui import state
 from ui.batches import words
 from ui.widgets.fields import line, pick, tick
-from ui.widgets.notice import hint, plain, plain_lines, refuse
+from ui.widgets.notice import hint, plain, plain_lines
+from ui.widgets.presses import act_button
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from datetime import date
 
     from analysis.model.batch_marks import BatchMark
     from analysis.model.monitoring import Track
@@ -47,18 +47,11 @@ def show_marks(log: Log, marked: tuple[BatchMark, ...]) -> None:
             border=True, horizontal=True, wrap=False, vertical_alignment="center"
         ):
             plain(words.mark_line(mark))
-            if st.button(words.TAKE_BACK, key=f"take back {mark.id}"):
-                do(partial(batch_marks.take_back, log, mark))
-
-
-def do(action: Callable[[], None]) -> None:
-    """Do what was asked and draw the page anew, or say why not."""
-    try:
-        action()
-    except StruckfaceError as error:
-        refuse(error)
-    else:
-        st.rerun()
+            act_button(
+                words.TAKE_BACK,
+                partial(batch_marks.take_back, log, mark),
+                key=f"take back {mark.id}",
+            )
 
 
 def _freeze(
@@ -71,25 +64,32 @@ def _freeze(
     hint(words.FREEZE_WHY)
     first = pick(words.FIRST_POUR, names, f"freeze first {scope}")
     last = pick(words.LAST_POUR, names, f"freeze last {scope}")
-    pressed = st.button(
-        words.FREEZE, width="stretch", disabled=first is None or last is None
+    chosen = [at for at in (first, last) if at is not None]
+    low, high = min(chosen, default=0), max(chosen, default=0)
+    days = points.cast_on[[low, high]].tolist()
+    # Frozen again after another stretch was is another save; a second press is not.
+    known = [mark.id for mark in marked if not _is_of(mark, days)]
+    token = state.save_token(("freeze", scope, days, known))
+    act_button(
+        words.FREEZE,
+        lambda: batch_marks.freeze_baseline(
+            log,
+            result,
+            low,
+            high,
+            save_token=token,
+            form=scope.form,
+            product_line=scope.product_line,
+        ),
+        key=f"freeze {scope}",
+        about=days,
+        wide=True,
+        disabled=first is None or last is None,
     )
-    if pressed and first is not None and last is not None:
-        low, high = min(first, last), max(first, last)
-        days = points.cast_on[[low, high]].tolist()
-        known = [mark.id for mark in marked]
-        token = state.save_token(("freeze", scope, days, known))
-        do(
-            lambda: batch_marks.freeze_baseline(
-                log,
-                result,
-                low,
-                high,
-                save_token=token,
-                form=scope.form,
-                product_line=scope.product_line,
-            )
-        )
+
+
+def _is_of(mark: BatchMark, days: list[date | None]) -> bool:
+    return mark.kind == "baseline" and [mark.from_day, mark.to_day] == days
 
 
 def _rebase(log: Log, result: Track, scope: Scope) -> None:
@@ -100,22 +100,23 @@ def _rebase(log: Log, result: Track, scope: Scope) -> None:
     hint(words.REBASE_WHY)
     at = pick(words.CHANGED_FROM, names, f"rebase from {scope}")
     what = line(words.WHAT_CHANGED, f"rebase what {scope}")
-    pressed = st.button(words.START_ANEW, width="stretch", disabled=at is None)
-    if pressed and at is not None:
-        day = points.cast_on[at].astype(object)
-        token = state.save_token(
-            ("change", scope, day, what, batch_marks.taken_back(log))
-        )
-        do(
-            lambda: batch_marks.add_change(
-                log,
-                day,
-                what,
-                save_token=token,
-                form=scope.form,
-                product_line=scope.product_line,
-            )
-        )
+    day = points.cast_on[at or 0].astype(object)
+    token = state.save_token(("change", scope, day, what, batch_marks.taken_back(log)))
+    act_button(
+        words.START_ANEW,
+        lambda: batch_marks.add_change(
+            log,
+            day,
+            what,
+            save_token=token,
+            form=scope.form,
+            product_line=scope.product_line,
+        ),
+        key=f"start anew {scope}",
+        about=day,
+        wide=True,
+        disabled=at is None,
+    )
 
 
 def rules_in_use() -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from analysis.services import batch_marks
 from analysis.services import log as log_service
 from ui import state
 from ui.batches import words
-from ui.batches.baseline import do, show_marks
+from ui.batches.baseline import show_marks
 from ui.batches.chart import wear_chart
 from ui.batches.pour import show_castings
 from ui.cache import next_steps
@@ -22,6 +22,7 @@ from ui.widgets.fields import day_format
 from ui.widgets.inks import screen_inks
 from ui.widgets.next_step_card import show_step
 from ui.widgets.notice import hint, plain, title
+from ui.widgets.presses import act_button
 from ui.widgets.void_causes import show_of_form
 from ui.words import literal
 
@@ -93,12 +94,12 @@ def _refinished(log: Log, form: Form, castings: tuple[Casting, ...]) -> None:
             format=day_format(),
             key=f"refinished on {form.id}",
         )
-        if st.button(words.KEEP, width="stretch", key=f"refinished {form.id}"):
-            token = state.save_token(
-                ("refinished", form.id, day, batch_marks.taken_back(log))
-            )
-            do(
-                lambda: batch_marks.add_refinished(
-                    log, form.name, day, save_token=token
-                )
-            )
+        token = state.save_token(
+            ("refinished", form.id, day, batch_marks.taken_back(log))
+        )
+        act_button(
+            words.KEEP,
+            lambda: batch_marks.add_refinished(log, form.name, day, save_token=token),
+            key=f"refinished {form.id}",
+            wide=True,
+        )

@@ -17,11 +17,12 @@ from ui.forms.photographed import show_photographed
 from ui.records.edit import show_taken_out, take_out
 from ui.widgets.fields import day_format, number
 from ui.widgets.notice import hint, plain, plain_lines, refuse, refusing
+from ui.widgets.presses import act_button
 from ui.widgets.record_fields import box
 from ui.widgets.record_words import CARES, care_line, reminder_line
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from analysis.model.passport import Due, Passport
     from analysis.model.workshop import Form
@@ -85,8 +86,10 @@ def _done_today(log: Log, form: Form, due: Due) -> None:
     care = FormCare(
         form_id=form.id or 0, kind=due.reminder.kind, done_on=records.today()
     )
-    last = None if due.last is None else due.last.id
-    token = state.save_token(("done", due.reminder.id, last, care.done_on))
+    last = due.last
+    if last is not None and (last.kind, last.done_on) == (care.kind, care.done_on):
+        return  # a second tap, on what the first has noted already
+    token = state.save_token(("done", due.reminder.id, last and last.id, care.done_on))
     desk.add_care(log, form, care, save_token=token)
 
 
@@ -131,15 +134,18 @@ def _ask_care(log: Log, form: Form, kinds: Sequence[str], key: str) -> None:
         words.DONE_ON, value=records.today(), format=day_format(), key=f"{key} day"
     )
     note = st.text_input(words.NOTE, key=f"{key} note")
-    if not st.button(words.SAVE, key=f"save {key}", width="stretch"):
-        return
     # Done again after it was deleted is another save.
     known = len(records.list_all(log, FormCare, form_id=form.id, hidden=True))
     token = state.save_token((key, kind, joint, day, note, known))
     care = FormCare(
         form_id=form.id or 0, kind=kind, done_on=day, joint=joint, note=note
     )
-    _saved(lambda: desk.add_care(log, form, care, save_token=token))
+    act_button(
+        words.SAVE,
+        lambda: desk.add_care(log, form, care, save_token=token),
+        key=f"save {key}",
+        wide=True,
+    )
 
 
 def _ask_reminder(log: Log, form: Form) -> None:
@@ -158,15 +164,15 @@ def _ask_reminder(log: Log, form: Form) -> None:
     if every is None or every < 1 or every != asked_for:
         hint(words.EVERY_WHOLE)
         every = None
-    pressed = st.button(
-        words.ADD_REMINDER, key=f"add reminder {form.id}", disabled=every is None
-    )
-    if every is None or not pressed:
-        return
     known = len(records.list_all(log, FormReminder, form_id=form.id, hidden=True))
     token = state.save_token(("reminder", form.id, kind, every, known))
-    asked = FormReminder(form_id=form.id or 0, kind=kind, every_uses=every)
-    _saved(lambda: records.add(log, asked, save_token=token))
+    asked = FormReminder(form_id=form.id or 0, kind=kind, every_uses=every or 1)
+    act_button(
+        words.ADD_REMINDER,
+        lambda: records.add(log, asked, save_token=token),
+        key=f"add reminder {form.id}",
+        disabled=every is None,
+    )
 
 
 def _recipe(log: Log, form: Form) -> None:
@@ -179,19 +185,13 @@ def _recipe(log: Log, form: Form) -> None:
             placeholder=words.RECIPE_EXAMPLE,
             key=f"recipe of {form.id} {form.version}",
         )
-        if st.button(words.SAVE, key=f"save recipe {form.id}"):
-            changed = replace(form, set_up_recipe=text.strip())
-            _saved(lambda: records.change(log, changed))
-
-
-def _saved(save: Callable[[], object]) -> None:
-    """Save, then draw the page anew with what is in the log."""
-    try:
-        save()
-    except StruckfaceError as error:
-        refuse(error)
-    else:
-        st.rerun()
+        changed = replace(form, set_up_recipe=text.strip())
+        act_button(
+            words.SAVE,
+            lambda: records.change(log, changed),
+            key=f"save recipe {form.id}",
+            about=form.version,
+        )
 
 
 def _row() -> st.delta_generator.DeltaGenerator:

@@ -15,6 +15,7 @@ from ui.forms import words
 from ui.records.edit import take_out
 from ui.widgets.fields import number
 from ui.widgets.notice import plain_lines, refuse
+from ui.widgets.presses import act_button
 from ui.widgets.record_fields import box
 from ui.widgets.record_words import label, photographed_lines
 
@@ -68,20 +69,27 @@ def _ask(log: Log, form: Form, found: tuple[PhotoRecipe, ...]) -> None:
         lamp=_line("lamp", kept.lamp, words.LAMP_EXAMPLE, key),
         floor_marks=_line("floor_marks", kept.floor_marks, words.FLOOR_EXAMPLE, key),
     )
-    saved = st.button(words.SAVE, key=f"save photographed {form.id}", width="stretch")
-    taken = st.button(
-        words.TAKE_FROM_LAST, key=f"take photographed {form.id}", width="stretch"
+    act_button(
+        words.SAVE,
+        lambda: _keep(log, asked),
+        key=f"save photographed {form.id}",
+        about=key,
+        wide=True,
     )
-    if taken:
-        asked = set_up.like_last_photo(log, asked, records.today())
-    if taken or saved:
-        # Kept again after it was deleted is another save.
-        known = len(
-            records.list_all(log, PhotoRecipe, form_id=asked.form_id, hidden=True)
-        )
-        token = state.save_token(("photographed", repr(asked), known))
-        set_up.keep_recipe(log, asked, save_token=token)
-        st.rerun()
+    act_button(
+        words.TAKE_FROM_LAST,
+        lambda: _keep(log, set_up.like_last_photo(log, asked, records.today())),
+        key=f"take photographed {form.id}",
+        about=key,
+        wide=True,
+    )
+
+
+def _keep(log: Log, asked: PhotoRecipe) -> None:
+    # Kept again after it was deleted is another save.
+    known = len(records.list_all(log, PhotoRecipe, form_id=asked.form_id, hidden=True))
+    token = state.save_token(("photographed", repr(asked), known))
+    set_up.keep_recipe(log, asked, save_token=token)
 
 
 def _line(name: str, kept: str, example: str, key: str) -> str:

@@ -17,6 +17,7 @@ from ui.measure.photo_choice import next_photo
 from ui.measure.saving import SAVED_OF
 from ui.widgets.keeping import save
 from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.presses import act_on, pressed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,16 +29,10 @@ if TYPE_CHECKING:
     from ui.widgets.keeping import Keeping
 
 
-# A press is written down before the page is drawn again: where that drawing is cut
-# short by something else that changes, the next one still finds it.
-_ASKED = "asked to save"
-
-
 def before_bar(
     photo: Photo, step: str, faced: Faced, sized: Sized, request: state.Request | None
 ) -> None:
     """Lead to a figure: accept the face, go on to the scale, measure."""
-    st.session_state.pop(_ASKED, None)
     if not faced.is_complete and faced.found is not None:
         if step == FACE:
             hint(faced.waits)
@@ -83,9 +78,6 @@ def after_bar(
     photo: Photo, reading: Reading, step: str, keeping: Keeping | None
 ) -> None:
     """Lead from a figure into the log, and to the next photo."""
-    asked = st.session_state.get(_ASKED) == photo.sha256
-    if step not in {RESULT, SAVE} or keeping is None or keeping.saved_id is not None:
-        st.session_state.pop(_ASKED, None)
     if step not in {RESULT, SAVE}:
         _go("", said.SHOW_RESULT, RESULT)
         return
@@ -108,31 +100,19 @@ def after_bar(
     with st.container(horizontal=True, wrap=False):
         if step == RESULT:
             st.button(said.CHANGE, on_click=go_to, args=(SAVE,), width="stretch")
-        st.button(
-            words.SAVE,
-            type="primary",
-            width="stretch",
-            key="save",
-            on_click=_ask_to_save,
-            args=(photo.sha256,),
+        asked = pressed(
+            words.SAVE, key="save", about=photo.sha256, main=True, wide=True
         )
     if asked:
-        try:
-            saved = save(cache.log(), photo, reading, keeping)
-            photo_queue.note_measured(cache.log(), photo.sha256)
-        except StruckfaceError as error:
-            st.session_state.pop(_ASKED, None)
-            refuse(error)
-            return
-        st.session_state.pop(_ASKED, None)
-        st.session_state["already saved"] = saved.already_saved
-        st.session_state[state.is_answer(SAVED_OF)] = photo.sha256
-        go_to(SAVE)
-        st.rerun()
+        act_on("save", lambda: _save(photo, reading, keeping))
 
 
-def _ask_to_save(sha256: str) -> None:
-    st.session_state[_ASKED] = sha256
+def _save(photo: Photo, reading: Reading, keeping: Keeping) -> None:
+    saved = save(cache.log(), photo, reading, keeping)
+    photo_queue.note_measured(cache.log(), photo.sha256)
+    st.session_state["already saved"] = saved.already_saved
+    st.session_state[state.is_answer(SAVED_OF)] = photo.sha256
+    go_to(SAVE)
 
 
 def _two(

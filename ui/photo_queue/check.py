@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
@@ -16,10 +16,12 @@ from ui.photo_queue.pair import pair_step
 from ui.widgets.fields import pick, segments
 from ui.widgets.keeping import choose_piece
 from ui.widgets.notice import hint, plain, refuse, refusing
+from ui.widgets.presses import act_button
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from analysis.model.points import Points
     from analysis.model.waiting import WaitingPhoto
     from analysis.services.log import Log
     from ui.photo_queue.pair import Pair
@@ -44,11 +46,14 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     ]
     if sure:
         contact_sheet(log, sure)
-    if sure and st.button(said.all_right(len(sure)), type="primary", width="stretch"):
-        for one in sure:
-            photo_queue.confirm(log, one, one.piece_id or 0, one.asked.outline)
-        photo_queue.start(log)
-        st.rerun()
+        act_button(
+            said.all_right(len(sure)),
+            lambda: _all_right(log, sure),
+            key="photo queue all right",
+            about=[one.id for one in sure],
+            main=True,
+            wide=True,
+        )
     photo = min(to_check, key=lambda one: one.id in later and later.index(one.id) + 1)
     pair = queue_pairs.pair_of(photo, to_check)
     if pair is not None:
@@ -59,9 +64,18 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     except StruckfaceError as error:
         refuse(error)
     with st.container(horizontal=True):
-        st.button(said.LATER, on_click=_later, args=(photo.id,))
+        # Named after their photo: a second tap must not reach the next one.
         st.button(
-            said.ASIDE, on_click=refusing(photo_queue.put_aside), args=(log, photo.id)
+            said.LATER,
+            key=f"photo queue later {photo.id}",
+            on_click=_later,
+            args=(photo.id,),
+        )
+        st.button(
+            said.ASIDE,
+            key=f"photo queue aside {photo.id}",
+            on_click=refusing(photo_queue.put_aside),
+            args=(log, photo.id),
         )
 
 
@@ -91,13 +105,29 @@ def _check(
     if pair is not None:
         pair_step(log, pair, piece_id if ready else None, outline)
         return
-    kind: Literal["primary", "secondary"] = "primary" if is_main else "secondary"
-    if st.button(said.RIGHT, type=kind, width="stretch", disabled=not ready):
-        photo_queue.confirm(log, waiting, piece_id or 0, outline)
-        photo_queue.start(log)
-        st.rerun()
-    if st.button(said.BY_HAND, width="stretch"):
+    act_button(
+        said.RIGHT,
+        lambda: _right(log, waiting, piece_id or 0, outline),
+        key=f"photo queue right {waiting.id}",
+        main=is_main,
+        wide=True,
+        disabled=not ready,
+    )
+    if st.button(said.BY_HAND, key=f"by hand {waiting.id}", width="stretch"):
         _by_hand(log, waiting, piece_id)
+
+
+def _all_right(log: Log, sure: Sequence[WaitingPhoto]) -> None:
+    for one in sure:
+        photo_queue.confirm(log, one, one.piece_id or 0, one.asked.outline)
+    photo_queue.start(log)
+
+
+def _right(
+    log: Log, waiting: WaitingPhoto, piece_id: int, outline: Points | None
+) -> None:
+    photo_queue.confirm(log, waiting, piece_id, outline)
+    photo_queue.start(log)
 
 
 def _key(waiting: WaitingPhoto) -> str:

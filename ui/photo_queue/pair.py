@@ -10,6 +10,7 @@ from analysis.services import photo_queue, queue_pairs
 from ui import cache, words
 from ui.photo_queue import words as said
 from ui.widgets.notice import plain
+from ui.widgets.presses import act_button
 
 if TYPE_CHECKING:
     from analysis.model.points import Points
@@ -29,12 +30,22 @@ def pair_step(
             jpeg = cache.outlined_jpeg(log, photo)
             st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {photo.name}")
             plain(photo.name)
-    if st.button(
-        said.RIGHT_BOTH, type="primary", width="stretch", disabled=piece_id is None
-    ):
-        queue_pairs.confirm_pair(log, pair, piece_id or 0, outline)
-        photo_queue.start(log)
-        st.rerun()
-    if st.button(said.NOT_A_PAIR, width="stretch"):
-        queue_pairs.part_pair(log, pair)
-        st.rerun()
+    act_button(
+        said.RIGHT_BOTH,
+        lambda: _right(log, pair, piece_id or 0, outline),
+        key=f"photo queue both right {pair[0].id}",
+        main=True,
+        wide=True,
+        disabled=piece_id is None,
+    )
+    act_button(
+        said.NOT_A_PAIR,
+        lambda: queue_pairs.part_pair(log, pair),
+        key=f"photo queue no pair {pair[0].id}",
+        wide=True,
+    )
+
+
+def _right(log: Log, pair: Pair, piece_id: int, outline: Points | None) -> None:
+    queue_pairs.confirm_pair(log, pair, piece_id, outline)
+    photo_queue.start(log)

@@ -12,6 +12,7 @@ from ui import state, words
 from ui.paper import words as said
 from ui.widgets.fields import file_button, pick, segments
 from ui.widgets.notice import hint, plain, refuse, refusing
+from ui.widgets.presses import act_button
 from ui.widgets.record_fields import box
 
 if TYPE_CHECKING:
@@ -70,8 +71,11 @@ def _approval(log: Log, casting: Casting) -> None:
             on_click=refusing(references.take_back),
             args=(log, found),
         )
-    elif st.button(said.APPROVE, key=f"approve {piece_id}"):
-        # After an approval was taken back, the next one is another save.
-        token = state.save_token((piece_id, references.times_approved(log, piece_id)))
-        references.approve(log, casting, save_token=token)
-        st.rerun()
+        return
+    # After an approval was taken back, the next one is another save.
+    token = state.save_token((piece_id, references.times_approved(log, piece_id)))
+    act_button(
+        said.APPROVE,
+        lambda: references.approve(log, casting, save_token=token),
+        key=f"approve {piece_id}",
+    )

@@ -15,6 +15,7 @@ from ui.pours import words as pour_words
 from ui.records import words
 from ui.records.edit import show_adding, show_editing, show_taken_out, take_out
 from ui.widgets.notice import hint, plain, plain_lines
+from ui.widgets.presses import act_button
 from ui.widgets.record_fields import box, offers_of
 from ui.widgets.record_words import facts
 from ui.words import PIECE
@@ -39,10 +40,12 @@ def show_kept(log: Log, casting: Casting) -> None:
         _facts(log, casting)
     show_editing(log, casting.piece, words.EDIT_PIECE)
     show_editing(log, casting.pour, words.EDIT_POUR)
-    if st.button(words.TAKE_OUT_PIECE):
+
+    def out() -> None:
         take_out(log, casting.piece, f"{PIECE} {casting.piece.name}")
         st.query_params.clear()
-        st.rerun()
+
+    act_button(words.TAKE_OUT_PIECE, out, key=f"take out piece {casting.piece.id}")
 
 
 def _judged(log: Log, piece_id: int) -> None:

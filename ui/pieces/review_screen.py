@@ -16,6 +16,7 @@ from ui.state import is_answer
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint, plain, refuse
 from ui.widgets.picture import DrawnSpot, Tap, picture
+from ui.widgets.presses import act_button
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -299,37 +300,46 @@ def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> N
     signed_by = st.text_input(
         review_words.SIGN, key=is_answer(_SIGN), persist_state="session"
     )
-    if st.button(
-        f"{review_words.SAVE} ({review_words.decisions(len(mine.marks))})",
-        key="review save",
-        type="primary",
-        width="stretch",
-        disabled=not mine.marks,
-    ):
-        token = state.save_token((case.reading_id, signed_by, mine.marks))
-        try:
-            service.save_review(
-                log,
-                reviews_id=case.reading_id,
-                reading=service.reviewed_reading(case, mine),
-                marks=mine.marks,
-                signed_by=signed_by,
-                save_token=token,
-            )
-            service.drop_begun(log, case)
-        except StruckfaceError as error:
-            refuse(error)
-            return
+
+    def save() -> None:
+        service.save_review(
+            log,
+            reviews_id=case.reading_id,
+            reading=service.reviewed_reading(case, mine),
+            marks=mine.marks,
+            signed_by=signed_by,
+            save_token=state.save_token((case.reading_id, signed_by, mine.marks)),
+        )
+        service.drop_begun(log, case)
         on_saved()
         st.session_state[taps.TROUBLE] = None
         st.session_state["review saved"] = True
-        _close()
+        forget()
+
+    act_button(
+        f"{review_words.SAVE} ({review_words.decisions(len(mine.marks))})",
+        save,
+        key="review save",
+        about=case.reading_id,
+        main=True,
+        wide=True,
+        disabled=not mine.marks,
+    )
     with st.container(horizontal=True):
         if st.button(review_words.LEAVE, key="review leave"):
             _close()
-        if mine.marks and st.button(review_words.DISCARD, key="review discard"):
-            service.drop_begun(log, case)
-            _close()
+        if mine.marks:
+            act_button(
+                review_words.DISCARD,
+                lambda: _discard(log, case),
+                key="review discard",
+                about=case.reading_id,
+            )
+
+
+def _discard(log: Log, case: Case) -> None:
+    service.drop_begun(log, case)
+    forget()
 
 
 def say_reviewed_share(log: Log) -> None:

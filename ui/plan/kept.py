@@ -15,6 +15,7 @@ from ui.widgets import entry as entries
 from ui.widgets import pour_entry
 from ui.widgets.cards import offer_plan_cards
 from ui.widgets.notice import heading, plain, plain_lines, refusing
+from ui.widgets.presses import done, pressed
 
 if TYPE_CHECKING:
     from analysis.services.log import Log
@@ -52,17 +53,18 @@ def show_kept(log: Log, kept: KeptPlan) -> None:
 
 
 def _log_it(log: Log, kept: KeptPlan, number: int) -> None:
-    if not st.button(
-        words.LOG_THIS, type="primary", width="stretch", key=f"log {kept.key}"
-    ):
+    key = f"log {kept.key}"
+    if not pressed(words.LOG_THIS, key=key, about=number, main=True, wide=True):
         return
     if entries.begun(log, pour_entry.TOPIC) is not None:
+        done(key)
         plain(words.HALF_FILLED)
         st.page_link("pours/page.py", label=words.LOG_POUR)
         return
     pour, pieces = plans.pour_of_plan(log, kept, number)
     token = plans.pour_token(log, kept.key, number)
     pour_entry.begin_ready(pour, pieces, token=token)
+    done(key)
     st.switch_page("pours/page.py")
 
 

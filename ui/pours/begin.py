@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -14,6 +15,7 @@ from ui.widgets import entry as entries
 from ui.widgets import pour_entry
 from ui.widgets.cards import read_form_card
 from ui.widgets.notice import hint, plain
+from ui.widgets.presses import act_button
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -30,15 +32,22 @@ def show_ways(log: Log) -> None:
     if last is not None:
         pour = records.list_castings(log)[0].pour
         said = words.like_pour(pour, len(last[1]))
-        if st.button(literal(said), type="primary", width="stretch", key="like last"):
-            pour_entry.begin_like_last(log)
-            st.rerun()
+        act_button(
+            literal(said),
+            lambda: pour_entry.begin_like_last(log),
+            key="like last",
+            main=True,
+            wide=True,
+        )
         hint(words.SAME_HINT)
     _last_time(log)
     read_form_card(log)
-    if st.button(words.EMPTY_POUR, width="stretch"):
-        pour_entry.begin_empty(log)
-        st.rerun()
+    act_button(
+        words.EMPTY_POUR,
+        lambda: pour_entry.begin_empty(log),
+        key="empty pour",
+        wide=True,
+    )
 
 
 def _last_time(log: Log) -> None:
@@ -68,9 +77,14 @@ def _last_time(log: Log) -> None:
     if chosen is not None:
         with st.container(border=True):
             show_last_time(log, forms[chosen])
-            if st.button(words.CAST_AGAIN, type="primary", width="stretch"):
-                pour_entry.begin_with(log, int(chosen))
-                st.rerun()
+            act_button(
+                words.CAST_AGAIN,
+                lambda: pour_entry.begin_with(log, int(chosen)),
+                key="cast again",
+                about=chosen,
+                main=True,
+                wide=True,
+            )
 
 
 def _elsewhere(log: Log) -> None:
@@ -79,9 +93,14 @@ def _elsewhere(log: Log) -> None:
         with st.container(border=True):
             plain(words.unfinished_line(entry[pour_entry.TOPIC], len(entry["pieces"])))
             with st.container(horizontal=True):
-                if st.button(words.GO_ON, type="primary", key=f"go on {key}"):
-                    entries.take_over(log, pour_entry.TOPIC, key)
-                    st.rerun()
-                if st.button(words.THROW_AWAY, key=f"throw away {key}"):
-                    entries.drop(log, key)
-                    st.rerun()
+                act_button(
+                    words.GO_ON,
+                    partial(entries.take_over, log, pour_entry.TOPIC, key),
+                    key=f"go on {key}",
+                    main=True,
+                )
+                act_button(
+                    words.THROW_AWAY,
+                    partial(entries.drop, log, key),
+                    key=f"throw away {key}",
+                )

@@ -15,6 +15,7 @@ from ui.pours import words
 from ui.widgets import pour_entry
 from ui.widgets.fields import line, number, pick_word
 from ui.widgets.notice import refuse
+from ui.widgets.presses import act_button
 from ui.words import FORM_NAME, FORM_TYPE, UNKNOWN
 
 if TYPE_CHECKING:
@@ -38,18 +39,22 @@ def new_form(log: Log, entry: Entry) -> None:
     )
     try:
         joints = number(words.JOINTS_COUNT, f"{_JOINTS} {at}")
-        if st.button(words.MAKE_FORM, width="stretch"):
-            form = Form(
-                name=name or "",
-                form_type=kind or None,
-                joints=tuple(
-                    FormJoint(name=str(place + 1))
-                    for place in range(records.joint_count(joints))
-                ),
-            )
-            made = records.add(log, form, save_token=token)
-            pour_entry.add_piece(log, entry, str(made.id))
-            del st.session_state[_MAKING]
-            st.rerun()
     except StruckfaceError as error:
         refuse(error)
+        return
+
+    def make() -> None:
+        form = Form(
+            name=name or "",
+            form_type=kind or None,
+            joints=tuple(
+                FormJoint(name=str(place + 1))
+                for place in range(records.joint_count(joints))
+            ),
+        )
+        made = records.add(log, form, save_token=token)
+        # The piece comes last: done again after a cut, it would be added twice.
+        del st.session_state[_MAKING]
+        pour_entry.add_piece(log, entry, str(made.id))
+
+    act_button(words.MAKE_FORM, make, key=f"make form {token}", wide=True)

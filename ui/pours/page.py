@@ -17,6 +17,7 @@ from ui.widgets import entry as entries
 from ui.widgets import pour_entry
 from ui.widgets.cautions import show_cautions
 from ui.widgets.notice import hint, plain, refuse, refusing
+from ui.widgets.presses import act_button
 from ui.words import ALREADY_SAVED, PIECES, pour_name
 
 if TYPE_CHECKING:
@@ -66,20 +67,34 @@ def _ask(log: Log, entry: entries.Entry) -> None:
     hint(words.KEPT)
     ask_pour(log, entry)
     st.divider()
-    if st.button(words.SAVE_POUR, type="primary", width="stretch"):
-        try:
-            saved = pour_entry.save(log, entry)
-        except StruckfaceError as error:
-            refuse(error)
-        else:
-            entries.end(log, pour_entry.TOPIC)
-            st.session_state[_SAVED] = (saved.id, saved.already_saved)
-            st.session_state.pop(_THROWN, None)
-            st.rerun()
-    if st.button(words.THROW_AWAY, width="stretch"):
-        st.session_state[_THROWN] = entries.end(log, pour_entry.TOPIC)
-        st.session_state.pop(_SAVED, None)
-        st.rerun()
+    token = entry["token"]
+    act_button(
+        words.SAVE_POUR,
+        lambda: _save(log, entry),
+        key=f"save pour {token}",
+        main=True,
+        wide=True,
+    )
+    act_button(
+        words.THROW_AWAY,
+        lambda: _throw_away(log, entry),
+        key=f"throw away {token}",
+        wide=True,
+    )
+
+
+def _save(log: Log, entry: entries.Entry) -> None:
+    saved = pour_entry.save(log, entry)
+    # What is said of it comes first: cut short after the end, none would say it.
+    st.session_state[_SAVED] = (saved.id, saved.already_saved)
+    st.session_state.pop(_THROWN, None)
+    entries.end(log, pour_entry.TOPIC)
+
+
+def _throw_away(log: Log, entry: entries.Entry) -> None:
+    st.session_state[_THROWN] = entry
+    st.session_state.pop(_SAVED, None)
+    entries.end(log, pour_entry.TOPIC)
 
 
 def _tell_thrown() -> None:
@@ -88,9 +103,11 @@ def _tell_thrown() -> None:
         return
     with st.container(border=True, horizontal=True, vertical_alignment="center"):
         st.write(words.THROWN_AWAY)
-        if st.button(words.BRING_BACK):
-            entries.begin(pour_entry.TOPIC, st.session_state.pop(_THROWN))
-            st.rerun()
+        act_button(
+            words.BRING_BACK,
+            lambda: entries.begin(pour_entry.TOPIC, thrown),
+            key=f"bring back pour {thrown['token']}",
+        )
 
 
 def _tell_saved(log: Log) -> None:

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.errors import StruckfaceError
 from analysis.services import records
 from ui import cache
 from ui.records import exchange_words as words
-from ui.widgets.notice import hint, plain, plain_lines, refuse
+from ui.widgets.notice import hint, plain, plain_lines
+from ui.widgets.presses import act_button, done, pressed
 from ui.words import BACKUPS, CHOOSE
 
 if TYPE_CHECKING:
@@ -27,8 +27,9 @@ def show_backup(log: Log) -> None:
     """Back the log up, fetch a backup, restore one."""
     _tell_restored()
     hint(words.BACK_UP_WHAT)
-    if st.button(words.BACK_UP, type="primary", width="stretch"):
+    if pressed(words.BACK_UP, key="back up", main=True, wide=True):
         path = records.back_up_whole(log)
+        done("back up")
         plain(f"{words.BACKED_UP} {words.backup_line(path)}")
         _tell_lost(log, path)
     st.header(BACKUPS, anchor=False)
@@ -78,16 +79,27 @@ def show_rescue() -> None:
     st.write(words.RESCUE_WHAT)
     if good is not None:
         plain(words.backup_line(good))
-        if st.button(words.RESTORE_NOW, type="primary", width="stretch", key="last"):
-            _restore(log, good)
+        act_button(
+            words.RESTORE_NOW,
+            lambda: _restore(log, good),
+            key="last",
+            about=good,
+            main=True,
+            wide=True,
+        )
     else:
         st.write(words.NO_RESCUE)
     _choose_and_restore(log, [path for path in backups if path != good])
     with st.expander(words.BEGIN_ANEW):
         st.write(words.BEGIN_ANEW_WHAT)
         sure = st.checkbox(words.SURE_ANEW)
-        if st.button(words.BEGIN_ANEW, disabled=not sure, width="stretch"):
-            _begin_anew(log)
+        act_button(
+            words.BEGIN_ANEW,
+            lambda: _begin_anew(log),
+            key="begin anew",
+            disabled=not sure,
+            wide=True,
+        )
 
 
 @st.cache_data(show_spinner=words.LOOKING_FOR_GOOD, max_entries=4)
@@ -98,14 +110,9 @@ def _last_good(found: tuple[tuple[Path, float], ...], _log: Log) -> Path | None:
 def _begin_anew(log: Log) -> None:
     if log.file is None:
         return
-    try:
-        records.begin_anew(log.file.parent)
-    except StruckfaceError as error:
-        refuse(error)
-        return
+    records.begin_anew(log.file.parent)
     cache.reopen()
     st.session_state.clear()
-    st.rerun()
 
 
 def _backups(log: Log) -> list[Path]:
@@ -128,33 +135,37 @@ def _choose_and_restore(log: Log, backups: list[Path]) -> None:
     if chosen is None and file is None:
         return
     sure = st.checkbox(words.SURE)
-    if not st.button(words.RESTORE_NOW, disabled=not sure, width="stretch"):
-        return
-    if file is None:
-        _restore(log, chosen)
-        return
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "backup.zip"
-        path.write_bytes(file.getvalue())
-        _restore(log, path)
+
+    def restore() -> None:
+        if file is None:
+            _restore(log, chosen)
+            return
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "backup.zip"
+            path.write_bytes(file.getvalue())
+            _restore(log, path)
+
+    act_button(
+        words.RESTORE_NOW,
+        restore,
+        key="restore chosen",
+        about=chosen if file is None else file.file_id,
+        disabled=not sure,
+        wide=True,
+    )
 
 
 def _restore(log: Log, path: Path | None) -> None:
     """Put a backup in the place of the log and say what is in it."""
     if path is None or log.file is None:
         return
-    try:
-        restored = records.restore(path, log.file.parent, replace=True)
-    except StruckfaceError as error:
-        refuse(error)
-        return
+    restored = records.restore(path, log.file.parent, replace=True)
     cache.reopen()
     count = len(records.list_castings(restored))
     # What was begun belongs to the log before.
     st.session_state.clear()
     st.session_state[_DONE] = f"{words.RESTORED} {count} pieces."
     st.session_state["show"] = "backup"
-    st.rerun()
 
 
 def _tell_restored() -> None:

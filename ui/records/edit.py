@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ from analysis.services.entry import blank_texts, from_texts, to_texts
 from ui.records import words
 from ui.widgets import entry as entries
 from ui.widgets.notice import plain, plain_lines, refuse, refusing
+from ui.widgets.presses import act_button
 from ui.widgets.record_fields import ask_record, offers_of
 from ui.words import SAVE
 
@@ -49,8 +51,15 @@ def show_adding(log: Log, kind: type[Record], said: str, **known: int | str) -> 
         ask_record(
             offers_of(log), texts, kind, entry["token"], without=frozenset(fixed)
         )
-        if st.button(SAVE, type="primary", width="stretch", key=f"save {topic}"):
-            _keep(log, topic, partial(_add, log, kind, entry, fixed))
+        save = partial(_add, log, kind, entry, fixed)
+        act_button(
+            SAVE,
+            partial(_keep, log, topic, save),
+            key=f"save {topic}",
+            about=entry["token"],
+            main=True,
+            wide=True,
+        )
         st.button(
             words.LET_GO, key=f"let go {topic}", on_click=_let_go, args=(log, topic)
         )
@@ -74,12 +83,19 @@ def show_editing(
         if record.version != entry["version"]:
             _conflict(log, record, entry, topic)
             return
-        if st.button(SAVE, type="primary", width="stretch", key=f"save {topic}"):
-            _keep(
+        act_button(
+            SAVE,
+            partial(
+                _keep,
                 log,
                 topic,
                 lambda: records.change(log, _given(record, entry, "texts")),
-            )
+            ),
+            key=f"save {topic}",
+            about=entry["token"],
+            main=True,
+            wide=True,
+        )
         st.button(
             words.LET_GO, key=f"let go {topic}", on_click=_let_go, args=(log, topic)
         )
@@ -98,17 +114,11 @@ def _add(log: Log, kind: type[Record], entry: Entry, fixed: Mapping[str, Any]) -
 
 
 def _keep(log: Log, topic: str, save: Callable[[], object]) -> None:
-    """Save what was entered and close its form, or say what stands against it."""
-    try:
+    """Save what was entered and close its form."""
+    # After a conflict the next run finds the other's version and shows both.
+    with suppress(ConflictError):
         save()
-    except ConflictError:
-        # The next run finds the other's version and shows both.
-        st.rerun()
-    except StruckfaceError as error:
-        refuse(error)
-    else:
         entries.end(log, topic)
-        st.rerun()
 
 
 def _begin(topic: str, texts: Texts) -> None:
@@ -147,13 +157,19 @@ def _conflict(log: Log, stored: Record, entry: Entry, topic: str) -> None:
         lines = words.both_lines(stored, given, name, offers, is_mine=name in mine)
         with st.container(border=True):
             plain_lines(lines)
-    if mine and st.button(
-        words.SAVE_MINE, type="primary", width="stretch", key=f"mine {topic}"
-    ):
-        _keep(
-            log,
-            topic,
-            lambda: records.change(log, records.laid_over(stored, opened, given)),
+    if mine:
+        act_button(
+            words.SAVE_MINE,
+            partial(
+                _keep,
+                log,
+                topic,
+                lambda: records.change(log, records.laid_over(stored, opened, given)),
+            ),
+            key=f"mine {topic}",
+            about=(entry["token"], stored.version),
+            main=True,
+            wide=True,
         )
     st.button(
         words.KEEP_THEIRS,

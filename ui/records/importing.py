@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from analysis.errors import StruckfaceError, TableError
+from analysis.errors import TableError
 from analysis.model.field_words import label_of
 from analysis.services import records
 from analysis.services.log import digest
 from ui import state
 from ui.records import exchange_words as words
 from ui.widgets.notice import hint, plain, plain_lines, refuse
+from ui.widgets.presses import act_button
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -111,11 +112,16 @@ def _take_in(log: Log, preview: ImportPreview, token: str) -> None:
     table = pd.DataFrame(rows).dropna(axis="columns", how="all")
     st.dataframe(table, hide_index=True)
     plain_lines(preview.notes)
-    if st.button(words.import_button(count), type="primary", width="stretch"):
-        try:
-            records.import_pieces(log, preview, save_token=token)
-        except StruckfaceError as error:
-            refuse(error)
-        else:
-            state.note_saved(token, count)
-            st.rerun()
+
+    def take_in() -> None:
+        records.import_pieces(log, preview, save_token=token)
+        state.note_saved(token, count)
+
+    act_button(
+        words.import_button(count),
+        take_in,
+        key="import table",
+        about=token,
+        main=True,
+        wide=True,
+    )

@@ -7,20 +7,16 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.errors import StruckfaceError
 from analysis.services import records
 from analysis.vocabulary import RESERVED, VOCABULARIES
 from ui.records import words
 from ui.widgets.notice import hint, plain, plain_lines
-from ui.words import CHOOSE, literal
+from ui.widgets.presses import act_button
+from ui.words import CHOOSE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from analysis.model.log_views import Term
     from analysis.services.log import Log
-
-_REFUSED = "word refused"
 
 
 def show_terms(log: Log) -> None:
@@ -32,8 +28,6 @@ def show_terms(log: Log) -> None:
         key="vocabulary",
     )
     hint(words.WORDS_STAY)
-    if _REFUSED in st.session_state:
-        st.error(st.session_state.pop(_REFUSED))
     terms = records.list_terms(log, vocabulary)
     plain_lines([words.term_line(one.name, one.uses) for one in terms])
     if not terms:
@@ -48,8 +42,11 @@ def show_terms(log: Log) -> None:
 def _add(log: Log, vocabulary: str, count: int) -> None:
     # The field is a new one, and empty, once the list has grown.
     name = st.text_input(words.NEW_WORD, key=f"new word {vocabulary} {count}")
-    if st.button(words.ADD_WORD):
-        _do(partial(records.add_term, log, vocabulary, name))
+    act_button(
+        words.ADD_WORD,
+        partial(records.add_term, log, vocabulary, name),
+        key=f"add word {vocabulary} {count}",
+    )
 
 
 def _change(log: Log, vocabulary: str, terms: list[Term]) -> None:
@@ -62,8 +59,12 @@ def _change(log: Log, vocabulary: str, terms: list[Term]) -> None:
     left, right = st.columns(2)
     with left:
         new = st.text_input(words.RENAME_TO, key=f"rename {vocabulary} {word}")
-        if st.button(words.RENAME, disabled=not new.strip()):
-            _do(partial(records.rename_term, log, vocabulary, word, new))
+        act_button(
+            words.RENAME,
+            partial(records.rename_term, log, vocabulary, word, new),
+            key=f"rename word {vocabulary} {word}",
+            disabled=not new.strip(),
+        )
     with right:
         others = [name for name in names if name != word]
         into = st.selectbox(
@@ -73,8 +74,12 @@ def _change(log: Log, vocabulary: str, terms: list[Term]) -> None:
             placeholder=CHOOSE,
             key=f"merge {vocabulary} {word}",
         )
-        if st.button(words.MERGE, disabled=into is None):
-            _do(partial(records.merge_terms, log, vocabulary, word, str(into)))
+        act_button(
+            words.MERGE,
+            partial(records.merge_terms, log, vocabulary, word, str(into)),
+            key=f"merge word {vocabulary} {word}",
+            disabled=into is None,
+        )
 
 
 def _merged(log: Log, vocabulary: str) -> None:
@@ -91,14 +96,8 @@ def _merged(log: Log, vocabulary: str) -> None:
     for one in merged:
         with st.container(horizontal=True, vertical_alignment="center"):
             plain(f"{one.before} = {one.after}")
-            if st.button(words.PART_AGAIN, key=f"part {vocabulary} {one.before}"):
-                _do(partial(records.part_term, log, vocabulary, one.before))
-
-
-def _do(change: Callable[[], object]) -> None:
-    """Change a word and draw anew, or say on the next drawing why not."""
-    try:
-        change()
-    except StruckfaceError as error:
-        st.session_state[_REFUSED] = literal(error)
-    st.rerun()
+            act_button(
+                words.PART_AGAIN,
+                partial(records.part_term, log, vocabulary, one.before),
+                key=f"part {vocabulary} {one.before}",
+            )

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.errors import StruckfaceError
 from analysis.model.settings import UNITS, Settings
 from analysis.model.writing import DAY_STYLES, day
 from analysis.services.workshop_settings import keep_settings, settings
 from ui.records import words
-from ui.widgets.notice import hint, refuse
+from ui.widgets.notice import hint
+from ui.widgets.presses import act_button
 
 if TYPE_CHECKING:
     from analysis.services.log import Log
@@ -39,12 +39,11 @@ def show_settings(log: Log) -> None:
         format_func=lambda one: day(_EXAMPLE, style=one),
         key="workshop dates",
     )
-    if not st.button(words.SAVE_SETTINGS, type="primary", key="save settings"):
-        return
-    try:
-        given = Settings(workshop=name.strip(), unit=unit, day_style=style)
-        keep_settings(log, given)
-    except StruckfaceError as error:
-        refuse(error)
-    else:
-        st.rerun()
+    act_button(
+        words.SAVE_SETTINGS,
+        lambda: keep_settings(
+            log, Settings(workshop=name.strip(), unit=unit, day_style=style)
+        ),
+        key="save settings",
+        main=True,
+    )

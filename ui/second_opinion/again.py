@@ -12,6 +12,7 @@ from ui.second_opinion import study_words as words
 from ui.second_opinion.studies import people_field, run_studies, start, table
 from ui.widgets.fields import segments
 from ui.widgets.notice import plain
+from ui.widgets.presses import act_button
 from ui.words import casting_name
 
 if TYPE_CHECKING:
@@ -40,8 +41,13 @@ def _begin(log: Log) -> None:
     )
     people = people_field("again")
     repeats = segments(words.REPEATS, words.REPEAT_WAYS, "repeats again")
-    if st.button(words.DRAW, type="primary", width="stretch", key="draw again"):
-        start(log, "again", chosen, people, repeats=int(repeats))
+    act_button(
+        words.DRAW,
+        lambda: start(log, "again", chosen, people, repeats=int(repeats)),
+        key="draw again",
+        main=True,
+        wide=True,
+    )
 
 
 def _tell(_log: Log, study: Study) -> None:

@@ -22,6 +22,7 @@ from ui.second_opinion import study_words as words
 from ui.widgets.fields import number, segments
 from ui.widgets.marks import marked
 from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.presses import act_button
 
 if TYPE_CHECKING:
     from analysis.model.gauge import Cell, Study
@@ -52,18 +53,14 @@ def measure_cell(log: Log, study: Study, cell: Cell, names: dict[int, str]) -> N
         return
     hint(words.DECIDE)
     review_screen.decide(log, blind=True)
-    if st.button(words.KEEP_CELL, type="primary", width="stretch", key=f"keep {draft}"):
+
+    def keep() -> None:
         case, mine = review_screen.blind_case(draft) or opened
         data = _bytes(log, photo, draft, shop=shop)
-        try:
-            service.keep_cell(
-                log, study, cell, case, mine, photo_bytes=data, photo=photo
-            )
-        except StruckfaceError as error:
-            refuse(error)
-            return
+        service.keep_cell(log, study, cell, case, mine, photo_bytes=data, photo=photo)
         review_screen.forget()
-        st.rerun()
+
+    act_button(words.KEEP_CELL, keep, key=f"keep {draft}", main=True, wide=True)
     st.button(words.MARK_ANEW, on_click=review_screen.forget, key=f"anew {draft}")
 
 

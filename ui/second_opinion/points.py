@@ -14,6 +14,7 @@ from ui.second_opinion import words
 from ui.second_opinion.counter import counter
 from ui.widgets.fields import line, segments
 from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.presses import act_button
 
 if TYPE_CHECKING:
     from analysis.model.photo import Photo
@@ -54,19 +55,16 @@ def _begin(log: Log, photo: Photo, reading_id: int, reading: Reading) -> None:
     hint(words.KIND_SAYS[kind])
     many = segments(words.HOW_MANY, words.MANY, "count points")
     who = line(words.WHO, "count who")
-    if not st.button(words.DRAW, type="primary", width="stretch"):
-        return
-    try:
+
+    def begin() -> None:
         plan = service.draw_plan(photo, reading, kind, int(many), service.new_seed())
         token = state.save_token(("count", reading_id, kind, many, who, plan.seed))
         service.begin_count(
             log, reading_id=reading_id, who=who, plan=plan, save_token=token
         )
-    except StruckfaceError as error:
-        refuse(error)
-        return
-    st.session_state.pop(f"count again {reading_id}", None)
-    st.rerun()
+        st.session_state.pop(f"count again {reading_id}", None)
+
+    act_button(words.DRAW, begin, key=f"draw points {reading_id}", main=True, wide=True)
 
 
 @st.fragment
@@ -92,19 +90,32 @@ def _go_on(log: Log, photo: Photo, reading: Reading, stored: PointCount) -> None
         if not done:
             hint(words.EARLY)
         label = words.FINISH_ALL if done else words.FINISH_EARLY
-        if st.button(
+        act_button(
             label,
-            type="primary" if done else "secondary",
-            width="stretch",
+            lambda: _finish(log, kept, count, figure),
             key="finish count",
-        ):
-            service.finish_count(log, count, figure)
-            kept.pop(stored.id, None)
-            st.rerun(scope="app")
-    if st.button(words.TAKE_OUT, key=f"take out count {size}"):
-        service.delete_count(log, count.id)
-        kept.pop(stored.id, None)
-        st.rerun(scope="app")
+            about=stored.id,
+            main=done,
+            wide=True,
+        )
+    act_button(
+        words.TAKE_OUT,
+        lambda: _take_out(log, kept, count),
+        key=f"take out count {size}",
+        about=stored.id,
+    )
+
+
+def _finish(
+    log: Log, kept: dict[int, PointCount], count: PointCount, figure: CountFigure
+) -> None:
+    service.finish_count(log, count, figure)
+    kept.pop(count.id, None)
+
+
+def _take_out(log: Log, kept: dict[int, PointCount], count: PointCount) -> None:
+    service.delete_count(log, count.id)
+    kept.pop(count.id, None)
 
 
 def _field(
@@ -160,6 +171,8 @@ def _told(log: Log, reading: Reading, count: PointCount, figure: CountFigure) ->
     hint(words.by_formula(figure))
     hint(words.lot(count))
     plain(words.counted_by(count))
-    if st.button(words.TAKE_OUT, key=f"take out {count.id}"):
-        service.delete_count(log, count.id)
-        st.rerun()
+    act_button(
+        words.TAKE_OUT,
+        lambda: service.delete_count(log, count.id),
+        key=f"take out {count.id}",
+    )

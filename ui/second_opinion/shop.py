@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -14,6 +15,7 @@ from ui.second_opinion import study_words as words
 from ui.second_opinion.studies import people_field, run_studies, start, table
 from ui.widgets.fields import lines
 from ui.widgets.notice import plain, refuse
+from ui.widgets.presses import act_button
 from ui.words import casting_name
 
 if TYPE_CHECKING:
@@ -30,9 +32,11 @@ def study_shop(log: Log) -> None:
         st.write(words.NONE_IN_FORCE)
     for one in in_force:
         plain(words.usual(one))
-        if st.button(words.DROP, key=f"drop usual {one.id}"):
-            service.drop_usual(log, one.id or 0)
-            st.rerun()
+        act_button(
+            words.DROP,
+            partial(service.drop_usual, log, one.id or 0),
+            key=f"drop usual {one.id}",
+        )
     found = service.usual_from_log(log)
     if found:
         st.header(words.FROM_REPEATS, anchor=False)
@@ -49,14 +53,19 @@ def _begin(log: Log) -> None:
         words.FACES, list(names), format_func=lambda one: names[one], key="faces shop"
     )
     people = people_field("shop")
-    lights = lines(
+    lights_typed = lines(
         words.LIGHTS,
         "lights shop",
         example="bench by the window\nyard, overcast\nhall lamp",
         help_text=words.LIGHTS_HELP,
     )
-    if st.button(words.DRAW, type="primary", width="stretch", key="draw shop"):
-        start(log, "shop", chosen, people, lights=lights)
+    act_button(
+        words.DRAW,
+        lambda: start(log, "shop", chosen, people, lights=lights_typed),
+        key="draw shop",
+        main=True,
+        wide=True,
+    )
 
 
 def _tell(log: Log, study: Study) -> None:
@@ -75,14 +84,11 @@ def _tell(log: Log, study: Study) -> None:
 
 def _offer(log: Log, spread: UsualSpread) -> None:
     key = (spread.set_up, spread.basis, spread.study_id, spread.spread)
-    if not st.button(words.USE, key=f"use {key}"):
-        return
-    # In force again after it was put out is another save.
-    now = [one.id for one in service.usual_in_force(log)]
-    try:
+
+    def use() -> None:
+        # In force again after it was put out is another save.
+        now = [one.id for one in service.usual_in_force(log)]
         token = state.save_token(("usual", key, now))
         service.keep_usual(log, spread, save_token=token)
-    except StruckfaceError as error:
-        refuse(error)
-        return
-    st.rerun()
+
+    act_button(words.USE, use, key=f"use {key}")

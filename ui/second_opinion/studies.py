@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from analysis.errors import StruckfaceError
 from analysis.services import gauge as service
 from analysis.services import log as log_service
 from analysis.services.point_count import new_seed
@@ -15,7 +14,8 @@ from ui import state
 from ui.second_opinion import study_words as words
 from ui.second_opinion.blind_reading import measure_cell
 from ui.widgets.fields import lines, segments
-from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.notice import hint, plain
+from ui.widgets.presses import act_button
 from ui.words import casting_name
 
 if TYPE_CHECKING:
@@ -59,16 +59,21 @@ def _go_on(log: Log, study: Study, tell: Callable[[Log, Study], None]) -> None:
         st.write(words.NOTHING_LEFT)
     if len(study.measured) == len(study.plan.order):
         tell(log, study)
-    if study.measured and st.button(words.FINISH, key=f"finish {study.id}"):
-        service.finish_study(log, study.id)
-        st.rerun()
+    if study.measured:
+        act_button(
+            words.FINISH,
+            lambda: service.finish_study(log, study.id),
+            key=f"finish {study.id}",
+        )
     _offer_out(log, study)
 
 
 def _offer_out(log: Log, study: Study) -> None:
-    if st.button(words.TAKE_OUT, key=f"take out study {study.id}"):
-        service.delete_study(log, study.id)
-        st.rerun()
+    act_button(
+        words.TAKE_OUT,
+        lambda: service.delete_study(log, study.id),
+        key=f"take out study {study.id}",
+    )
 
 
 def _names(log: Log, study: Study) -> dict[int, str]:
@@ -94,23 +99,24 @@ def start(
     lights: str = "",
     repeats: int = 1,
 ) -> None:
-    """Draw the order and write it down, or say what is missing."""
-    try:
-        plan = service.draw_study(
-            kind,
-            items,
-            service.one_a_line(people, "The people"),
-            lights=service.one_a_line(lights, "The lights") if kind == "shop" else (),
-            repeats=repeats,
-            seed=new_seed(),
-        )
-        token = state.save_token(("study", kind, items, people, lights, plan.seed))
-        service.begin_study(log, plan, save_token=token)
-    except StruckfaceError as error:
-        refuse(error)
-        return
+    """Draw the order and write it down.
+
+    Raises
+    ------
+    StruckfaceError
+        Something is missing.
+    """
+    plan = service.draw_study(
+        kind,
+        items,
+        service.one_a_line(people, "The people"),
+        lights=service.one_a_line(lights, "The lights") if kind == "shop" else (),
+        repeats=repeats,
+        seed=new_seed(),
+    )
+    token = state.save_token(("study", kind, items, people, lights, plan.seed))
+    service.begin_study(log, plan, save_token=token)
     st.session_state.pop(f"another {kind}", None)
-    st.rerun()
 
 
 def table(rows: Sequence[tuple[str, ...]], columns: tuple[str, ...]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import nullcontext
 from dataclasses import fields
 from datetime import date
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -30,6 +30,7 @@ from ui.widgets import record_words as words
 from ui.widgets.fields import day_format
 from ui.widgets.hands import numbers
 from ui.widgets.notice import hint, plain, refuse
+from ui.widgets.presses import act_button
 from ui.words import SEALING_NONE, literal
 
 if TYPE_CHECKING:
@@ -139,17 +140,26 @@ def _ask_parts(offers: Offers, texts: Texts, kind: type, field: str, key: str) -
                 with box(words.MORE_OF[part_kind.__name__], f"{key} {at}more"):
                     _grid(offers, texts, part_kind, rest, key)
             said = f"{words.REMOVE} {words.PART[field].lower()} {place + 1}"
-            if st.button(said, key=f"{key} remove {field} {place}"):
-                _replace(texts, field, parts[:place] + parts[place + 1 :])
-    if st.button(words.ADD_PART[field], key=f"{key} add {field}"):
-        _replace(texts, field, (*parts, blank_part(kind, field)))
+            left = (*parts[:place], *parts[place + 1 :])
+            act_button(
+                said,
+                partial(_replace, texts, field, left),
+                key=f"{key} remove {field} {place}",
+                about=len(parts),
+            )
+    more = (*parts, blank_part(kind, field))
+    act_button(
+        words.ADD_PART[field],
+        partial(_replace, texts, field, more),
+        key=f"{key} add {field}",
+        about=len(parts),
+    )
 
 
 def _replace(texts: Texts, field: str, parts: Sequence[Texts]) -> None:
     new = with_parts(texts, field, parts)
     texts.clear()
     texts.update(new)
-    st.rerun()
 
 
 def ask(offers: Offers, texts: Texts, kind: type, path: str, key: str) -> None:
