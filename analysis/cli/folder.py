@@ -125,13 +125,19 @@ def _measure_folder(options: argparse.Namespace) -> None:
     if options.json is not None:
         write_json(_answer(progress), options.json)
     if options.json != "-":
-        for note in progress.notes:
-            say(note)
+        for note in (*progress.notes, *progress.unread):
+            say(_one_line(note))
         say(_sentence(progress))
     if progress.failed:
         msg = (
             f"{progress.failed} of {progress.photos} photos could not be measured: "
             "each is named with its cause; the others are in the log."
+        )
+        raise InputError(msg)
+    if progress.unread:
+        msg = (
+            f"Some folders could not be looked into ({len(progress.unread)}): each is "
+            "named; the photos of the others are in the log."
         )
         raise InputError(msg)
 
@@ -254,5 +260,5 @@ def _answer(progress: FolderProgress) -> dict[str, object]:
         "failures": [
             {"photo": one.file.path, "cause": one.problem} for one in progress.failures
         ],
-        "notes": list(progress.notes),
+        "notes": [*progress.notes, *progress.unread],
     }

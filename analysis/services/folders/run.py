@@ -20,6 +20,7 @@ from analysis.services.folders.side_car import (
 )
 from analysis.services.folders.walk import (
     USUAL_NAMES,
+    FolderContent,
     checked_folder,
     name_pattern,
     photos_in,
@@ -88,6 +89,8 @@ class FolderProgress:
         What could not be measured, with why.
     notes : list of str
         What else is to be told, in sentences.
+    unread : list of str
+        Sentences about folders whose photos are missed.
     """
 
     photos: int = 0
@@ -97,6 +100,7 @@ class FolderProgress:
     began: float = field(default_factory=time.monotonic)
     failures: list[FolderOutcome] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    unread: list[str] = field(default_factory=list)
 
     @property
     def seconds(self) -> float:
@@ -217,7 +221,9 @@ class _Run:
     def look(self, *, only_still: bool) -> None:
         """Measure what is new in the folder."""
         own = (self.log.photo_folder, backup_folder(self.log))
-        found = photos_in(self.place, apart=own)
+        content = photos_in(self.place, apart=own)
+        found = content.photos
+        self._tell_of_folders(content)
         new = [one for one in found if one not in self.seen]
         if only_still:
             now = time.time()
@@ -232,6 +238,17 @@ class _Run:
         jobs = self._jobs(new, folders_named(one.path for one in found), pieces)
         for job, made in worked_through(jobs, self.hands):
             self._note(self._saved(job, made, pieces))
+
+    def _tell_of_folders(self, content: FolderContent) -> None:
+        """Tell what is missed; of a folder that is followed, once."""
+        told = self.progress
+        told.unread += [one for one in content.unread if one not in told.unread]
+        links = (
+            f"The link {path} leads to a folder and is not followed: measure that "
+            "folder by itself."
+            for path in content.links
+        )
+        told.notes += [one for one in links if one not in told.notes]
 
     def _note(self, outcome: FolderOutcome) -> None:
         try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ from analysis.errors import InputError
 from analysis.model.folder import FolderFile
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable
 
 _PICTURES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".bmp")
 PHOTO_ENDINGS = frozenset((*_PICTURES, ".heic", ".heif", ".avif"))
@@ -45,8 +46,27 @@ def checked_folder(name: str) -> Path:
     raise InputError(msg)
 
 
-def photos_in(folder: Path, *, apart: Iterable[Path] = ()) -> tuple[FolderFile, ...]:
-    """Return the photos of a folder and of the folders in it, by path.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FolderContent:
+    """What a folder holds.
+
+    Attributes
+    ----------
+    photos : tuple of FolderFile
+        By path, as people count; also those that cannot be read, of 0 bytes.
+    unread : tuple of str
+        Sentences about folders in it that cannot be looked into.
+    links : tuple of str
+        Paths of links to folders, which are not followed.
+    """
+
+    photos: tuple[FolderFile, ...]
+    unread: tuple[str, ...] = ()
+    links: tuple[str, ...] = ()
+
+
+def photos_in(folder: Path, *, apart: Iterable[Path] = ()) -> FolderContent:
+    """Return the photos of a folder and of the folders in it.
 
     Hidden files and folders are passed over, and so are files of other endings. Links
     to folders are not followed, since they may lead round in a circle.
@@ -64,35 +84,62 @@ def photos_in(folder: Path, *, apart: Iterable[Path] = ()) -> tuple[FolderFile, 
 
     Examples
     --------
-    >>> photos_in(Path(__file__).parent)
+    >>> photos_in(Path(__file__).parent).photos
     ()
     """
+    photos: list[FolderFile] = []
+    unread: list[str] = []
+    links: list[str] = []
     left = {one.resolve() for one in apart}
-    found = sorted(_walked(checked_folder(str(folder)), "", left), key=_in_order)
-    return tuple(found)
-
-
-def _walked(place: Path, before: str, apart: set[Path]) -> Iterator[FolderFile]:
-    try:
-        entries = list(os.scandir(place))
-    except OSError:
-        # A folder inside that is gone, or that may not be read, hides no other.
-        return
-    for entry in entries:
-        path = f"{before}{entry.name}"
-        if entry.name.startswith("."):
-            continue
+    waiting = [(checked_folder(str(folder)), "")]
+    while waiting:
+        place, before = waiting.pop()
         try:
-            if entry.is_dir(follow_symlinks=False):
-                if Path(entry.path).resolve() not in apart:
-                    yield from _walked(Path(entry.path), f"{path}/", apart)
-            elif Path(entry.name).suffix.lower() in PHOTO_ENDINGS and entry.is_file():
-                told = entry.stat()
-                yield FolderFile(
-                    path=path, byte_count=told.st_size, changed_ns=told.st_mtime_ns
-                )
-        except OSError:
+            entries = list(os.scandir(place))
+        except OSError as error:
+            # It hides no other, but what it holds is missed.
+            unread.append(
+                f"The folder {before.rstrip('/')} cannot be looked into "
+                f"({error.strerror}), so its photos are not in the log: allow reading "
+                "it and begin again."
+            )
             continue
+        for entry in entries:
+            path = f"{before}{entry.name}"
+            if entry.name.startswith("."):
+                continue
+            if entry.is_dir(follow_symlinks=False):
+                if Path(entry.path).resolve() not in left:
+                    waiting.append((Path(entry.path), f"{path}/"))
+            elif _is_link_to_folder(entry):
+                links.append(path)
+            elif Path(entry.name).suffix.lower() in PHOTO_ENDINGS:
+                photos += _photo(entry, path)
+    return FolderContent(
+        photos=tuple(sorted(photos, key=_in_order)),
+        unread=tuple(sorted(unread)),
+        links=tuple(sorted(links)),
+    )
+
+
+def _is_link_to_folder(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_dir()
+    except OSError:  # a link to itself
+        return False
+
+
+def _photo(entry: os.DirEntry[str], path: str) -> list[FolderFile]:
+    """Return a file; one that cannot be read counts too, so that it is told of."""
+    try:
+        if not entry.is_file() and not entry.is_symlink():
+            return []  # what would never end, such as a pipe
+        told = entry.stat()
+    except OSError as error:
+        if isinstance(error, FileNotFoundError) and not entry.is_symlink():
+            return []  # taken away since it was listed
+        return [FolderFile(path=path, byte_count=0, changed_ns=0)]
+    return [FolderFile(path=path, byte_count=told.st_size, changed_ns=told.st_mtime_ns)]
 
 
 def _in_order(file: FolderFile) -> tuple[tuple[int, int, str], ...]:

@@ -1,0 +1,185 @@
+"""Folders that change, hide, lead round in circles or outgrow the disc."""
+
+import errno
+import os
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from analysis.cli import main
+from analysis.errors import RecordError
+from analysis.services.folders import walk
+from analysis.services.folders.hands import Hands
+from analysis.services.folders.run import measure_folder
+from analysis.services.log import list_readings
+from analysis.storage import photo_store
+from tests.support.folder_photos import (
+    copy_of,
+    folder_of,
+    in_this_process,
+    log_for,
+    small_photo,
+    wish,
+)
+
+PHOTO = "001/face.png"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """A log to copy; making one takes half a second."""
+    return log_for(tmp_path_factory.mktemp("made"), 4).file.parent
+
+
+@pytest.fixture
+def log(tmp_path, made):
+    return copy_of(made, tmp_path / "log")
+
+
+@pytest.fixture
+def place(tmp_path):
+    return folder_of(tmp_path / "photos", 3)
+
+
+def run(log, place, wanted=None, hands=None):
+    done = measure_folder(log, str(place), wanted, hands=hands or in_this_process())
+    return (done.photos, done.measured, done.skipped, done.failed), done
+
+
+class Vanishing(ThreadPoolExecutor):
+    """Takes one photo away, before or after it is measured."""
+
+    gone: Path
+    before: bool
+
+    def submit(self, work, where, *more):
+        if where != str(self.gone):
+            return super().submit(work, where, *more)
+        if self.before:
+            self.gone.unlink()
+        future = super().submit(work, where, *more)
+        if not self.before:
+            future.result()
+            self.gone.unlink()
+        return future
+
+
+@pytest.mark.parametrize(
+    ("before", "told"),
+    [
+        (True, "face.png cannot be read (No such file or directory): look at the"),
+        (False, "The file is gone (No such file or directory): look at the folder."),
+    ],
+)
+def test_a_photo_that_vanishes_costs_only_itself(log, place, before, told):
+    def begin():
+        executor = Vanishing(1)
+        executor.gone, executor.before = place / PHOTO, before
+        return executor
+
+    counts, done = run(log, place, hands=Hands(begin=begin, count=1))
+    assert counts == (3, 2, 0, 1)
+    assert done.failures[0].file.path == PHOTO
+    assert told in done.failures[0].problem
+    (place / PHOTO).write_bytes(small_photo(1))
+    assert run(log, place)[0] == (3, 1, 2, 0)
+
+
+def test_a_folder_that_may_not_be_read_is_told_and_hides_no_other(
+    log, place, monkeypatch, capsys
+):
+    shut = str((place / "001").resolve())
+
+    def scandir(path):
+        if str(path) == shut:
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return os.scandir(path)
+
+    monkeypatch.setattr(walk, "os", type("Os", (), {"scandir": staticmethod(scandir)}))
+    monkeypatch.setattr(
+        "analysis.cli.folder.processes", lambda _workers: in_this_process()
+    )
+    words = ["measure-folder", str(place), "--log", str(log.file)]
+    assert main(words) == 2
+    said = capsys.readouterr()
+    assert said.out.startswith(
+        "The folder 001 cannot be looked into (Permission denied), so its photos are "
+        "not in the log: allow reading it and begin again.\n"
+        "2 photos: 2 measured, 0 skipped, 0 failed, in "
+    )
+    assert said.err == (
+        "Some folders could not be looked into (1): each is named; the photos of the "
+        "others are in the log.\n"
+    )
+    monkeypatch.undo()
+    assert run(log, place)[0] == (3, 1, 2, 0)
+
+
+def test_links_that_lead_round_are_told_and_not_followed(log, place):
+    (place / "001" / "round").symlink_to(place, target_is_directory=True)
+    (place / "002" / "self").symlink_to(place / "002" / "self")
+    counts, done = run(log, place)
+    assert counts == (3, 3, 0, 0)
+    (told,) = done.notes
+    assert told.startswith("The link 001/round leads to a folder and is not followed:")
+
+
+@pytest.mark.parametrize("target", ["lost.png", "nowhere.png"])
+def test_a_photo_that_is_a_link_to_nothing_is_told(log, place, target):
+    (place / "000" / "lost.png").symlink_to(place / "000" / target)
+    counts, done = run(log, place)
+    assert counts == (4, 3, 0, 1)
+    assert done.failures[0].file.path == "000/lost.png"
+    assert "The file cannot be read (" in done.failures[0].problem
+
+
+def test_what_would_never_end_is_no_photo(log, place):
+    os.mkfifo(place / "000" / "pipe.png")
+    assert run(log, place)[0] == (3, 3, 0, 0)
+
+
+def test_a_side_car_that_says_two_things_of_a_photo_costs_only_that_photo(log, place):
+    lines = [f"{PHOTO},001,0.2", f"{PHOTO},001,0.2", "002/face.png,002,0.2"]
+    assert run(log, place, wish("\n".join(["photo,piece,mm_per_px", *lines])))[0] == (
+        (3, 3, 0, 0)
+    )
+    other = place.with_name("other")
+    folder_of(other, 3, size=(91, 120))
+    lines[1] = f"{PHOTO},002,0.2"
+    counts, done = run(log, other, wish("\n".join(["photo,piece,mm_per_px", *lines])))
+    assert counts == (3, 2, 0, 1)
+    assert done.failures[0].problem == (
+        f"Line 3 of the side-car gives {PHOTO} again: leave one out."
+    )
+
+
+def test_a_full_disc_keeps_what_was_saved_and_goes_on_once_there_is_room(
+    log, place, monkeypatch, capsys
+):
+    synced = os.fsync
+    calls = []
+
+    def full(handle):
+        calls.append(handle)
+        if list_readings(log):
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return synced(handle)
+
+    monkeypatch.setattr(photo_store.os, "fsync", full)
+    with pytest.raises(RecordError, match=r"No space left.*nothing was saved"):
+        run(log, place)
+    monkeypatch.setattr(
+        "analysis.cli.folder.processes", lambda _workers: in_this_process()
+    )
+    words = ["measure-folder", str(place), "--log", str(log.file)]
+    assert main(words) == 2
+    assert "No space left on device" in capsys.readouterr().err
+    assert calls
+    monkeypatch.undo()
+    kept = [line.photo_sha256 for line in list_readings(log)]
+    assert len(kept) == 1
+    files = [path.name for path in log.photo_folder.rglob("*") if path.is_file()]
+    assert files == kept
+    assert run(log, place, wish(resume=True))[0] == (3, 2, 1, 0)
+    assert len({line.photo_sha256 for line in list_readings(log)}) == 3
