@@ -73,6 +73,14 @@ def test_under_vibrated_panels(shop):
     assert "Allowed for besides the seconds" in said
 
 
+def test_a_finish_nobody_set_is_told_until_one_is_typed(shop):
+    assumed = "For up to 0.6 % void area, which nobody set yet"
+    app = choose(shop, "Finish wanted", "")
+    assert assumed in texts(app)
+
+    assert assumed not in texts(number(app, "Most void area, %", 1))
+
+
 def test_chart_leaves_as_a_file(shop):
     offered = [one.label for one in shop.get("download_button")]
 

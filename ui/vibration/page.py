@@ -17,7 +17,7 @@ from ui.vibration import words
 from ui.vibration.answer import show_answer, show_next, show_signs
 from ui.vibration.costs import show_cheapest
 from ui.vibration.question import ask
-from ui.widgets.notice import refuse
+from ui.widgets.notice import hint, refuse
 from ui.words import literal
 
 if TYPE_CHECKING:
@@ -41,6 +41,8 @@ def render() -> None:
         return
     with answer:
         show_answer(found, step)
+        if len(found.pieces.piece) and (line := words.assumed_line(question)):
+            hint(line)
         _seen(log, question)
     show_next(found, step, plans.factors_to_plan(table)[0])
     show_cheapest(log, question)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from analysis.services.vibration_questions import USUAL_HIGH
 
 if TYPE_CHECKING:
-    from analysis.model.vibration import VibrationAnswer
+    from analysis.model.vibration import VibrationAnswer, VibrationQuestion
 
 VIBRATION = "More vibration?"
 INTRO = "Is it the vibration, or something else first?"
@@ -66,6 +66,27 @@ def rests_on(answer: VibrationAnswer) -> tuple[str, ...]:
     head = f"{pieces} {'piece' if pieces == 1 else 'pieces'} in {pours} "
     head += "pour." if pours == 1 else "pours."
     return (head, *answer.rests_on)
+
+
+def assumed_line(question: VibrationQuestion) -> str:
+    """Say that the finish is the page's own, until one is chosen.
+
+    Examples
+    --------
+    >>> from analysis.model.vibration import VibrationQuestion
+    >>> asked = VibrationQuestion(
+    ...     form_type="pot", method="table", target_low=0.0, target_high=USUAL_HIGH
+    ... )
+    >>> assumed_line(asked)
+    'For up to 0.6 % void area, which nobody set yet: say below which finish you want.'
+    """
+    if question.product_line or question.target_high != USUAL_HIGH:
+        return ""
+    band = band_line(question.target_low, question.target_high)
+    return (
+        f"For {band[0].lower()}{band[1:]}, which nobody set yet: say below which "
+        "finish you want."
+    )
 
 
 def band_line(low: float, high: float) -> str:
