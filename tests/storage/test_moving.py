@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
+from datetime import date
+
+import numpy as np
 import pytest
 import sqlalchemy as sa
 
 from analysis.errors import InputError, RecordError
-from analysis.model.workshop import Form
+from analysis.model.log import Piece
+from analysis.model.pair import SecondLight
+from analysis.model.workshop import Form, FormCare, PhotoRecipe
+from analysis.point_count.drawing import draw_even
 from analysis.storage import moving
 from analysis.storage.drafts import draft_photo, keep_draft_photo
 from analysis.storage.engine import reading, writing
 from analysis.storage.log_mark import log_mark
 from analysis.storage.moving import migrate_log
 from analysis.storage.photo_store import path_of, photo_bytes
+from analysis.storage.point_counts import begin_count, counts_of, pack_plan
 from analysis.storage.reading_lines import list_readings
-from analysis.storage.readings import load_reading
-from analysis.storage.records import add
+from analysis.storage.readings import load_reading, save_reading
+from analysis.storage.records import add, list_all, load
 from analysis.storage.tables import METADATA
 from analysis.storage.terms import add_term, merge_terms
 from tests.storage.conftest import sqlite_logs
 from tests.support.crowd import photo_for, save_one
 from tests.support.kept_readings import same
-from tests.support.stored_readings import photo_of
+from tests.support.stored_readings import photo_of, reading_of
 
 
 @pytest.fixture
@@ -67,6 +74,54 @@ def test_every_row_and_photo_is_in_the_new_log(old, new):
     drafts = moving.draft_folder(new)
     assert draft_photo(new, next(drafts.iterdir()).name) == b"begun"
     assert list(new.photo_folder.rglob("*.pending")) == []
+
+
+def test_recipes_second_lights_and_counts_go_there_and_back(
+    log, piece_id, new, another_log
+):
+    form_id = load(log, Piece, piece_id).form_id
+    recipe = PhotoRecipe(
+        form_id=form_id,
+        face_name="front",
+        light_deg=-90.0,
+        lamp="left",
+        taken_on=date(2026, 3, 1),
+    )
+    add(log, recipe, save_token="recipe")
+    care = FormCare(form_id=form_id, kind="waxed", done_on=date(2026, 3, 1))
+    add(log, care, save_token="care")
+    first, second = photo_for("left"), photo_for("right")
+    pair = SecondLight(
+        photo_sha256=photo_of(second).sha256,
+        to_second=(1.0, 0.0, 3.1, 0.0, 1.0, 0.1 + 0.2, 0.0, 1e-7, 1.0),
+        shift_px=3.1,
+        rotation_deg=-0.4,
+        registration_rms_px=0.21,
+        light_angle_deg=None,
+    )
+    reading_id = save_reading(
+        log,
+        photo_bytes=first,
+        photo=photo_of(first),
+        reading=reading_of(first, second_light=pair),
+        piece_id=piece_id,
+        save_token="pair",
+        second=(second, photo_of(second, "b.jpg")),
+    ).id
+    plan = draw_even(np.ones((30, 40), bool), 50, void_px2=0, seed=1)
+    begin_count(log, reading_id=reading_id, who="bench", plan=plan, save_token="count")
+    back = another_log()
+    for source, target in ((log, new), (new, back)):
+        moved = migrate_log(source, target)
+        assert (moved.photos, moved.missing) == (2, ())
+        (kept,) = list_all(target, PhotoRecipe, form_id=form_id)
+        assert kept == list_all(log, PhotoRecipe, form_id=form_id)[0]
+        assert list_all(target, FormCare, form_id=form_id)[0].kind == "waxed"
+        assert load_reading(target, reading_id).second_light == pair
+        assert photo_bytes(target, pair.photo_sha256) == second
+        (counted,) = counts_of(target, reading_id)
+        assert pack_plan(counted.plan) == pack_plan(plan)
+    assert by_key(everything(back)) == by_key(everything(log))
 
 
 def test_there_and_back_it_can_be_written_to_again(old, new, another_log):

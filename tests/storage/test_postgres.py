@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 from analysis.errors import ConflictError, InputError, NotInLogError, RecordError
 from analysis.model.log import Piece, Pour
-from analysis.model.workshop import Form
+from analysis.model.workshop import Form, FormCare, FormReminder, PhotoRecipe
 from analysis.services import photo_queue
 from analysis.services.folders.run import measure_folder
 from analysis.storage import migrations
@@ -84,6 +84,48 @@ def test_a_log_of_an_older_state_is_brought_up(log, state, script):
     assert list_all(log, Form)[0].starting_use_count == 3
     assert load_reading(log, 10).voids.area_px.tolist() == [12.5]
     assert piece_table(log)[0].void_count == 1
+
+
+@pytest.mark.parametrize("state", ["0017", "0019", "0020", "0021"])
+def test_a_form_of_an_older_state_takes_what_the_newest_steps_bring(log, state):
+    with writing(log) as connection:
+        connection.exec_driver_sql("DROP SCHEMA public CASCADE; CREATE SCHEMA public")
+    with writing(log) as connection:
+        migrations.upgrade(connection, "0002")
+        for statement in filter(str.strip, AS_0002.replace("x''", "''").split(";\n")):
+            connection.exec_driver_sql(statement)
+        migrations.upgrade(connection, state)
+    open_log(log.url)
+    form = list_all(log, Form)[0]
+    assert (form.set_up_recipe, form.face_kind) == ("", None)
+    assert load_reading(log, 10).settings.face_kind is None
+    change(log, replace(form, face_kind="ribbed", pitch_mm=30.0, depth_mm=5.0))
+    day = date(2026, 3, 1)
+    for token, one in (
+        ("care", FormCare(form_id=form.id, kind="waxed", done_on=day)),
+        ("reminder", FormReminder(form_id=form.id, kind="waxed", every_uses=20)),
+        (
+            "recipe",
+            PhotoRecipe(
+                form_id=form.id, face_name="front", light_deg=-90.0, taken_on=day
+            ),
+        ),
+    ):
+        add(log, one, save_token=token)
+        assert [replace(one, id=None, version=0)] == [
+            replace(kept, id=None, version=0)
+            for kept in list_all(log, type(one), form_id=form.id)
+        ]
+    assert list_all(log, Form)[0].pitch_mm == 30.0
+    for wrong in (
+        "UPDATE form SET face_kind = 'oval'",
+        "UPDATE photo_recipe SET brightness_share = 2",
+    ):
+        with (
+            reading_from(log) as connection,
+            pytest.raises(sa.exc.IntegrityError, match="check constraint"),
+        ):
+            connection.exec_driver_sql(wrong)
 
 
 def test_a_folder_and_the_queue_are_measured_into_it(log, piece_id, tmp_path):
