@@ -25,6 +25,7 @@ from analysis.services.photos import (
     reading_sentence,
     scale_typed,
 )
+from analysis.services.set_up import held_set_up, set_up_line
 from analysis.vocabulary import FACE_KINDS
 
 if TYPE_CHECKING:
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.reading import Reading
+    from analysis.model.set_up import HeldSetUp
+    from analysis.model.workshop import Form
 
 # The sentence or the call itself shows these; the others put the figure in doubt.
 _SEEN_ANYWAY = {
@@ -60,6 +63,9 @@ def add_measure(parser: argparse.ArgumentParser, name: str = "PHOTO") -> None:
     parser.add_argument("--joint-band-mm", type=float, default=15.0)
     parser.add_argument("--log", metavar="URL", help="whose form and usual spread hold")
     parser.add_argument("--form", metavar="NAME", help="in that log: kind of face")
+    parser.add_argument(
+        "--form-face", metavar="NAME", default="", help="which of that form's faces"
+    )
     parser.add_argument("--set-up", metavar="NAME", help="place and light in that log")
     parser.add_argument("--json", metavar="FILE", help="- is stdout")
     parser.add_argument("--mask", metavar="FILE")
@@ -86,24 +92,12 @@ def _measure(options: argparse.Namespace) -> None:
     check_targets(path, written)
     if options.second is not None:
         check_targets(path_of(options.second), written)
-    if (options.log is None) != (options.set_up is None and options.form is None):
-        msg = (
-            "--log and --set-up or --form belong together: give the log with what is "
-            "asked of it, or neither."
-        )
-        raise InputError(msg)
+    _check_log_words(options)
     photo = read_photo(read_bytes(path, "photo"), path.name)
-    outline = options.outline
-    face = Face(
-        outline_px=None if outline is None else _points(outline, "Face outline"),
-        left_out_px=tuple(_points(area, "Left-out area") for area in options.leave_out),
-        joints=tuple(
-            JointLine(line_px=_points(line, "Joint line")) for line in options.joint
-        ),
-        joint_band_mm=options.joint_band_mm,
-    )
+    face = _face(options)
     scale = None if options.mm_per_px is None else scale_typed(options.mm_per_px)
-    settings = _settings(options, has_scale=scale is not None)
+    form = _form(options)
+    settings = _settings(options, form, has_scale=scale is not None)
     if options.second is None:
         reading, mask = measure(photo, scale=scale, face=face, settings=settings)
     else:
@@ -113,6 +107,10 @@ def _measure(options: argparse.Namespace) -> None:
             photo, second, scale=scale, face=face, settings=settings
         )
     reading = _in_usual_set_up(reading, options)
+    held = None
+    if form is not None and form.id is not None:
+        log = open_log(options.log, create=False)
+        held = held_set_up(log, form.id, photo, scale, face)
     if options.mask is not None:
         Path(options.mask).write_bytes(encoded(mask))
     if options.overlay is not None:
@@ -120,19 +118,60 @@ def _measure(options: argparse.Namespace) -> None:
         suffix = Path(options.overlay).suffix.lower()
         kind = "JPEG" if suffix in {".jpg", ".jpeg"} else "PNG"
         Path(options.overlay).write_bytes(encoded(picture, kind))
-    if options.json is None:
-        say(reading_sentence(reading))
-        for flag in sorted((reading.flags | reading.light_flags) - _SEEN_ANYWAY):
-            say(" ".join(FLAG_WORDS[flag]))
-    else:
-        write_json(reading_answer(reading), options.json)
+    _tell(reading, held, options.json)
 
 
-def _settings(options: argparse.Namespace, *, has_scale: bool) -> MeasureSettings:
+def _check_log_words(options: argparse.Namespace) -> None:
+    if (options.log is None) != (options.set_up is None and options.form is None):
+        msg = (
+            "--log and --set-up or --form belong together: give the log with what is "
+            "asked of it, or neither."
+        )
+        raise InputError(msg)
+    if options.form_face and options.form is None:
+        msg = f"--form-face {options.form_face!r} is a face of a form: give --form too."
+        raise InputError(msg)
+
+
+def _face(options: argparse.Namespace) -> Face:
+    outline = options.outline
+    return Face(
+        outline_px=None if outline is None else _points(outline, "Face outline"),
+        left_out_px=tuple(_points(area, "Left-out area") for area in options.leave_out),
+        joints=tuple(
+            JointLine(line_px=_points(line, "Joint line")) for line in options.joint
+        ),
+        joint_band_mm=options.joint_band_mm,
+        name=options.form_face.strip(),
+    )
+
+
+def _tell(reading: Reading, held: HeldSetUp | None, json: str | None) -> None:
+    """Say what was measured, in sentences or as JSON."""
+    if json is not None:
+        answer = reading_answer(reading)
+        if held is not None:
+            answer["set_up_held_against"] = "kept" if held.kept else "last"
+            answer["set_up_differs"] = list(held.differs)
+        write_json(answer, json)
+        return
+    say(reading_sentence(reading))
+    if held is not None:
+        say(set_up_line(held.differs, kept=held.kept))
+    for flag in sorted((reading.flags | reading.light_flags) - _SEEN_ANYWAY):
+        say(" ".join(FLAG_WORDS[flag]))
+
+
+def _form(options: argparse.Namespace) -> Form | None:
+    if options.form is None:
+        return None
+    return form_named(open_log(options.log, create=False), options.form)
+
+
+def _settings(
+    options: argparse.Namespace, form: Form | None, *, has_scale: bool
+) -> MeasureSettings:
     """Return what is asked, over what the form says: an own kind stands alone."""
-    form = None
-    if options.form is not None:
-        form = form_named(open_log(options.log, create=False), options.form)
     told = settings_of_form(form, has_scale=has_scale)
     kind = options.face_kind or told.face_kind
     pitch, depth = options.pitch_mm, options.depth_mm

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.errors import InputError
+from analysis.errors import InputError, StruckfaceError
 from analysis.imaging.overlay import preview
+from analysis.model.set_up import HeldSetUp, SetUp
 from analysis.model.workshop import PhotoRecipe
 from analysis.services.log import (
     list_castings,
@@ -20,6 +21,7 @@ from analysis.services.photos import read_photo, seen
 from analysis.storage.records import add, change, list_all
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
     from analysis.model.photo import Face, Photo, Scale
@@ -34,27 +36,6 @@ _TURN_DEG = 60.0
 _LEAST_FALL = 0.1  # of the mean light over the face: below, no side is told
 _GAMMA = 2.2
 _DARKEST = 1e-6  # of a face, so that stops can be told
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetUp:
-    """How a photo was taken, as far as it tells.
-
-    Attributes
-    ----------
-    shown_width_mm : float or None
-        Width that the whole photo shows, so that two sizes of one camera are alike;
-        None without a scale.
-    brightness : float
-        Median light of the face, 0..1, linear.
-    light_deg : float or None
-        Side the light comes from, anticlockwise from the right; None where the face
-        is lit evenly.
-    """
-
-    shown_width_mm: float | None
-    brightness: float
-    light_deg: float | None
 
 
 def set_up_of(photo: Photo, scale: Scale | None, face: Face) -> SetUp:
@@ -204,6 +185,64 @@ def kept_set_up(log: Log, form_id: int, face_name: str) -> SetUp | None:
                 light_deg=one.light_deg,
             )
     return None
+
+
+def held_set_up(
+    log: Log, form_id: int, photo: Photo, scale: Scale | None, face: Face
+) -> HeldSetUp | None:
+    """Hold a photo against what is kept of its form's face, else its last photo.
+
+    Parameters
+    ----------
+    log : Log
+    form_id : int
+        The form that the piece was cast in.
+    photo : Photo
+        As it is seen, in the view that `face` is marked in.
+    scale : Scale or None
+    face : Face
+        Its name says which face of the form.
+
+    Returns
+    -------
+    HeldSetUp or None
+        None where there is nothing to hold it against.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     held_set_up(open_log(folder), 1, None, None, Face()) is None
+    True
+    """
+    kept = kept_set_up(log, form_id, face.name)
+    try:
+        before = kept or last_set_up(log, form_id, face.name, photo.sha256)
+    except StruckfaceError:
+        return None  # the photo before is gone
+    if before is None:
+        return None
+    differs = set_up_differences(set_up_of(photo, scale, face), before)
+    return HeldSetUp(kept=kept is not None, differs=differs)
+
+
+def set_up_line(told: Sequence[str], *, kept: bool = False) -> str:
+    """Say whether a photo was taken as is kept with its form, or as the last one.
+
+    Examples
+    --------
+    >>> set_up_line(())
+    'Same set-up as last time.'
+    >>> set_up_line(("darker", "from nearer (2 times)"))
+    'Not the set-up of last time: darker, from nearer (2 times).'
+    >>> set_up_line((), kept=True)
+    'Same set-up as kept with the form.'
+    """
+    if not told:
+        return f"Same set-up as {'kept with the form' if kept else 'last time'}."
+    which = "kept with the form" if kept else "of last time"
+    return f"Not the set-up {which}: {', '.join(told)}."
 
 
 def keep_recipe(log: Log, recipe: PhotoRecipe, *, save_token: str) -> None:

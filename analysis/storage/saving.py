@@ -144,6 +144,13 @@ def refusal(
             "choose another name or open that one."
         )
         return InputError(msg)
+    if "unique" in text and "face_name" in values:
+        face = f" {values['face_name']!r}" if values["face_name"] else ""
+        msg = (
+            f"How the face{face} of this form is photographed is kept already: "
+            "change what is kept, or name another face."
+        )
+        return InputError(msg)
     msg = f"The {what} has a value the log cannot keep ({error.orig}): correct it."
     return InputError(msg)
 
@@ -191,6 +198,11 @@ def _mark(
             f"The {table.name} cannot be brought back because its name is in "
             "use again: rename the other one first."
         )
+        if "face_name" in table.c:
+            msg = (
+                "How a face is photographed cannot be brought back because it is kept "
+                "anew for that face: delete that one first."
+            )
         raise InputError(msg) from error
 
 

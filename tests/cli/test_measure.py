@@ -11,8 +11,12 @@ from analysis.cli import commands, measure
 from analysis.flags import LIGHT_FLAGS, Flag
 from analysis.model.gauge import UsualSpread
 from analysis.model.reading import KINDS
+from analysis.model.workshop import Form, PhotoRecipe
+from analysis.services.set_up import keep_recipe
+from analysis.storage.records import load
 from analysis.storage.store import open_log
 from analysis.storage.usual import keep_usual
+from tests.support.cast_pieces import filled
 from tests.support.drawn_faces import HEIGHT, MM_PER_PX, WIDTH, drawn
 from tests.support.pictures import file_of
 
@@ -318,3 +322,37 @@ class TestUsualSetUp:
     def test_a_log_without_a_set_up_is_refused(self, face, tmp_path, capsys):
         assert commands.main(["measure", str(face), "--log", str(tmp_path)]) == 2
         assert "--log and --set-up or --form belong together" in capsys.readouterr().err
+
+
+class TestSetUpOfAForm:
+    @pytest.fixture
+    def of_form(self, tmp_path):
+        log = open_log(tmp_path / "log")
+        form, _ = filled(log, 1)
+        recipe = PhotoRecipe(
+            form_id=form, face_name="front", brightness_share=0.9, shown_width_mm=5000.0
+        )
+        keep_recipe(log, recipe, save_token="kept")
+        name = load(log, Form, form).name
+        return ["--log", str(tmp_path / "log"), "--form", name]
+
+    def test_what_differs_is_told_in_words_and_in_json(
+        self, run, answer, face, of_form
+    ):
+        words = [*SCALE, *of_form, "--form-face", "front"]
+        said = run(face, *words)[1].splitlines()
+        assert said[1].startswith("Not the set-up kept with the form: from nearer (")
+        found = answer(face, *words)
+        assert found["set_up_held_against"] == "kept"
+        assert [line.split(" (")[0] for line in found["set_up_differs"]] == [
+            "from nearer", "darker",
+        ]  # fmt: skip
+
+    def test_nothing_kept_is_nothing_told(self, run, answer, face, of_form):
+        assert "set-up" not in run(face, *SCALE, *of_form)[1]
+        assert "set_up_differs" not in answer(face, *SCALE, *of_form)
+
+    def test_a_face_of_no_form_is_refused(self, run, face):
+        code, _, err = run(face, "--form-face", "front")
+        assert code == 2
+        assert "--form-face 'front' is a face of a form: give --form too" in err

@@ -17,6 +17,7 @@ from analysis.services.log import open_log, save_reading
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from analysis.services.set_up import (
+    held_set_up,
     keep_recipe,
     kept_recipes,
     kept_set_up,
@@ -25,6 +26,7 @@ from analysis.services.set_up import (
     set_up_differences,
     set_up_of,
 )
+from analysis.storage.records import bring_back, hide
 from tests.support.cast_pieces import filled
 
 SIDES = {"the right": (1, 0), "the left": (-1, 0), "below": (0, 1), "above": (0, -1)}
@@ -116,6 +118,30 @@ def test_a_recipe_takes_the_figures_of_the_last_photo_and_keeps_them(tmp_path):
     assert kept_set_up(log, form, "side B") is None
 
 
+def test_a_photo_is_held_against_what_is_kept_before_the_last_photo(tmp_path):
+    log = open_log(tmp_path)
+    form, _ = with_photo(log)
+    other = read_photo(photo_file(towards=(-1, 0)), "b.png")
+    last = held_set_up(log, form, other, scale_typed(0.5), Face())
+    assert (last.kept, last.differs) == (False, ("lit from the left, not the right",))
+    recipe = PhotoRecipe(form_id=form, brightness_share=0.3, light_deg=180.0)
+    keep_recipe(log, recipe, save_token="kept")
+    kept = held_set_up(log, form, other, scale_typed(0.5), Face())
+    assert (kept.kept, kept.differs) == (True, ())
+    assert held_set_up(log, form, other, None, Face(name="side B")) is None
+
+
+def test_two_recipes_deleted_and_kept_anew_do_not_both_come_back(tmp_path):
+    log = open_log(tmp_path)
+    form, _ = filled(log, 1)
+    keep_recipe(log, PhotoRecipe(form_id=form), save_token="a")
+    (first,) = kept_recipes(log, form)
+    hide(log, PhotoRecipe, first.id)
+    keep_recipe(log, PhotoRecipe(form_id=form), save_token="b")
+    with pytest.raises(InputError, match="face is photographed cannot be brought back"):
+        bring_back(log, PhotoRecipe, first.id)
+
+
 def test_a_face_without_a_photo_and_a_change_of_another_are_refused(tmp_path):
     log = open_log(tmp_path)
     form, _ = filled(log, 1)
@@ -123,7 +149,7 @@ def test_a_face_without_a_photo_and_a_change_of_another_are_refused(tmp_path):
     with pytest.raises(InputError, match="No photo of the face 'side B' is kept"):
         like_last_photo(log, recipe, date(2026, 5, 6))
     keep_recipe(log, recipe, save_token="a")
-    with pytest.raises(InputError, match="value the log cannot keep"):
+    with pytest.raises(InputError, match=r"face 'side B' of this form .* kept already"):
         keep_recipe(log, recipe, save_token="b")  # a second one of the same face
     (kept,) = kept_recipes(log, form)
     keep_recipe(log, replace(kept, lamp="daylight"), save_token="c")

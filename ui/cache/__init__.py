@@ -39,12 +39,12 @@ if TYPE_CHECKING:
     from analysis.model.photo import Face, Photo, Scale
     from analysis.model.points import Points
     from analysis.model.reading import Reading
+    from analysis.model.set_up import SetUp
     from analysis.model.view import View
     from analysis.model.waiting import WaitingPhoto
     from analysis.services.batches import Batches
     from analysis.services.cards import FoundCard
     from analysis.services.log import Log
-    from analysis.services.set_up import SetUp
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

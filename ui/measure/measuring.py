@@ -11,7 +11,7 @@ from analysis.model.photo import Face, JointLine
 from analysis.model.points import row_col
 from analysis.model.reading import MeasureSettings
 from analysis.services.measuring import measure
-from analysis.services.set_up import set_up_differences, set_up_of
+from analysis.services.set_up import set_up_differences, set_up_line, set_up_of
 from ui import cache, words
 from ui.measure import words as face_words
 from ui.widgets.notice import hint
@@ -87,7 +87,7 @@ def tell_set_up(photo: Photo, request: Request, form_id: int | None) -> None:
     except StruckfaceError:
         return  # the photo before is gone: nothing to be held against
     told = set_up_differences(now, before)
-    hint(face_words.set_up_line(told, kept=kept is not None))
+    hint(set_up_line(told, kept=kept is not None))
 
 
 def face_of(request: Request) -> Face:

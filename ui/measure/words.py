@@ -8,7 +8,7 @@ from analysis.flags import FLAG_WORDS
 from analysis.services.faces import face_sentence
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from analysis.flags import Flag
     from analysis.model.face_proposal import FaceProposal
@@ -160,24 +160,6 @@ def shows_line(shown: Photo, scale: Scale, unit: str = "mm") -> str:
         return f"{what} shows {inches} in."
     digits = " x ".join(f"{float(f'{side:.3g}'):g}" for side in sides)
     return f"{what} shows {digits} mm."
-
-
-def set_up_line(told: Sequence[str], *, kept: bool = False) -> str:
-    """Say whether a photo was taken as is kept with its form, or as the last one.
-
-    Examples
-    --------
-    >>> set_up_line(())
-    'Same set-up as last time.'
-    >>> set_up_line(("darker", "from nearer (2 times)"))
-    'Not the set-up of last time: darker, from nearer (2 times).'
-    >>> set_up_line((), kept=True)
-    'Same set-up as kept with the form.'
-    """
-    if not told:
-        return f"Same set-up as {'kept with the form' if kept else 'last time'}."
-    which = "kept with the form" if kept else "of last time"
-    return f"Not the set-up {which}: {', '.join(told)}."
 
 
 def looks(flags: Iterable[Flag]) -> list[str]:
