@@ -145,9 +145,9 @@ def refuse_same_photo(
 ) -> None:
     """Refuse one photo given twice, even stored anew, smaller or cut.
 
-    A copy is never turned nor tilted, as a second shot by hand is, and its light over
-    that of the first is the same all over the face. Two shots from one stand, the lamp
-    moved between them, differ in the light.
+    A copy is not turned a little nor tilted, as a second shot by hand is, and its light
+    over that of the first is the same all over the face. Two shots from one stand, the
+    lamp moved between them, differ in the light.
 
     Parameters
     ----------
@@ -221,13 +221,22 @@ def _fine(light: Plane, size: tuple[int, ...]) -> Plane:
 
 
 def _is_straight(lying: Registration, shape: tuple[int, ...]) -> bool:
-    """Tell a photo only shifted and scaled from one shot by hand."""
+    """Tell a photo only shifted, scaled and turned by quarters from a shot by hand.
+
+    A viewer turns a copy by a quarter; what an editor turns by a little more is not
+    told from a shot by hand, which is turned too.
+    """
     high, wide = shape[0] - 1.0, shape[1] - 1.0
     start = np.array([[0.0, 0.0], [0.0, high], [wide, 0.0], [wide, high]])
-    end = moved(lying.to_second, start)
-    start, end = start - start.mean(axis=0), end - end.mean(axis=0)
-    off = end - start * (start * end).sum() / (start**2).sum()
-    return bool(np.abs(off).max() < _STRAIGHT_PART * max(shape))
+    # As complex numbers, so that one factor turns and scales.
+    here, there = (
+        at[:, 0] + 1j * at[:, 1] for at in (start, moved(lying.to_second, start))
+    )
+    here, there = here - here.mean(), there - there.mean()
+    quarters = round(lying.rotation_deg / 90)
+    there = there * (-1j) ** quarters
+    factor = (there * here.conj()).real.sum() / (np.abs(here) ** 2).sum()
+    return bool(np.abs(there - factor * here).max() < _STRAIGHT_PART * max(shape))
 
 
 def lamp_moved(first: Plane, laid: Plane, inside: NDArray[np.bool_]) -> bool:

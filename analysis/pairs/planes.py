@@ -27,10 +27,9 @@ _DEEPENED, _SURE_SIGMAS = 3.0, 2.0
 # longer side: the light of one lamp over that of the other is smooth over the face,
 # mottling and all, so that no pit is long enough to level itself.
 _SOUGHT_STEP, _SOUGHT_CELLS, _LEAST_CELL_PX = 4, 20, 12
-# It changes by more than this (log), or is darker than this where it hangs together
-# with so much that changes. At a tenth flush chips beside a pit went along with it: on
-# a drawn terrazzo twice as much was lost.
-_SUNK_LOG, _SUNK_SIGMAS, _DARK_LOG, _CHANGING_PART = 0.15, 4.0, 0.2, 0.2
+# It changes by more than this (log). Dark parts that hang together with it were tried
+# too: chips beside a pit went along, and on drawn terrazzo the pit was lost with them.
+_SUNK_LOG, _SUNK_SIGMAS = 0.15, 4.0
 _CLOSED, _GROWN = np.ones((5, 5), np.uint8), np.ones((3, 3), np.uint8)
 
 
@@ -159,20 +158,15 @@ def _sunk(smooth: list[Plane], shown: NDArray[np.bool_]) -> NDArray[np.bool_]:
         small = np.asarray(
             cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32
         )
-        log = np.log(np.maximum(small, _DARKEST) / background_of(small, face, cell_px))
-        logs.append(log - np.median(log[face]))
+        logs.append(
+            np.log(np.maximum(small, _DARKEST) / background_of(small, face, cell_px))
+        )
     relief = ((logs[0] - logs[1]) / 2).astype(np.float32)
     relief -= np.median(relief[face])
     flicker = _MAD_TO_SD * float(np.median(np.abs(relief[face])))
     least = max(_SUNK_LOG, _SUNK_SIGMAS * flicker)
     changes = (np.abs(cv2.blur(relief, (3, 3))) > least) & face
-    dark = cv2.blur(np.minimum(*logs).astype(np.float32), (3, 3)) < -_DARK_LOG
-    count, parts = cv2.connectedComponents(((dark & face) | changes).astype(np.uint8))
-    area = np.bincount(parts.ravel(), minlength=count)
-    changing = np.bincount(parts.ravel(), changes.ravel(), minlength=count)
-    sunk = changing > _CHANGING_PART * area
-    sunk[0] = False
-    closed = cv2.morphologyEx(sunk[parts].astype(np.uint8), cv2.MORPH_CLOSE, _CLOSED)
+    closed = cv2.morphologyEx(changes.astype(np.uint8), cv2.MORPH_CLOSE, _CLOSED)
     marked = cv2.dilate(closed, _GROWN)
     full = shown.shape[::-1]
     return np.asarray(cv2.resize(marked, full, interpolation=cv2.INTER_NEAREST) > 0)

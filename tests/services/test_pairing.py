@@ -181,6 +181,74 @@ def test_the_same_photo_stored_anew_is_refused(how, pits):
         measure_pair(first, stored(first, **how))
 
 
+@pytest.mark.parametrize("quarters", [1, 2, 3])
+@pytest.mark.parametrize("pits", [1, 0])
+def test_the_same_photo_turned_is_refused(quarters, pits):
+    first = photos(pits=pits)[0]
+    with pytest.raises(PairError, match="same photo"):
+        measure_pair(first, changed(first, lambda px: np.rot90(px, quarters)))
+
+
+def in_file(pixels, orientation):
+    """A JPEG whose camera data say how it is to be turned."""
+    told = Image.Exif()
+    told[0x0112] = orientation
+    file = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(pixels)).save(
+        file, "JPEG", quality=95, exif=told.tobytes()
+    )
+    return read_photo(file.getvalue())
+
+
+def test_photos_held_differently_are_a_pair(pair, answer):
+    """One upright by its camera data, one that a viewer turned: both are the face."""
+    second = np.asarray(pair[1].pixels)
+    usual = answer[0]
+    for turned, degrees in (
+        (in_file(np.rot90(second), 6), 0.0),
+        (in_file(second, 6), 90.0),
+        (in_file(second, 3), 180.0),
+    ):
+        reading, _ = measure_pair(pair[0], turned, scale=SCALE)
+        lying = reading.second_light
+        assert reading.summary.void_count == 8
+        assert lying.shift_px == pytest.approx(usual.second_light.shift_px, abs=0.5)
+        off = lying.rotation_deg - usual.second_light.rotation_deg - degrees
+        assert abs((off + 180) % 360 - 180) < 0.1
+
+
+def test_a_mirrored_photo_is_refused(pair):
+    with pytest.raises(PairError, match="same face"):
+        measure_pair(pair[0], changed(pair[1], lambda px: px[:, ::-1]))
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_a_photo_of_nothing_is_refused(pair, which):
+    given = list(pair)
+    given[which] = changed(pair[which], np.zeros_like)
+    with pytest.raises(PairError, match="blurred or was moved"):
+        measure_pair(*given)
+
+
+def test_a_second_photo_of_more_pixels_is_read_at_the_size_of_the_first(pair, answer):
+    large = enlarged(pair_of_photos()[1], 3)
+
+    reading, mask = measure_pair(pair[0], large, scale=SCALE)
+
+    usual = answer[0]
+    assert mask.shape == pair[0].pixels.shape[:2]
+    assert reading.summary.void_area_px == pytest.approx(
+        usual.summary.void_area_px, rel=0.03
+    )
+    assert reading.second_light.shift_px == pytest.approx(
+        usual.second_light.shift_px, abs=0.5
+    )
+    scale = np.linalg.det(
+        np.array(reading.second_light.to_second).reshape(3, 3)[:2, :2]
+    )
+    assert scale == pytest.approx(9, rel=0.02)
+
+
 @pytest.mark.parametrize("how", [{}, {"quality": 75}, {"zoom": 0.8}], ids=str)
 def test_the_same_photo_of_a_bare_face_is_refused(how):
     first = bare(1)
