@@ -250,10 +250,10 @@ def doubts(
     >>> from analysis.grading.catalogue import criterion
     >>> from analysis.model.grading import ByHand
     >>> doubts(criterion("aci_301_voids"), (), ByHand())
-    ('no measured photo',)
+    ('no ordinary part was measured',)
     """
     if not areas:
-        return ("no measured photo",)
+        return ("no ordinary part was measured",)
     found = []
     if any(area.reading.scale is None for area in areas):
         found.append("the photo has no scale")

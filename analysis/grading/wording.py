@@ -31,7 +31,7 @@ def grade_sentence(judgement: Judgement) -> str:
     >>> from analysis.grading.catalogue import criterion
     >>> from analysis.grading.grade import judge
     >>> grade_sentence(judge(criterion("aci_301_voids"), ()))
-    'Not judged: no measured photo.'
+    'Not judged: no ordinary part was measured.'
     """
     if not judgement.criterion.classes:
         return BY_EYE

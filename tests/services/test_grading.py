@@ -93,7 +93,7 @@ def test_worst_spots_and_later_stages_are_left_out(log):
     assert standing_lines(log, one.piece.id) == ()
     assert (
         grade_sentence(grading.judge_piece(log, one, "dbv_porosity"))
-        == "Not judged: no measured photo."
+        == "Not judged: no ordinary part was measured."
     )
 
 

@@ -221,6 +221,14 @@ def test_new_piece_is_saved_with_all_that_was_said(data):
     assert line.void_count == 3
 
 
+def test_the_worst_spot_is_set_against_nothing_and_says_nothing_of_the_rest():
+    app = fill_piece(measured(start()))
+    assert "The rest of what you cast this way" in texts(app)
+    app = ran(app.selectbox(key="purpose").set_value("worst_spot").run())
+    assert "The rest of what you cast this way" not in texts(app)
+    assert "% void area" in texts(app)
+
+
 @pytest.mark.parametrize(
     ("chosen", "stored"),
     [("", None), ("none", "none")],

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.pieces.standing import REPRESENTATIVE
 from analysis.services.strike import as_line
 from ui import cache, state, words
 from ui.measure import words as said
@@ -33,13 +34,14 @@ def result_step(
     """Show the result, large and first, and what it means for the piece."""
     st.header(words.STEP_RESULT, anchor=False)
     show_share(reading.summary, in_step=True)
+    ordinary = keeping is None or keeping.use.purpose == REPRESENTATIVE
     if keeping is not None:
         log = cache.log()
         piece = piece_of(log, keeping)
-        lines = (as_line(reading, keeping.use),)
+        lines = (as_line(reading, keeping.use),) if ordinary else ()
         show_strike(log, piece, lines=lines, with_step=canvas.step in {RESULT, SAVE})
     show_doubts(reading)
-    show_counts(reading.summary)
+    show_counts(reading.summary, stands_for_all=ordinary)
     if canvas.step in {RESULT, SAVE}:
         with canvas.place:
             _picture(photo, reading)

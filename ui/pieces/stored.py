@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.pieces.standing import REPRESENTATIVE
 from analysis.services import log as log_service
 from analysis.services import pieces, point_count
 from ui import cache, reading_words, words
@@ -64,7 +65,11 @@ def _reading(log: Log, lines: tuple[ReadingLine, ...]) -> ReadingLine:
     review_screen.tell_saved()
     plain(reading_words.photo_line(line))
     plain(review_words.signed(line, lines))
-    show_reading(photo, log_service.load_reading(log, line.id))
+    show_reading(
+        photo,
+        log_service.load_reading(log, line.id),
+        stands_for_all=line.use.purpose == REPRESENTATIVE,
+    )
     if photo is not None:
         review_screen.offer(log, line, photo)
         _second_opinions(log, line)

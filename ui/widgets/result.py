@@ -40,10 +40,11 @@ def show_share(summary: Summary, *, in_step: bool = False) -> None:
     st.write(reading_words.how_sure(summary, unit))
 
 
-def show_counts(summary: Summary) -> None:
-    """Show what else was counted."""
+def show_counts(summary: Summary, *, stands_for_all: bool = True) -> None:
+    """Show what else was counted; a chosen spot says nothing of what was cast."""
     unit = _unit()
-    hint(reading_words.how_sure_of_all(summary))
+    if stands_for_all:
+        hint(reading_words.how_sure_of_all(summary))
     with st.container(horizontal=True):
         st.metric(words.VOIDS, f"{summary.void_count:,}", width="content")
         if summary.smallest_counted_mm is not None:
@@ -107,12 +108,14 @@ def show_tables(reading: Reading) -> None:
         )
 
 
-def show_reading(photo: Photo | None, reading: Reading) -> None:
+def show_reading(
+    photo: Photo | None, reading: Reading, *, stands_for_all: bool = True
+) -> None:
     """Show a reading; without its photo, the figures alone."""
     show_share(reading.summary)
     if reading.usual_share is not None:
         hint(reading_words.usual(reading))
-    show_counts(reading.summary)
+    show_counts(reading.summary, stands_for_all=stands_for_all)
     if photo is not None:
         show_pictures(photo, reading)
     show_doubts(reading)

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.diagnosis.advice import NOT_STRENGTH, PROVES_NOTHING
+from analysis.services.pieces import standing_lines
 from ui.cache import void_places as cache_diagnosis
 from ui.widgets import diagnosis_words as words
 from ui.widgets.cautions import show_cautions
 from ui.widgets.notice import hint, plain, plain_lines
-from ui.words import literal
+from ui.words import NO_ORDINARY, literal
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -28,7 +29,8 @@ def show_of_piece(log: Log, piece_id: int) -> None:
     found = cache_diagnosis.of_piece(log, piece_id)
     st.header(words.WHERE, anchor=False)
     if found is None:
-        st.write(words.NO_SCALE)
+        stands = standing_lines(log, piece_id)
+        st.write(words.NO_SCALE if stands else f"{NO_ORDINARY}.")
         return
     _map(found)
     _causes(found)
