@@ -195,6 +195,9 @@ class _Telling:
         if outcome is not None and outcome.state == "failed":
             self.end()
             say(_one_line(f"{outcome.file.path}: {outcome.problem}"))
+        if outcome is not None and outcome.unlike_kept:
+            self.end()
+            say(_one_line(f"{outcome.file.path}: {outcome.unlike_kept}"))
         if sys.stdout.isatty():
             sys.stdout.write(f"\r\x1b[K{_how_far(progress)}")
             sys.stdout.flush()
@@ -259,6 +262,10 @@ def _answer(progress: FolderProgress) -> dict[str, object]:
         "photos_per_s": round(progress.photos_per_s, 4),
         "failures": [
             {"photo": one.file.path, "cause": one.problem} for one in progress.failures
+        ],
+        "unlike_kept": [
+            {"photo": one.file.path, "differs": one.unlike_kept}
+            for one in progress.unlike_kept
         ],
         "notes": [*progress.notes, *progress.unread],
     }

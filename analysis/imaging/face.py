@@ -241,7 +241,7 @@ def _check_outline(outline: NDArray[np.float64]) -> None:
         )
         raise FaceError(msg)
     following = np.roll(outline, -1, axis=0)
-    if _crosses_itself(outline, following):
+    if crosses_itself(outline):
         msg = "The face outline crosses itself: mark the corners in order around it."
         raise FaceError(msg)
     doubled = outline[:, 0] * following[:, 1] - outline[:, 1] * following[:, 0]
@@ -250,8 +250,21 @@ def _check_outline(outline: NDArray[np.float64]) -> None:
         raise FaceError(msg)
 
 
-def _crosses_itself(begin: NDArray[np.float64], end: NDArray[np.float64]) -> bool:
-    """Tell whether two sides of the closed polygon properly cross."""
+def crosses_itself(outline: NDArray[np.float64]) -> bool:
+    """Tell whether two sides of a closed polygon properly cross.
+
+    Parameters
+    ----------
+    outline : ndarray of float64, (n, 2)
+        Its corners in order.
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0], [0, 4], [4, 4], [4, 0]])
+    >>> crosses_itself(square), crosses_itself(square[[0, 2, 1, 3]])
+    (False, True)
+    """
+    begin, end = outline, np.roll(outline, -1, axis=0)
 
     def side(
         a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.float64]

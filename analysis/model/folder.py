@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from analysis.model.photo import PhotoFacts
     from analysis.model.points import Points
     from analysis.model.reading import Reading
+    from analysis.model.set_up import SetUp
     from analysis.model.workshop import Form
 
 MEASURED, SKIPPED, FAILED = OUTCOMES = ("measured", "skipped", "failed")
@@ -67,6 +68,8 @@ class AskedOfPhoto:
         Purpose, stage, surface state and set-up.
     form : Form or None
         Of the piece, where it was named beforehand: its kind of face.
+    reads_set_up : bool
+        The log keeps how faces are photographed, so the photo's set-up is read off.
     problem : str
         Why it cannot be measured as asked, in a sentence; empty where it can.
     """
@@ -84,6 +87,7 @@ class AskedOfPhoto:
     # Not in a save's token, which is made of the words of this value: a form that is
     # told its kind later has no photo saved twice.
     form: Form | None = field(default=None, repr=False)
+    reads_set_up: bool = field(default=False, repr=False)
     problem: str = ""
 
 
@@ -99,6 +103,8 @@ class FolderReading:
         Of the cards in it.
     reading : Reading or None
         None where it could not be measured.
+    set_up : SetUp or None
+        As the photo tells it, where it was asked for.
     problem : str
         Why not, in a sentence.
     """
@@ -106,6 +112,7 @@ class FolderReading:
     facts: PhotoFacts | None = None
     codes: tuple[Code, ...] = ()
     reading: Reading | None = None
+    set_up: SetUp | None = None
     problem: str = ""
 
 
@@ -122,12 +129,16 @@ class FolderOutcome:
         Why it failed or was skipped.
     reading_id : int or None
         Of what was saved, or had been.
+    unlike_kept : str
+        What differs from how its form's face is photographed, in a sentence; empty
+        where nothing does, or nothing is kept.
     """
 
     file: FolderFile
     state: str
     problem: str = ""
     reading_id: int | None = None
+    unlike_kept: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -227,6 +227,37 @@ def held_set_up(
     return HeldSetUp(kept=kept is not None, differs=differs)
 
 
+def keeps_set_ups(log: Log) -> bool:
+    """Tell whether any form's face has a photo's figures kept with it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     keeps_set_ups(open_log(folder))
+    False
+    """
+    return any(one.brightness_share is not None for one in list_all(log, PhotoRecipe))
+
+
+def unlike_kept(log: Log, form_id: int | None, face_name: str, now: SetUp) -> str:
+    """Say what differs from what is kept with a form's face; empty where nothing does.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> now = SetUp(shown_width_mm=800.0, brightness=0.3, light_deg=170.0)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     unlike_kept(open_log(folder), 1, "", now)
+    ''
+    """
+    kept = None if form_id is None else kept_set_up(log, form_id, face_name)
+    differs = () if kept is None else set_up_differences(now, kept)
+    return set_up_line(differs, kept=True) if differs else ""
+
+
 def set_up_line(told: Sequence[str], *, kept: bool = False) -> str:
     """Say whether a photo was taken as is kept with its form, or as the last one.
 

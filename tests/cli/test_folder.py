@@ -15,9 +15,11 @@ from types import SimpleNamespace
 import pytest
 
 from analysis.cli import main
+from analysis.model.workshop import PhotoRecipe
 from analysis.services.folders.hands import Hands, processes, worked_through
 from analysis.services.folders.run import measure_folder
-from analysis.services.log import list_readings, open_log
+from analysis.services.log import form_of_piece, list_readings, open_log
+from analysis.services.set_up import keep_recipe
 from analysis.storage.folder_runs import told_outcomes
 from tests.support.crowd import faults
 from tests.support.falling import fall, fall_once
@@ -78,6 +80,7 @@ def test_it_answers_with_the_keys_that_are_promised(run, place):
         "seconds": 0,
         "photos_per_s": 0,
         "failures": [],
+        "unlike_kept": [],
         "notes": [],
     }
     assert answer["photos_per_s"] == pytest.approx(3 / answer["seconds"], rel=0.05)
@@ -97,6 +100,18 @@ def test_failed_files_are_named_one_a_line_and_the_code_tells(run, place, tmp_pa
     assert [one.partition(": ")[0] for one in lines[:2]] == ["000/a.jpg", "000/b .jpg"]
     assert lines[-1].startswith("5 photos: 3 measured, 0 skipped, 2 failed, in ")
     assert len(json.loads(target.read_text())["failures"]) == 2
+
+
+def test_photos_not_taken_as_kept_with_their_form_are_told(run, place, log, tmp_path):
+    form = form_of_piece(log, 1)
+    recipe = PhotoRecipe(form_id=form.id, brightness_share=0.05, shown_width_mm=60.0)
+    keep_recipe(log, recipe, save_token="kept")
+    target = tmp_path / "answer.json"
+    code, out, _ = run(place, "--mm-per-px", 0.5, "--json", target)
+    assert code == 0
+    assert "000/face.png: Not the set-up kept with the form: brighter.\n" in out
+    told = json.loads(target.read_text())["unlike_kept"]
+    assert [one["photo"] for one in told] == [f"{n:03}/face.png" for n in range(3)]
 
 
 def test_a_side_car_in_the_folder_is_found(run, place, log):

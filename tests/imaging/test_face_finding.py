@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from analysis.imaging.face import polygon_mask
+from analysis.imaging.face import crosses_itself, polygon_mask
 from analysis.imaging.face_finding.finding import find_face
 from analysis.imaging.face_finding.holes import round_holes
 from analysis.imaging.face_finding.tucking import tucked
@@ -27,6 +27,16 @@ def test_drawn_faces_are_found(number):
     mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
     assert overlap(mask, drawn.face) > 0.9
     assert found.face_share == pytest.approx(mask.mean(), abs=0.01)
+
+
+def test_an_outline_drawn_in_at_corners_does_not_cross_itself():
+    drawn = draw(11, 7)  # its points change places at a corner
+
+    found = find_face(photo_of(drawn.pixels))
+
+    assert not crosses_itself(found.outline_px)
+    mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
+    assert overlap(mask, drawn.face) > 0.97
 
 
 def test_the_same_photo_gives_the_same_face():

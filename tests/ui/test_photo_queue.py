@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 from analysis.model.card import Code
+from analysis.model.workshop import PhotoRecipe
 from analysis.services import log as log_service
 from analysis.services import photo_queue, plans
+from analysis.services.set_up import keep_recipe
 from analysis.storage.log_mark import log_mark
 from tests.support.cast_pieces import filled, planned
 from tests.support.queue_photos import photo, piece_card
@@ -75,6 +77,14 @@ def test_photo_without_a_card_needs_its_piece_chosen(log):
     press(app, "That is right")
     (line,) = log_service.list_readings(log)
     assert line.piece_id == pieces[1]
+
+
+def test_a_photo_says_what_differs_from_what_its_form_keeps(log):
+    form, pieces = filled(log, 1)
+    recipe = PhotoRecipe(form_id=form, brightness_share=0.01)
+    keep_recipe(log, recipe, save_token="kept")
+    app = give(start("photo_queue"), ("a.jpg", photo(5, piece_card(log, pieces[0]), 0)))
+    assert "Not the set-up kept with the form: brighter." in texts(app)
 
 
 def test_later_and_aside(log):

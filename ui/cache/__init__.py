@@ -246,8 +246,8 @@ def _outlined_jpeg(asked: str, _log: Log, _waiting: WaitingPhoto) -> bytes:  # n
     )
 
 
-def waiting_view(log: Log, waiting: WaitingPhoto) -> tuple[Photo, bool]:
-    """Return a waiting photo as it will be measured, and whether it has a scale."""
+def waiting_view(log: Log, waiting: WaitingPhoto) -> tuple[Photo, Scale | None]:
+    """Return a waiting photo as it will be measured, and its scale."""
     return _waiting_view(waiting.sha256, log, waiting)
 
 
@@ -256,9 +256,9 @@ def _waiting_view(
     sha256: str,  # noqa: ARG001  the key
     _log: Log,
     _waiting: WaitingPhoto,
-) -> tuple[Photo, bool]:
+) -> tuple[Photo, Scale | None]:
     shown, scale, _ = photo_queue.outlined(_log, _waiting)
-    return shown, scale is not None
+    return shown, scale
 
 
 def first_look(

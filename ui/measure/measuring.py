@@ -11,9 +11,9 @@ from analysis.model.photo import Face, JointLine
 from analysis.model.points import row_col
 from analysis.model.reading import MeasureSettings
 from analysis.services.measuring import measure
-from analysis.services.set_up import set_up_differences, set_up_line, set_up_of
 from ui import cache, words
 from ui.measure import words as face_words
+from ui.widgets.held_set_up import tell_held_set_up
 from ui.widgets.notice import hint
 
 if TYPE_CHECKING:
@@ -71,23 +71,14 @@ def look_first(photo: Photo, request: Request) -> None:
 
 
 def tell_set_up(photo: Photo, request: Request, form_id: int | None) -> None:
-    """Say whether the photo was taken as its form's face asks, or what differs.
-
-    What is kept with the face goes before its last photo.
-    """
+    """Say whether the photo was taken as its form's face asks, or what differs."""
     if form_id is None:
         return
     try:
-        kept = cache.kept_set_up(form_id, request.face_name)
-        before = kept or cache.last_set_up(form_id, request.face_name, photo.sha256)
-        if before is None:
-            return
         shown = cache.seen(photo, request.view)
-        now = set_up_of(shown, request.scale, face_of(request))
     except StruckfaceError:
-        return  # the photo before is gone: nothing to be held against
-    told = set_up_differences(now, before)
-    hint(set_up_line(told, kept=kept is not None))
+        return  # measuring says it
+    tell_held_set_up(shown, request.scale, face_of(request), form_id)
 
 
 def face_of(request: Request) -> Face:

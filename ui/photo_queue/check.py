@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.model.photo import Face
+from analysis.model.points import row_col
 from analysis.services import log as log_service
 from analysis.services import photo_queue, queue_pairs
 from ui import cache, state, words
@@ -14,6 +16,7 @@ from ui.photo_queue import words as said
 from ui.photo_queue.outlines import contact_sheet, outline_of
 from ui.photo_queue.pair import pair_step
 from ui.widgets.fields import pick, segments
+from ui.widgets.held_set_up import tell_held_set_up
 from ui.widgets.keeping import choose_piece
 from ui.widgets.notice import hint, plain, refuse, refusing
 from ui.widgets.presses import act_button
@@ -82,7 +85,7 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
 def _check(
     log: Log, waiting: WaitingPhoto, pair: Pair | None, *, is_main: bool
 ) -> None:
-    shown, has_scale = cache.waiting_view(log, waiting)
+    shown, scale = cache.waiting_view(log, waiting)
     if waiting.problem:
         st.warning(words.literal(waiting.problem))
     left, right = st.columns((3, 2))
@@ -99,9 +102,13 @@ def _check(
         way = segments(said.FACE, ways, f"photo queue face {waiting.id}")
     with left:
         outline = outline_of(shown, waiting, way)
-    if not has_scale:
+    if scale is None:
         st.warning(said.NO_SCALE)
     ready = piece_id is not None and (way == "whole" or outline is not None)
+    if ready and piece_id is not None:
+        form = log_service.form_of_piece(log, piece_id)
+        face = Face(outline_px=None if outline is None else row_col(outline))
+        tell_held_set_up(shown, scale, face, None if form is None else form.id)
     if pair is not None:
         pair_step(log, pair, piece_id if ready else None, outline)
         return

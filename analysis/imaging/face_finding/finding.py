@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import cv2
 import numpy as np
 
-from analysis.imaging.face import polygon_mask
+from analysis.imaging.face import crosses_itself, polygon_mask
 from analysis.imaging.face_finding.edges import inset, outline_of, simplified, snapped
 from analysis.imaging.face_finding.holes import round_holes
 from analysis.imaging.face_finding.network import (
@@ -211,12 +211,36 @@ def _outline(pixels: NDArray[np.uint8], rough: Line) -> Line:
         line = tucked(line, np.asarray(colours))
         line = inset(line, _INSET * longest * zoom)
         line = (line + 0.5) / ratio - 0.5
-    bend = _BEND * longest
-    found = simplified(line, bend)
-    while len(found) > _MOST_CORNERS:
-        bend *= 1.5
-        found = simplified(line, bend)
+    found = _few_corners(line, _BEND * longest)
+    if crosses_itself(found):
+        found = _few_corners(_uncrossed(found, shape), _BEND * longest)
+    if crosses_itself(found):
+        found = np.asarray(cv2.convexHull(found.astype(np.float32)), np.float64)[:, 0]
     return found if len(found) >= 3 else _frame(shape)  # noqa: PLR2004  a polygon
+
+
+def _few_corners(line: Line, bend_px: float) -> Line:
+    found = simplified(line, bend_px)
+    while len(found) > _MOST_CORNERS:
+        bend_px *= 1.5
+        found = simplified(line, bend_px)
+    return found
+
+
+def _uncrossed(line: Line, shape: tuple[int, int]) -> Line:
+    """Return the outline of the largest part inside a line that crosses itself.
+
+    Points that move inwards at a sharp corner may change places.
+    """
+    ratio = min(1.0, _REFINED_PX / max(shape))
+    size = (max(1, round(shape[0] * ratio)), max(1, round(shape[1] * ratio)))
+    inside = polygon_mask((line + 0.5) * ratio - 0.5, size).astype(np.uint8)
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    # Threads that join loops go.
+    opened = np.asarray(cv2.morphologyEx(inside, cv2.MORPH_OPEN, kernel)) > 0
+    if not opened.any():
+        return line
+    return (outline_of(opened) + 0.5) / ratio - 0.5
 
 
 def _areas(mask: NDArray[np.bool_]) -> list[Line]:

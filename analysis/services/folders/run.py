@@ -27,6 +27,7 @@ from analysis.services.folders.walk import (
     told_by_names,
 )
 from analysis.services.log import digest, form_of_piece, save_reading
+from analysis.services.set_up import keeps_set_ups, unlike_kept
 from analysis.storage.backup import backup_folder
 from analysis.storage.castings import piece_ids
 from analysis.storage.folder_runs import (
@@ -87,6 +88,8 @@ class FolderProgress:
         By `time.monotonic`.
     failures : list of FolderOutcome
         What could not be measured, with why.
+    unlike_kept : list of FolderOutcome
+        What was measured, but not taken as is kept with its form.
     notes : list of str
         What else is to be told, in sentences.
     unread : list of str
@@ -99,6 +102,7 @@ class FolderProgress:
     skipped: int = 0
     began: float = field(default_factory=time.monotonic)
     failures: list[FolderOutcome] = field(default_factory=list)
+    unlike_kept: list[FolderOutcome] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
 
@@ -124,6 +128,8 @@ class FolderProgress:
         setattr(self, outcome.state, getattr(self, outcome.state) + 1)
         if outcome.state == FAILED:
             self.failures.append(outcome)
+        if outcome.unlike_kept:
+            self.unlike_kept.append(outcome)
 
 
 def measure_folder(
@@ -192,6 +198,7 @@ def measure_folder(
             progress=progress,
             tell=tell or _silent,
             run_id=begin_run(log, str(place)),
+            reads_set_up=keeps_set_ups(log),
         )
         run.look(only_still=False)
         while again is not None and again():
@@ -216,6 +223,7 @@ class _Run:
     progress: FolderProgress
     tell: Callable[[FolderProgress, FolderOutcome | None], None]
     run_id: int
+    reads_set_up: bool
     seen: set[FolderFile] = field(default_factory=set)
 
     def look(self, *, only_still: bool) -> None:
@@ -311,7 +319,11 @@ class _Run:
             name=Path(file.path).name,
             sha256=sha256,
             megapixels=claimed_px(data) / 1e6,
-            asked=replace(asked, form=self._form(pieces.get(asked.piece))),
+            asked=replace(
+                asked,
+                form=self._form(pieces.get(asked.piece)),
+                reads_set_up=self.reads_set_up,
+            ),
         )
 
     def _form(self, piece_id: int | None) -> Form | None:
@@ -349,22 +361,34 @@ class _Run:
             data = job.where
             if isinstance(data, str):
                 data = Path(data).read_bytes()
+            piece_id = piece_of(self.log, job, made, pieces)
             saved = save_reading(
                 self.log,
-                piece_id=piece_of(self.log, job, made, pieces),
+                piece_id=piece_id,
                 photo_bytes=data,
                 photo=made.facts,
                 reading=made.reading,
                 save_token=_token(job.sha256, job.asked),
                 use=job.asked.use,
             )
+            unlike = self._unlike(piece_id, job, made)
         except (InputError, NotInLogError) as error:
             return FolderOutcome(file=job.file, state=FAILED, problem=str(error))
         except OSError as error:
             problem = f"The file is gone ({error.strerror}): look at the folder."
             return FolderOutcome(file=job.file, state=FAILED, problem=problem)
         state = SKIPPED if saved.already_saved else MEASURED
-        return FolderOutcome(file=job.file, state=state, reading_id=saved.id)
+        return FolderOutcome(
+            file=job.file, state=state, reading_id=saved.id, unlike_kept=unlike
+        )
+
+    def _unlike(self, piece_id: int, job: Job, made: FolderReading) -> str:
+        """Say what differs from how the form's face is photographed."""
+        if made.set_up is None:
+            return ""
+        form = self._form(piece_id)
+        form_id = None if form is None else form.id
+        return unlike_kept(self.log, form_id, job.asked.form_face, made.set_up)
 
 
 def _token(sha256: str, asked: AskedOfPhoto) -> str:

@@ -24,6 +24,7 @@ from analysis.services.face_reading import LIBRARIES
 from analysis.services.faces import find_face, printed
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo
+from analysis.services.set_up import set_up_of
 from analysis.services.sheets import points_of, seen, to_view, view_by_sheet
 from analysis.storage.photo_store import digest
 from analysis.voids.settings import METHOD_VERSION
@@ -125,6 +126,9 @@ def measure_file(
             asked.form, smallest_mm=asked.smallest_mm, has_scale=scale is not None
         )
         reading, _ = measure(photo, scale=scale, face=face, settings=settings)
+        set_up = None
+        if asked.reads_set_up:
+            set_up = set_up_of(seen(photo, face.view), scale, face)
     except StruckfaceError as error:
         return FolderReading(facts=facts, codes=codes, problem=str(error))
     except MemoryError:
@@ -137,7 +141,7 @@ def measure_file(
             "measure it by hand."
         )
         return FolderReading(facts=facts, codes=codes, problem=problem)
-    return FolderReading(facts=facts, codes=codes, reading=reading)
+    return FolderReading(facts=facts, codes=codes, reading=reading, set_up=set_up)
 
 
 def _nobodys(name: str) -> str:
