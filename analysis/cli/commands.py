@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from importlib import import_module
 from types import MappingProxyType
@@ -90,6 +91,7 @@ def main(argv: Sequence[str]) -> int:
     0
     """
     try:
+        _check_names(argv)
         options = _parser(argv[0] if argv else "").parse_args(list(argv))
         options.run(options)
     except SystemExit as stop:
@@ -105,6 +107,15 @@ def main(argv: Sequence[str]) -> int:
             f"Something went wrong inside ({type(error).__name__}: {error})."
         )
     return 0
+
+
+def _check_names(argv: Sequence[str]) -> None:
+    for one in argv:
+        try:
+            os.fsencode(one)
+        except UnicodeEncodeError:
+            msg = f"A part of a sign is missing, no file can be named so: {one!a}."
+            raise InputError(msg) from None
 
 
 def _refuse(sentence: str) -> int:

@@ -20,9 +20,16 @@ from typing import IO, TYPE_CHECKING
 
 import sqlalchemy as sa
 
-from analysis.errors import InputError, RecordError
+from analysis.errors import DamagedLogError, InputError, RecordError
 from analysis.storage.beside import backup_folder, part_of, scratch
-from analysis.storage.engine import BUSY_TIMEOUT_S, FILE_NAME, Log, locate, reading
+from analysis.storage.engine import (
+    BUSY_TIMEOUT_S,
+    FILE_NAME,
+    Log,
+    damaged,
+    locate,
+    reading,
+)
 from analysis.storage.photo_store import flush_folder, path_of
 from analysis.storage.tables import PHOTO
 
@@ -97,6 +104,8 @@ def back_up(log: Log, target: str | os.PathLike[str], *, photos: bool = True) ->
                 os.fsync(file.fileno())
         part.replace(path)
         flush_folder(path.parent)
+    except UnicodeDecodeError as error:
+        raise DamagedLogError(damaged(log)) from error
     except (OSError, sqlite3.Error) as error:
         msg = f"The backup {path} could not be written ({error}): choose another place."
         raise RecordError(msg) from error

@@ -43,6 +43,9 @@ _NO_WRITING = (
     sqlite3.SQLITE_IOERR,
     sqlite3.SQLITE_CANTOPEN,
 )
+# SQLite quotes what is damaged: where those bytes are no text, Python cannot even say
+# the error, and raises the other.
+UNREADABLE = (sqlite3.Error, UnicodeDecodeError)
 _WRITERS_LOCK = 0x5F4CE  # any number; PostgreSQL's name for 'one writer at a time'
 
 
@@ -110,7 +113,7 @@ def locate(where: str | os.PathLike[str] | None = None) -> Log:
     Raises
     ------
     InputError
-        Not a URL that can be used.
+        Not a URL that can be used, or a name that is not UTF-8.
 
     Examples
     --------
@@ -118,6 +121,7 @@ def locate(where: str | os.PathLike[str] | None = None) -> Log:
     'log.sqlite'
     """
     text = "" if where is None else os.fspath(where)
+    _check_utf8(text or str(data_folder()))
     if "://" not in text:
         path = Path(text).expanduser() if text else data_folder()
         is_file = path.suffix.lower() in {".sqlite", ".sqlite3", ".db"}
@@ -142,6 +146,17 @@ def locate(where: str | os.PathLike[str] | None = None) -> Log:
         msg = "A log cannot live in memory only: give a folder or a file."
         raise InputError(msg)
     return locate(database if database.suffix else database.with_suffix(".sqlite"))
+
+
+def _check_utf8(text: str) -> None:
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        msg = (
+            "The address of the log holds bytes that are not UTF-8: rename "
+            f"{text!a}, or give another folder."
+        )
+        raise InputError(msg) from None
 
 
 def _sqlite_file(url: str) -> Path | None:
@@ -253,6 +268,8 @@ def in_words(log: Log) -> Iterator[None]:
         if code in _NO_WRITING:
             raise NoWritingError(_sentence(log, error, code)) from error
         raise RecordError(_sentence(log, error, code)) from error
+    except UnicodeDecodeError as error:
+        raise DamagedLogError(damaged(log)) from error
     except OSError as error:
         msg = (
             f"The photo folder {log.photo_folder} cannot be used "

@@ -26,7 +26,14 @@ from analysis.storage.backup import (
     photos_in,
 )
 from analysis.storage.backup_contents import check_files, gather
-from analysis.storage.engine import FILE_NAME, Log, locate, reading, writing
+from analysis.storage.engine import (
+    FILE_NAME,
+    UNREADABLE,
+    Log,
+    locate,
+    reading,
+    writing,
+)
 from analysis.storage.photo_store import flush_folder, path_of
 from analysis.storage.store import open_log
 from analysis.storage.tables import METADATA
@@ -34,6 +41,9 @@ from analysis.storage.tables import METADATA
 if TYPE_CHECKING:
     import os
     from collections.abc import Iterable
+
+
+_GARBLED = "names in it are garbled"
 
 
 def restore(
@@ -75,14 +85,15 @@ def restore(
     try:
         log.file.parent.mkdir(parents=True, exist_ok=True)
         with beside.scratch(log.file.parent) as fresh:
-            gather(Path(backup), fresh)
+            gather(Path(backup).absolute(), fresh)
             check_files(fresh)
             _bring_up(fresh / FILE_NAME)
             _check_photos(fresh, log)
             _keep_photos(fresh, log)
             _put_in_place(fresh / FILE_NAME, log)
-    except (OSError, sqlite3.Error) as error:
-        msg = f"The backup could not be restored ({error}): the log is as it was."
+    except (OSError, *UNREADABLE) as error:
+        what = _GARBLED if isinstance(error, UnicodeDecodeError) else error
+        msg = f"The backup could not be restored ({what}): the log is as it was."
         raise RecordError(msg) from error
     return open_log(folder)
 
@@ -124,7 +135,7 @@ def is_good(backup: Path, log: Log) -> bool:
         with beside.scratch(log.home) as fresh:
             gather(backup, fresh, only=FILE_NAME)
             _bring_up(fresh / FILE_NAME)
-    except (OSError, sqlite3.Error, InputError, RecordError):
+    except (OSError, *UNREADABLE, InputError, RecordError):
         return False
     return True
 
@@ -165,8 +176,9 @@ def _bring_up(database: Path) -> None:
                 "SELECT type, name FROM sqlite_master WHERE type NOT IN "
                 "('table', 'index') OR sql LIKE 'CREATE VIRTUAL%'"
             ).fetchone()
-        except sqlite3.DatabaseError as error:
-            state, strange = str(error), None
+        except UNREADABLE as error:
+            is_garbled = isinstance(error, UnicodeDecodeError)
+            state, strange = _GARBLED if is_garbled else str(error), None
     if state != "ok":
         msg = f"The database in the backup is damaged ({state}): choose another one."
         raise RecordError(msg)
@@ -254,7 +266,7 @@ def _put_in_place(database: Path, log: Log) -> None:
     try:
         _match_pages(database, file)
         copy_database(database, file)
-    except sqlite3.Error:
+    except UNREADABLE:
         aside.unlink()  # it was not replaced
         raise
 
@@ -266,7 +278,7 @@ def _works(file: Path) -> bool:
     try:
         with closing(sqlite3.connect(file)) as raw:
             return bool(raw.execute("PRAGMA quick_check(1)").fetchone() == ("ok",))
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         return False
 
 

@@ -149,6 +149,15 @@ def test_backup_goes_round(run, tmp_path, log):
     assert records.list_castings(again) == records.list_castings(log)
 
 
+def test_database_put_aside_is_restored_by_a_path_from_here(
+    run, tmp_path, log, monkeypatch
+):
+    monkeypatch.chdir(log.file.parent)
+    code, _, _ = run("restore", log.file.name, "--log", tmp_path / "new")
+    assert code == 0
+    assert (tmp_path / "new" / "log.sqlite").exists()
+
+
 @pytest.mark.usefixtures("log")
 def test_restore_moves_aside_only_when_asked(run, tmp_path):
     zipped = tmp_path / "log.zip"

@@ -1,3 +1,4 @@
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -7,6 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from analysis.cli import commands, main, measure
+from tests.support.screens import face_png
 
 SCALE = ["--mm-per-px", "0.15"]
 
@@ -222,3 +224,38 @@ class TestProgram:
             "big.png has 17000 x 17000 pixels, more than 210 million: "
             "photograph in parts.\n"
         )
+
+
+LOST_SIGN = "\ud83d"  # half of a sign, as a broken script hands it on
+NOT_UTF8 = os.fsdecode(b"na\xffme")
+
+
+@pytest.mark.parametrize(
+    ("argv", "says"),
+    [
+        (["measure", LOST_SIGN], "no file can be named so: '\\ud83d'"),
+        (["track", "--log", "x", "--json", LOST_SIGN], "no file can be named so"),
+        (["track", "--log", NOT_UTF8], "not UTF-8: rename 'na\\udcffme"),
+        (["backup", "--log", f"sqlite:///{NOT_UTF8}", "--out", "a"], "not UTF-8"),
+        (["example", "--log", NOT_UTF8], "not UTF-8"),
+        (["migrate-log", NOT_UTF8, "new"], "not UTF-8"),
+    ],
+)
+def test_name_that_cannot_be_written_down_is_one_sentence(
+    argv, says, capsys, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    assert main(argv) == 2
+    said = capsys.readouterr().err
+    assert says in said
+    assert "inside" not in said
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names are any bytes there")
+def test_photo_may_be_named_in_any_bytes(tmp_path, capsys):
+    path = tmp_path / f"{NOT_UTF8}.png"
+    path.write_bytes(face_png(2))
+    assert main(["measure", str(path), "--json", str(tmp_path / NOT_UTF8)]) == 0
+    assert capsys.readouterr().err == ""
+    assert (tmp_path / NOT_UTF8).exists()

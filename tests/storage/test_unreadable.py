@@ -11,15 +11,22 @@ from datetime import timedelta
 
 import pytest
 
-from analysis.errors import DamagedLogError, NoWritingError, StruckfaceError
+from analysis.errors import (
+    DamagedLogError,
+    NoWritingError,
+    RecordError,
+    StruckfaceError,
+)
 from analysis.model.log import Piece, Pour
 from analysis.storage import engine as engine_room
+from analysis.storage.backup import back_up
 from analysis.storage.castings import list_castings
 from analysis.storage.engine import writing
 from analysis.storage.piece_table import piece_table
 from analysis.storage.reading_lines import list_readings
 from analysis.storage.readings import load_reading, save_reading
 from analysis.storage.records import history, list_all
+from analysis.storage.restoring import last_good, restore
 from analysis.storage.store import open_log
 from analysis.storage.waiting import list_waiting
 from tests.support.crowd import photo_for, save_one
@@ -190,3 +197,24 @@ def test_latest_reading_is_the_one_saved_last_whatever_the_clock_says(log, piece
         later.measured_at,
         first.measured_at,
     ]
+
+
+def test_way_back_from_a_schema_whose_words_are_garbled(kept):
+    folder = kept.file.parent
+    good = back_up(kept, folder / "backups" / "log-2026-01-01.zip", photos=False)
+    data = kept.file.read_bytes()
+    at = data.index(b"deleted_at", data.index(b"INDEX uq_live_product_line_name"))
+    # SQLite names what it cannot find: these bytes are no text.
+    garbled = data[:at] + b"\xff" * 10 + data[at + 10 :]
+    kept.file.write_bytes(garbled)
+    with pytest.raises(DamagedLogError, match="restore the last backup"):
+        read_all(folder)
+    with pytest.raises(DamagedLogError, match="restore the last backup"):
+        back_up(kept, folder / "now.zip")
+    bad = folder / "replaced-20260102T000000-log.sqlite"
+    bad.write_bytes(garbled)
+    with pytest.raises(RecordError, match="names in it are garbled"):
+        restore(bad, folder, replace=True)
+    assert last_good(kept) == good
+    restored = restore(good, folder, replace=True)
+    assert len(list_readings(restored)) == 2
