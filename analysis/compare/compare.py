@@ -18,7 +18,7 @@ from analysis.compare.case import (
 )
 from analysis.compare.confounding import find_aliases
 from analysis.compare.counts import count_ratio
-from analysis.compare.examine import examine, ratio_of_means
+from analysis.compare.examine import examine, exp_of, ratio_of_means
 from analysis.compare.level_words import level_words
 from analysis.compare.permutation import ALPHA
 from analysis.compare.rows import Chosen, choose, strata_of
@@ -280,7 +280,7 @@ def _pair(
     method = _method(case, test)
     counted = None if case.beside else _counted(case, used)
     if counted is not None:
-        ratio, low, high = (_exp(v) for v in counted[:3])
+        ratio, low, high = (exp_of(v) for v in counted[:3])
         if ratio is not None and verdict in FIRM:
             agree = (ratio < 1) == (verdict == "lower")
             verdict, why = (verdict, why) if agree else _unclear()
@@ -313,7 +313,7 @@ def _pair(
             *_many_questions(case),
         ),
         needed=needed[2],
-        geometric_ratio=None if answer is None else _exp(answer.log_ratio),
+        geometric_ratio=None if answer is None else exp_of(answer.log_ratio),
         adjusted_for=taken_out,
         verdict_unadjusted=unadjusted,
         dealt=dealt_of(case.pieces.table, options.by),
@@ -384,10 +384,6 @@ def _method(case: Case, test: TestResult | None) -> Note:
 
 def _unclear() -> tuple[Verdict, tuple[Note, ...]]:
     return "no_clear_difference", (note("no_clear_difference"),)
-
-
-def _exp(value: float | None) -> float | None:
-    return None if value is None else float(np.exp(value))
 
 
 def _counted(case: Case, used: NDArray[np.bool_]) -> CountRatio | None:

@@ -104,7 +104,7 @@ def ratio_of_means(
         return None, None, None
     if first <= 0:
         high = found.test.high
-        return 0.0, 0.0 if high is not None else None, _exp(high)
+        return 0.0, 0.0 if high is not None else None, exp_of(high)
     design = answer.design
     outcome_is_share = case.options.outcome in SHARES
     area = areas_of(case.pieces)[used] if outcome_is_share else np.ones(len(design))
@@ -117,10 +117,10 @@ def ratio_of_means(
         _free_columns(design),
     )
     if ratio is None:
-        return _exp(answer.log_ratio), _exp(found.test.low), _exp(found.test.high)
+        return exp_of(answer.log_ratio), exp_of(found.test.low), exp_of(found.test.high)
     half = _half_width(case, found, ratio.standard_error)
     if half is None:
-        return _exp(ratio.log_ratio), None, None
+        return exp_of(ratio.log_ratio), None, None
     low, high = ratio.log_ratio - half, ratio.log_ratio + half
     p = found.test.p_value
     if p is not None and p > 0.05:  # noqa: PLR2004  1 is not ruled out
@@ -129,7 +129,7 @@ def ratio_of_means(
         high = min(high, -1e-3)
     elif p is not None:
         low = max(low, 1e-3)
-    return _exp(ratio.log_ratio), _exp(low), _exp(high)
+    return exp_of(ratio.log_ratio), exp_of(low), exp_of(high)
 
 
 def _free_columns(design: Design) -> NDArray[np.float64] | None:
@@ -152,5 +152,12 @@ def _half_width(case: Case, found: Examined, error: float) -> float | None:
     return max(half, (test.high - test.low) / 2) if clean <= MANY_CLEAN else half
 
 
-def _exp(value: float | None) -> float | None:
+def exp_of(value: float | None) -> float | None:
+    """Return the exponential; None of what is not known.
+
+    Examples
+    --------
+    >>> exp_of(0.0), exp_of(None)
+    (1.0, None)
+    """
     return None if value is None else float(np.exp(value))

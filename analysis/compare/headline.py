@@ -22,11 +22,10 @@ from analysis.model.sizes import (
     interval,
     is_part,
 )
+from analysis.model.writing import all_of
 from analysis.pieces.sealing import JOINTS_SEALED
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from analysis.model.comparison import Alias, Comparison, PairResult
 
 # How a setting is held: cast from a form, of a form type, with anything else.
@@ -227,16 +226,11 @@ def _without(line: Headline) -> str:
     if len(names) > FEW:
         said = f", with {len(names)} other things taken out"
     elif names:
-        said = f", with {_and(names)} taken out"
+        said = f", with {all_of(names)} taken out"
     if line.left_out:
         many = "piece" if line.left_out == 1 else "pieces"
         said += f"; {line.left_out} {many} left out"
     return said
-
-
-def _and(names: Sequence[str]) -> str:
-    *rest, last = names
-    return f"{', '.join(rest)} and {last}" if rest else last
 
 
 def _going_along(name: str) -> str:
@@ -251,12 +245,12 @@ def _cannot_say(line: Headline) -> str:
     if len(line.aliases) == 1:
         return start + _one_alias(line, line.aliases[0])
     if any(alias.kind == "together" for alias in line.aliases):
-        names = _and([_going_along(alias.factor) for alias in line.aliases])
+        names = all_of([_going_along(alias.factor) for alias in line.aliases])
         return (
             f"{start}{names} together always went with it; cast both ways in one pour, "
             f"all else the same."
         )
-    names = _and(
+    names = all_of(
         [
             "time" if alias.factor == "cast_on" else column_words(alias.factor)
             for alias in line.aliases

@@ -6,6 +6,7 @@ from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date, datetime
 
 DAY_STYLES = ("day month year", "year-month-day", "month day, year")
@@ -117,3 +118,15 @@ def counted(count: int, noun: str) -> str:
     ('1 pour', '2 pours')
     """
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def all_of(names: Sequence[str]) -> str:
+    """Name all of several things; 1 or more.
+
+    Examples
+    --------
+    >>> all_of(["a"]), all_of(["a", "b", "c"])
+    ('a', 'a, b and c')
+    """
+    *rest, last = names
+    return f"{', '.join(rest)} and {last}" if rest else last

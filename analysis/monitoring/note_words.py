@@ -21,6 +21,15 @@ if TYPE_CHECKING:
     from analysis.model.outlook import Trend
 
 MOST_NAMED = 5
+ADVICE_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "too_early": "Too early to tell whether it wears",
+        "no_sign": "No sign of wear",
+        "re_seal": "Reseal its joints",
+        "refinish": "Refinish its face",
+        "retire": "Retire it",
+    }
+)
 
 
 def note_words(note: Note) -> str:

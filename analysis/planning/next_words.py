@@ -6,24 +6,11 @@ from typing import TYPE_CHECKING
 
 from analysis.compare.level_words import level_words
 from analysis.model.field_words import column_words
+from analysis.model.writing import all_of
 from analysis.planning.plan_words import layout_sentence
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from analysis.model.next_step import NextStep
-
-
-def _and(names: Sequence[str]) -> str:
-    """Join names.
-
-    Examples
-    --------
-    >>> _and(["a"]), _and(["a", "b", "c"])
-    ('a', 'a, b and c')
-    """
-    *rest, last = names
-    return f"{', '.join(rest)} and {last}" if rest else last
 
 
 def _these(step: NextStep) -> str:
@@ -73,7 +60,7 @@ def step_sentence(step: NextStep) -> str:
             pours=step.pours,
         )
     if step.kind == "keep":
-        kept = _and(names) if names else "it as it is"
+        kept = all_of(names) if names else "it as it is"
         return f"Keep {kept}: there is nothing to cast."
     if step.kind == "leave":
         return f"Leave {_factor(step.by)} as it is: look for another cause."
@@ -88,7 +75,7 @@ def step_sentence(step: NextStep) -> str:
 
 
 def _mending(step: NextStep) -> str:
-    forms = _and(step.forms) if step.forms else _these(step)
+    forms = all_of(step.forms) if step.forms else _these(step)
     if step.kind == "retire":
         return f"First retire {forms}."
     if step.kind == "re_seal":

@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from analysis.model.workshop import FinishTarget
 
 _MOST_UNLIKE = 3
-_NONE = "none"
 
 
 def target_words(target: FinishTarget) -> str:

@@ -14,6 +14,7 @@ from analysis.model.comparison import CompareOptions
 from analysis.model.field_values import column_value
 from analysis.model.workshop import Form, Mix, ProductLine
 from analysis.model.writing import day, percent
+from analysis.monitoring.note_words import ADVICE_WORDS
 from analysis.monitoring.status import track_of
 from analysis.report import log_sheets
 from analysis.report.log_sheets import PieceRow
@@ -49,13 +50,6 @@ _LAST = 6
 # The heading names the pour; who cast it is no business of a customer.
 _NOT_PRINTED = frozenset({"name", "cast_at", "zone", "cement_lot", "crew"})
 _NAMED = 3  # levels in a title
-ADVICE = {
-    "too_early": "Too early to tell whether it wears",
-    "no_sign": "No sign of wear",
-    "re_seal": "Re-seal its joints",
-    "refinish": "Refinish its face",
-    "retire": "Retire it",
-}
 
 
 def trial_sheet(
@@ -176,7 +170,7 @@ def form_sheet(log: Log, name: str, *, page: str = "A4") -> bytes:
             ("Joints", joints),
             ("Castings", f"{uses}" if uses else ""),
         ),
-        advice=ADVICE[wear.advice] if wear else "",
+        advice=ADVICE_WORDS[wear.advice] if wear else "",
         wear=wear,
         pictures=_pictures(log, measured[:_LAST], figures),
         page=page,

@@ -70,13 +70,6 @@ NEXT_PIECE = "The next piece"
 TARGET_HIGH = "Finish target: void area up to, %"
 TARGET_LOW = "and at least, % (blank: 0)"
 TARGET_MISSING = "Type a finish target to see how likely the next piece is to meet it."
-ADVICE_WORDS = {
-    "too_early": "Too early to tell",
-    "no_sign": "No sign of wear",
-    "re_seal": "Reseal its joints",
-    "refinish": "Refinish its face",
-    "retire": "Retire it",
-}
 TYPE_WORDS = {
     "too_early": "Too early to tell",
     "no_sign": "No sign of wear",

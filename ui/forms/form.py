@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from analysis.monitoring.note_words import note_words
+from analysis.monitoring.note_words import ADVICE_WORDS, note_words
 from analysis.services import batch_marks
 from analysis.services import log as log_service
 from ui import state
@@ -49,7 +49,7 @@ def show_form(log: Log, form: Form, found: FormWear | None) -> None:
         st.write(words.NO_CASTING)
     else:
         limits = target_ends(log, form)
-        _wear(found, words.ADVICE_WORDS[found.advice], limits)
+        _wear(found, ADVICE_WORDS[found.advice], limits)
         show_answer(log, form, found.advice)
     show_passport(log, form)
     show_of_form(log, form.id or 0)

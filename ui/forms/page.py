@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
+from analysis.monitoring.note_words import ADVICE_WORDS
 from analysis.services import log as log_service
 from analysis.services import passport
 from ui import cache
@@ -90,7 +91,7 @@ def _row(form: Form, found: FormWear | None, reminded: list[str]) -> None:
         vertical_alignment="center",
         horizontal_alignment="distribute",
     ):
-        advice = words.NO_CASTING if found is None else words.ADVICE_WORDS[found.advice]
+        advice = words.NO_CASTING if found is None else ADVICE_WORDS[found.advice]
         uses = None if found is None else round(found.uses)
         uses_line = words.uses_line(uses, form.form_type)
         plain_lines((form.name, advice, uses_line, *reminded))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.monitoring.note_words import ADVICE_WORDS
 from analysis.services import batches as batches_service
 from analysis.services import log as log_service
 from analysis.services import passport
@@ -107,7 +108,7 @@ def _worn(log: Log, form: Form, worn: FormWear) -> list[str]:
     if worn.advice in passport.ANSWERS:
         if passport.passport(log, form, worn.advice).answered is not None:
             return []
-        return [batches_words.ADVICE_WORDS[worn.advice]]
+        return [ADVICE_WORDS[worn.advice]]
     near = worn.remaining is not None and worn.remaining <= form_words.LEAVES_SOON
     return [batches_words.remaining_line(worn)] if near and worn.remaining else []
 

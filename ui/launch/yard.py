@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from urllib.parse import urlsplit
 
-_LARGEST_PORT = 65535
-
 
 class AddressError(ValueError):
     """An address cannot be used; the message says what to do."""
