@@ -1,4 +1,4 @@
-"""Fixtures of the browser tests: `live` serves a script, `chromium` opens pages."""
+"""What tests of screens share: a log of their own, and browsers."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import pytest
 
+from analysis.services import log as log_service
 from tests.support import live as server
 
 if TYPE_CHECKING:
@@ -15,8 +16,23 @@ if TYPE_CHECKING:
 
     from playwright.sync_api import Browser
 
+    from analysis.services.log import Log
+
 # As much of a page as tells where a walk stood when it failed.
 TOLD_SIGNS = 3000
+
+
+@pytest.fixture
+def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Give the screens a data folder of their own."""
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    return tmp_path
+
+
+@pytest.fixture
+def log(data: Path) -> Log:
+    """Open the log that the screens show."""
+    return log_service.open_log(data)
 
 
 class Live(Protocol):

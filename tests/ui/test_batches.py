@@ -22,10 +22,7 @@ LINE = "smooth troughs"
 SHOP = {"gap_at": 12, "late_agent": "wax"}
 
 
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
+pytestmark = pytest.mark.usefixtures("data")
 
 
 @pytest.fixture

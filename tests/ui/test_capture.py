@@ -13,9 +13,7 @@ from ui.capture import words as capture_words
 PICTURES = Path(__file__).resolve().parents[2] / "ui" / "pictures"
 
 
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+pytestmark = pytest.mark.usefixtures("data")
 
 
 def test_every_step_is_shown():

@@ -11,11 +11,7 @@ from analysis.services import log as log_service
 from tests.support.compare_log import fill, judge, photographed
 from tests.support.screens import HOSTILE, ran, start, texts
 
-
-@pytest.fixture(autouse=True)
-def log(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return log_service.open_log(tmp_path)
+pytestmark = pytest.mark.usefixtures("log")
 
 
 def chosen(app, label, value):

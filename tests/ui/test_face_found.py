@@ -11,9 +11,7 @@ from tests.support.screens import can_measure, given, press, ran, start, texts
 DRAWN = draw(1, 71)
 
 
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+pytestmark = pytest.mark.usefixtures("data")
 
 
 @pytest.fixture

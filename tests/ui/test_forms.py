@@ -19,11 +19,7 @@ from tests.support.screens import HOSTILE, face_png, press, ran, start, texts
 from tests.support.shop_log import shop_log
 from tests.support.track_tables import csv_of, shares_of
 
-
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
+pytestmark = pytest.mark.usefixtures("data")
 
 
 @pytest.fixture

@@ -30,11 +30,7 @@ from tests.support.screens import (
 )
 from ui import cache
 
-
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
+pytestmark = pytest.mark.usefixtures("data")
 
 
 def kept(data):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from analysis.model.workshop import PhotoRecipe
-from analysis.services import log as log_service
 from analysis.services import records
 from tests.support.cast_pieces import filled
 from tests.support.screens import (
@@ -20,11 +19,7 @@ from tests.support.screens import (
     upload,
 )
 
-
-@pytest.fixture(autouse=True)
-def log(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return log_service.open_log(tmp_path)
+pytestmark = pytest.mark.usefixtures("log")
 
 
 def press_key(app, key):

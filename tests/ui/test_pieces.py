@@ -14,11 +14,7 @@ from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from tests.support.screens import HOSTILE, face_png, labels, press, ran, start, texts
 
-
-@pytest.fixture(autouse=True)
-def log(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return log_service.open_log(tmp_path)
+pytestmark = pytest.mark.usefixtures("log")
 
 
 def keep(log, *, voids=3, piece="007", pour="12", cast_on=date(2026, 3, 31)):

@@ -13,15 +13,7 @@ from tests.support.screens import HOSTILE, labels, press, ran, start, texts
 KEEP = "Keep this plan"
 
 
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
-
-
-@pytest.fixture
-def log(data):
-    return log_service.open_log(data)
+pytestmark = pytest.mark.usefixtures("data")
 
 
 @pytest.fixture

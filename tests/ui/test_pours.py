@@ -19,10 +19,7 @@ from tests.support.small_workshop import workshop
 LIKE_LAST = "Like pour 11 of 31 March 2026: 6 pieces"
 
 
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
+pytestmark = pytest.mark.usefixtures("data")
 
 
 def press_like(app, text=LIKE_LAST):

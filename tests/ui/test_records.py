@@ -25,10 +25,7 @@ from tests.support.small_workshop import workshop
 CSV = "piece;pour;cast_on;form;void_area_percent;vibration_s"
 
 
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
+pytestmark = pytest.mark.usefixtures("data")
 
 
 def page(what, app=None):

@@ -25,10 +25,7 @@ from tests.support.screens import (
 CORNERS = "20,20 219,20 219,139 20,139"
 
 
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
+pytestmark = pytest.mark.usefixtures("data")
 
 
 def latest(data):

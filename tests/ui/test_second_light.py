@@ -18,11 +18,7 @@ from tests.support.screens import (
     upload,
 )
 
-
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
+pytestmark = pytest.mark.usefixtures("data")
 
 
 @pytest.fixture(scope="module")

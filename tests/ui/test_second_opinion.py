@@ -17,11 +17,7 @@ from analysis.services.photos import read_photo, scale_typed
 from analysis.storage.gauge_studies import keep_measured
 from tests.support.screens import HOSTILE, button, face_png, press, ran, start, texts
 
-
-@pytest.fixture(autouse=True)
-def log(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return log_service.open_log(tmp_path)
+pytestmark = pytest.mark.usefixtures("log")
 
 
 @pytest.fixture

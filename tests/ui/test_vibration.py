@@ -11,10 +11,7 @@ from tests.support.screens import labels, press, ran, start, texts
 PLAN_IT = "Plan it for your forms"
 
 
-@pytest.fixture(autouse=True)
-def data(tmp_path, monkeypatch):
-    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
-    return tmp_path
+pytestmark = pytest.mark.usefixtures("data")
 
 
 @pytest.fixture(scope="module")
