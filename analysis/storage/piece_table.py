@@ -26,7 +26,7 @@ from analysis.pieces.standing import standing_readings
 from analysis.storage.cast_columns import cast_columns
 from analysis.storage.castings import castings
 from analysis.storage.engine import reading
-from analysis.storage.filled import filled_cells
+from analysis.storage.filled import filled_cells, making_many
 from analysis.storage.reading_lines import lines_of
 from analysis.storage.records import select
 from analysis.storage.tables import BROUGHT_FIGURE, READING, VOID_PACK
@@ -126,7 +126,7 @@ def piece_columns(
     """
     if stage is not None:
         one_of(stage, "Stage", STAGES)
-    with reading(log) as connection:
+    with making_many(), reading(log) as connection:
         ids, columns = cast_columns(connection)
         chosen = _standing(connection, stage)
         sizes = (one.smallest_counted_mm for its in chosen.values() for one in its)
