@@ -31,6 +31,9 @@ _LARGEST_MM = 20_000.0
 _HALF_STRIP_RAD = np.pi / 4
 _TAP_SD_PX = 2.0
 _UNKNOWN_DISTANCE = 0.10  # of the scale: a camera five to ten radii away
+# Between the ends named there.
+_USUAL_RADII = 7.5
+_MOST_LEAN = 0.7  # sine: 45 degrees
 _TYPED_SD = 0.005
 _LEAST_PX = 20.0
 # A tape held between a piece and a phone in the hand; common practice.
@@ -135,7 +138,13 @@ def unrolled(
         height_mm = tall * mm_per_px
     height_mm = float(np.hypot(height_mm, radii[1] - radii[0]))  # along the side
     # Two widths that do not agree: a camera that looks up or down, or a wrong diameter.
-    uneven = abs(float(np.log(focal[0] / focal[1]))) / np.sqrt(12)
+    disagree = abs(float(np.log(focal[0] / focal[1])))
+    uneven = float(
+        np.hypot(
+            disagree / np.sqrt(12),
+            _leaning(disagree, height_mm, far or _USUAL_RADII * radii.max()),
+        )
+    )
     sure = float(
         np.hypot(np.hypot(_TAP_SD_PX * np.sqrt(2) / wide.min(), _TYPED_SD), uneven)
     )
@@ -152,6 +161,18 @@ def unrolled(
         ),
     )
     return view, Scale(mm_per_px=mm_per_px, relative_uncertainty=sure, method="corners")
+
+
+def _leaning(disagree: float, height_mm: float, far_mm: float) -> float:
+    """Return how unsure lengths are by a camera that looks up or down.
+
+    One end of the piece is then nearer by its height times the sine of the lean, which
+    the widths tell; along the piece all is shorter by the cosine, and lengths, whose
+    square is an area, by its root. Which way it leans is not asked: it is not taken
+    out, since a wrong diameter looks the same.
+    """
+    sine = min(disagree * far_mm / height_mm, _MOST_LEAN)
+    return float(1 - (1 - sine**2) ** 0.25)
 
 
 def _distance(

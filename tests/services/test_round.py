@@ -261,3 +261,46 @@ def test_a_reading_of_before_is_shown_as_it_was_measured():
     # is seen beyond them.
     assert to_photo(older, aside)[:, 0] == pytest.approx([0.0, 300.0])
     assert to_photo(view, aside)[0, 0] < -1
+
+
+def leaning_edges(lean_deg, away_mm, tall_mm, radius_mm, focal_px=3000.0):
+    """Project the edges of a cylinder for a camera that looks down on its middle.
+
+    Lines of sight touch the cylinder along two upright lines, whatever the lean.
+    """
+    cosine, sine = np.cos(np.radians(lean_deg)), np.sin(np.radians(lean_deg))
+    eye = np.array([0.0, -away_mm * cosine, away_mm * sine])
+    look, right = -eye / away_mm, np.array([1.0, 0.0, 0.0])
+    down = np.cross(look, right)
+    turn = np.arccos(radius_mm / (away_mm * cosine))
+    edges = []
+    for height in (tall_mm / 2, -tall_mm / 2):
+        for side in (-1, 1):
+            place = [side * np.sin(turn), -np.cos(turn)]
+            sight = np.array([*(radius_mm * np.array(place)), height]) - eye
+            edges.append(
+                [
+                    2000 + focal_px * (sight @ one) / (sight @ look)
+                    for one in (down, right)
+                ]
+            )
+    return edges
+
+
+@pytest.mark.parametrize("away_mm", [600.0, 1000.0, 2000.0])
+@pytest.mark.parametrize("lean_deg", [10.0, 20.0, 30.0])
+def test_a_camera_that_looks_down_makes_the_scale_less_sure(lean_deg, away_mm):
+    edges = leaning_edges(lean_deg, away_mm, 300.0, 100.0)
+
+    view, scale = unrolled(edges, (200.0, 200.0), distance_mm=away_mm - 100.0)
+
+    # Heights are seen shorter and are not made longer: areas are off by as much, and
+    # an area goes with the square of the scale.
+    area_off = abs(np.log(view.height_px * view.mm_per_px / 300.0))
+    assert area_off < 2 * 2 * scale.relative_uncertainty
+    _, straight = unrolled(
+        leaning_edges(0.0, away_mm, 300.0, 100.0),
+        (200.0, 200.0),
+        distance_mm=away_mm - 100.0,
+    )
+    assert scale.relative_uncertainty > 1.3 * straight.relative_uncertainty
