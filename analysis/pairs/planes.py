@@ -23,10 +23,10 @@ _DEEPEST_LOG = 4.0
 _EDGE = np.ones((5, 5), np.uint8)
 _MAD_TO_SD = 1.4826
 _DEEPENED, _SURE_SIGMAS = 3.0, 2.0
-# What sinks is looked for on a photo reduced to so many px, whatever it has, on a
-# ground of so many cells along its longer side: the light of one lamp over that of the
-# other is smooth over the face, mottling and all, so that no pit is long enough to
-# level itself.
+# What sinks is looked for on the picture reduced by four, which sees every shadow, and
+# to so many px, which closes the lit floors of long pits; on a ground of so many cells
+# along its longer side: the light of one lamp over that of the other is smooth over the
+# face, mottling and all, so that no pit is long enough to level itself.
 _SOUGHT_PX, _SOUGHT_CELLS, _LEAST_CELL_PX, _LEAST_SOUGHT_STEP = 250, 20, 12, 4
 # It changes by more than this (log). Dark parts that hang together with it were tried
 # too: chips beside a pit went along, and on drawn terrazzo the pit was lost with them.
@@ -143,12 +143,22 @@ def _levelled(smooth: Plane, ground: NDArray[np.bool_]) -> Plane:
 
 
 def _sunk(smooth: list[Plane], shown: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark what sinks, at two sizes of the picture where it is large."""
+    broad = max(_LEAST_SOUGHT_STEP, max(shown.shape) / _SOUGHT_PX)
+    marked = _sunk_at(smooth, shown, _LEAST_SOUGHT_STEP)
+    if broad > _LEAST_SOUGHT_STEP:
+        marked |= _sunk_at(smooth, shown, broad)
+    return marked
+
+
+def _sunk_at(
+    smooth: list[Plane], shown: NDArray[np.bool_], step: float
+) -> NDArray[np.bool_]:
     """Mark pits roughly, before anything is levelled: they are none of the ground.
 
     The ground follows the light over 60 px, so that it goes along into a longer pit,
     which then is lighter than it is, or two thin shadows.
     """
-    step = max(_LEAST_SOUGHT_STEP, max(shown.shape) / _SOUGHT_PX)
     size = tuple(max(1, int(side / step)) for side in shown.shape[::-1])
     whole = cv2.resize(shown.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
     face = whole > 0
