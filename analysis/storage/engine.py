@@ -29,6 +29,7 @@ from analysis.errors import (
     RecordError,
     StruckfaceError,
 )
+from analysis.storage.beside import traces
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -265,6 +266,8 @@ def in_words(log: Log) -> Iterator[None]:
         lacking = log.file is not None and _LACKING.search(str(error.orig))
         if lacking or code in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}:
             raise DamagedLogError(damaged(log)) from error
+        if code == sqlite3.SQLITE_CANTOPEN and _has_gone(log):
+            raise DamagedLogError(gone(log)) from error
         if code in _NO_WRITING:
             raise NoWritingError(_sentence(log, error, code)) from error
         raise RecordError(_sentence(log, error, code)) from error
@@ -305,6 +308,11 @@ def _sentence(log: Log, error: StatementError, code: int) -> str:
     if isinstance(error, DBAPIError) and error.connection_invalidated:
         return f"The connection to {place} was lost: try again; nothing was saved."
     return f"The log in {place} could not be used ({original}): nothing was saved."
+
+
+def _has_gone(log: Log) -> bool:
+    """Tell whether a log that was open is gone from among what it left behind."""
+    return log.file is not None and not log.file.exists() and traces(log)
 
 
 def gone(log: Log) -> str:

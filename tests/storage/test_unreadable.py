@@ -218,3 +218,23 @@ def test_way_back_from_a_schema_whose_words_are_garbled(kept):
     assert last_good(kept) == good
     restored = restore(good, folder, replace=True)
     assert len(list_readings(restored)) == 2
+
+
+def test_log_that_goes_while_it_is_open_leads_to_the_rescue(kept):
+    list_readings(kept)
+    kept.file.unlink()
+    with pytest.raises(DamagedLogError, match="is missing or empty, though photos"):
+        list_readings(kept)
+    with (
+        pytest.raises(DamagedLogError, match="restore the last backup"),
+        writing(kept) as connection,
+    ):
+        connection.exec_driver_sql("DELETE FROM pour")
+    assert not kept.file.exists()
+
+
+def test_folder_that_goes_while_its_log_is_open_is_told(kept):
+    list_readings(kept)
+    shutil.rmtree(kept.file.parent)
+    with pytest.raises(NoWritingError, match="check that its folder exists"):
+        list_readings(kept)

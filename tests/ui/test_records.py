@@ -387,3 +387,13 @@ def test_backup_that_lacks_a_photo_says_which(data):
     app = press(page("backup"), "Back up now, with photos")
     assert "1 photo is missing or changed and not in the backup:" in texts(app)
     assert "lost one.png" in texts(app)
+
+
+def test_log_that_goes_while_the_app_runs_is_put_back_from_its_backup(data):
+    log = workshop(data)
+    start("home")  # which makes the day's backup
+    log.file.unlink()
+    app = start("records")
+    assert "is missing or empty" in texts(app)
+    press(app, "Restore this backup")
+    assert len(records.list_castings(log_service.open_log(data))) == 6
