@@ -210,10 +210,16 @@ def held_set_up(
 
     Examples
     --------
+    >>> import io
     >>> import tempfile
+    >>> from PIL import Image
+    >>> from analysis.model.photo import Face
     >>> from analysis.services.log import open_log
+    >>> file = io.BytesIO()
+    >>> Image.new("RGB", (320, 240), (150, 150, 150)).save(file, "PNG")
+    >>> photo = read_photo(file.getvalue())
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     held_set_up(open_log(folder), 1, None, None, Face()) is None
+    ...     held_set_up(open_log(folder), 1, photo, None, Face()) is None
     True
     """
     kept = kept_set_up(log, form_id, face.name)
