@@ -133,7 +133,7 @@ FLAG_WORDS = MappingProxyType(
         ),
         Flag.UNRELIABLE_FINISH: (
             "A photo cannot tell voids from this finish (stone, speckle, board grain).",
-            "Count by eye, or review every void by hand.",
+            "Take a second photo lit from the other side, or count by eye.",
         ),
         Flag.DAMP_LOOKING: (
             "The face looks damp: it has broad, soft, dark patches.",
