@@ -114,7 +114,7 @@ def _check_names(argv: Sequence[str]) -> None:
         try:
             os.fsencode(one)
         except UnicodeEncodeError:
-            msg = f"A part of a sign is missing, no file can be named so: {one!a}."
+            msg = f"No file or record can be named so: {one!a}. Write the name anew."
             raise InputError(msg) from None
 
 

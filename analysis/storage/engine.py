@@ -122,7 +122,7 @@ def locate(where: str | os.PathLike[str] | None = None) -> Log:
     'log.sqlite'
     """
     text = "" if where is None else os.fspath(where)
-    _check_utf8(text or str(data_folder()))
+    _check_name(text or str(data_folder()))
     if "://" not in text:
         path = Path(text).expanduser() if text else data_folder()
         is_file = path.suffix.lower() in {".sqlite", ".sqlite3", ".db"}
@@ -149,7 +149,10 @@ def locate(where: str | os.PathLike[str] | None = None) -> Log:
     return locate(database if database.suffix else database.with_suffix(".sqlite"))
 
 
-def _check_utf8(text: str) -> None:
+def _check_name(text: str) -> None:
+    if "\0" in text:
+        msg = f"{text!a} is no name of a log: give a folder."
+        raise InputError(msg)
     try:
         text.encode()
     except UnicodeEncodeError:

@@ -233,8 +233,12 @@ NOT_UTF8 = os.fsdecode(b"na\xffme")
 @pytest.mark.parametrize(
     ("argv", "says"),
     [
-        (["measure", LOST_SIGN], "no file can be named so: '\\ud83d'"),
-        (["track", "--log", "x", "--json", LOST_SIGN], "no file can be named so"),
+        (["measure", LOST_SIGN], "can be named so: '\\ud83d'. Write the name anew"),
+        (["track", "--log", "x", "--json", LOST_SIGN], "can be named so"),
+        (
+            ["restore", __file__, "--log", "x\0y", "--replace"],
+            "'x\\x00y' is no name of a log",
+        ),
         (["track", "--log", NOT_UTF8], "not UTF-8: rename 'na\\udcffme"),
         (["backup", "--log", f"sqlite:///{NOT_UTF8}", "--out", "a"], "not UTF-8"),
         (["example", "--log", NOT_UTF8], "not UTF-8"),
