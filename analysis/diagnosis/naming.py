@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.model.diagnosis import NamedPattern
+from analysis.model.notes import note
 
 if TYPE_CHECKING:
     from analysis.model.diagnosis import Pattern, Placement, Zone
@@ -51,22 +52,24 @@ def name_patterns(
     """
     named: list[NamedPattern] = []
     if found.honeycomb_share >= HONEYCOMB_SHARE:
-        at = f", most of it at joint {found.honeycomb_at}" if found.honeycomb_at else ""
         named.append(
             NamedPattern(
                 pattern="honeycomb",
                 where=found.honeycomb_at,
-                evidence=f"About {100 * found.honeycomb_share:.2g} % of the face "
-                f"looks like honeycomb{at}.",
+                evidence=note(
+                    "honeycomb", share=found.honeycomb_share, joint=found.honeycomb_at
+                ),
             )
         )
     named += [
         NamedPattern(
             pattern="joint_leak",
             where=zone.name,
-            evidence=(
-                f"Joint {zone.name} has {_times(zone)} the void area of the open face, "
-                f"along {100 * zone.stretch:.0f} % of its length."
+            evidence=note(
+                "joint_above_face",
+                joint=zone.name,
+                ratio=zone.ratio,
+                stretch=zone.stretch,
             ),
         )
         for zone in found.joints
@@ -75,35 +78,27 @@ def name_patterns(
     leaking = [one.where for one in named if one.pattern == "joint_leak"]
     is_named = sand_at in leaking if sand_at else bool(leaking)
     if sand_share >= SAND_SHARE and not is_named:
-        place = f"joint {sand_at}" if sand_at else "the joints"
         named.append(
             NamedPattern(
                 pattern="joint_leak",
                 where=sand_at,
-                evidence=f"Bare sand lies along {100 * sand_share:.0f} % of {place}: "
-                "paste ran out there.",
+                evidence=note("bare_sand", share=sand_share, joint=sand_at),
             )
         )
     if _stands_out(found.slope, ZONE_RATIO):
-        named.append(_of_zone("under_slope", found.slope, "Under the slope there is"))
+        named.append(_of_zone("under_slope", found.slope))
     if _stands_out(found.insert, ZONE_RATIO):
-        named.append(_of_zone("beside_insert", found.insert, "Beside inserts there is"))
+        named.append(_of_zone("beside_insert", found.insert))
     explained = bool(named)
     if not explained and _stands_out(found.top, TOP_RATIO):
-        named.append(
-            _of_zone("more_at_top", found.top, "In the top third as cast there is")
-        )
+        named.append(_of_zone("more_at_top", found.top))
         explained = True
     if not explained and _clustered(found):
         named.append(
             NamedPattern(
                 pattern="clusters",
                 where="",
-                evidence=(
-                    "Voids are bunched together: from each to the next it is only "
-                    f"{found.neighbour_ratio:.2g} of the distance that scattered voids "
-                    "have."
-                ),
+                evidence=note("bunched", ratio=found.neighbour_ratio),
             )
         )
     return tuple(named)
@@ -122,14 +117,7 @@ def _clustered(found: Placement) -> bool:
     )
 
 
-def _times(zone: Zone) -> str:
-    return "many times" if zone.ratio > 50 else f"{zone.ratio:.2g} times"  # noqa: PLR2004
-
-
-def _of_zone(pattern: Pattern, zone: Zone | None, where: str) -> NamedPattern:
-    told = "" if zone is None else _times(zone)
-    return NamedPattern(
-        pattern=pattern,
-        where="",
-        evidence=f"{where} {told} the void area of the rest of the face.",
-    )
+def _of_zone(pattern: Pattern, zone: Zone | None) -> NamedPattern:
+    ratio = 1.0 if zone is None else zone.ratio
+    evidence = note("zone_above_face", zone=pattern, ratio=ratio)
+    return NamedPattern(pattern=pattern, where="", evidence=evidence)

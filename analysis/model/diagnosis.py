@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from analysis.model.notes import Note
+
 Pattern = Literal[
     "joint_leak", "more_at_top", "under_slope", "beside_insert", "clusters", "honeycomb"
 ]
@@ -134,11 +136,11 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NamedPattern:
-    """A pattern that stands out, with its evidence in a sentence."""
+    """A pattern that stands out, with its evidence."""
 
     pattern: Pattern
     where: str
-    evidence: str
+    evidence: Note
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

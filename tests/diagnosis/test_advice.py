@@ -19,6 +19,7 @@ from analysis.diagnosis.advice import (
 from analysis.diagnosis.repair import filler_cm3, repair_note
 from analysis.errors import InputError
 from analysis.model.diagnosis import NamedPattern, Pattern, Placement
+from analysis.model.notes import note
 
 NOTHING = Placement(
     voids=80,
@@ -38,7 +39,9 @@ NOTHING = Placement(
 
 
 def named(pattern, where=""):
-    return NamedPattern(pattern=pattern, where=where, evidence="seen")
+    return NamedPattern(
+        pattern=pattern, where=where, evidence=note("bunched", ratio=0.5)
+    )
 
 
 def test_every_pattern_has_causes_with_remedy_and_source():

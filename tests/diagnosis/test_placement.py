@@ -7,11 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import analysis.diagnosis
 from analysis.diagnosis.naming import name_patterns
+from analysis.diagnosis.pattern_words import EVIDENCE_WORDS, evidence_words
 from analysis.diagnosis.placement import place
 from analysis.errors import InputError
 from analysis.model.diagnosis import Placement, Zone
+from analysis.model.notes import note
 from tests.benchmarks import placement_faces
+from tests.support.wording import codes_made
 
 FACES = 5  # of each kind; the study names two hundred, of other seeds
 
@@ -141,7 +145,7 @@ def test_honeycomb_at_a_joint_names_the_joint():
 
     assert found.honeycomb_at == "left"
     assert found.honeycomb_share == pytest.approx(400 / (120 * 160))
-    assert "joint left" in name_patterns(found)[0].evidence
+    assert "joint left" in evidence_words(name_patterns(found)[0].evidence)
 
 
 def test_thirds_count_by_height():
@@ -191,6 +195,41 @@ def test_zone_that_takes_nearly_all_of_the_face_is_not_named_for_holding_all(
     assert named == 0
 
 
+def test_all_evidence_that_is_made_has_words_and_no_words_are_left_over():
+    assert codes_made(analysis.diagnosis) == set(EVIDENCE_WORDS)
+
+
+@pytest.mark.parametrize(
+    ("evidence", "sentence"),
+    [
+        (
+            note("honeycomb", share=0.0312, joint="left"),
+            "About 3.1 % of the face looks like honeycomb, most of it at joint left.",
+        ),
+        (
+            note("honeycomb", share=0.0312, joint=""),
+            "About 3.1 % of the face looks like honeycomb.",
+        ),
+        (
+            note("joint_above_face", joint="left", ratio=80.0, stretch=0.9),
+            (
+                "Joint left has many times the void area of the open face, along 90 % "
+                "of its length."
+            ),
+        ),
+        (
+            note("zone_above_face", zone="more_at_top", ratio=1.84),
+            (
+                "In the top third as cast there is 1.8 times the void area of the rest "
+                "of the face."
+            ),
+        ),
+    ],
+)
+def test_evidence_is_said_with_its_values(evidence, sentence):
+    assert evidence_words(evidence) == sentence
+
+
 class TestBareSand:
     """Sand along a joint is a leak, whatever the voids beside it do."""
 
@@ -203,11 +242,11 @@ class TestBareSand:
     def test_a_fifth_of_the_joint_is_named(self):
         (named,) = name_patterns(self.nothing, sand_share=0.31, sand_at="left")
         assert (named.pattern, named.where) == ("joint_leak", "left")
-        assert named.evidence == (
+        assert evidence_words(named.evidence) == (
             "Bare sand lies along 31 % of joint left: paste ran out there."
         )
         (several,) = name_patterns(self.nothing, sand_share=0.31)
-        assert "31 % of the joints" in several.evidence
+        assert "31 % of the joints" in evidence_words(several.evidence)
 
     def test_less_is_not(self):
         assert name_patterns(self.nothing, sand_share=0.19, sand_at="left") == ()

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from analysis.diagnosis.naming import SURE_CLUSTERS, name_patterns
+from analysis.diagnosis.pattern_words import evidence_words
 from analysis.diagnosis.placement import _mean_distance, place
 from analysis.model.diagnosis import FaceGrid
 
@@ -93,7 +94,7 @@ def test_redwoods_are_bunched_together():
     assert seen.neighbour_p <= SURE_CLUSTERS
     assert [one.pattern for one in name_patterns(seen)] == ["clusters"]
     (named,) = name_patterns(seen)
-    assert named.evidence.startswith("Voids are bunched together")
+    assert evidence_words(named.evidence).startswith("Voids are bunched together")
 
 
 def test_pines_are_scattered():

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.diagnosis.pattern_words import evidence_words
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -50,7 +52,7 @@ def lifting_line(heavy: Mapping[str, float], ideal_kg: float) -> str:
 def said(found: Diagnosis) -> list[str]:
     """Say what stands out, the weightiest first."""
     if found.named:
-        return [one.evidence for one in found.named]
+        return [evidence_words(one.evidence) for one in found.named]
     return [FEW if found.placement.voids < FEWEST else NOTHING]
 
 
