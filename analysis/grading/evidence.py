@@ -17,6 +17,7 @@ from analysis.flags import Flag
 from analysis.grading.counts import area_m2, count_in, rate_bounds
 from analysis.grading.patches import ONLY_SEEN_IN_PHOTO, patch_draws, patch_mm2
 from analysis.model.grading import SIZES_MM
+from analysis.model.notes import note
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.grading import ByHand, Criterion, JudgedArea
+    from analysis.model.notes import Note
     from analysis.model.reading import Reading, Share
 
 DRAWS = 2001
@@ -242,59 +244,49 @@ def _add_depth(criterion: Criterion, draws: Draws, estimates: dict[str, float]) 
 
 def doubts(
     criterion: Criterion, areas: tuple[JudgedArea, ...], by_hand: ByHand
-) -> tuple[str, ...]:
-    """Say why the photos cannot decide this criterion.
+) -> tuple[Note, ...]:
+    """Return why the photos cannot decide this criterion; `wording` says it.
 
     Examples
     --------
     >>> from analysis.grading.catalogue import criterion
     >>> from analysis.model.grading import ByHand
-    >>> doubts(criterion("aci_301_voids"), (), ByHand())
-    ('no ordinary part was measured',)
+    >>> [one.code for one in doubts(criterion("aci_301_voids"), (), ByHand())]
+    ['not_measured']
     """
     if not areas:
-        return ("no ordinary part was measured",)
+        return (note("not_measured"),)
     found = []
     if any(area.reading.scale is None for area in areas):
-        found.append("the photo has no scale")
+        found.append(note("no_scale"))
     elif is_small(criterion, areas):
         found.append(_too_small(criterion, areas))
     sizes = [area.reading.summary.smallest_counted_mm for area in areas]
     coarsest = max((size for size in sizes if size is not None), default=0.0)
     finest = _finest(criterion)
     if finest is not None and coarsest > finest:
-        found.append(
-            f"voids are counted from {coarsest:.2g} mm and the limits from "
-            f"{finest:g} mm"
-        )
+        found.append(note("too_coarse", counted_mm=coarsest, limits_mm=finest))
     if any(Flag.UNRELIABLE_FINISH in area.reading.flags for area in areas):
-        found.append("a photo cannot tell voids from this finish")
+        found.append(note("finish_hides"))
     late = [area.stage for area in areas if area.stage not in {None, "as_struck"}]
     if criterion.as_struck_only and late:
-        found.append("it judges the piece as struck, and the photo is of a later stage")
+        found.append(note("later_stage"))
     found += _honeycomb_doubt(criterion, areas, by_hand)
     return tuple(found)
 
 
 def _honeycomb_doubt(
     criterion: Criterion, areas: tuple[JudgedArea, ...], by_hand: ByHand
-) -> list[str]:
+) -> list[Note]:
     if not criterion.limited & {"honeycomb_patch_mm2", "honeycomb_share"}:
         return []
     shown = any(area.reading.honeycomb_px for area in areas)
     if by_hand.honeycomb_seen:
-        return (
-            [] if shown else ["you saw honeycomb, and no photo shows how large it is"]
-        )
+        return [] if shown else [note("honeycomb_not_shown")]
     if not shown:
         return []
-    largest = max(patch_mm2(area.reading) for area in areas) / 100.0
-    size = f" of about {largest:.2g} cm²" if largest else ""
-    look = (
-        f"there is a rough patch{size}: look whether it is honeycomb, and if so note "
-        f"it among the marks seen"
-    )
-    return [look]
+    largest = max(patch_mm2(area.reading) for area in areas)
+    return [note("honeycomb_not_seen", largest_mm2=largest)]
 
 
 def _finest(criterion: Criterion) -> float | None:
@@ -311,13 +303,14 @@ def _finest(criterion: Criterion) -> float | None:
     return min(limits, default=None)
 
 
-def _too_small(criterion: Criterion, areas: tuple[JudgedArea, ...]) -> str:
+def _too_small(criterion: Criterion, areas: tuple[JudgedArea, ...]) -> Note:
     sizes = [area.reading.summary.face_area_mm2 or 0.0 for area in areas]
-    asked = (criterion.test_area_mm2 or 0.0) / 1e6
+    asked = criterion.test_area_mm2 or 0.0
     if criterion.test_areas > 1:
-        enough = sum(size / 1e6 >= asked for size in sizes)
-        return (
-            f"{enough} of the {criterion.test_areas} areas of {asked:.2g} m² it asks "
-            f"for {'was' if enough == 1 else 'were'} measured"
+        return note(
+            "too_few_areas",
+            enough=sum(size >= asked for size in sizes),
+            areas=criterion.test_areas,
+            asked_mm2=asked,
         )
-    return f"{sum(sizes) / 1e6:.2g} m² was measured and {asked:.2g} m² is asked for"
+    return note("too_small", measured_mm2=sum(sizes), asked_mm2=asked)

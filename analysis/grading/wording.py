@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from analysis.grading.grade import LEAST_CHANCE
 from analysis.model.grading import QUANTITIES
+from analysis.model.notes import say
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from analysis.model.grading import Criterion, JudgedValue, Judgement
 
 TAG_WORDS = MappingProxyType(
@@ -21,6 +24,7 @@ TAG_WORDS = MappingProxyType(
 )
 BY_EYE = "Shown, not judged: this is for the eye."
 _CERTAIN = 0.995
+_MM2_PER_M2, _MM2_PER_CM2 = 1e6, 100.0
 
 
 def grade_sentence(judgement: Judgement) -> str:
@@ -36,16 +40,71 @@ def grade_sentence(judgement: Judgement) -> str:
     if not judgement.criterion.classes:
         return BY_EYE
     if not judgement.grade:
-        why = "; ".join(judgement.undecided) or _missing(judgement)
+        why = undecided_words(judgement) or _missing(judgement)
         return f"Not judged: {why}."
     told = f"{judgement.grade}.{_chances(judgement)}"
     if judgement.undecided:
-        why = "; ".join(judgement.undecided)
+        why = undecided_words(judgement)
         told = f"A photo cannot decide this: {why}. As far as it goes: {told}"
     if judgement.other is None:
         return told
     other = judgement.other
     return f"{told} {other.criterion.title}: {grade_sentence(other)}"
+
+
+def undecided_words(judgement: Judgement) -> str:
+    """Say why a photo cannot decide; empty where it can.
+
+    Examples
+    --------
+    >>> from analysis.grading.catalogue import criterion
+    >>> from analysis.grading.grade import judge
+    >>> undecided_words(judge(criterion("aci_301_voids"), ()))
+    'no ordinary part was measured'
+    """
+    return "; ".join(say(one, DOUBT_WORDS) for one in judgement.undecided)
+
+
+def _too_few_areas(enough: int, areas: int, asked_mm2: float) -> str:
+    return (
+        f"{enough} of the {areas} areas of {asked_mm2 / _MM2_PER_M2:.2g} m² it asks "
+        f"for {'was' if enough == 1 else 'were'} measured"
+    )
+
+
+def _too_small(measured_mm2: float, asked_mm2: float) -> str:
+    return (
+        f"{measured_mm2 / _MM2_PER_M2:.2g} m² was measured and "
+        f"{asked_mm2 / _MM2_PER_M2:.2g} m² is asked for"
+    )
+
+
+def _honeycomb_not_seen(largest_mm2: float) -> str:
+    size = f" of about {largest_mm2 / _MM2_PER_CM2:.2g} cm²" if largest_mm2 else ""
+    return (
+        f"there is a rough patch{size}: look whether it is honeycomb, and if so note "
+        "it among the marks seen"
+    )
+
+
+DOUBT_WORDS: Final[Mapping[str, str | Callable[..., str]]] = MappingProxyType(
+    {
+        "not_measured": "no ordinary part was measured",
+        "no_scale": "the photo has no scale",
+        "too_few_areas": _too_few_areas,
+        "too_small": _too_small,
+        "too_coarse": (
+            "voids are counted from {counted_mm:.2g} mm and the limits from "
+            "{limits_mm:g} mm"
+        ),
+        "finish_hides": "a photo cannot tell voids from this finish",
+        "later_stage": (
+            "it judges the piece as struck, and the photo is of a later stage"
+        ),
+        "honeycomb_not_shown": "you saw honeycomb, and no photo shows how large it is",
+        "honeycomb_not_seen": _honeycomb_not_seen,
+    }
+)
 
 
 def grade_lines(judgement: Judgement) -> tuple[str, ...]:

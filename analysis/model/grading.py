@@ -11,6 +11,7 @@ from analysis.checks import number, one_of
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from analysis.model.notes import Note
     from analysis.model.reading import Reading
 
 TAGS = ("confirmed", "one_source", "from_memory", "own")
@@ -246,7 +247,7 @@ class Judgement:
         Class and its chance, 0..1, best class first.
     values : tuple of JudgedValue
         What was judged, and what is only shown.
-    undecided : tuple of str
+    undecided : tuple of Note
         Why a photo cannot decide it; empty where it can.
     not_judged : tuple of str
         Quantities it limits that are not known.
@@ -260,7 +261,7 @@ class Judgement:
     grade: str
     chances: tuple[tuple[str, float], ...]
     values: tuple[JudgedValue, ...]
-    undecided: tuple[str, ...]
+    undecided: tuple[Note, ...]
     not_judged: tuple[str, ...]
     areas: tuple[tuple[str, str, float | None], ...] = ()
     other: Judgement | None = None

@@ -5,14 +5,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import analysis.grading
 from analysis.flags import Flag
 from analysis.grading.catalogue import criterion, own_criterion
 from analysis.grading.grade import judge
-from analysis.grading.wording import criterion_lines, grade_lines, grade_sentence
+from analysis.grading.wording import (
+    DOUBT_WORDS,
+    criterion_lines,
+    grade_lines,
+    grade_sentence,
+    undecided_words,
+)
 from analysis.model.grading import ByHand, Criterion, GradeClass, JudgedArea
+from analysis.model.notes import note, say
 from analysis.model.reading import Share
 from analysis.model.workshop import FinishTarget
 from tests.support.readings import catalog, reading, summary
+from tests.support.wording import codes_made
 
 LARGE_MM2 = 400_000.0
 
@@ -121,7 +130,7 @@ def test_an_area_too_small_cannot_decide_and_takes_the_wider_interval():
         sampled=Share(value=0.003, low=0.001, high=0.009),
     )
     found = judged("oenorm_b2211_pores", small)
-    assert found.undecided == ("0.08 m² was measured and 0.25 m² is asked for",)
+    assert undecided_words(found) == "0.08 m² was measured and 0.25 m² is asked for"
     assert found.values[0].high == pytest.approx(0.009, rel=0.01)
     assert grade_sentence(found).startswith("A photo cannot decide this: 0.08 m²")
     assert "As far as it goes: P or 2P or 3P." in grade_sentence(found)
@@ -145,6 +154,20 @@ def test_several_areas_are_pooled_and_their_spread_is_shown():
     )
 
 
+def test_every_doubt_that_is_made_has_words_and_no_words_are_left_over():
+    assert codes_made(analysis.grading) == set(DOUBT_WORDS)
+
+
+def test_areas_that_are_missing_are_counted():
+    few = {"areas": 3, "asked_mm2": 250_000.0}
+    assert say(note("too_few_areas", enough=1, **few), DOUBT_WORDS) == (
+        "1 of the 3 areas of 0.25 m² it asks for was measured"
+    )
+    assert say(note("too_few_areas", enough=2, **few), DOUBT_WORDS).endswith(
+        "were measured"
+    )
+
+
 def test_a_photo_without_scale_or_too_coarse_cannot_decide():
     bare = replace(
         share_reading(0.002, 0.0019, 0.0021),
@@ -156,17 +179,18 @@ def test_a_photo_without_scale_or_too_coarse_cannot_decide():
             sampled_share=Share(value=0.002, low=0.0019, high=0.0021),
         ),
     )
-    assert judged("oenorm_b2211_pores", bare).undecided == ("the photo has no scale",)
-    assert judged("oenorm_b2211_pores", bare).grade == "P"
+    found = judged("oenorm_b2211_pores", bare)
+    assert undecided_words(found) == "the photo has no scale"
+    assert found.grade == "P"
     width = judged("aci_301_voids", bare)
     assert width.grade == ""
     assert grade_sentence(width) == "Not judged: the photo has no scale."
     one = share_reading(0.002, 0.0019, 0.0021)
     coarse = replace(one, summary=replace(one.summary, smallest_counted_mm=3.0))
     words = "voids are counted from 3 mm and the limits from 2 mm"
-    assert judged("dbv_porosity", coarse).undecided == (words,)
-    assert judged("gost_13015", coarse).undecided == (
-        "voids are counted from 3 mm and the limits from 1 mm",
+    assert undecided_words(judged("dbv_porosity", coarse)) == words
+    assert undecided_words(judged("gost_13015", coarse)) == (
+        "voids are counted from 3 mm and the limits from 1 mm"
     )
     assert judged("oenorm_b2211_pores", coarse).undecided == ()
 
@@ -176,9 +200,9 @@ def test_a_finish_a_photo_cannot_read_and_a_later_stage_are_said():
         0.002, 0.0019, 0.0021, flags=frozenset({Flag.UNRELIABLE_FINISH})
     )
     found = judged("oenorm_b2211_pores", one, stage="ground")
-    assert found.undecided == (
-        "a photo cannot tell voids from this finish",
-        "it judges the piece as struck, and the photo is of a later stage",
+    assert undecided_words(found) == (
+        "a photo cannot tell voids from this finish; it judges the piece as struck, "
+        "and the photo is of a later stage"
     )
     assert judged("dbv_porosity", one, stage="ground").undecided[1:] == ()
 
@@ -251,8 +275,7 @@ def test_a_patch_in_a_photo_alone_decides_nothing():
     assert patch.high > 75**2
     assert values["void_width_mm"].value == pytest.approx(2.5)
     assert found.grade == "nothing to fill or fill or dry-pack"
-    (why,) = found.undecided
-    assert why == (
+    assert undecided_words(found) == (
         "there is a rough patch of about 56 cm²: look whether it is honeycomb, and if "
         "so note it among the marks seen"
     )
@@ -263,7 +286,7 @@ def test_a_patch_leaves_the_structure_class_open_until_the_eye_has_spoken():
     found = judged("oenorm_b2211_joints", patched(), figures=figures)
     assert found.grade == "S3 or worse than S1"
     assert dict(found.chances)["S3"] == pytest.approx(0.5, abs=0.001)
-    assert "rough patch" in found.undecided[0]
+    assert "rough patch" in undecided_words(found)
     sure = seen("oenorm_b2211_joints", patched(), **figures)
     assert (sure.grade, sure.undecided) == ("worse than S1", ())
 
@@ -272,7 +295,9 @@ def test_honeycomb_the_eye_saw_counts_where_no_photo_shows_it():
     one = share_reading(0.002, 0.0019, 0.0021)
     found = seen("sp_70_13330", one, chip_depth_mm=0.0)
     assert found.grade == "worse than A7"
-    assert found.undecided == ("you saw honeycomb, and no photo shows how large it is",)
+    assert undecided_words(found) == (
+        "you saw honeycomb, and no photo shows how large it is"
+    )
 
 
 def test_an_own_limit_of_honeycomb_is_not_broken_by_a_patch_alone():
@@ -353,8 +378,8 @@ def test_sizes_are_half_open_and_near_an_end_they_count_in_some_draws():
 def test_voids_too_coarsely_counted_cannot_decide_a_count():
     one = counting(3)
     coarse = replace(one, summary=replace(one.summary, smallest_counted_mm=6.0))
-    assert judged("svensk_betong_c", coarse).undecided == (
-        "voids are counted from 6 mm and the limits from 5 mm",
+    assert undecided_words(judged("svensk_betong_c", coarse)) == (
+        "voids are counted from 6 mm and the limits from 5 mm"
     )
 
 
@@ -372,8 +397,8 @@ def test_the_older_text_is_told_only_where_it_says_something_else():
     assert found.grade == "2P"
     assert found.other is not None
     assert found.other.grade == "P"
-    assert found.other.undecided == (
-        "1 of the 2 areas of 0.25 m² it asks for was measured",
+    assert undecided_words(found.other) == (
+        "1 of the 2 areas of 0.25 m² it asks for was measured"
     )
     assert "pores by an older text: A photo cannot decide this" in grade_sentence(found)
     two = judged("oenorm_b2211_pores", *(2 * [replace(one, voids=catalog(areas))]))
