@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import io
 import re
+from datetime import date
 from pathlib import Path
 
 import numpy as np
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from analysis.model.log import Piece, Pour
+from analysis.services.log import save_with_new_piece
+from analysis.services.measuring import measure
+from analysis.services.photos import read_photo, scale_typed
 from tests.support.cameras import face_to_photo, paper_sheet, pasted, seen
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
@@ -62,6 +67,22 @@ def face_png(voids: int = 3, *, size=(240, 160)) -> bytes:
     pixels = np.repeat(grey.clip(0, 255).astype(np.uint8)[..., None], 3, axis=2)
     Image.fromarray(pixels).save(file, "PNG")
     return file.getvalue()
+
+
+def keep_face(log, *, voids: int = 3, size=(240, 160), mm_per_px: float = 0.5):
+    """Keep a measured `face_png` as piece 7 of pour 1 (31 March 2026)."""
+    data = face_png(voids, size=size)
+    photo = read_photo(data, "face.png")
+    reading, _ = measure(photo, scale=scale_typed(mm_per_px))
+    return save_with_new_piece(
+        log,
+        piece=Piece(name="7", pour_id=0),
+        pour=Pour(name="1", cast_on=date(2026, 3, 31)),
+        photo_bytes=data,
+        photo=photo,
+        reading=reading,
+        save_token="a",
+    )
 
 
 def sheet_png(*, tilt_deg: float = 10) -> bytes:

@@ -13,12 +13,18 @@ from analysis.model.workshop import Form, FormCare, FormReminder, PhotoRecipe
 from analysis.services import batch_marks, photo_queue, point_count, records
 from analysis.services import log as log_service
 from analysis.services import review as review_service
-from analysis.services.measuring import measure
-from analysis.services.photos import read_photo, scale_typed
 from analysis.services.workshop_settings import settings
 from tests.support.cast_pieces import filled
 from tests.support.queue_photos import photo
-from tests.support.screens import button, face_png, labels, press, ran, start, texts
+from tests.support.screens import (
+    button,
+    keep_face,
+    labels,
+    press,
+    ran,
+    start,
+    texts,
+)
 from tests.support.shop_log import shop_log
 from tests.support.small_workshop import workshop
 from ui import cache
@@ -345,21 +351,6 @@ def test_baseline_is_frozen_once_and_again_after_another(data, cut):
 # queue, review, points
 
 
-def keep_face(log):
-    data = face_png(3)
-    photo = read_photo(data, "face.png")
-    reading, _ = measure(photo, scale=scale_typed(0.5))
-    return log_service.save_with_new_piece(
-        log,
-        piece=Piece(name="7", pour_id=0),
-        pour=Pour(name="1", cast_on=date(2026, 3, 31)),
-        photo_bytes=data,
-        photo=photo,
-        reading=reading,
-        save_token="a",
-    ).id
-
-
 def test_second_tap_on_right_says_nothing_of_the_next_photo(data, cut):
     log = log_service.open_log(data)
     filled(log, 2)
@@ -395,7 +386,7 @@ def test_review(data, cut):
 
 def test_points_drawn_and_taken_out(data, cut):
     log = log_service.open_log(data)
-    reading = keep_face(log)
+    reading = keep_face(log).id
     app = start("second_opinion")
     app.text_input(key="count who").set_value("bench").run()
     app = cut(app, "Draw the points")

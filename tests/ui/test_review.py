@@ -2,34 +2,26 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 import pytest
 
-from analysis.model.log import Piece, Pour
 from analysis.services import log as log_service
 from analysis.services import review as service
-from analysis.services.measuring import measure
-from analysis.services.photos import read_photo, scale_typed
-from tests.support.screens import HOSTILE, button, face_png, press, ran, start, texts
+from tests.support.screens import (
+    HOSTILE,
+    button,
+    keep_face,
+    press,
+    ran,
+    start,
+    texts,
+)
 
 
 @pytest.fixture(autouse=True)
 def log(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
     log = log_service.open_log(tmp_path)
-    data = face_png(3)
-    photo = read_photo(data, "face.png")
-    reading, _ = measure(photo, scale=scale_typed(0.5))
-    log_service.save_with_new_piece(
-        log,
-        piece=Piece(name="7", pour_id=0),
-        pour=Pour(name="1", cast_on=date(2026, 3, 31)),
-        photo_bytes=data,
-        photo=photo,
-        reading=reading,
-        save_token="a",
-    )
+    keep_face(log)
     return log
 
 

@@ -1,12 +1,12 @@
 """The page of the second opinion without a browser."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 
 from analysis.model.gauge import Measured, UsualSpread
-from analysis.model.log import PhotoUse, Piece, Pour
+from analysis.model.log import PhotoUse, Piece
 from analysis.model.review import Review
 from analysis.services import gauge
 from analysis.services import log as log_service
@@ -15,25 +15,23 @@ from analysis.services import review as review_service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from analysis.storage.gauge_studies import keep_measured
-from tests.support.screens import HOSTILE, button, face_png, press, ran, start, texts
+from tests.support.screens import (
+    HOSTILE,
+    button,
+    face_png,
+    keep_face,
+    press,
+    ran,
+    start,
+    texts,
+)
 
 pytestmark = pytest.mark.usefixtures("log")
 
 
 @pytest.fixture
 def measured(log):
-    data = face_png(3)
-    photo = read_photo(data, "face.png")
-    reading, _ = measure(photo, scale=scale_typed(0.5))
-    return log_service.save_with_new_piece(
-        log,
-        piece=Piece(name="7", pour_id=0),
-        pour=Pour(name="1", cast_on=date(2026, 3, 31)),
-        photo_bytes=data,
-        photo=photo,
-        reading=reading,
-        save_token="a",
-    ).id
+    return keep_face(log).id
 
 
 def drawn(app, who="bench"):

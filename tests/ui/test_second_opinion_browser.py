@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import os
 import time
-from datetime import date
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
 
-from analysis.model.log import Piece, Pour
+from analysis.model.log import Piece
 from analysis.services import gauge
 from analysis.services import log as log_service
 from analysis.services import point_count as service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from tests.support import live as server
-from tests.support.screens import face_png
+from tests.support.screens import face_png, keep_face
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 PATIENCE_MS = 90_000
@@ -37,18 +36,7 @@ def look(page, name):
 def data_folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("counted")
     log = log_service.open_log(folder)
-    data = face_png(9, size=(1200, 900))
-    photo = read_photo(data, "face.png")
-    reading, _ = measure(photo, scale=scale_typed(0.4))
-    log_service.save_with_new_piece(
-        log,
-        piece=Piece(name="7", pour_id=0),
-        pour=Pour(name="1", cast_on=date(2026, 3, 31)),
-        photo_bytes=data,
-        photo=photo,
-        reading=reading,
-        save_token="a",
-    )
+    keep_face(log, voids=9, size=(1200, 900), mm_per_px=0.4)
     other = face_png(5, size=(1200, 900))
     photo = read_photo(other, "other.png")
     reading, _ = measure(photo, scale=scale_typed(0.4))
