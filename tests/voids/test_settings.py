@@ -40,7 +40,7 @@ PLAIN = {
     "openings.py": {"_CHUNK"},  # memory
     "planes.py": {"PATCH_PX", "PLANES", "SEED_PLANE", "LEVELS", "EDGE_OF_BLUR"},
     "rejection.py": {"NONE", "MANY", "SURE"},  # an order
-    "review.py": {"_NORMAL"},  # of a normal law
+    "segmentation_review.py": {"_NORMAL"},  # of a normal law
     "shapes.py": {"_DIRECTIONS", "_HALF_PX", "_PIXEL_VARIANCE"},  # geometry of px
 }
 # What a person draws is no part of the method.
@@ -148,6 +148,10 @@ def rooms():
         for path in sorted(ROOM.rglob("*.py"))
         if path.name not in BY_HAND | {"settings.py"} and path.parent != STAGES
     ]
+
+
+def test_files_that_may_hold_plain_numbers_are_there():
+    assert set(PLAIN) <= {path.name for path in rooms()}
 
 
 @pytest.mark.parametrize("path", rooms(), ids=lambda path: path.name)
