@@ -186,9 +186,13 @@ def unfold(page, title: str, inside) -> None:
     raise AssertionError(msg)
 
 
-def assert_fits(page) -> None:
-    """Nothing that is seen is cut off at the side."""
-    assert page.evaluate(BEYOND) == []
+def assert_fits(page, beyond: str = BEYOND) -> None:
+    """Nothing that is seen is cut off at the side, once the page is laid out anew."""
+    for _ in range(LAYOUT_TRIES):
+        if page.evaluate(beyond) == []:
+            return
+        page.wait_for_timeout(REACTION_MS)
+    assert page.evaluate(beyond) == []
 
 
 def assert_touchable(button) -> None:

@@ -166,7 +166,7 @@ def test_pages_hold_enlarged_and_turned(address, chromium):
             page.set_viewport_size({"width": width, "height": height})
             server.settled(page)
             server.assert_fits(page)
-            assert page.evaluate(_HEAD_BEYOND) == []
+            server.assert_fits(page, _HEAD_BEYOND)
     page.close()
 
 
