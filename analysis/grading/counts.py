@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from analysis.model.reading import Reading
 
-_MM2_PER_M2 = 1e6
+MM2_PER_M2 = 1e6
 
 
 def rate_bounds(
@@ -90,4 +90,4 @@ def count_in(
 def area_m2(readings: Sequence[Reading]) -> float:
     """Return the measured area of readings with a scale, m²."""
     known = (one.summary.face_area_mm2 for one in readings)
-    return sum(size for size in known if size is not None) / _MM2_PER_M2
+    return sum(size for size in known if size is not None) / MM2_PER_M2

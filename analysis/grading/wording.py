@@ -5,6 +5,7 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
+from analysis.grading.counts import MM2_PER_M2
 from analysis.grading.grade import LEAST_CHANCE
 from analysis.model.grading import QUANTITIES
 from analysis.model.notes import say
@@ -24,7 +25,7 @@ TAG_WORDS = MappingProxyType(
 )
 BY_EYE = "Shown, not judged: this is for the eye."
 _CERTAIN = 0.995
-_MM2_PER_M2, _MM2_PER_CM2 = 1e6, 100.0
+_MM2_PER_CM2 = 100.0
 
 
 def grade_sentence(judgement: Judgement) -> str:
@@ -67,15 +68,15 @@ def undecided_words(judgement: Judgement) -> str:
 
 def _too_few_areas(enough: int, areas: int, asked_mm2: float) -> str:
     return (
-        f"{enough} of the {areas} areas of {asked_mm2 / _MM2_PER_M2:.2g} m² it asks "
+        f"{enough} of the {areas} areas of {asked_mm2 / MM2_PER_M2:.2g} m² it asks "
         f"for {'was' if enough == 1 else 'were'} measured"
     )
 
 
 def _too_small(measured_mm2: float, asked_mm2: float) -> str:
     return (
-        f"{measured_mm2 / _MM2_PER_M2:.2g} m² was measured and "
-        f"{asked_mm2 / _MM2_PER_M2:.2g} m² is asked for"
+        f"{measured_mm2 / MM2_PER_M2:.2g} m² was measured and "
+        f"{asked_mm2 / MM2_PER_M2:.2g} m² is asked for"
     )
 
 
