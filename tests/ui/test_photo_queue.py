@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import io
+
 import pytest
+from PIL import Image
 
 from analysis.model.card import Code
+from analysis.model.photo import Face
 from analysis.model.workshop import PhotoRecipe
 from analysis.services import log as log_service
 from analysis.services import photo_queue, plans
-from analysis.services.set_up import keep_recipe
+from analysis.services.set_up import keep_recipe, set_up_of
 from analysis.storage.log_mark import log_mark
 from tests.support.cast_pieces import filled, planned
-from tests.support.queue_photos import photo, piece_card
+from tests.support.queue_photos import by_name, photo, piece_card
 from tests.support.screens import button, labels, press, ran, start, texts
 
 
@@ -85,6 +89,25 @@ def test_a_photo_says_what_differs_from_what_its_form_keeps(log):
     keep_recipe(log, recipe, save_token="kept")
     app = give(start("photo_queue"), ("a.jpg", photo(5, piece_card(log, pieces[0]), 0)))
     assert "Not the set-up kept with the form: brighter." in texts(app)
+
+
+def test_the_contact_sheet_says_which_photo_differs_from_what_is_kept(log):
+    form, pieces = filled(log, 2)
+    first, second = (photo(5 + k, piece_card(log, pieces[k])) for k in (0, 1))
+    file = io.BytesIO()
+    Image.open(io.BytesIO(second)).point(lambda tone: tone // 2).save(file, "JPEG")
+    photo_queue.give(log, first, "a.jpg")
+    photo_queue.give(log, file.getvalue(), "b.jpg")
+    photo_queue.look(log)
+    shown, scale, _ = photo_queue.outlined(log, by_name(log)["a.jpg"])
+    kept = set_up_of(shown, scale, Face())
+    recipe = PhotoRecipe(form_id=form, brightness_share=kept.brightness)
+    keep_recipe(log, recipe, save_token="kept")
+
+    said = texts(start("photo_queue"))
+
+    assert said.count("Not the set-up kept with the form: darker.") == 1
+    assert "b.jpg\n:small[Not the set-up kept" in said
 
 
 def test_later_and_aside(log):

@@ -10,6 +10,8 @@ from uuid import uuid4
 import streamlit as st
 
 from analysis.errors import InputError
+from analysis.model.photo import Face
+from analysis.model.points import row_col
 from analysis.services import (
     batch_marks,
     faces,
@@ -36,7 +38,7 @@ if TYPE_CHECKING:
     from analysis.model.face_proposal import FaceProposal
     from analysis.model.monitoring import PieceColumns
     from analysis.model.outlook import FormWear
-    from analysis.model.photo import Face, Photo, Scale
+    from analysis.model.photo import Photo, Scale
     from analysis.model.points import Points
     from analysis.model.reading import Reading
     from analysis.model.set_up import SetUp
@@ -234,16 +236,26 @@ def _printed(key: str, _photo: Photo) -> tuple[Points, ...]:  # noqa: ARG001  th
 
 def outlined_jpeg(log: Log, waiting: WaitingPhoto) -> bytes:
     """Return a waiting photo, small, with its face and left-out areas outlined."""
-    asked = repr((waiting.sha256, waiting.asked.outline))
-    return _outlined_jpeg(asked, log, waiting)
+    return _outlined(_proposed(waiting), log, waiting)[0]
 
 
+def waiting_set_up(log: Log, waiting: WaitingPhoto) -> SetUp:
+    """Return how a waiting photo was taken, by the face proposed in it."""
+    return _outlined(_proposed(waiting), log, waiting)[1]
+
+
+def _proposed(waiting: WaitingPhoto) -> str:
+    return repr((waiting.sha256, waiting.asked.outline))
+
+
+# Together: reading the photo is what takes long.
 @st.cache_data(show_spinner=False, max_entries=128)
-def _outlined_jpeg(asked: str, _log: Log, _waiting: WaitingPhoto) -> bytes:  # noqa: ARG001  the key
-    shown, _, areas = photo_queue.outlined(_log, _waiting)
-    return encoded(
-        faces.small_outlined(shown, _waiting.asked.outline, areas, THUMB_PX), "JPEG"
-    )
+def _outlined(asked: str, _log: Log, _waiting: WaitingPhoto) -> tuple[bytes, SetUp]:  # noqa: ARG001  the key
+    shown, scale, areas = photo_queue.outlined(_log, _waiting)
+    outline = _waiting.asked.outline
+    jpeg = encoded(faces.small_outlined(shown, outline, areas, THUMB_PX), "JPEG")
+    face = Face(outline_px=None if outline is None else row_col(outline))
+    return jpeg, set_up.set_up_of(shown, scale, face)
 
 
 def waiting_view(log: Log, waiting: WaitingPhoto) -> tuple[Photo, Scale | None]:

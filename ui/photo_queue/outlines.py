@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.services import log as log_service
 from analysis.services.faces import by_few_points
+from analysis.services.set_up import keeps_set_ups, unlike_kept
 from ui import cache, words
 from ui.photo_queue import words as said
 from ui.widgets.marks import marked, set_marks
-from ui.widgets.notice import plain
+from ui.widgets.notice import hint, plain
 from ui.widgets.picture import picture
 
 if TYPE_CHECKING:
@@ -36,12 +38,24 @@ def contact_sheet(log: Log, photos: Sequence[WaitingPhoto]) -> None:
     """Show each photo with its outline: they are accepted by looking, never blind."""
     st.write(said.LOOK_AT_ALL)
     st.html(_STYLE)
+    keeps = keeps_set_ups(log)
     with st.container(key="contact sheet"):
         for one in photos:
             with st.container(key=f"contact {one.id}"):
                 jpeg = cache.outlined_jpeg(log, one)
                 st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {one.name}")
                 plain(one.name)
+                if keeps and (told := _unlike_kept(log, one)):
+                    hint(told)
+
+
+def _unlike_kept(log: Log, photo: WaitingPhoto) -> str:
+    """Say what differs from what its form keeps; empty where nothing does."""
+    if photo.piece_id is None:
+        return ""
+    form = log_service.form_of_piece(log, photo.piece_id)
+    now = cache.waiting_set_up(log, photo)
+    return unlike_kept(log, None if form is None else form.id, "", now)
 
 
 def outline_of(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
