@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from analysis.model.notes import Note
+
 Decision = Literal["more", "same", "less", "other_cause_first", "not_enough_evidence"]
 ReasonCode = Literal[
     "not_tried",
@@ -166,24 +168,17 @@ class TrialCasting:
 
     Attributes
     ----------
-    title : str
-        In one line.
-    steps : tuple of str
+    title : Note
+        What it is about.
+    steps : tuple of Note
         What to do, in order.
     times_s : tuple of float
         The two times of the trial; empty where it is about something else.
-    pours, pieces : int
-        Pours of the trial, pieces of each time (or other setting) in each.
-    lots : tuple of str
-        Drawn by lot: what each piece of the first pour gets, in the order filled.
     """
 
-    title: str
-    steps: tuple[str, ...]
-    times_s: tuple[float, ...]
-    pours: int
-    pieces: int
-    lots: tuple[str, ...]
+    title: Note
+    steps: tuple[Note, ...]
+    times_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -250,18 +245,12 @@ class VibrationAnswer:
         At the time used now.
     tried_s : tuple of float
         Shortest and longest time tried; empty where none was.
-    causes : tuple of str
-        Column names of what comes first: ``joint_band_percent``, ``form_use``, ...
-    cause_levels : tuple of str
-        Where the first cause is a setting: as it was lately, and the better one.
-    why : tuple of str
-        Sentences, the weightiest first.
-    rests_on : tuple of str
+    cause : FirstCause or None
+        What comes first; None where nothing does, or where it is not known what.
+    why : tuple of Note
+        The weightiest first.
+    rests_on : tuple of Note
         What was left out or adjusted for.
-    over_signs : tuple of str
-        Signs of too much vibration to look for.
-    checks : tuple of str
-        Checks on the fresh mix, before it is vibrated.
     trial : TrialCasting
         What to cast next.
     curve : DoseCurve or None
@@ -270,8 +259,6 @@ class VibrationAnswer:
         What it rests on.
     reasons : tuple of OpenReason
         Why there is no decision; empty where there is one.
-    cause : FirstCause or None
-        The first cause, where the pieces compared tell of one.
     change : DoseEffect or None
         What the suggested amount should change; None where none is suggested.
     pours, left_out : int
@@ -285,15 +272,11 @@ class VibrationAnswer:
     expected: ShareSpan | None
     now: ShareSpan | None
     tried_s: tuple[float, ...]
-    causes: tuple[str, ...]
-    why: tuple[str, ...]
-    rests_on: tuple[str, ...]
-    over_signs: tuple[str, ...]
-    checks: tuple[str, ...]
+    why: tuple[Note, ...]
+    rests_on: tuple[Note, ...]
     trial: TrialCasting
     curve: DoseCurve | None
     pieces: DosePieces
-    cause_levels: tuple[str, ...] = ()
     reasons: tuple[OpenReason, ...] = ()
     cause: FirstCause | None = None
     change: DoseEffect | None = None

@@ -138,20 +138,19 @@ def step_of_vibration(answer: VibrationAnswer, sized: Sized) -> NextStep:
 
 def _other_cause(answer: VibrationAnswer, about: NextStep, sized: Sized) -> NextStep:
     """Return the step about what comes before the amount."""
-    if not answer.causes:
+    if answer.cause is None:
         return replace(about, kind="look", reason="no_amount_will_do")
-    cause = answer.causes[0]
+    cause = answer.cause.name
     if cause == "joint_band_percent":
         return replace(about, kind="seal", reason="leaks", by="joint_sealing")
     if cause == "honeycomb_percent":
         return replace(about, kind="remix", reason="stiff", by="consistency")
     if cause == "form_use":
         return replace(about, kind="refinish", reason="forms_worn", by="")
-    if not can_be_planned(cause) or len(answer.cause_levels) < 2:  # noqa: PLR2004
+    levels = (answer.cause.worse, answer.cause.better)
+    if not can_be_planned(cause) or not all(levels):
         return replace(about, kind="look", reason="no_amount_will_do")
-    asked = PlanQuestion(
-        by=cause, levels=answer.cause_levels, form_type=about.form_type
-    )
+    asked = PlanQuestion(by=cause, levels=levels, form_type=about.form_type)
     return _planned(asked, "better_setting", replace(about, by=cause), sized)
 
 

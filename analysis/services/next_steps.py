@@ -16,7 +16,7 @@ from analysis.errors import InputError, TableError
 from analysis.model.comparison import CompareOptions
 from analysis.model.notes import note
 from analysis.model.plan import PlanQuestion
-from analysis.model.vibration import DOSE_COLUMNS, VibrationQuestion
+from analysis.model.vibration import DOSE_COLUMNS, FirstCause, VibrationQuestion
 from analysis.pieces.sealing import JOINTS_SEALED
 from analysis.planning.next_step import (
     forms_first,
@@ -38,6 +38,7 @@ from analysis.vocabulary import NONE
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult, PieceTable
     from analysis.model.next_step import NextStep
+    from analysis.model.notes import Note
     from analysis.model.plan import Plan
     from analysis.model.vibration import VibrationAnswer
 
@@ -119,18 +120,22 @@ def _answered(
         answer = replace(
             answer,
             decision="other_cause_first",
-            causes=("form_use",),
-            cause=None,
+            cause=FirstCause(name="form_use"),
             reasons=(),
-            why=(step_sentence(step), step_reason(step), *answer.why),
+            why=(*_said(step), *answer.why),
             suggested_s=answer.current_s,
             expected=answer.now,
         )
-    title, laid_out = step_sentence(step), _laid_out(shop, step)
-    return replace(
-        answer,
-        trial=casting_by_plan(question, title, step_reason(step), laid_out),
-    ), step
+    title, reason = _said(step)
+    trial = casting_by_plan(question, title, reason, _laid_out(shop, step))
+    return replace(answer, trial=trial), step
+
+
+def _said(step: NextStep) -> tuple[Note, Note]:
+    """Return a step and its reason, for an answer to tell."""
+    return note("next_step", said=step_sentence(step)), note(
+        "next_step", said=step_reason(step)
+    )
 
 
 def step_of_form(shop: Shop, form: str) -> NextStep | None:

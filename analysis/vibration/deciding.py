@@ -66,7 +66,7 @@ class Finding:
 
     decision: Decision
     suggested_s: float | None = None
-    causes: tuple[FirstCause, ...] = ()
+    cause: FirstCause | None = None
     reasons: tuple[OpenReason, ...] = ()
 
 
@@ -179,7 +179,7 @@ def _by_seconds(
 
 
 def _first(cause: FirstCause, current: float) -> Finding:
-    return Finding(decision="other_cause_first", suggested_s=current, causes=(cause,))
+    return Finding(decision="other_cause_first", suggested_s=current, cause=cause)
 
 
 def _flat_or_open(gathered: Gathered, weighed: Weighed, current: float) -> Finding:

@@ -24,23 +24,15 @@ from analysis.vibration.deciding import Weighed, decide
 from analysis.vibration.dose import draw_curves, log_seconds
 from analysis.vibration.dose_rows import gather
 from analysis.vibration.next_casting import next_casting
-from analysis.vibration.other_causes import (
-    joints_leak,
-    mix_is_stiff,
-    went_along,
-)
+from analysis.vibration.other_causes import joints_leak, went_along
 from analysis.vibration.suggestions import nice_times
-from analysis.vibration.words.advice import OVER_SIGNS, checks
-from analysis.vibration.words.reasons import Facts, why
+from analysis.vibration.why import Facts, why
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.comparison import PieceTable
-    from analysis.model.vibration import (
-        FirstCause,
-        VibrationQuestion,
-    )
+    from analysis.model.vibration import VibrationQuestion
 
 CURVE_POINTS = 41
 
@@ -122,14 +114,15 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
         curve = DoseCurve(seconds=shown, middle=middle, low=low, high=high)
     facts = Facts(
         question=question,
+        decision=found.decision,
+        cause=found.cause,
+        reasons=found.reasons,
         current_s=current,
         tried=tuple(tried.tolist()),
-        pieces=len(gathered.share),
         pours=gathered.pours,
         now=now,
         expected=expected,
         suggested_s=found.suggested_s,
-        stiff=mix_is_stiff(gathered.table, gathered.late),
         bottom_s=weighed.bottom_s if len(tried) > 1 else None,
         leak=joints_leak(gathered) is not None,
     )
@@ -141,14 +134,9 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
         expected=expected,
         now=now,
         tried_s=(float(tried[0]), float(tried[-1])),
-        causes=tuple(cause.name for cause in found.causes),
-        why=why(found.decision, found.causes, facts, found.reasons),
+        why=why(facts),
         rests_on=gathered.notes,
-        over_signs=OVER_SIGNS,
-        checks=checks(question.method),
-        trial=next_casting(
-            found.decision, found.causes, facts, gathered, draws, went_along(gathered)
-        ),
+        trial=next_casting(facts, gathered, draws, went_along(gathered)),
         curve=curve,
         pieces=DosePieces(
             piece=gathered.table.text["piece"],
@@ -156,23 +144,11 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
             seconds=gathered.seconds,
             share=gathered.share / 100,
         ),
-        cause_levels=_levels(found.causes),
         reasons=found.reasons,
-        cause=next(iter(found.causes), None),
+        cause=found.cause,
         change=effect,
         pours=gathered.pours,
         left_out=gathered.left_out,
-    )
-
-
-def _levels(causes: tuple[FirstCause, ...]) -> tuple[str, ...]:
-    """Return the levels of the first cause, where it is a setting with both known."""
-    first = causes[:1]
-    return tuple(
-        level
-        for one in first
-        if one.worse and one.better
-        for level in (one.worse, one.better)
     )
 
 
@@ -244,23 +220,24 @@ def _effect(logs: NDArray[np.float64]) -> DoseEffect:
 
 def _without_pieces(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer:
     empty = np.empty(0)
-    facts = Facts(question=question, current_s=question.current_s)
-    reasons = (_nothing_cast(table, question),)
-    return VibrationAnswer(
+    facts = Facts(
         question=question,
         decision="not_enough_evidence",
+        reasons=(_nothing_cast(table, question),),
+        current_s=question.current_s,
+    )
+    return VibrationAnswer(
+        question=question,
+        decision=facts.decision,
         current_s=question.current_s,
         suggested_s=None,
         expected=None,
         now=None,
         tried_s=(),
-        causes=(),
-        why=why("not_enough_evidence", (), facts, reasons),
+        why=why(facts),
         rests_on=(),
-        over_signs=OVER_SIGNS,
-        checks=checks(question.method),
-        reasons=reasons,
-        trial=next_casting("not_enough_evidence", (), facts, None, None, None),
+        reasons=facts.reasons,
+        trial=next_casting(facts, None, None, None),
         curve=None,
         pieces=DosePieces(
             piece=np.empty(0, dtype=np.str_),

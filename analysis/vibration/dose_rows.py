@@ -12,7 +12,7 @@ from analysis.compare.design import label_codes, one_word
 from analysis.compare.rows import RESULTS, Chosen, column_checked, outer_light
 from analysis.errors import TableError
 from analysis.fields import role_of
-from analysis.model.field_words import column_words
+from analysis.model.notes import note
 from analysis.model.vibration import DOSE_COLUMNS
 from analysis.pieces.likeness import ONE_ONLY, first_choice, like_columns
 from analysis.pieces.order import casting_order
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.comparison import PieceTable
+    from analysis.model.notes import Note
     from analysis.model.vibration import VibrationQuestion
 
 OUTCOME = "void_area_percent"
@@ -98,7 +99,7 @@ class Gathered:
         Pieces of the latest pours, of the line asked for.
     current_s : float or None
         Median of the latest pour.
-    notes : tuple of str
+    notes : tuple of Note
         What was left out or adjusted for.
     dealt : ndarray of bool, (n,)
         Pieces whose seconds were dealt by lot.
@@ -113,7 +114,7 @@ class Gathered:
     adjusted: tuple[Adjustment, ...]
     late: NDArray[np.bool_]
     current_s: float | None
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
     dealt: NDArray[np.bool_]
     left_out: int
 
@@ -163,8 +164,8 @@ def gather(table: PieceTable, question: VibrationQuestion) -> Gathered | None:
     >>> heading = "piece,pour,form_type,vibration_method,vibration_s,void_area_percent"
     >>> rows = "\n1,A,pot,table,30,0.5\n2,A,pot,poker,8,0.9\n"
     >>> found = gather(read_table(heading + rows), asked)
-    >>> found.seconds.tolist(), found.notes[0]
-    ([30.0], 'Left out: 1 piece of another vibration method (poker).')
+    >>> found.seconds.tolist(), found.notes[0].values
+    ([30.0], (('count', 1), ('methods', ('poker',))))
     """
     if not len(table):
         return None
@@ -244,16 +245,14 @@ def dealt_rows(table: PieceTable, column: str) -> NDArray[np.bool_]:
 
 def _alike(
     table: PieceTable, question: VibrationQuestion
-) -> tuple[PieceTable, tuple[str, ...], int]:
+) -> tuple[PieceTable, tuple[Note, ...], int]:
     """Take this form type and method, with known share, pour and seconds, one stage."""
-    notes: list[str] = []
+    notes: list[Note] = []
 
-    def left(keep: NDArray[np.bool_], gone: NDArray[np.bool_], words: str) -> int:
+    def left(keep: NDArray[np.bool_], gone: NDArray[np.bool_], told: Note) -> int:
         count = int((keep & gone).sum())
         if count:
-            notes.append(
-                f"Left out: {count} {'piece' if count == 1 else 'pieces'} {words}."
-            )
+            notes.append(replace(told, values=(("count", count), *told.values)))
         keep &= ~gone
         return count
 
@@ -263,21 +262,18 @@ def _alike(
         return table.taken(keep), (), 0
     other = ~_same_words(methods, question.method)
     known = sorted(set(methods[keep & other & (methods != "")].tolist()))
-    left(
-        keep,
-        other & (methods != ""),
-        f"of another vibration method ({', '.join(known)})",
-    )
-    lost = left(keep, other, "with the vibration method not known")
-    lost += left(keep, np.isnan(table.number[OUTCOME]), "not measured yet")
-    lost += left(keep, table.text["pour"] == "", "with the pour not known")
+    named = other & (methods != "")
+    left(keep, named, note("another_method", methods=tuple(known)))
+    lost = left(keep, other, note("method_unknown"))
+    lost += left(keep, np.isnan(table.number[OUTCOME]), note("not_measured"))
+    lost += left(keep, table.text["pour"] == "", note("pour_unknown"))
     unknown = np.isnan(table.number["vibration_s"])
-    lost += left(keep, unknown, f"with the {question.dose} not known")
+    lost += left(keep, unknown, note("amount_unknown", dose=question.dose))
     for name in ONE_ONLY:
         if name in table.text and keep.any():
             cells = table.text[name]
             best = first_choice(cells[keep], np.unique(cells[keep]).tolist())
-            lost += left(keep, cells != best, f"of another {column_words(name)}")
+            lost += left(keep, cells != best, note("of_another", column=name))
     return table.taken(keep), tuple(notes), lost
 
 
@@ -315,11 +311,10 @@ def _adjusted_for(
 
 def _allowed_for(
     adjusted: tuple[Adjustment, ...], question: VibrationQuestion
-) -> tuple[str, ...]:
+) -> tuple[Note, ...]:
     names = dict.fromkeys(one.name for one in adjusted)
-    shown = [column_words(name) for name in names if name not in {DRIFT, OF_POURS}]
-    listed = ", ".join(shown)
-    return (f"Allowed for besides the {question.dose}: {listed}.",) if shown else ()
+    shown = tuple(name for name in names if name not in {DRIFT, OF_POURS})
+    return (note("allowed_for", dose=question.dose, columns=shown),) if shown else ()
 
 
 class _Part(NamedTuple):

@@ -13,7 +13,6 @@ from analysis.vibration.dose_rows import OF_POURS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.model.comparison import PieceTable
     from analysis.vibration.dose import Draws
     from analysis.vibration.dose_rows import Gathered
 
@@ -206,13 +205,3 @@ def went_along(gathered: Gathered) -> str | None:
         if np.var(left) <= 0.1 * np.var(mean):
             return name
     return None
-
-
-def mix_is_stiff(table: PieceTable, late: NDArray[np.bool_]) -> bool:
-    """Tell whether most late pieces were cast from a mix noted as stiff."""
-    cells = table.text.get("consistency")
-    if cells is None or not late.any():
-        return False
-    return bool(
-        np.mean(np.char.startswith(np.char.lower(cells[late]), "stiff")) >= OFTEN
-    )

@@ -9,8 +9,10 @@ from typing import get_args
 import numpy as np
 import pytest
 
+import analysis.vibration
 from analysis.model.vibration import (
     DOSE_COLUMNS,
+    Decision,
     DoseEffect,
     FirstCause,
     OpenReason,
@@ -21,16 +23,13 @@ from analysis.model.vibration import (
 from analysis.pieces.table import piece_table
 from analysis.vibration.dose_answer import vibration
 from analysis.vibration.next_casting import next_casting
+from analysis.vibration.why import Facts, why
 from analysis.vibration.words.advice import remedy
 from analysis.vibration.words.decision import sentence
-from analysis.vibration.words.reasons import (
-    Facts,
-    cause_line,
-    in_short,
-    reason_line,
-    why,
-)
+from analysis.vibration.words.notes import NOTE_WORDS, note_words
+from analysis.vibration.words.reasons import cause_line, in_short, reason_line
 from tests.benchmarks import vibration_shops
+from tests.support.wording import codes_made
 
 ASKED = VibrationQuestion(
     form_type="trough", method="table", target_low=0.0, target_high=0.006
@@ -114,7 +113,6 @@ def moved(ratio, low, high, **changes):
             replace(
                 EMPTY,
                 decision="other_cause_first",
-                causes=("joint_sealing",),
                 cause=FirstCause(
                     name="joint_sealing", worse="none", better="tape", ratio=1.5
                 ),
@@ -127,7 +125,9 @@ def moved(ratio, low, high, **changes):
             ),
         ),
         (
-            replace(EMPTY, decision="other_cause_first", causes=("form_use",)),
+            replace(
+                EMPTY, decision="other_cause_first", cause=FirstCause(name="form_use")
+            ),
             "Something else first: the forms are worn.",
         ),
         (
@@ -172,29 +172,31 @@ def test_each_reason_is_said_of_each_dose(dose, code):
 def test_strokes_and_passes_are_never_called_seconds(dose):
     facts = Facts(
         question=asked(dose),
+        decision="more",
         current_s=20.0,
         tried=(10.0, 25.0),
         pours=8,
-        pieces=24,
         now=ShareSpan(middle=0.009, low=0.008, high=0.01),
         expected=ShareSpan(middle=0.005, low=0.004, high=0.006),
         suggested_s=40.0,
     )
     cause = FirstCause(name="release_agent", worse="oil", better="wax", ratio=2.0)
-    lines = [*why("more", (), facts), *why("other_cause_first", (cause,), facts)]
-    for decision, causes in (
-        ("more", ()),
-        ("same", ()),
-        ("other_cause_first", (cause,)),
-        ("not_enough_evidence", ()),
-    ):
-        trial = next_casting(decision, causes, facts, None, None, "form_use")
-        lines += [trial.title, *trial.steps]
-    said = " ".join(lines)
+    notes = []
+    for decision in get_args(Decision):
+        first = cause if decision == "other_cause_first" else None
+        made = replace(facts, decision=decision, cause=first)
+        trial = next_casting(made, None, None, "form_use")
+        notes += [*why(made), trial.title, *trial.steps]
+    said = " ".join(map(note_words, notes))
 
     assert dose in said
     assert "more than anything tried" in said
     assert not OF_SECONDS.search(said), OF_SECONDS.findall(said)
+
+
+def test_every_note_has_words_and_none_is_left_over():
+    by_the_planner = {"next_step"}
+    assert codes_made(analysis.vibration) | by_the_planner == set(NOTE_WORDS)
 
 
 def test_a_cause_is_told_by_its_size_and_its_cure():
@@ -225,7 +227,10 @@ def test_what_is_left_out_is_counted_without_pieces_of_other_methods():
 
     assert answer.left_out == 2
     assert sentence(answer).endswith("; 2 pieces left out.")
-    assert any("of another vibration method" in line for line in answer.rests_on)
+    assert any(
+        "of another vibration method" in line
+        for line in map(note_words, answer.rests_on)
+    )
 
 
 def test_what_a_change_should_do_is_that_of_the_curve():

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.planning.next_words import step_sentence
+from analysis.vibration.words.advice import OVER_SIGNS, checks
 from analysis.vibration.words.decision import sentence
+from analysis.vibration.words.notes import note_words
 from ui.plan.question import hand_on
 from ui.vibration import words
 from ui.vibration.dose_chart import dose_chart
@@ -29,10 +31,10 @@ def show_answer(answer: VibrationAnswer, step: NextStep) -> None:
     cast = len(answer.pieces.piece)
     if step.mends:  # which the first reason says, too
         heading(step_sentence(step))
-        plain_lines(answer.why[1:])
+        plain_lines(map(note_words, answer.why[1:]))
     else:
-        heading(sentence(answer) if cast else answer.trial.title)
-        plain_lines(answer.why)
+        heading(sentence(answer) if cast else note_words(answer.trial.title))
+        plain_lines(map(note_words, answer.why))
     if cast:
         st.subheader(words.CHARTS[answer.question.dose], anchor=False)
         st.altair_chart(
@@ -50,8 +52,8 @@ def show_next(
         show_step(step)
         return
     if len(answer.pieces.piece):
-        plain(answer.trial.title)
-    _listed(answer.trial.steps, numbered=True)
+        plain(note_words(answer.trial.title))
+    _listed(map(note_words, answer.trial.steps), numbered=True)
     if st.button(
         words.PLAN_IT, width="stretch", on_click=hand_on, args=(step, offered)
     ):
@@ -61,9 +63,9 @@ def show_next(
 def show_signs(answer: VibrationAnswer) -> None:
     """Say what to look for, before and while vibrating."""
     with st.expander(words.BEFORE, expanded=not len(answer.pieces.piece)):
-        _listed(answer.checks)
+        _listed(checks(answer.question.method))
     with st.expander(words.TOO_MUCH):
-        _listed(answer.over_signs)
+        _listed(OVER_SIGNS)
     if found := words.rests_on(answer):
         with st.expander(words.RESTS_ON):
             _listed(found)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.services.vibration_questions import USUAL_HIGH
+from analysis.vibration.words.notes import note_words
 
 if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer, VibrationQuestion
@@ -65,7 +66,7 @@ def rests_on(answer: VibrationAnswer) -> tuple[str, ...]:
     pours = len(set(answer.pieces.pour.tolist()))
     head = f"{pieces} {'piece' if pieces == 1 else 'pieces'} in {pours} "
     head += "pour." if pours == 1 else "pours."
-    return (head, *answer.rests_on)
+    return (head, *map(note_words, answer.rests_on))
 
 
 def assumed_line(question: VibrationQuestion) -> str:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.model.sizes import against
+from analysis.vibration.words.advice import OVER_SIGNS, checks
 from analysis.vibration.words.doses import WORDS, amount
+from analysis.vibration.words.notes import note_words
 from analysis.vibration.words.reasons import (
     cause_line,
     in_short,
@@ -16,11 +18,6 @@ from analysis.vibration.words.reasons import (
 
 if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer
-
-_CAUSES = {
-    "form_use": "the forms are worn",
-    "joint_band_percent": "the joints leak",
-}
 
 
 def sentence(answer: VibrationAnswer) -> str:
@@ -75,10 +72,11 @@ def _stays(answer: VibrationAnswer) -> str:
 
 
 def _cause(answer: VibrationAnswer) -> str:
-    if answer.cause is not None:
-        return f"{cause_line(answer.cause)}{_from(answer)}: clear"
-    if answer.causes:  # told by the form's own castings
-        return _CAUSES.get(answer.causes[0], "another setting")
+    cause = answer.cause
+    if cause is not None and cause.name == "form_use" and cause.low is None:
+        return "the forms are worn"  # told by the form's own castings
+    if cause is not None:
+        return f"{cause_line(cause)}{_from(answer)}: clear"
     return f"{no_amount_will_do(answer.question.dose)}{_from(answer)}: clear"
 
 
@@ -113,7 +111,7 @@ def vibration_keys(answer: VibrationAnswer) -> dict[str, object]:
     >>> keys["decision"], keys["suggested_s"]
     ('not_enough_evidence', None)
     """
-    expected = answer.expected
+    expected, trial = answer.expected, answer.trial
     by_time = answer.question.dose == "seconds"
     return {
         "decision": answer.decision,
@@ -125,8 +123,8 @@ def vibration_keys(answer: VibrationAnswer) -> dict[str, object]:
         "expected_percent": None if expected is None else 100 * expected.middle,
         "expected_low": None if expected is None else 100 * expected.low,
         "expected_high": None if expected is None else 100 * expected.high,
-        "why": " ".join((sentence(answer), *answer.why, *answer.rests_on)),
-        "next_trial": " ".join((answer.trial.title, *answer.trial.steps)),
+        "why": " ".join((sentence(answer), *_reasons(answer))),
+        "next_trial": " ".join(map(note_words, (trial.title, *trial.steps))),
     }
 
 
@@ -145,12 +143,16 @@ def vibration_text(answer: VibrationAnswer) -> str:
     """
     parts = [
         sentence(answer),
-        *(f"  {line}" for line in (*answer.why, *answer.rests_on)),
-        answer.trial.title,
-        *(f"  {n}. {step}" for n, step in enumerate(answer.trial.steps, 1)),
+        *(f"  {line}" for line in _reasons(answer)),
+        note_words(answer.trial.title),
+        *(f"  {n}. {note_words(one)}" for n, one in enumerate(answer.trial.steps, 1)),
         "Before you vibrate:",
-        *(f"  {line}" for line in answer.checks),
+        *(f"  {line}" for line in checks(answer.question.method)),
         "Too much, if you see:",
-        *(f"  {line}" for line in answer.over_signs),
+        *(f"  {line}" for line in OVER_SIGNS),
     ]
     return "\n".join(parts)
+
+
+def _reasons(answer: VibrationAnswer) -> tuple[str, ...]:
+    return (*map(note_words, (*answer.why, *answer.rests_on)),)

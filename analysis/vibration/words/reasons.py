@@ -1,44 +1,24 @@
-"""Why an answer about vibration is what it is: codes with values, said."""
+"""Parts of sentences about vibration: shares, targets, causes, open reasons."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.compare.level_words import level_words
 from analysis.model.field_words import cell_words, column_words
 from analysis.model.sizes import against
-from analysis.vibration.words.advice import LOOK_AT, remedy
 from analysis.vibration.words.doses import WORDS, amount
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
     from analysis.model.vibration import (
-        Decision,
         Dose,
         FirstCause,
         OpenReason,
         ShareSpan,
         VibrationQuestion,
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Facts:
-    """What the sentences are made of."""
-
-    question: VibrationQuestion
-    current_s: float | None = None
-    tried: tuple[float, ...] = ()
-    pieces: int = 0
-    pours: int = 0
-    now: ShareSpan | None = None
-    expected: ShareSpan | None = None
-    suggested_s: float | None = None
-    stiff: bool = False
-    leak: bool = False
-    bottom_s: float | None = None  # of fewest voids, where two times were tried
 
 
 def share(value: float) -> str:
@@ -95,8 +75,6 @@ def cause_line(cause: FirstCause) -> str:
     """
     if cause.name == "honeycomb_percent":
         return "stones show on most pieces, and the mix was logged as stiff"
-    if cause.name == "form_use" and cause.ratio == 1.0:
-        return "the forms are worn"
     first, second = {
         "joint_band_percent": ("joint bands", "the open face"),
         "form_use": ("worn forms", "the same forms at first"),
@@ -114,88 +92,6 @@ def _level(name: str, level: str, *, short: bool = False) -> str:
     whole = level_words(name, level)
     named = short and whole == f"{column_words(name)} {cell_words(name, level)}"
     return cell_words(name, level) if named else whole
-
-
-def _because(cause: FirstCause, facts: Facts) -> str:
-    """Say what makes a cause come first."""
-    if cause.name == "joint_band_percent":
-        return "Vibration does not close a leaking joint: it drives out more grout."
-    if cause.name == "honeycomb_percent":
-        return ""
-    if cause.name == "form_use":
-        return "That is with the same vibration: the forms are worn."
-    better = level_words(cause.name, cause.better) if cause.better else "the other"
-    return (
-        f"That is with the same vibration, and {better} would meet the target of "
-        f"{target(facts.question)}."
-    )
-
-
-def why(
-    decision: Decision,
-    causes: tuple[FirstCause, ...],
-    facts: Facts,
-    reasons: Iterable[OpenReason] = (),
-) -> tuple[str, ...]:
-    """Give the reasons of a decision, the weightiest first.
-
-    Examples
-    --------
-    >>> from analysis.model.vibration import ShareSpan
-    >>> from analysis.model.vibration import VibrationQuestion
-    >>> asked = VibrationQuestion(form_type="pot", method="table", target_low=0.0,
-    ...                           target_high=0.006)
-    >>> now = ShareSpan(middle=0.008, low=0.007, high=0.009)
-    >>> facts = Facts(question=asked, current_s=30.0, now=now, pours=8, pieces=24)
-    >>> why("more", (), facts)
-    ('At 30 s the typical piece has 0.8 % void area (0.7 to 0.9 %); the target is up \
-to 0.6 %.',)
-    """
-    dose = facts.question.dose
-    moved = decision in {"more", "less"}
-    lines = []
-    stays = decision == "same"  # then the headline says all of it
-    if facts.now is not None and facts.current_s is not None and not stays:
-        lines.append(
-            f"At {amount(facts.current_s, dose)} the typical piece has "
-            f"{span(facts.now)}; the target is {target(facts.question)}."
-        )
-    if moved and facts.expected is not None and facts.suggested_s is not None:
-        lines.append(
-            f"At {amount(facts.suggested_s, dose)} expect {span(facts.expected)}."
-            + _beyond(facts)
-        )
-        lines.append(_reach(facts))
-    lines += [_because(cause, facts) for cause in causes]
-    if decision == "other_cause_first":
-        lines += [remedy(cause, dose) for cause in causes] or [LOOK_AT]
-    elif facts.leak and not stays:
-        lines.append("The voids gather along the joints too: seal them as well.")
-    lines += [reason_line(one, facts.question) for one in reasons]
-    return tuple(line for line in lines if line)
-
-
-def _beyond(facts: Facts) -> str:
-    if facts.suggested_s is None or not facts.tried:
-        return ""
-    dose = facts.question.dose
-    said, ends = WORDS[dose], (facts.tried[0], facts.tried[-1])
-    if facts.suggested_s > ends[1]:
-        return f" That is {said.longer} than anything tried ({amount(ends[1], dose)})."
-    if facts.suggested_s < ends[0]:
-        return f" That is {said.shorter} than anything tried ({amount(ends[0], dose)})."
-    return ""
-
-
-def _reach(facts: Facts) -> str:
-    if facts.expected is None:
-        return ""
-    high, low = facts.question.target_high, facts.question.target_low
-    if facts.expected.middle > high:
-        return "That helps, but is not enough by itself: look for a second cause."
-    if facts.expected.middle < low:
-        return "That helps, but the face may still have too few voids."
-    return ""
 
 
 def no_amount_will_do(dose: Dose) -> str:
