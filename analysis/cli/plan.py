@@ -12,7 +12,7 @@ from analysis.errors import InputError
 from analysis.model.plan import PlanQuestion
 from analysis.model.writing import day
 from analysis.planning.next_words import step_keys, step_reason, step_sentence
-from analysis.planning.plan_words import plan_keys, plan_sentence
+from analysis.planning.plan_words import plan_keys, plan_notes, plan_sentence
 from analysis.services.log import open_log
 from analysis.services.next_steps import filled_in, step_of_factor
 from analysis.services.planner_shop import shop_of_log
@@ -119,4 +119,4 @@ def _words(made: Plan, step: NextStep) -> str:
     first = (
         [] if step.kind == "cast" else [f"{step_sentence(step)} {step_reason(step)}"]
     )
-    return "\n".join([*first, plan_sentence(made), *held, *made.notes, *rows])
+    return "\n".join([*first, plan_sentence(made), *held, *plan_notes(made), *rows])

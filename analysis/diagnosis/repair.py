@@ -19,23 +19,6 @@ HEMISPHERE_MM = 10.0
 # usual limit of the eye (common practice), ten times as much catches it.
 SEEN_RAD = 10 / 60 * np.pi / 180
 LEAVE_BELOW_MM = 3.0
-RUB_COAT = (
-    "Rub coat: 1 part cement to 2 of fine sand (under 0.6 mm) by volume, as thick as "
-    "paint. Rub it off when it turns pale, and keep the face damp for 3 days."
-)
-WHITE_CEMENT = (
-    "To match the colour, take 2 to 5 % of the cement as white cement. Try it on a "
-    "hidden spot first."
-)
-SOON = (
-    "Fill soon after striking: a US guide specification wants all repairs done within "
-    "48 hours."
-)
-RECIPES = (
-    (SOON, "USACE UFGS 03301A, 3.4.3"),
-    (RUB_COAT, "USACE UFGS 03301A, grout-cleaned finish; damp curing: one source"),
-    (WHITE_CEMENT, "civil4m.com, sack-rubbed finish (one source)"),
-)
 
 
 def filler_cm3(diameter_mm: NDArray[np.float64]) -> float:
@@ -80,22 +63,10 @@ def repair_note(diameter_mm: NDArray[np.float64], *, view_m: float = 1.0) -> Rep
     seen = diameter_mm[diameter_mm >= seen_mm]
     deep = int(np.count_nonzero(diameter_mm > HEMISPHERE_MM))
     usual = seen[seen <= HEMISPHERE_MM]
-    count = len(seen)
-    if not count:
-        advice = (
-            f"Leave them: none is {seen_mm:.2g} mm wide, and single patches often look "
-            f"worse than the voids did."
-        )
-    else:
-        many = "1 void" if count == 1 else f"{count} voids"
-        advice = (
-            f"{many} of {seen_mm:.2g} mm or more will show from {view_m:g} m. Fill "
-            f"them, or rub the whole face. Single patches often look worse than the "
-            f"voids did: try a hidden spot first."
-        )
     return RepairNote(
-        advice=advice,
+        seen_mm=seen_mm,
+        view_m=view_m,
+        to_fill=len(seen),
         filler_cm3=filler_cm3(usual),
         deep_voids=deep,
-        recipes=RECIPES if count else (),
     )

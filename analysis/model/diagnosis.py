@@ -193,17 +193,20 @@ class RepairNote:
 
     Attributes
     ----------
-    advice : str
-        What to do, in a sentence.
+    seen_mm : float
+        Voids as wide as this are seen from `view_m`.
+    view_m : float
+        Distance from which the piece will be looked at.
+    to_fill : int
+        Voids that are seen; without any, leave them all.
     filler_cm3 : float
         Volume of the voids to be filled, hemispheres, without waste.
     deep_voids : int
         Voids above 10 mm, whose depth is to be measured.
-    recipes : tuple of (str, str)
-        A mix in words, and its source.
     """
 
-    advice: str
+    seen_mm: float
+    view_m: float
+    to_fill: int
     filler_cm3: float
     deep_voids: int
-    recipes: tuple[tuple[str, str], ...]

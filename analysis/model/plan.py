@@ -7,9 +7,12 @@ from typing import Literal
 
 from analysis.checks import named, number
 from analysis.errors import InputError
+from analysis.fields import row_fields
 
 Layout = Literal["within_pours", "between_pours", "within_pieces"]
 TWO = 2
+# What a whole pour shares; it cannot differ between its pieces.
+OF_POURS = frozenset(one.column for one in row_fields("pour") if one.role == "setting")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,8 +158,6 @@ class Plan:
         What to keep alike.
     assignments : tuple of Assignment
         Piece by piece.
-    notes : tuple of str
-        Why it is laid out so.
     seed : int
         Of the lots, so that they can be drawn again.
     margin : float or None
@@ -178,6 +179,5 @@ class Plan:
     resolves: tuple[str, ...]
     hold: tuple[Hold, ...]
     assignments: tuple[Assignment, ...]
-    notes: tuple[str, ...]
     seed: int = 0
     margin: float | None = None

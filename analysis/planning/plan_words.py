@@ -6,11 +6,16 @@ from typing import TYPE_CHECKING
 
 from analysis.compare.level_words import level_words
 from analysis.model.field_words import column_words
+from analysis.model.plan import OF_POURS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from analysis.model.plan import Layout, Plan, PlanQuestion
+
+_OF_JOINTS = (
+    "Both ways are on joints of one piece, so mix, pour, form and hands drop out."
+)
 
 
 def too_many(total: int, question: PlanQuestion, bearable: Sequence[float]) -> str:
@@ -45,69 +50,60 @@ def no_second_level(by: str, levels: Sequence[str]) -> str:
     return f"Of {column_words(by)} {tried}: name the two levels to cast."
 
 
-def notes_of(
-    *,
-    inside: bool,
-    of_pour: bool,
-    by: str,
-    forms: int,
-    form_type: str | None,
-    supposed: bool,
-    resolves: Sequence[str],
-) -> tuple[str, ...]:
-    """Say why a plan is laid out as it is."""
-    notes = []
-    if inside:
-        notes.append(
-            "Every pour has both ways, so differences between pours cancel out."
-        )
-        if forms:
-            notes.append("Forms take turns, so that a good form favours neither.")
-    elif of_pour:
-        notes.append(
-            f"A pour has only one {column_words(by)}, so pours are compared: in "
-            f"pairs, with the order drawn by lot."
-        )
-    else:
-        kind = form_type or "piece"
-        notes.append(
-            f"With one {kind} a pour, pours are compared: in pairs, with the order "
-            f"drawn by lot. With a second {kind} form you would need far fewer pours."
-        )
-    if supposed:
+def plan_notes(plan: Plan) -> tuple[str, ...]:
+    """Say why a plan is laid out as it is, and what it asks for.
+
+    Examples
+    --------
+    >>> from analysis.model.plan import PlanQuestion
+    >>> from analysis.pieces.table import piece_table
+    >>> from analysis.planning.pour_plan import plan
+    >>> asked = PlanQuestion(by="mix", levels=("a", "b"))
+    >>> plan_notes(plan(piece_table([]), asked, ()))[0][:44]
+    'A pour has only one mix, so pours are compar'
+    """
+    by, others = column_words(plan.by), ", ".join(map(column_words, plan.resolves))
+    if plan.layout == "within_pieces":
+        notes = [
+            _OF_JOINTS,
+            "Hang the sheet at the bench: each joint by its name, as the lot drew it.",
+            "Mark each joint line on the photo by name: its band is what is compared.",
+            "How much joints of a piece differ is supposed until the log tells.",
+        ]
+        if others:
+            notes.append(f"So far the log cannot tell {by} from {others}.")
+        notes.append("Keep everything else alike. Seal by the lot drawn, not by eye.")
+        return tuple(notes)
+    notes = _layout_notes(plan)
+    if plan.supposed:
         notes.append(
             "The log is too short to tell how much pieces differ, so a usual "
             "difference is assumed. Plan again after a few pours."
         )
-    if resolves:
-        others = ", ".join(map(column_words, resolves))
-        notes.append(
-            f"So far the log cannot tell {column_words(by)} from {others}; these "
-            f"pours can."
-        )
+    if others:
+        notes.append(f"So far the log cannot tell {by} from {others}; these pours can.")
     notes.append("Keep everything else the same. Cast by the lots drawn, not by eye.")
     return tuple(notes)
 
 
-def joint_notes(resolves: Sequence[str]) -> tuple[str, ...]:
-    """Say why the joints of a piece are dealt out, and what it asks of the photo.
-
-    Examples
-    --------
-    >>> joint_notes(())[0][:40]
-    'Both ways are on joints of one piece, so'
-    """
-    notes = [
-        "Both ways are on joints of one piece, so mix, pour, form and hands drop out.",
-        "Hang the sheet at the bench: each joint by its name, as the lot drew it.",
-        "Mark each joint line on the photo by name: its band is what is compared.",
-        "How much joints of a piece differ is supposed until the log tells.",
-    ]
-    if resolves:
-        others = ", ".join(map(column_words, resolves))
-        notes.append(f"So far the log cannot tell joint sealing from {others}.")
-    notes.append("Keep everything else alike. Seal by the lot drawn, not by eye.")
-    return tuple(notes)
+def _layout_notes(plan: Plan) -> list[str]:
+    if plan.layout == "within_pours":
+        notes = ["Every pour has both ways, so differences between pours cancel out."]
+        if any(one.form for one in plan.assignments):
+            notes.append("Forms take turns, so that a good form favours neither.")
+        return notes
+    if plan.by in OF_POURS:
+        told = (
+            f"A pour has only one {column_words(plan.by)}, so pours are compared: in "
+            f"pairs, with the order drawn by lot."
+        )
+    else:
+        kind = plan.form_type or "piece"
+        told = (
+            f"With one {kind} a pour, pours are compared: in pairs, with the order "
+            f"drawn by lot. With a second {kind} form you would need far fewer pours."
+        )
+    return [told]
 
 
 def level_to_cast(by: str, level: str) -> str:
@@ -220,5 +216,5 @@ def plan_keys(plan: Plan) -> dict[str, object]:
             }
             for one in plan.assignments
         ],
-        "notes": list(plan.notes),
+        "notes": list(plan_notes(plan)),
     }

@@ -28,16 +28,11 @@ from analysis.compare.power import (
 from analysis.errors import InputError
 from analysis.fields import columns_of_role, row_fields
 from analysis.model.field_words import column_words
-from analysis.model.plan import TWO, Hold, Plan
+from analysis.model.plan import OF_POURS, TWO, Hold, Plan
 from analysis.pieces.sealing import JOINTS_SEALED
 from analysis.planning.joints import SUPPOSED_BETWEEN_JOINTS, deal_joints, plan_joints
 from analysis.planning.lots import deal_inside, deal_pours
-from analysis.planning.plan_words import (
-    joint_notes,
-    no_second_level,
-    notes_of,
-    too_many,
-)
+from analysis.planning.plan_words import no_second_level, too_many
 from analysis.planning.spreads import spreads
 from analysis.vocabulary import MIXED, NONE, NOT_APPLICABLE
 
@@ -51,8 +46,6 @@ if TYPE_CHECKING:
 USUAL_SEED = 20_011
 MILDER = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
 BEARABLE_POURS = 12
-# What a whole pour shares; it cannot differ between its pieces.
-OF_POURS = frozenset(one.column for one in row_fields("pour") if one.role == "setting")
 # What is there, or comes of itself: no lot can deal it out.
 NOT_ASSIGNABLE = frozenset(
     {
@@ -164,15 +157,6 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
         resolves=resolves,
         hold=hold,
         assignments=deal(random, levels, names or [None] * room, pieces, total),
-        notes=notes_of(
-            inside=inside,
-            of_pour=by in OF_POURS,
-            by=by,
-            forms=len(names),
-            form_type=form_type,
-            supposed=supposed,
-            resolves=resolves,
-        ),
         seed=seed,
         margin=margin,
     )
@@ -205,7 +189,6 @@ def _of_joints(
         resolves=resolves,
         hold=hold,
         assignments=deal_joints(np.random.default_rng(seed), levels, found),
-        notes=joint_notes(resolves),
         seed=seed,
     )
 

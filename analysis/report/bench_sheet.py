@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.model.field_words import cell_words, column_words
+from analysis.planning.plan_words import plan_notes
 from analysis.report.paper import big, finished, heading, lines, new_paper, table
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") ->
     ...     by="mix", levels=("a", "b"), form_type=None, ratio=0.5, power=0.8,
     ...     layout="between_pours", pieces_per_level=1, pours=1, chance=0.8,
     ...     spread_within=0.3, spread_between=0.3, supposed=True, resolves=(),
-    ...     hold=(), notes=(), assignments=(
+    ...     hold=(), assignments=(
     ...         Assignment(pour=1, piece=1, form=None, level="a", order=1),))
     >>> bench_sheet(made, "Cast one pour.", made_on="2026-03-31")[:4]
     b'%PDF'
@@ -59,7 +60,7 @@ def bench_sheet(plan: Plan, sentence: str, *, made_on: str, page: str = "A4") ->
     if held:
         heading(sheet, "Keep the same in every pour")
         lines(sheet, held, bullet=BOX)
-    lines(sheet, plan.notes, small=True)
+    lines(sheet, plan_notes(plan), small=True)
     for pour in range(1, plan.pours + 1):
         planned = sorted(
             (one for one in plan.assignments if one.pour == pour),

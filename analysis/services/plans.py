@@ -375,12 +375,12 @@ def _content(log: Log, key: str) -> dict[str, Any]:
 
 
 def _plan(content: dict[str, Any]) -> Plan:
+    """Read a plan; what one of an earlier version says in sentences is left out."""
     return Plan(
-        **content
+        **{name: one for name, one in content.items() if name != "notes"}
         | {
             "levels": tuple(content["levels"]),
             "resolves": tuple(content["resolves"]),
-            "notes": tuple(content["notes"]),
             "hold": tuple(Hold(**one) for one in content["hold"]),
             "assignments": tuple(Assignment(**one) for one in content["assignments"]),
         }

@@ -17,6 +17,7 @@ from analysis.diagnosis.advice import (
     likely_causes,
 )
 from analysis.diagnosis.repair import filler_cm3, repair_note
+from analysis.diagnosis.repair_words import RECIPES, repair_words
 from analysis.errors import InputError
 from analysis.model.diagnosis import NamedPattern, Pattern, Placement
 from analysis.model.notes import note
@@ -159,8 +160,7 @@ def test_early_striking_has_the_figures_of_its_source():
 
 def test_repairs_are_early():
     # USACE UFGS 03301A, 3.4.3: all repairs within 48 hours of form removal.
-    recipes = repair_note(np.array([8.0])).recipes
-    assert any("48 hours" in text and "03301A" in source for text, source in recipes)
+    assert any("48 hours" in text and "03301A" in source for text, source in RECIPES)
 
 
 def test_standing_is_not_for_stiff_mixes():
@@ -193,17 +193,17 @@ def test_filler_of_a_square_metre():
 def test_small_voids_are_left():
     note = repair_note(np.full(30, 2.0))
 
-    assert note.advice.startswith("Leave them")
-    assert note.recipes == ()
+    assert repair_words(note).startswith("Leave them")
+    assert note.to_fill == 0
     assert note.filler_cm3 == 0
 
 
 def test_distance_of_view_decides():
     sizes = np.array([2.0, 5.0, 9.0])
 
-    assert repair_note(sizes, view_m=1.0).advice.startswith("2 voids of 3 mm")
-    assert repair_note(sizes, view_m=2.0).advice.startswith("1 void of 5.8 mm")
-    assert repair_note(sizes, view_m=5.0).advice.startswith("Leave them")
+    assert repair_words(repair_note(sizes, view_m=1.0)).startswith("2 voids of 3 mm")
+    assert repair_words(repair_note(sizes, view_m=2.0)).startswith("1 void of 5.8 mm")
+    assert repair_words(repair_note(sizes, view_m=5.0)).startswith("Leave them")
 
 
 def test_deep_voids_are_to_be_measured_not_computed():
@@ -211,7 +211,7 @@ def test_deep_voids_are_to_be_measured_not_computed():
 
     assert note.deep_voids == 1
     assert note.filler_cm3 == pytest.approx(filler_cm3(np.array([5.0])))
-    assert all(source for _, source in note.recipes)
+    assert all(source for _, source in RECIPES)
 
 
 @pytest.mark.parametrize("view_m", [0.0, -1.0, float("nan"), float("inf")])

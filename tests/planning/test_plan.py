@@ -12,7 +12,7 @@ from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.pieces.table import piece_table
-from analysis.planning.plan_words import plan_keys
+from analysis.planning.plan_words import plan_keys, plan_notes
 from analysis.planning.pour_plan import can_be_planned, levels_to_plan, plan
 from analysis.planning.spreads import spreads
 
@@ -93,7 +93,7 @@ def test_one_form_compares_pours_in_twos():
     levels = [one.level for one in found.assignments]
     for first, second in zip(levels[::2], levels[1::2], strict=True):
         assert {first, second} == {"tape", "none"}
-    assert any("With a second trough form" in note for note in found.notes)
+    assert any("With a second trough form" in note for note in plan_notes(found))
 
 
 def test_within_pours_needs_far_fewer_pieces():
@@ -263,7 +263,7 @@ def test_empty_log_gives_todays_trial():
     assert found.form_type is None
     assert {one.form for one in found.assignments} == {None}
     assert found.pieces_per_level == 1
-    assert any("too short" in note for note in found.notes)
+    assert any("too short" in note for note in plan_notes(found))
 
 
 def test_pieces_per_pour_are_kept_to():

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.model.writing import day
-from analysis.planning.plan_words import plan_sentence
+from analysis.planning.plan_words import plan_notes, plan_sentence
 from analysis.services import plans
 from analysis.services.records import today
 from ui.plan import words
@@ -29,7 +29,7 @@ def show_plan(plan: Plan) -> None:
     plain(words.chance_line(plan))
     show_hold(plan)
     with st.expander(words.WHY):
-        st.markdown("\n".join(f"- {literal(note)}" for note in plan.notes))
+        st.markdown("\n".join(f"- {literal(note)}" for note in plan_notes(plan)))
 
 
 def show_hold(plan: Plan) -> None:

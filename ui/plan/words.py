@@ -108,7 +108,7 @@ def chance_line(plan: Plan) -> str:
     ...     by="mix", levels=("a", "b"), form_type=None, ratio=0.5, power=0.8,
     ...     layout="between_pours", pieces_per_level=1, pours=8, chance=0.87,
     ...     spread_within=0.3, spread_between=0.3, supposed=False, resolves=(),
-    ...     hold=(), notes=(), assignments=())
+    ...     hold=(), assignments=())
     >>> chance_line(made)
     'If one way gives half the void area, 87 of 100 such trials will show it.'
     """

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.diagnosis.advice import NOT_STRENGTH, PROVES_NOTHING
+from analysis.diagnosis.repair_words import RECIPES, repair_words
 from analysis.services.pieces import standing_lines
 from ui.cache import void_places as cache_diagnosis
 from ui.widgets import diagnosis_words as words
@@ -80,12 +81,12 @@ def show_causes(causes: Iterable[Cause]) -> None:
 
 def _repair(found: Diagnosis) -> None:
     note = found.repair
-    plain(note.advice)
-    if note.recipes:
+    plain(repair_words(note))
+    if note.to_fill:
         plain(words.filler_line(note.filler_cm3))
     if note.deep_voids:
         plain(words.deep_line(note.deep_voids))
-    for recipe, source in note.recipes:
+    for recipe, source in RECIPES if note.to_fill else ():
         plain(recipe)
         hint(literal(f"{words.SOURCE}: {source}"))
     show_cautions("repair")
