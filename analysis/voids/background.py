@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import cv2
@@ -11,8 +12,12 @@ import numpy as np
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
+# Most rows of a strip: a few rows of a photo stay in the processor's own memory.
+_STRIP_ROWS = 16
 _SET = SETTINGS.background
 _MAD_TO_SD = 1.4826
 
@@ -52,16 +57,87 @@ def spread(
     >>> spread(np.ones((2, 2), np.float32), (4, 6), slice(1, 3)).shape
     (2, 6)
     """
+    mixed = np.empty((len(range(shape[0])[rows or slice(None)]), shape[1]), np.float32)
+    for where, strip in spread_strips(values, shape, rows):
+        mixed[where] = strip
+    return mixed
+
+
+def spread_strips(
+    values: NDArray[np.float32],
+    shape: tuple[int, int],
+    rows: slice | None = None,
+) -> Iterator[tuple[slice, NDArray[np.float32]]]:
+    """Interpolate as `spread`, a few rows at a time.
+
+    What is made of a strip at once costs a fraction of what going through pictures of
+    the photo's size again and again does.
+
+    Yields
+    ------
+    where : slice
+        Rows of the strip, among those asked for.
+    strip : ndarray of float32, (rows of the strip, columns)
+        Valid until the next one is asked for.
+
+    Examples
+    --------
+    >>> [at for at, _ in spread_strips(np.ones((2, 2), np.float32), (40, 6))][:2]
+    [slice(0, 16, None), slice(16, 20, None)]
+    """
+    across, above, below, part = _between(values, shape)
+    chosen = rows or slice(None)
+    above, below, part = above[chosen], below[chosen], part[chosen, None]
+    # All rows of a strip lie between the same two rows of cells.
+    starts = np.union1d(
+        np.flatnonzero(np.diff(above)) + 1, np.arange(0, len(above), _STRIP_ROWS)
+    )
+    buffer = np.empty((_STRIP_ROWS, shape[1]), np.float32)
+    for first, last in pairwise([*starts.tolist(), len(above)]):
+        upper, strip = across[above[first]], buffer[: last - first]
+        np.multiply(part[first:last], across[below[first]] - upper, out=strip)
+        np.add(upper, strip, out=strip)
+        yield slice(first, last), strip
+
+
+def spread_at(
+    values: NDArray[np.float32],
+    shape: tuple[int, int],
+    row: NDArray[np.intp],
+    col: NDArray[np.intp],
+) -> NDArray[np.float32]:
+    """Interpolate as `spread`, at some px only.
+
+    Examples
+    --------
+    >>> cells = np.array([[0.0, 1.0]], np.float32)
+    >>> float(spread_at(cells, (4, 4), np.array([2]), np.array([3]))[0])
+    1.0
+    """
+    across, above, below, part = _between(values, shape)
+    upper = across[above[row], col]
+    mixed: NDArray[np.float32] = upper + part[row] * (across[below[row], col] - upper)
+    return mixed
+
+
+def _between(
+    values: NDArray[np.float32], shape: tuple[int, int]
+) -> tuple[
+    NDArray[np.float32], NDArray[np.intp], NDArray[np.intp], NDArray[np.float32]
+]:
+    """Cell values on all columns; of each row the cells about it, and its part."""
     tall, wide = shape
     across = cv2.resize(values, (wide, values.shape[0]), interpolation=cv2.INTER_LINEAR)
-    at = np.arange(tall, dtype=np.float32)[rows or slice(None)]
+    at = np.arange(tall, dtype=np.float32)
     cell = np.clip((at + 0.5) * (values.shape[0] / tall) - 0.5, 0, values.shape[0] - 1)
     above = cell.astype(np.intp)
     below = np.minimum(above + 1, values.shape[0] - 1)
-    part = (cell - above)[:, None].astype(np.float32)
-    upper = across[above]
-    mixed: NDArray[np.float32] = upper + part * (across[below] - upper)
-    return mixed
+    return (
+        np.asarray(across, dtype=np.float32),
+        above,
+        below,
+        (cell - above).astype(np.float32),
+    )
 
 
 def background_light(

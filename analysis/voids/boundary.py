@@ -1,7 +1,13 @@
-"""Where each dark candidate ends: cut at a part of its own depth."""
+"""Where each dark candidate ends: cut at a part of its own depth.
+
+Most of a face is no deeper than the least look level, and can be neither floor nor
+candidate. So only what OpenCV does to whole pictures is done to the whole; all else is
+done for the deeper px alone, one entry a px.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
@@ -10,19 +16,81 @@ import numpy as np
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
+    _Floats = NDArray[np.float32]
+    _Places = NDArray[np.intp]
+
 _SET = SETTINGS.boundary
+_LOOK = SETTINGS.passes
 _NO_FLOOR = np.float32(9.0)
+_OUTSIDE = np.float32(-1.0)
+_KERNEL = np.ones((3, 3), np.uint8)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DeepPixels:
+    """The px that are deeper than the least look level.
+
+    Attributes
+    ----------
+    flat : ndarray of intp, (m,)
+        Index into the flattened picture, ascending.
+    depth : ndarray of float32, (m,)
+        1 - light / background.
+    noise : ndarray of float32, (m,)
+        Flicker of the background there, in units of depth.
+    look : ndarray of float32, (m,)
+        Least depth of a candidate there.
+    """
+
+    flat: _Places
+    depth: _Floats
+    noise: _Floats
+    look: _Floats
+
+
+def deep_pixels(depth: _Floats, noise_at: Callable[[_Places], _Floats]) -> DeepPixels:
+    """List the px that may belong to a candidate or to the floor of one.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, (rows, cols)
+        1 - light / background.
+    noise_at : callable
+        Flicker of the background at px, by their index into the flattened picture.
+
+    Returns
+    -------
+    DeepPixels
+
+    Examples
+    --------
+    >>> depth = np.array([[0.0, 0.5], [0.02, 0.05]], np.float32)
+    >>> deep_pixels(depth, lambda at: np.full(len(at), 0.01, np.float32)).flat
+    array([1])
+    """
+    flat = np.flatnonzero(depth > _LOOK.look_depth)
+    noise = noise_at(flat)
+    return DeepPixels(
+        flat=flat, depth=depth.ravel()[flat], noise=noise, look=_look(noise)
+    )
+
+
+def _look(noise: _Floats) -> _Floats:
+    look: _Floats = np.maximum(_LOOK.look_sigmas * noise, _LOOK.look_depth)
+    return look
 
 
 def boundary_margin(
-    depth: NDArray[np.float32],
-    look: NDArray[np.float32],
-    noise: NDArray[np.float32],
+    depth: _Floats,
+    deep: DeepPixels,
+    noise_at: Callable[[_Places], _Floats],
     face: NDArray[np.bool_] | None,
     most_px: float,
-) -> NDArray[np.float32]:
+) -> _Floats:
     """How far the depth of each pixel is beyond its cut.
 
     The cut is a part of the shallowest floor near it, where a floor is a place
@@ -35,10 +103,10 @@ def boundary_margin(
     ----------
     depth : ndarray of float32, (rows, cols)
         1 - light / background.
-    look : ndarray of float32, (rows, cols)
-        Least depth of a candidate.
-    noise : ndarray of float32, (rows, cols)
-        Flicker of the background, in units of depth.
+    deep : DeepPixels
+        Of `depth`.
+    noise_at : callable
+        As for `deep_pixels`.
     face : ndarray of bool, (rows, cols), or None
         Measured pixels.
     most_px : float
@@ -47,85 +115,114 @@ def boundary_margin(
     Returns
     -------
     ndarray of float32, (rows, cols)
-        Positive inside a boundary.
+        Positive inside a boundary. Deep px and those that touch a boundary have a
+        margin of their own; -1 elsewhere.
 
     Examples
     --------
     >>> depth = np.zeros((40, 40), np.float32)
     >>> depth[10:20, 10:20] = 0.8
-    >>> low = np.full_like(depth, 0.07)
-    >>> int((boundary_margin(depth, low, low / 10, None, 30.0) > 0).sum())
+    >>> calm = lambda at: np.full(len(at), 0.007, np.float32)
+    >>> deep = deep_pixels(depth, calm)
+    >>> int((boundary_margin(depth, deep, calm, None, 30.0) > 0).sum())
     100
     """
-    deepest = _deepest(depth, min(most_px, _SET.widest_px))
-    # Sobel's kernel measures eight times the slope: scaled so, it is depth per px.
-    across = cv2.Sobel(depth, cv2.CV_32F, 1, 0, scale=0.125)
-    down = cv2.Sobel(depth, cv2.CV_32F, 0, 1, scale=0.125)
-    slope = np.asarray(cv2.magnitude(across, down), dtype=np.float32)
-    least = np.maximum(_SET.floor_sigmas * noise, _SET.floor_of_deepest_share * deepest)
-    np.maximum(least, _SET.floor_depth, out=least)
-    near = cv2.dilate(
-        depth, np.ones((_SET.tip_window_px, _SET.tip_window_px), np.uint8)
-    )
-    tip = (depth > _SET.tip_share * near) & (depth > look)
-    floor = ((depth > least) | tip) & (depth > _SET.flat_px * slope)
+    slope = _slope(depth)[deep.flat]
+    deepest = _deepest(depth, deep.flat, min(most_px, _SET.widest_px))
+    level = np.full(depth.shape, _NO_FLOOR)
+    floor = deep.flat[_floors(depth, deep, slope, deepest)]
+    level.ravel()[floor] = depth.ravel()[floor]
     # An erosion is the least within its window: with all but floors set above any depth
     # it gives the shallowest floor near each px.
-    level = np.where(floor, depth, _NO_FLOOR)
     reach = np.ones((_SET.floor_window_px, _SET.floor_window_px), np.uint8)
-    shallowest = np.asarray(cv2.erode(level, reach), dtype=np.float32)
-    margin: NDArray[np.float32] = depth - np.maximum(_SET.cut_share * shallowest, look)
-    core = depth - np.maximum(_SET.cut_share * deepest, look)
-    if face is not None:
-        margin[~face] = -1.0
-    _hold_back(margin, core, slope, shallowest)
+    shallowest = np.asarray(cv2.erode(level, reach), dtype=np.float32).ravel()
+
+    def beyond(here: _Floats, at: _Places, look: _Floats) -> _Floats:
+        """How far px are beyond their cut."""
+        found: _Floats = here - np.maximum(_SET.cut_share * shallowest[at], look)
+        if face is not None:
+            found[~face.ravel()[at]] = _OUTSIDE
+        return found
+
+    margin = np.full(depth.shape, _OUTSIDE)
+    margin.ravel()[deep.flat] = beyond(deep.depth, deep.flat, deep.look)
+    inside = (margin > 0).view(np.uint8)
+    rim = (cv2.dilate(inside, _KERNEL) > 0) & (depth <= _LOOK.look_depth)
+    beside = np.flatnonzero(rim)
+    margin.ravel()[beside] = beyond(
+        depth.ravel()[beside], beside, _look(noise_at(beside))
+    )
+    core = deep.depth - np.maximum(_SET.cut_share * deepest, deep.look)
+    _hold_back(margin, inside, deep.flat, core, slope, shallowest)
     return margin
 
 
-def _deepest(depth: NDArray[np.float32], window_px: float) -> NDArray[np.float32]:
-    """Largest depth within about half the window around each pixel, on blocks."""
+def _slope(depth: _Floats) -> _Floats:
+    """Depth per px, of all px in a row: Sobel's kernel measures eight times as much."""
+    across = cv2.Sobel(depth, cv2.CV_32F, 1, 0, scale=0.125)
+    down = cv2.Sobel(depth, cv2.CV_32F, 0, 1, scale=0.125)
+    return np.asarray(cv2.magnitude(across, down), dtype=np.float32).ravel()
+
+
+def _floors(
+    depth: _Floats, deep: DeepPixels, slope: _Floats, deepest: _Floats
+) -> NDArray[np.bool_]:
+    """Tell which deep px are floors; px that are less deep are none."""
+    window = np.ones((_SET.tip_window_px, _SET.tip_window_px), np.uint8)
+    near = np.asarray(cv2.dilate(depth, window), dtype=np.float32).ravel()[deep.flat]
+    least = np.maximum(
+        _SET.floor_sigmas * deep.noise, _SET.floor_of_deepest_share * deepest
+    )
+    np.maximum(least, _SET.floor_depth, out=least)
+    tip = (deep.depth > _SET.tip_share * near) & (deep.depth > deep.look)
+    return np.asarray(
+        ((deep.depth > least) | tip) & (deep.depth > _SET.flat_px * slope)
+    )
+
+
+def _deepest(depth: _Floats, at: _Places, window_px: float) -> _Floats:
+    """Largest depth within about half the window around some px, on blocks."""
+    block = _SET.block_px
     rows, cols = depth.shape
-    tall, wide = (
-        -(-rows // _SET.block_px) * _SET.block_px,
-        -(-cols // _SET.block_px) * _SET.block_px,
-    )
     padded = cv2.copyMakeBorder(
-        depth, 0, tall - rows, 0, wide - cols, cv2.BORDER_REPLICATE
+        depth, 0, -rows % block, 0, -cols % block, cv2.BORDER_REPLICATE
     )
-    pooled = cv2.dilate(
-        padded,
-        np.ones((_SET.block_px, _SET.block_px), np.uint8),
-        anchor=(0, 0),
-    )[:: _SET.block_px, :: _SET.block_px]
-    side = int(window_px / _SET.block_px) | 1
+    pooled = cv2.dilate(padded, np.ones((block, block), np.uint8), anchor=(0, 0))[
+        ::block, ::block
+    ]
+    side = int(window_px / block) | 1
     pooled = cv2.dilate(np.ascontiguousarray(pooled), np.ones((side, side), np.uint8))
-    full = cv2.resize(pooled, (wide, tall), interpolation=cv2.INTER_NEAREST)
-    return np.asarray(full[:rows, :cols], dtype=np.float32)
+    row, col = np.divmod(at, cols)
+    return np.asarray(pooled[row // block, col // block], dtype=np.float32)
 
 
 def _hold_back(
-    margin: NDArray[np.float32],
-    core: NDArray[np.float32],
-    slope: NDArray[np.float32],
-    floor: NDArray[np.float32],
+    margin: _Floats,
+    inside: NDArray[np.uint8],
+    deep: _Places,
+    core: _Floats,
+    slope: _Floats,
+    floor: _Floats,
 ) -> None:
-    """Give candidates that have grown softly the margin of their core, in place."""
-    dark = margin > 0
-    number, found = cv2.connectedComponents(dark.astype(np.uint8), connectivity=8)
+    """Give candidates that have grown softly the margin of their core, in place.
+
+    Core and slope are those of the deep px, the shallowest floor that of all px.
+    """
+    number, found = cv2.connectedComponents(inside, connectivity=8)
     # From here on one entry a dark px, and sums by label: what is true of a candidate
     # costs one pass over its px, however many candidates there are.
-    flat = np.flatnonzero(dark)
+    dark = inside.ravel()[deep] > 0
+    flat, core, steepness = deep[dark], core[dark], slope[dark]
     label = found.ravel()[flat]
     area = np.bincount(label, minlength=number)
-    inner = np.bincount(label, core.ravel()[flat] > 0, number)
-    steepness = slope.ravel()[flat]
+    inner = np.bincount(label, core > 0, number)
     # The boundary passes within a px of those whose margin is less than their slope.
     rim = margin.ravel()[flat] < steepness
     met = label[rim]
     steep = np.bincount(met, steepness[rim], number)
-    level = np.bincount(met, np.minimum(floor.ravel()[flat[rim]], 1.0), number)
+    level = np.bincount(met, np.minimum(floor[flat[rim]], 1.0), number)
     grown = (area > _SET.most_growth_ratio * np.maximum(inner, 1)) | (
         level > _SET.softest_rim_px * steep
     )
-    held = flat[grown[label]]
-    margin.ravel()[held] = core.ravel()[held]
+    held = grown[label]
+    margin.ravel()[flat[held]] = core[held]

@@ -179,7 +179,7 @@ def _raster_order(labels: NDArray[np.int32], count: int) -> NDArray[np.intp]:
 
     So that sums over candidates do not depend on the bands they were found in.
     """
-    flat = np.flatnonzero(labels)
+    flat = np.flatnonzero(labels > 0)
     label = labels.ravel()[flat] - 1
     first = np.zeros(count, dtype=np.int64)
     first[label[::-1]] = flat[::-1]  # the first px is written last
@@ -222,7 +222,7 @@ def _claim(
         shape = (labels.shape[0], labels.shape[1])
         found = enlarged(result.margin, found, shape)
     number = len(result.figures)
-    flat = np.flatnonzero(found)
+    flat = np.flatnonzero(found > 0)
     label = found.ravel()[flat]
     taken = labels.ravel()[flat] > 0
     lost = np.bincount(label, taken, number + 1)

@@ -12,15 +12,19 @@ from analysis.voids.background import (
     Background,
     background_light,
     background_noise,
-    spread,
+    spread_at,
+    spread_strips,
 )
-from analysis.voids.boundary import boundary_margin
+from analysis.voids.boundary import boundary_margin, deep_pixels
 from analysis.voids.settings import SETTINGS
+from analysis.voids.shapes import boxes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
+
+    from analysis.voids.shapes import Boxes
 
 _SET = SETTINGS.passes
 # Px looked at together, for the memory; no result depends on it.
@@ -66,7 +70,8 @@ class PassResult:
     labels : ndarray of int32, (rows, cols)
         0 is background, candidates are 1 to n.
     margin : ndarray of float32, (rows, cols), or None
-        How far inside a boundary; kept on reduced photos only.
+        How far inside a boundary, for candidates and the px that touch them; kept on
+        reduced photos only.
     figures : ndarray of float64, (n, 5)
         Area px², depth, noise, edge width px, background light of each candidate.
     dim : ndarray of bool, (rows, cols)
@@ -112,10 +117,11 @@ def run_pass(
     figures = [np.empty((0, 5))]
     for band in _bands(light.shape, scan.most_px):
         part = _Band.cut(light, face, background, noise, band)
-        dim[band.inner] = part.depth[band.core] > part.look[band.core]
-        edge = boundary_margin(
-            part.depth, part.look, part.noise, part.face, scan.most_px
-        )
+        deep = deep_pixels(part.depth, part.noise_at)
+        looked = np.zeros(part.depth.shape, dtype=bool)
+        looked.ravel()[deep.flat] = deep.depth > deep.look
+        dim[band.inner] = looked[band.core]
+        edge = boundary_margin(part.depth, deep, part.noise_at, part.face, scan.most_px)
         if margin is not None:
             margin[band.inner] = edge[band.core]
         count = sum(len(some) for some in figures)
@@ -147,11 +153,9 @@ class _Band:
     top: int
     core: slice
     depth: NDArray[np.float32]
-    look: NDArray[np.float32]
-    noise: NDArray[np.float32]
     face: NDArray[np.bool_] | None
     background: Background
-    noise_map: NDArray[np.float32]
+    noise: NDArray[np.float32]
 
     @classmethod
     def cut(
@@ -163,23 +167,28 @@ class _Band:
         band: _Rows,
     ) -> _Band:
         """Level one band."""
-        shape = (light.shape[0], light.shape[1])
-        depth = spread(background.cells, shape, band.outer)
-        black = depth <= SETTINGS.background.blackest_light
-        np.divide(light[band.outer], depth, out=depth)
-        np.subtract(1.0, depth, out=depth)
-        depth[black] = 0.0
-        local = spread(noise, shape, band.outer)
+        part = light[band.outer]
+        depth = np.empty(part.shape, np.float32)
+        for where, base in spread_strips(
+            background.cells, background.shape, band.outer
+        ):
+            strip = depth[where]
+            np.divide(part[where], base, out=strip)
+            np.subtract(1.0, strip, out=strip)
+            strip[base <= SETTINGS.background.blackest_light] = 0.0
         return cls(
             top=band.outer.start,
             core=band.core,
             depth=depth,
-            look=np.maximum(_SET.look_sigmas * local, _SET.look_depth),
-            noise=local,
             face=None if face is None else face[band.outer],
             background=background,
-            noise_map=noise,
+            noise=noise,
         )
+
+    def noise_at(self, flat: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Flicker of the background at px of the band, by their index."""
+        row, col = np.divmod(flat, self.depth.shape[1])
+        return spread_at(self.noise, self.background.shape, row + self.top, col)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,7 +222,10 @@ def _noise(
     """Flicker of every second pixel each way, which is plenty."""
     thin = light[::2, ::2]
     shape = (thin.shape[0], thin.shape[1])
-    depth = 1.0 - thin / spread(background.cells, shape)
+    depth = np.empty(shape, np.float32)
+    for where, base in spread_strips(background.cells, shape):
+        np.divide(thin[where], base, out=depth[where])
+        np.subtract(1.0, depth[where], out=depth[where])
     if face is not None:
         depth[~face[::2, ::2]] = np.nan
     cells = background_noise(depth, SETTINGS.background.noise_cell_px // 2)
@@ -230,18 +242,15 @@ def _enter(
 ) -> NDArray[np.float64]:
     """Enter the candidates that begin in this band; return their figures."""
     dark = margin > 0
-    number, labelled, boxes, _ = cv2.connectedComponentsWithStats(
-        dark.astype(np.uint8), connectivity=8
-    )
-    found = np.asarray(labelled, dtype=np.int32)
-    stats = np.asarray(boxes, dtype=np.int32)
+    number, labelled = cv2.connectedComponents(dark.view(np.uint8), connectivity=8)
     flat = np.flatnonzero(dark)
-    label = found.ravel()[flat]
+    label = np.asarray(labelled, dtype=np.int32).ravel()[flat]
+    box = boxes(flat, label, number, labels.shape[1])
     peak = np.zeros(number, dtype=np.float32)
     np.maximum.at(peak, label, band.depth.ravel()[flat])
-    noise = _looked_up(band.noise_map, stats, band.top, labels.shape)
-    side = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1)
-    first = stats[:, cv2.CC_STAT_TOP]
+    noise = _looked_up(band.noise, box, band.top, labels.shape)
+    side = np.maximum(box.width, box.height)
+    first = box.top
     passes = (
         (peak > np.maximum(scan.keep_share, scan.keep_sigmas * noise))
         & (side >= scan.least_px)
@@ -260,20 +269,20 @@ def _enter(
     new = renumber[label]
     entered = new > 0
     labels.ravel()[flat[entered] + band.top * labels.shape[1]] = new[entered]
-    base = _looked_up(band.background.cells, stats, band.top, labels.shape)
+    base = _looked_up(band.background.cells, box, band.top, labels.shape)
     figures: NDArray[np.float64] = np.stack([area, peak, noise, edge, base], axis=1)
     return np.asarray(figures[passes], dtype=np.float64)
 
 
 def _looked_up(
     cells: NDArray[np.float32],
-    stats: NDArray[np.int32],
+    box: Boxes,
     top: int,
     shape: tuple[int, ...],
 ) -> NDArray[np.float32]:
     """Value of the cell under the middle of each component's box."""
-    row = top + stats[:, cv2.CC_STAT_TOP] + stats[:, cv2.CC_STAT_HEIGHT] / 2
-    col = stats[:, cv2.CC_STAT_LEFT] + stats[:, cv2.CC_STAT_WIDTH] / 2
+    row = top + box.top + box.height / 2
+    col = box.left + box.width / 2
     at_row = (row * cells.shape[0] / shape[0]).astype(np.intp)
     at_col = (col * cells.shape[1] / shape[1]).astype(np.intp)
     value: NDArray[np.float32] = cells[
@@ -315,10 +324,10 @@ def _rims(
     within = margin.ravel()[flat]
     cover = np.clip(0.5 + within / slope, 0.0, 1.0)
     area = np.bincount(label, cover, number).astype(np.float64)
-    background = margin <= 0
-    if band.face is not None:
-        background &= band.face
-    outside = np.logical_or.reduce([background[at] for at in beside])
+    outside = np.zeros(len(flat), dtype=bool)
+    for at in beside:
+        ends = margin[at] <= 0
+        outside |= ends if band.face is None else ends & band.face[at]
     rim = np.flatnonzero((within > 0) & outside)
     steep = np.bincount(label[rim], slope[rim], number)
     level = np.bincount(label[rim], depth.ravel()[flat[rim]], number)

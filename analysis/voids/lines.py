@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from analysis.voids.settings import SETTINGS
-from analysis.voids.shapes import on_boundary, region_pixels, region_shapes
+from analysis.voids.shapes import boxes, on_boundary, region_pixels, region_shapes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,7 +45,7 @@ def on_lines(
     -------
     ndarray of bool, (n,)
     """
-    dark = looked.astype(np.uint8)
+    dark = looked.view(np.uint8)
     bridge = np.ones((_SET.bridge_px, _SET.bridge_px), np.uint8)
     bridged = np.asarray(
         cv2.morphologyEx(dark, cv2.MORPH_CLOSE, bridge), dtype=np.uint8
@@ -88,10 +88,12 @@ def _on_long_marks(
     candidates: _Spots,
 ) -> NDArray[np.bool_]:
     pixels = candidates.pixels
-    number, found, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
-    box = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].astype(np.float64)
-    longest = np.hypot(*box.T)
-    area = stats[:, cv2.CC_STAT_AREA]
+    number, found = cv2.connectedComponents(dark, connectivity=8)
+    marks = np.flatnonzero(dark > 0)
+    label = np.asarray(found, dtype=np.int32).ravel()[marks]
+    box = boxes(marks, label, number, dark.shape[1])
+    longest = np.hypot(box.width.astype(np.float64), box.height.astype(np.float64))
+    area = np.bincount(label, minlength=number)
     maybe = (longest >= _SET.shortest_px) & (
         longest**2 * np.pi / 4 >= _SET.thinnest_ratio * area
     )
@@ -101,8 +103,7 @@ def _on_long_marks(
     count = int(np.count_nonzero(maybe))
     if count == 0 or pixels.count == 0:
         return np.zeros(pixels.count, dtype=bool)
-    marks = np.flatnonzero(dark)
-    found.ravel()[marks] = renumber[found.ravel()[marks]]
+    found.ravel()[marks] = renumber[label]
     lines = region_pixels(np.asarray(found, dtype=np.int32), count)
     line_shapes = region_shapes(lines)
     thin = np.pi / 4 * line_shapes.feret_max_px**2 / line_shapes.pixel_count

@@ -99,6 +99,60 @@ class Shapes:
     support_px: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Boxes:
+    """Upright boxes around regions, one entry a region; whole px.
+
+    Attributes
+    ----------
+    top, left, height, width : ndarray of int64, (n,)
+        0 for a region without px.
+    """
+
+    top: NDArray[np.int64]
+    left: NDArray[np.int64]
+    height: NDArray[np.int64]
+    width: NDArray[np.int64]
+
+
+def boxes(
+    flat: NDArray[np.intp], label: NDArray[np.int32], count: int, cols: int
+) -> Boxes:
+    """Return the box of each of `count` labels, from the list of their px.
+
+    Where few px are labelled this costs a fraction of OpenCV's statistics, which go
+    through the whole picture.
+
+    Parameters
+    ----------
+    flat : ndarray of intp, (m,)
+        Index of each px into the flattened picture, ascending.
+    label : ndarray of int32, (m,)
+        0 to `count` - 1.
+    count, cols : int
+        Labels; columns of the picture.
+
+    Returns
+    -------
+    Boxes
+
+    Examples
+    --------
+    >>> of = boxes(np.array([1, 5, 6]), np.array([1, 1, 1], np.int32), 2, 4)
+    >>> int(of.top[1]), int(of.left[1]), int(of.height[1]), int(of.width[1])
+    (0, 1, 2, 2)
+    """
+    row, col = np.divmod(flat, cols)
+    top, bottom = np.zeros(count, np.int64), np.full(count, -1, np.int64)
+    top[label[::-1]] = row[::-1]  # of all rows written, the last one stays
+    bottom[label] = row
+    left, right = np.full(count, cols, np.int64), np.full(count, -1, np.int64)
+    np.minimum.at(left, label, col)
+    np.maximum.at(right, label, col)
+    left[right < 0] = 0
+    return Boxes(top=top, left=left, height=bottom - top + 1, width=right - left + 1)
+
+
 def region_pixels(labels: NDArray[np.int32], count: int) -> Pixels:
     """List the pixels of labels 1 to count, sorted by label.
 
@@ -107,7 +161,7 @@ def region_pixels(labels: NDArray[np.int32], count: int) -> Pixels:
     >>> region_pixels(np.array([[0, 2], [1, 2]], np.int32), 2).flat
     array([2, 1, 3])
     """
-    flat = np.flatnonzero(labels)
+    flat = np.flatnonzero(labels > 0)  # of truths far faster than of numbers
     label = labels.ravel()[flat] - 1
     order = np.argsort(label, kind="stable")
     return Pixels(flat=flat[order], label=label[order], count=count, image=labels)

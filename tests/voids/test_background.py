@@ -1,9 +1,16 @@
 """Background light and noise: what must not pull them."""
 
+import cv2
 import numpy as np
 import pytest
 
-from analysis.voids.background import background_light, background_noise, spread
+from analysis.voids.background import (
+    background_light,
+    background_noise,
+    spread,
+    spread_at,
+    spread_strips,
+)
 from tests.support.painting import GROUND, disc
 
 SHAPE = (240, 360)
@@ -74,6 +81,22 @@ def test_some_rows_are_those_of_the_whole():
     cells = np.float32(np.random.default_rng(1).random((20, 30)))
     whole = spread(cells, SHAPE)
     assert np.array_equal(spread(cells, SHAPE, slice(37, 122)), whole[37:122])
+
+
+def test_strips_and_single_px_are_those_of_the_whole():
+    rng = np.random.default_rng(2)
+    cells = np.float32(rng.random((7, 30)))
+    whole = spread(cells, SHAPE)
+    for where, strip in spread_strips(cells, SHAPE):
+        assert np.array_equal(whole[where], strip)
+    row, col = rng.integers(0, SHAPE[0], 500), rng.integers(0, SHAPE[1], 500)
+    assert np.array_equal(spread_at(cells, SHAPE, row, col), whole[row, col])
+
+
+def test_spread_is_what_opencv_interpolates():
+    cells = np.float32(np.random.default_rng(3).random((20, 30)))
+    whole = cv2.resize(cells, SHAPE[::-1], interpolation=cv2.INTER_LINEAR)
+    assert spread(cells, SHAPE) == pytest.approx(whole, abs=1e-5)
 
 
 def test_spread_keeps_a_slope_straight():

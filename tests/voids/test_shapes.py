@@ -1,10 +1,12 @@
 """Shapes against closed forms and scikit-image."""
 
+import cv2
 import numpy as np
 import pytest
 from skimage.measure import regionprops
 
 from analysis.voids.shapes import (
+    boxes,
     inscribed_px,
     labelled,
     on_boundary,
@@ -23,6 +25,16 @@ def shapes_of(*masks):
     for number, mask in enumerate(masks, start=1):
         labels[mask] = number
     return region_shapes(region_pixels(labels, len(masks)))
+
+
+def test_boxes_are_those_of_opencv():
+    mask = np.random.default_rng(4).random(SHAPE) < 0.2
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(np.uint8(mask))
+    flat = np.flatnonzero(mask)
+    box = boxes(flat, labels.ravel()[flat], count, SHAPE[1])
+    found = np.stack([box.left, box.top, box.width, box.height], axis=1)
+    assert count > 50
+    assert np.array_equal(found[1:], stats[1:, :4])
 
 
 def block(top, left, rows, cols, shape=SHAPE):
