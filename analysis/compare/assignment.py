@@ -32,7 +32,7 @@ _DAY = len("2026-02-13")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Assignment:
+class LevelAssignment:
     """What the levels were assigned to.
 
     Attributes
@@ -69,7 +69,9 @@ def day_of(table: PieceTable) -> NDArray[np.str_] | None:
     return cells.astype(f"U{_DAY}")
 
 
-def assignment_of(table: PieceTable, by: str, x: NDArray[np.float64]) -> Assignment:
+def assignment_of(
+    table: PieceTable, by: str, x: NDArray[np.float64]
+) -> LevelAssignment:
     r"""Tell what the levels were assigned to.
 
     Parameters
@@ -107,7 +109,9 @@ def assignment_of(table: PieceTable, by: str, x: NDArray[np.float64]) -> Assignm
         for name, group in groups.items()
         if not pure[name] and name != unit
     )
-    return Assignment(unit=unit, group=groups[unit], crossing=crossing, apart=apart)
+    return LevelAssignment(
+        unit=unit, group=groups[unit], crossing=crossing, apart=apart
+    )
 
 
 def _others(

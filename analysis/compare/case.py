@@ -30,9 +30,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from analysis.compare.assignment import Assignment
+    from analysis.compare.assignment import LevelAssignment
     from analysis.compare.gls import Fit
-    from analysis.compare.looking import Look
+    from analysis.compare.looking import TrialLook
     from analysis.compare.rows import Chosen
     from analysis.model.comparison import CompareOptions, PieceTable
 
@@ -60,11 +60,11 @@ class Case:
         Factors whose levels are never mixed.
     stratum, stratum_name : ndarray, (n,)
         Strata.
-    assigned : Assignment
+    assigned : LevelAssignment
         What the levels were assigned to.
     beside : tuple of Beside
         What is taken out.
-    look : Look or None
+    look : TrialLook or None
         Where the pieces are those of one trial of a known size.
     """
 
@@ -78,9 +78,9 @@ class Case:
     within: tuple[str, ...]
     stratum: NDArray[np.int64]
     stratum_name: NDArray[np.str_]
-    assigned: Assignment
+    assigned: LevelAssignment
     beside: tuple[Beside, ...]
-    look: Look | None
+    look: TrialLook | None
 
     @property
     def names(self) -> tuple[str, str]:

@@ -34,7 +34,7 @@ Advice = Literal["stop_clear", "stop_forlorn", "go_on", "done"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
+class TrialLook:
     """A look at a trial that is under way or done.
 
     Attributes
@@ -136,7 +136,7 @@ def nominal(cast: int, planned: int) -> float:
     return 2 * float(normal_sf(reach))
 
 
-def look_at(table: PieceTable, by: str) -> Look | None:
+def look_at(table: PieceTable, by: str) -> TrialLook | None:
     r"""Return the look that a table of one trial is; None without a planned size.
 
     A trial about another factor than the compared one is none here.
@@ -161,7 +161,7 @@ def look_at(table: PieceTable, by: str) -> Look | None:
     planned = int(sizes.max())
     cast = int(codes(label_codes(table.text["pour"])).max()) + 1
     level = nominal(cast, planned) if cast < planned else _last(planned)
-    return Look(trial=str(names[0]), cast=cast, planned=planned, level=level)
+    return TrialLook(trial=str(names[0]), cast=cast, planned=planned, level=level)
 
 
 def _last(planned: int) -> float:
@@ -170,13 +170,13 @@ def _last(planned: int) -> float:
 
 
 def chance_in_the_end(
-    look: Look, log_ratio: float, error: float, hoped: float
+    look: TrialLook, log_ratio: float, error: float, hoped: float
 ) -> float:
     """Return the chance of a verdict in the end, if the ratio hoped for is true.
 
     Parameters
     ----------
-    look : Look
+    look : TrialLook
         Where the trial stands.
     log_ratio, error : float
         So far, with its standard error.
@@ -185,7 +185,7 @@ def chance_in_the_end(
 
     Examples
     --------
-    >>> look = Look(trial="seal", cast=12, planned=24, level=0.003)
+    >>> look = TrialLook(trial="seal", cast=12, planned=24, level=0.003)
     >>> chance_in_the_end(look, -0.7, 0.3, log(0.5)) > 0.8
     True
     >>> chance_in_the_end(look, 0.4, 0.3, log(0.5)) < 0.1
@@ -204,13 +204,13 @@ def chance_in_the_end(
 
 
 def advice(
-    look: Look, p_value: float | None, log_ratio: float, error: float, ratio: float
+    look: TrialLook, p_value: float | None, log_ratio: float, error: float, ratio: float
 ) -> Advice:
     """Tell whether to stop or to go on.
 
     Examples
     --------
-    >>> look = Look(trial="seal", cast=12, planned=24, level=0.003)
+    >>> look = TrialLook(trial="seal", cast=12, planned=24, level=0.003)
     >>> advice(look, 0.001, -0.9, 0.2, 0.5), advice(look, 0.9, 0.01, 0.1, 0.5)
     ('stop_clear', 'stop_forlorn')
     """

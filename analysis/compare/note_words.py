@@ -16,7 +16,7 @@ from analysis.model.writing import counted
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from analysis.compare.looking import Advice, Look
+    from analysis.compare.looking import Advice, TrialLook
     from analysis.model.comparison import PairResult
     from analysis.model.notes import Note
 
@@ -83,7 +83,7 @@ def _too_few(
     )
 
 
-def _under_way(look: Look, advice: Advice) -> str:
+def _under_way(look: TrialLook, advice: Advice) -> str:
     if advice == "done":
         return (
             f"All {look.planned} planned pours are cast; looks on the way are paid "

@@ -53,18 +53,18 @@ class Cut:
         Of its normal, from the column axis towards the row axis.
     offset_px : float
         Of the line along the normal, from the origin.
-    below, above : Cut or Plane
+    below, above : Cut or FacetPlane
         What lies at smaller and at larger offsets.
     """
 
     towards_rad: float
     offset_px: float
-    below: Cut | Plane
-    above: Cut | Plane
+    below: Cut | FacetPlane
+    above: Cut | FacetPlane
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plane:
+class FacetPlane:
     """Log of the light of a facet: ``at + by_row * row + by_col * col``."""
 
     at: float
@@ -94,7 +94,7 @@ def find_facets(
     >>> face = np.full((120, 160), 0.3, np.float32)
     >>> face[:, 70:] = 0.5
     >>> found = find_facets(face, np.ones(face.shape, bool))
-    >>> round(found.offset_px), isinstance(found.below, Plane)
+    >>> round(found.offset_px), isinstance(found.below, FacetPlane)
     (70, True)
     """
     rows, cols = inside.shape
@@ -115,7 +115,7 @@ def find_facets(
 
 
 def levelled_by_facets(
-    light: NDArray[np.float32], inside: NDArray[np.bool_], facets: Cut | Plane
+    light: NDArray[np.float32], inside: NDArray[np.bool_], facets: Cut | FacetPlane
 ) -> NDArray[np.float32]:
     """Divide the light by that of each facet, and by what blur leaves at arrises.
 
@@ -150,15 +150,15 @@ def levelled_by_facets(
     return even
 
 
-def moved(facets: Cut | Plane, row: float, col: float) -> Cut | Plane:
+def moved(facets: Cut | FacetPlane, row: float, col: float) -> Cut | FacetPlane:
     """Return the same in px of a part that begins at (row, col).
 
     Examples
     --------
-    >>> moved(Plane(at=0.0, by_row=0.5, by_col=0.0), 10.0, 0.0).at
+    >>> moved(FacetPlane(at=0.0, by_row=0.5, by_col=0.0), 10.0, 0.0).at
     5.0
     """
-    if isinstance(facets, Plane):
+    if isinstance(facets, FacetPlane):
         at = facets.at + facets.by_row * row + facets.by_col * col
         return replace(facets, at=at)
     along = col * np.cos(facets.towards_rad) + row * np.sin(facets.towards_rad)
@@ -172,7 +172,7 @@ def moved(facets: Cut | Plane, row: float, col: float) -> Cut | Plane:
 
 def _parted(
     seen: NDArray[np.float64], whole: int, step: float, left: list[int]
-) -> Cut | Plane:
+) -> Cut | FacetPlane:
     """Cut a part in two as long as arrises show; `left` counts the cuts left."""
     plane, spread = _plane(seen)
     least = max(8.0, _LEAST_SHARE * whole)
@@ -201,7 +201,7 @@ def _parted(
     )
 
 
-def _plane(seen: NDArray[np.float64]) -> tuple[Plane, float]:
+def _plane(seen: NDArray[np.float64]) -> tuple[FacetPlane, float]:
     """Fit a plane; also the sum of squares that it leaves."""
     terms = np.column_stack([np.ones(len(seen)), seen[:, :2]])
     at = np.linalg.lstsq(terms, seen[:, 2], rcond=None)[0]
@@ -211,7 +211,7 @@ def _plane(seen: NDArray[np.float64]) -> tuple[Plane, float]:
         far = 2.5 * 1.4826 * np.median(np.abs(off)) + 1e-6
         good = np.abs(off) <= far
         at = np.linalg.lstsq(terms[good], seen[good, 2], rcond=None)[0]
-    plane = Plane(at=float(at[0]), by_row=float(at[1]), by_col=float(at[2]))
+    plane = FacetPlane(at=float(at[0]), by_row=float(at[1]), by_col=float(at[2]))
     return plane, left
 
 
@@ -271,12 +271,12 @@ def _best_offset(
 def _level_part(
     light: _Floats,
     inside: NDArray[np.bool_],
-    facets: Cut | Plane,
+    facets: Cut | FacetPlane,
     even: _Floats,
     part: NDArray[np.bool_],
 ) -> None:
     """Level a part of the picture, in place; then what its own arris leaves."""
-    if isinstance(facets, Plane):
+    if isinstance(facets, FacetPlane):
         row, col = np.nonzero(part)
         shade = np.exp(facets.at + facets.by_row * row + facets.by_col * col)
         even[part] = light[part] / np.maximum(shade, DARKEST)

@@ -18,7 +18,7 @@ ADVICE = ("too_early", "no_sign", "re_seal", "refinish", "retire")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FinishTarget:
+class TargetBand:
     """A band of void shares that counts as first quality.
 
     Attributes

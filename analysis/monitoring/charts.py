@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from analysis.model.monitoring import PieceColumns, Rule
     from analysis.model.notes import Note
-    from analysis.monitoring.chosen import Chosen
+    from analysis.monitoring.chosen import ChartedPieces
     from analysis.monitoring.pours import Pours
 
 MM2_PER_M2 = 1e6
@@ -109,7 +109,9 @@ def track(pieces: PieceColumns, options: TrackOptions | None = None) -> Track:
     )
 
 
-def _breaks(pours: Pours, chosen: Chosen, options: TrackOptions) -> tuple[Break, ...]:
+def _breaks(
+    pours: Pours, chosen: ChartedPieces, options: TrackOptions
+) -> tuple[Break, ...]:
     """Where eras start: changes the user declared, and sealing once and for all."""
     found: dict[int, list[Note]] = {}
     for change in options.changes:

@@ -24,7 +24,7 @@ FLOORS_ALIKE = 1.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Chosen:
+class ChartedPieces:
     """Pieces that may be charted together.
 
     Attributes
@@ -48,7 +48,7 @@ class Chosen:
     notes: tuple[Note, ...]
 
 
-def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
+def choose(pieces: PieceColumns, options: TrackOptions) -> ChartedPieces:
     """Keep the pieces that may be charted together.
 
     Parameters
@@ -60,7 +60,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
 
     Returns
     -------
-    Chosen
+    ChartedPieces
         The kind with most pours, and what was left out.
 
     Raises
@@ -97,7 +97,7 @@ def choose(pieces: PieceColumns, options: TrackOptions) -> Chosen:
         else:
             rows = _most_pours(pieces, rows, sealing, "joint_sealing", of, notes)
     _say_mixed(pieces, rows, options, notes)
-    return Chosen(
+    return ChartedPieces(
         rows=rows,
         sealing=sealing[rows],
         of=tuple(of),

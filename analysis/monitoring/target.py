@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.monitoring import PieceColumns, Track
-    from analysis.model.outlook import FinishTarget
+    from analysis.model.outlook import TargetBand
 
 FEWEST_POURS = 3
 FEW_POURS = 8
@@ -37,13 +37,13 @@ class _Spread:
     between: NDArray[np.float64]
     within: NDArray[np.float64]
 
-    def chance(self, target: FinishTarget) -> NDArray[np.float64]:
+    def chance(self, target: TargetBand) -> NDArray[np.float64]:
         """Chance of each draw that a new piece of a new pour is in the target."""
         return _in_target(self.mean, self.between + self.within, target)
 
 
 def chance_of_target(
-    pieces: PieceColumns, target: FinishTarget, *, seed: int = 0
+    pieces: PieceColumns, target: TargetBand, *, seed: int = 0
 ) -> Chance:
     """Give the chance that the next piece, of a new pour, meets the finish target.
 
@@ -52,7 +52,7 @@ def chance_of_target(
     pieces : PieceColumns
         1 or more pieces of one kind and of steady pours, e.g. those of a chart
         since its last break.
-    target : FinishTarget
+    target : TargetBand
         Band of shares, both ends included.
     seed : int
         Of the draws, so that the same table gives the same figures.
@@ -75,10 +75,10 @@ def chance_of_target(
 
     Examples
     --------
-    >>> from analysis.model.outlook import FinishTarget
+    >>> from analysis.model.outlook import TargetBand
     >>> from analysis.monitoring.made_pieces import pieces
     >>> shares = [0.004, 0.005, 0.003, 0.004, 0.006, 0.004, 0.005, 0.003]
-    >>> found = chance_of_target(pieces(shares), FinishTarget(low=0.0, high=0.01))
+    >>> found = chance_of_target(pieces(shares), TargetBand(low=0.0, high=0.01))
     >>> found.chance > 0.9, found.low < found.chance < found.high
     (True, True)
     """
@@ -116,7 +116,7 @@ def chance_of_target(
     )
 
 
-def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Chance:
+def chance_now(pieces: PieceColumns, result: Track, target: TargetBand) -> Chance:
     """Give the chance from the newest pours of a chart.
 
     Parameters
@@ -125,7 +125,7 @@ def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Cha
         The table the track was made from.
     result : Track
         From `analysis.monitoring.charts.track`.
-    target : FinishTarget
+    target : TargetBand
         Band of shares.
 
     Returns
@@ -136,11 +136,11 @@ def chance_now(pieces: PieceColumns, result: Track, target: FinishTarget) -> Cha
 
     Examples
     --------
-    >>> from analysis.model.outlook import FinishTarget
+    >>> from analysis.model.outlook import TargetBand
     >>> from analysis.monitoring.charts import track
     >>> from analysis.monitoring.made_pieces import pieces
     >>> table = pieces([0.004, 0.005, 0.003, 0.004] * 10)
-    >>> found = chance_now(table, track(table), FinishTarget(low=0.0, high=0.01))
+    >>> found = chance_now(table, track(table), TargetBand(low=0.0, high=0.01))
     >>> found.n_pours
     20
     """
@@ -182,7 +182,7 @@ def _draws(
 
 
 def _in_target(
-    mean: NDArray[np.float64], variance: NDArray[np.float64], target: FinishTarget
+    mean: NDArray[np.float64], variance: NDArray[np.float64], target: TargetBand
 ) -> NDArray[np.float64]:
     """Share of a lognormal inside the target; a variance of 0 is a point."""
     with np.errstate(divide="ignore"):
@@ -219,7 +219,7 @@ def _share_of_firsts(
 
 
 def _what_limits(
-    spread: _Spread, chance: float, target: FinishTarget
+    spread: _Spread, chance: float, target: TargetBand
 ) -> tuple[str, float | None]:
     """Name what would raise the chance most if it alone were put right."""
     mean, within = spread.mean[:1], spread.within[:1]

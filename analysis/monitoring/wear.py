@@ -24,14 +24,14 @@ if TYPE_CHECKING:
 
     from analysis.model.monitoring import PieceColumns
     from analysis.model.notes import Note
-    from analysis.model.outlook import FinishTarget, Trend
+    from analysis.model.outlook import TargetBand, Trend
 
 
 def form_wear(
     pieces: PieceColumns,
     *,
     by_type: bool = False,
-    target: FinishTarget | None = None,
+    target: TargetBand | None = None,
     refinished: dict[str, float] | None = None,
     only: Collection[str] | None = None,
     seed: int = 0,
@@ -44,7 +44,7 @@ def form_wear(
         Pieces of one stage; those without a form or a form use are left out.
     by_type : bool
         Judge form types: a slope in common, each form with its own level.
-    target : FinishTarget, optional
+    target : TargetBand, optional
         For the castings that remain.
     refinished : dict of str to float, optional
         Form and the use at which its face was last refinished; only later castings
@@ -220,7 +220,7 @@ def _judge(
     rest: NDArray[np.float64],
     *,
     by_type: bool,
-    target: FinishTarget | None,
+    target: TargetBand | None,
     refinished: dict[str, float],
     rng: np.random.Generator,
 ) -> FormWear:

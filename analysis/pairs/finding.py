@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from analysis.imaging.registration import Registration
     from analysis.pairs.lights import Lights
     from analysis.pairs.relief import Signals
-    from analysis.pairs.spots import Candidates
+    from analysis.pairs.spots import PairCandidates
     from analysis.voids.features import Features
     from analysis.voids.segmentation import Segmentation
 
@@ -160,7 +160,7 @@ def find_in_pair(
 
 
 def _kinds(
-    found: Candidates,
+    found: PairCandidates,
     photo: NDArray[np.uint8],
     darker: Plane,
     patches: NDArray[np.bool_],
@@ -186,11 +186,11 @@ def _near_limit(signals: Signals) -> NDArray[np.bool_]:
     return np.asarray((signals.change > low * limit) & (signals.change < high * limit))
 
 
-def _in_patch(patches: NDArray[np.bool_], found: Candidates) -> NDArray[np.bool_]:
+def _in_patch(patches: NDArray[np.bool_], found: PairCandidates) -> NDArray[np.bool_]:
     return np.asarray(patches[_middles(found)])
 
 
-def _middles(found: Candidates) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _middles(found: PairCandidates) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return a px of each spot near its middle: the middle one of its list."""
     pixels = found.pixels
     starts = np.searchsorted(pixels.label, np.arange(len(found)))
@@ -201,7 +201,7 @@ def _middles(found: Candidates) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
 
 
 def _runs_out(
-    found: Candidates, at_edge: NDArray[np.int64], inside: NDArray[np.bool_]
+    found: PairCandidates, at_edge: NDArray[np.int64], inside: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
     """Tell large dark areas that the edge of the face bounds for a good part."""
     large = found.spots.area_px > _LARGE_PART * np.count_nonzero(inside)

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.pairs.planes import Planes
-    from analysis.pairs.spots import Candidates
+    from analysis.pairs.spots import PairCandidates
 
 # Lamps closer than this leave pits and grains alike.
 LEAST_ANGLE_DEG = 25.0
@@ -47,7 +47,7 @@ class Lights:
 
 
 def lights_of(
-    found: Candidates, planes: Planes, chosen: NDArray[np.bool_] | None = None
+    found: PairCandidates, planes: Planes, chosen: NDArray[np.bool_] | None = None
 ) -> Lights:
     """Estimate both lamps from the shading inside dark spots.
 
@@ -56,7 +56,7 @@ def lights_of(
 
     Parameters
     ----------
-    found : Candidates
+    found : PairCandidates
     planes : Planes
     chosen : ndarray of bool, (n,), optional
         Spots known to be pits; without them all round spots shaded in both photos.
@@ -82,7 +82,9 @@ def lights_of(
     return Lights(first_rad=first, second_rad=second, sure=sure)
 
 
-def _shading(found: Candidates, plane: NDArray[np.float32]) -> NDArray[np.complex128]:
+def _shading(
+    found: PairCandidates, plane: NDArray[np.float32]
+) -> NDArray[np.complex128]:
     """Correlation of light with column and, as the imaginary part, row in each spot."""
     pixels, shapes = found.pixels, found.shapes
     value = plane.ravel()[pixels.flat].astype(np.float64)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from analysis.pairs.planes import Planes
     from analysis.pairs.relief import Signals
-    from analysis.pairs.spots import Candidates
+    from analysis.pairs.spots import PairCandidates
 
 # The rim lies where the light is half way to the deepest shade this near.
 _CUT, _NEAR = 0.54, np.ones((7, 7), np.uint8)
@@ -30,17 +30,17 @@ _LEAST_OPENING_PX, _LEAST_GRAIN_PX, _LEAST_GRAIN_PART = 40, 8, 0.08
 
 
 def openings_of(
-    found: Candidates,
+    found: PairCandidates,
     planes: Planes,
     signals: Signals,
     chosen: NDArray[np.bool_],
     towards_rad: float | None,
-) -> Candidates:
+) -> PairCandidates:
     """Draw the openings of the pits among the spots; the others stay as they are.
 
     Parameters
     ----------
-    found : Candidates
+    found : PairCandidates
     planes : Planes
     signals : Signals
     chosen : ndarray of bool, (n,)
@@ -50,7 +50,7 @@ def openings_of(
 
     Returns
     -------
-    Candidates
+    PairCandidates
     """
     labels = _trimmed(found.spots.labels, planes.darker, chosen)
     origin = np.arange(len(found))
@@ -144,7 +144,7 @@ def _cut_grains(
 
 
 def _two_lobes(
-    found: Candidates,
+    found: PairCandidates,
     signals: Signals,
     chosen: NDArray[np.bool_],
     towards_rad: float,
@@ -186,7 +186,7 @@ def _two_lobes(
 
 
 def _join(
-    labels: NDArray[np.int32], found: Candidates, first: int, second: int
+    labels: NDArray[np.int32], found: PairCandidates, first: int, second: int
 ) -> None:
     """Make one opening of two lobes: their hull, but nothing of other spots."""
     pixels = found.pixels

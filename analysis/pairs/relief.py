@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.pairs.planes import Planes
-    from analysis.pairs.spots import Candidates
+    from analysis.pairs.spots import PairCandidates
 
 # Mean change of the log of light inside a spot, beyond its noise, that only relief
 # makes; and half of it where the two halves of the spot change against each other.
@@ -50,12 +50,12 @@ class Signals:
         return np.asarray((self.turn * np.exp(-1j * towards_rad)).real)
 
 
-def signals_of(found: Candidates, planes: Planes, scatter_px: float) -> Signals:
+def signals_of(found: PairCandidates, planes: Planes, scatter_px: float) -> Signals:
     """Measure the relief of each spot.
 
     Parameters
     ----------
-    found : Candidates
+    found : PairCandidates
     planes : Planes
     scatter_px : float
         How far parts of the photos may lie off each other: edges of grains change by

@@ -45,7 +45,7 @@ LINE_KINDS = ("crack", "joint_or_fin")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Candidates:
+class PairCandidates:
     """Dark spots with their pixels and shapes."""
 
     spots: DarkSpots
@@ -65,7 +65,7 @@ def background_of(
     return background_light(light, None if inside.all() else inside, cell_px).spread()
 
 
-def candidates_of(darker: Plane, inside: NDArray[np.bool_]) -> Candidates:
+def candidates_of(darker: Plane, inside: NDArray[np.bool_]) -> PairCandidates:
     """Find dark spots; outside the face there are none.
 
     Examples
@@ -79,22 +79,22 @@ def candidates_of(darker: Plane, inside: NDArray[np.bool_]) -> Candidates:
     return listed(spots, around)
 
 
-def listed(spots: DarkSpots, around: Surroundings) -> Candidates:
+def listed(spots: DarkSpots, around: Surroundings) -> PairCandidates:
     """List the pixels and shapes of spots."""
     pixels = region_pixels(spots.labels, len(spots.area_px))
-    return Candidates(
+    return PairCandidates(
         spots=spots, pixels=pixels, shapes=region_shapes(pixels), around=around
     )
 
 
 def redrawn(
-    found: Candidates, labels: NDArray[np.int32], origin: NDArray[np.intp]
-) -> Candidates:
+    found: PairCandidates, labels: NDArray[np.int32], origin: NDArray[np.intp]
+) -> PairCandidates:
     """Return spots with new labels; each keeps the figures of the one it came from.
 
     Parameters
     ----------
-    found : Candidates
+    found : PairCandidates
     labels : ndarray of int32, (rows, cols)
         1 to m.
     origin : ndarray of intp, (m,)
@@ -102,7 +102,7 @@ def redrawn(
 
     Returns
     -------
-    Candidates
+    PairCandidates
         With areas in whole px.
     """
     old = found.spots
@@ -125,13 +125,13 @@ def redrawn(
 
 
 def enlarged(
-    found: Candidates, patches: Patches, step: int, shape: tuple[int, int]
-) -> tuple[Candidates, Patches]:
+    found: PairCandidates, patches: Patches, step: int, shape: tuple[int, int]
+) -> tuple[PairCandidates, Patches]:
     """Bring spots and patches of a reduced photo back to the photo itself.
 
     Parameters
     ----------
-    found : Candidates
+    found : PairCandidates
     patches : Patches
     step : int
         Px of the photo, along a side, to one of the reduced.
@@ -140,7 +140,7 @@ def enlarged(
 
     Returns
     -------
-    found : Candidates
+    found : PairCandidates
         Each of the same area, `step` x `step` px for one; edges stay in px of the
         reduced photo, as its `step` says.
     patches : Patches
@@ -167,14 +167,14 @@ def enlarged(
     )
 
 
-def parted(found: Candidates, in_patch: NDArray[np.bool_]) -> Candidates:
+def parted(found: PairCandidates, in_patch: NDArray[np.bool_]) -> PairCandidates:
     """Part those that are several touching voids."""
     labels, origin = split_touching(found.spots.labels, found.shapes, in_patch)
     return redrawn(found, labels, origin)
 
 
 def patches_of(
-    found: Candidates,
+    found: PairCandidates,
     darker: Plane,
     inside: NDArray[np.bool_],
     mm_per_px: float | None,
@@ -193,7 +193,7 @@ def patches_of(
 
 
 def weighed(
-    found: Candidates,
+    found: PairCandidates,
     photo: NDArray[np.uint8],
     darker: Plane,
     in_patch: NDArray[np.bool_],
@@ -209,7 +209,7 @@ def weighed(
     return features, np.where(np.isin(kind, LINE_KINDS), kind, ""), kind == "stain"
 
 
-def edge_pixels(found: Candidates, face: NDArray[np.bool_]) -> NDArray[np.int64]:
+def edge_pixels(found: PairCandidates, face: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Count the px of each spot at the edge of the face."""
     inner = cv2.erode(
         face.astype(np.uint8),
@@ -222,7 +222,7 @@ def edge_pixels(found: Candidates, face: NDArray[np.bool_]) -> NDArray[np.int64]
 
 
 def segmented(
-    found: Candidates,
+    found: PairCandidates,
     kind: NDArray[np.str_],
     features: Features,
     patches: Patches,
@@ -238,7 +238,7 @@ def segmented(
 
     Parameters
     ----------
-    found : Candidates
+    found : PairCandidates
     kind : ndarray of str, (n,)
         Why a spot is turned down; empty for a void.
     features : Features

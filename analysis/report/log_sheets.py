@@ -28,7 +28,7 @@ _SPREAD = 0.6  # of the room of a level that its pours take
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PieceRow:
+class SheetRow:
     """A piece of a pour: one row of its sheet, all in words."""
 
     piece: str
@@ -143,7 +143,7 @@ def pour_sheet(
     *,
     name: str,
     made: Sequence[tuple[str, str]],
-    rows: Sequence[PieceRow],
+    rows: Sequence[SheetRow],
     status: str,
     followed: str = "",
     track: Track | None,
@@ -158,7 +158,7 @@ def pour_sheet(
         Of the pour.
     made : sequence of (str, str)
         How it was mixed and in what weather.
-    rows : sequence of PieceRow
+    rows : sequence of SheetRow
         Its pieces.
     status : str
         What the chart says, in one sentence.

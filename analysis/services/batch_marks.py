@@ -9,7 +9,7 @@ import numpy as np
 from analysis.errors import InputError, NotInLogError
 from analysis.model import workshop
 from analysis.model.batch_marks import BatchMark
-from analysis.model.outlook import FinishTarget
+from analysis.model.outlook import TargetBand
 from analysis.monitoring.baseline import FEWEST_POURS
 from analysis.storage.records import add, hide, list_all
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _Named = TypeVar("_Named", workshop.Form, workshop.ProductLine)
 
 
-def target_of(log: Log, product_line: str | None) -> FinishTarget | None:
+def target_of(log: Log, product_line: str | None) -> TargetBand | None:
     """Return the finish target in force for a product line, None where there is none.
 
     Examples
@@ -42,7 +42,7 @@ def target_of(log: Log, product_line: str | None) -> FinishTarget | None:
     low, high = stored[0].low_share, stored[0].high_share
     if (low is None and high is None) or low == high:
         return None
-    return FinishTarget(
+    return TargetBand(
         low=0.0 if low is None else low, high=1.0 if high is None else high
     )
 
@@ -197,7 +197,7 @@ def refinished_marks(log: Log) -> dict[str, BatchMark]:
     return found
 
 
-def targets_of_lines(log: Log) -> dict[str, FinishTarget]:
+def targets_of_lines(log: Log) -> dict[str, TargetBand]:
     """Return the finish target in force for every product line that has one."""
     names = [line.name for line in list_all(log, workshop.ProductLine)]
     found = {name: target_of(log, name) for name in names}

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from analysis.services.log import Log
 
 __all__ = [
-    "Look",
+    "TypicalPiece",
     "joints_of_log",
     "looks",
     "trials_of_log",
@@ -41,7 +41,7 @@ _MOST_PX_PER_MM = 8.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
+class TypicalPiece:
     """How a typical piece of a level looks.
 
     Attributes
@@ -144,7 +144,7 @@ def joints_of_log(log: Log) -> PieceTable:
 
 def looks(
     log: Log, comparison: Comparison, levels: tuple[str, str] | None = None
-) -> tuple[Look, ...]:
+) -> tuple[TypicalPiece, ...]:
     """Return a typical piece of each of two levels, the first two if not said.
 
     All are shown at one scale.
@@ -178,7 +178,7 @@ def looks(
     )
     px_per_mm = min(_PICTURE_PX / side_mm, _MOST_PX_PER_MM)
     return tuple(
-        Look(
+        TypicalPiece(
             level=level,
             piece=piece,
             jpeg=encoded(

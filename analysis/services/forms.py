@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import PieceTable
     from analysis.model.monitoring import PieceColumns
-    from analysis.model.outlook import FinishTarget, FormWear
+    from analysis.model.outlook import FormWear, TargetBand
     from analysis.services.log import Log
 
     Judge = Callable[[Collection[str]], dict[str, FormWear]]
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 def wear(
     pieces: PieceColumns,
     *,
-    targets: dict[str, FinishTarget] | None = None,
+    targets: dict[str, TargetBand] | None = None,
     refinished: dict[str, date] | None = None,
     by_type: bool = False,
     only: Collection[str] | None = None,
@@ -38,7 +38,7 @@ def wear(
     ----------
     pieces : PieceColumns
         From `measured_pieces`.
-    targets : dict of str to FinishTarget, optional
+    targets : dict of str to TargetBand, optional
         Product line and its finish target.
     refinished : dict of str to date, optional
         Form and the first day of casting after it was refinished.
@@ -106,7 +106,7 @@ def judge_of_log(log: Log, table: PieceTable) -> Judge:
     judged: dict[str, FormWear | None] = {}
 
     @cache
-    def read() -> tuple[PieceColumns | None, dict[str, FinishTarget], dict[str, date]]:
+    def read() -> tuple[PieceColumns | None, dict[str, TargetBand], dict[str, date]]:
         days = batch_marks.refinished_marks(log)
         return (
             measured_pieces(table),

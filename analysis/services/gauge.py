@@ -21,7 +21,7 @@ from analysis.model.gauge import Measured, usual_range
 from analysis.model.method import newest_name
 from analysis.model.reading import Share
 from analysis.services.measuring import examined, measure
-from analysis.services.review import Case, reviewed_reading
+from analysis.services.review import ReviewCase, reviewed_reading
 from analysis.storage.gauge_studies import (
     begin_study,
     delete_study,
@@ -105,7 +105,7 @@ def measured_again(
     settings: MeasureSettings,
     draft: str,
     progress: Callable[[float, str], None] | None = None,
-) -> Case:
+) -> ReviewCase:
     """Measure a face and open it for review, beside nothing that was found before.
 
     Parameters
@@ -121,7 +121,7 @@ def measured_again(
 
     Returns
     -------
-    Case
+    ReviewCase
         Of no stored reading; its `reading_id` is 0.
 
     Raises
@@ -134,7 +134,7 @@ def measured_again(
         photo, scale=scale, face=face, settings=settings, progress=progress
     )
     seen = examined(photo, scale=scale, face=face, settings=settings, tell=tell)
-    return Case(
+    return ReviewCase(
         reading_id=0,
         reading=reading,
         photo=seen_as(photo, face.view),
@@ -147,7 +147,7 @@ def keep_cell(
     log: Log,
     study: Study,
     cell: Cell,
-    case: Case,
+    case: ReviewCase,
     review: Review,
     *,
     photo_bytes: bytes,

@@ -152,7 +152,7 @@ def _measured(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Examined:
+class ExaminedFace:
     """A face with its spots, before anything is added up.
 
     Attributes
@@ -214,7 +214,7 @@ def examined(
     face: Face,
     settings: MeasureSettings,
     tell: Callable[[float, str], None],
-) -> Examined:
+) -> ExaminedFace:
     """Find the spots of a face.
 
     Parameters
@@ -228,7 +228,7 @@ def examined(
 
     Returns
     -------
-    Examined
+    ExaminedFace
 
     Raises
     ------
@@ -251,7 +251,7 @@ def examined(
         photo.pixels[window], inside, scale, size_px2, joints, levelling, tell
     )
     tell(0.8, "Adding up")
-    return Examined(
+    return ExaminedFace(
         found=found,
         window=window,
         inside=inside,

@@ -17,7 +17,7 @@ from analysis.model.writing import day, percent
 from analysis.monitoring.note_words import ADVICE_WORDS
 from analysis.monitoring.status import track_of
 from analysis.report import log_sheets
-from analysis.report.log_sheets import PieceRow
+from analysis.report.log_sheets import SheetRow
 from analysis.services import batch_marks, batches, comparisons
 from analysis.services.forms import judge_of_log
 from analysis.services.log import form_named
@@ -215,7 +215,7 @@ def _row(
     casting: Casting,
     forms: dict[int | None, str],
     figure: PieceFigure | None,
-) -> PieceRow:
+) -> SheetRow:
     piece = casting.piece
     seconds = "" if piece.vibration_s is None else f" {piece.vibration_s:g} s"
     sealing = {None: "", NONE: "open joints"}.get(
@@ -225,7 +225,7 @@ def _row(
     made = ", ".join(part for part in (sealing, f"{method}{seconds}".strip()) if part)
     use = f" ({casting.form_use})" if casting.form_use else ""
     outcomes = list_all(log, Outcome, piece_id=piece.id)
-    return PieceRow(
+    return SheetRow(
         piece=piece.name,
         form=f"{forms.get(piece.form_id, '')}{use}",
         made=made,

@@ -42,11 +42,11 @@ if TYPE_CHECKING:
     from analysis.model.reading import Reading, Summary
     from analysis.model.review import Outline
     from analysis.services.log import Log
-    from analysis.services.measuring import Examined
+    from analysis.services.measuring import ExaminedFace
     from analysis.voids.segmentation import Segmentation
 
 __all__ = [
-    "Case",
+    "ReviewCase",
     "Spot",
     "begun",
     "decide",
@@ -68,7 +68,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Case:
+class ReviewCase:
     """An automatic reading opened for review.
 
     Attributes
@@ -78,7 +78,7 @@ class Case:
     reading : Reading
         As stored.
     photo : Photo
-    seen : Examined
+    seen : ExaminedFace
         The same face, examined again.
     draft : str
         Under what unsaved decisions are kept; empty takes the reading's own key.
@@ -87,7 +87,7 @@ class Case:
     reading_id: int
     reading: Reading
     photo: Photo
-    seen: Examined
+    seen: ExaminedFace
     draft: str = ""
 
 
@@ -127,7 +127,7 @@ def open_case(
     line: ReadingLine,
     photo: Photo,
     progress: Callable[[float, str], None] | None = None,
-) -> Case:
+) -> ReviewCase:
     """Open a reading, or the reading a review rests on.
 
     Parameters
@@ -142,7 +142,7 @@ def open_case(
 
     Returns
     -------
-    Case
+    ReviewCase
 
     Raises
     ------
@@ -165,7 +165,7 @@ def open_case(
         )
     # A face once taken for flat may show its flutes now: those are other spots.
     _refuse_other_method(reading, {METHOD_VERSION + seen.levelling.variant})
-    return Case(reading_id=reading_id, reading=reading, photo=photo, seen=seen)
+    return ReviewCase(reading_id=reading_id, reading=reading, photo=photo, seen=seen)
 
 
 def _refuse_other_method(reading: Reading, now: set[str]) -> None:
@@ -177,12 +177,12 @@ def _refuse_other_method(reading: Reading, now: set[str]) -> None:
         raise InputError(msg)
 
 
-def reviewed_reading(case: Case, review: Review) -> Reading:
+def reviewed_reading(case: ReviewCase, review: Review) -> Reading:
     """Return the reading as decided, its share and intervals taken anew.
 
     Parameters
     ----------
-    case : Case
+    case : ReviewCase
     review : Review
 
     Returns
@@ -213,7 +213,7 @@ def reviewed_reading(case: Case, review: Review) -> Reading:
     )
 
 
-def _decided_by_eye(case: Case, found: Segmentation, summary: Summary) -> Summary:
+def _decided_by_eye(case: ReviewCase, found: Segmentation, summary: Summary) -> Summary:
     """Put the interval of a face that was looked at as a whole in place.
 
     What sampling adds to the second interval stays.
@@ -240,7 +240,7 @@ def _decided_by_eye(case: Case, found: Segmentation, summary: Summary) -> Summar
     )
 
 
-def spots(case: Case, review: Review) -> tuple[Spot, ...]:
+def spots(case: ReviewCase, review: Review) -> tuple[Spot, ...]:
     """Return all spots with where the decisions leave them, by number."""
     seen, origin = case.seen, case.seen.origin
     found = seen.found
@@ -317,13 +317,13 @@ def decide(review: Review, spot: Spot, reason: str | None) -> Review:
     return review.done(Mark(action="reject", spot=spot.number, reason=reason))
 
 
-def begun(log: Log, case: Case, line: ReadingLine | None) -> Review:
+def begun(log: Log, case: ReviewCase, line: ReadingLine | None) -> Review:
     """Return the review as it was left: what was not saved yet, else what was.
 
     Parameters
     ----------
     log : Log
-    case : Case
+    case : ReviewCase
         The reading opened.
     line : ReadingLine or None
         What it was opened from; of a review its decisions are taken up. None for a
@@ -341,7 +341,7 @@ def begun(log: Log, case: Case, line: ReadingLine | None) -> Review:
     )
 
 
-def keep_begun(log: Log, case: Case, review: Review) -> None:
+def keep_begun(log: Log, case: ReviewCase, review: Review) -> None:
     """Keep a review that is not saved yet; a closed browser loses nothing."""
     content = {
         "marks": pack_marks(review.marks),
@@ -350,12 +350,12 @@ def keep_begun(log: Log, case: Case, review: Review) -> None:
     save_draft(log, _draft_key(case), content)
 
 
-def drop_begun(log: Log, case: Case) -> None:
+def drop_begun(log: Log, case: ReviewCase) -> None:
     """Forget what was not saved."""
     drop_draft(log, _draft_key(case))
 
 
-def _draft_key(case: Case) -> str:
+def _draft_key(case: ReviewCase) -> str:
     return case.draft or f"review {case.reading_id}"
 
 

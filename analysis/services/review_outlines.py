@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.review import Outline
-    from analysis.services.review import Case, Spot
+    from analysis.services.review import ReviewCase, Spot
 
 __all__ = [
     "cut",
@@ -37,13 +37,13 @@ _SAME_SPOT = 0.3
 
 
 def find_missed(
-    case: Case, review: Review, at_px: tuple[float, float], reach_px: float
+    case: ReviewCase, review: Review, at_px: tuple[float, float], reach_px: float
 ) -> Review:
     """Add the missed void at a point, its outline found by the boundary rule.
 
     Parameters
     ----------
-    case : Case
+    case : ReviewCase
     review : Review
     at_px : tuple of float
         (row, col) in the photo.
@@ -65,12 +65,14 @@ def find_missed(
     return _added(case, review, replace(found, line_px=found.line_px + corner))
 
 
-def draw_missed(case: Case, review: Review, line_px: NDArray[np.float64]) -> Review:
+def draw_missed(
+    case: ReviewCase, review: Review, line_px: NDArray[np.float64]
+) -> Review:
     """Add a missed void as a person drew it.
 
     Parameters
     ----------
-    case : Case
+    case : ReviewCase
     review : Review
     line_px : ndarray of float64, (n, 2)
         Corners, (row, col) in the photo.
@@ -87,7 +89,7 @@ def draw_missed(case: Case, review: Review, line_px: NDArray[np.float64]) -> Rev
     return _added(case, review, _drawn(case, line_px))
 
 
-def _drawn(case: Case, line_px: NDArray[np.float64]) -> Outline:
+def _drawn(case: ReviewCase, line_px: NDArray[np.float64]) -> Outline:
     """Take an outline as a person drew it, in px of the photo."""
     line = np.asarray(line_px, dtype=np.float64).reshape(-1, 2)
     middle = line.mean(axis=0) if len(line) else np.full(2, -1.0)
@@ -100,7 +102,7 @@ def _drawn(case: Case, line_px: NDArray[np.float64]) -> Outline:
 
 
 def pull(
-    case: Case, review: Review, spot: Spot, line_px: NDArray[np.float64]
+    case: ReviewCase, review: Review, spot: Spot, line_px: NDArray[np.float64]
 ) -> Review:
     """Give a spot another outline, as it was pulled by its points.
 
@@ -112,7 +114,9 @@ def pull(
     return _replaced(case, review, (spot,), (line_px,))
 
 
-def cut(case: Case, review: Review, spot: Spot, cut_px: NDArray[np.float64]) -> Review:
+def cut(
+    case: ReviewCase, review: Review, spot: Spot, cut_px: NDArray[np.float64]
+) -> Review:
     """Cut a spot in two along the line through two points.
 
     Raises
@@ -123,7 +127,7 @@ def cut(case: Case, review: Review, spot: Spot, cut_px: NDArray[np.float64]) -> 
     return _replaced(case, review, (spot,), split(spot.outline_px, cut_px))
 
 
-def join(case: Case, review: Review, one: Spot, other: Spot) -> Review:
+def join(case: ReviewCase, review: Review, one: Spot, other: Spot) -> Review:
     """Make one void of two spots.
 
     Raises
@@ -139,7 +143,7 @@ def join(case: Case, review: Review, one: Spot, other: Spot) -> Review:
 
 
 def paint(
-    case: Case,
+    case: ReviewCase,
     review: Review,
     spot: Spot | None,
     stroke_px: NDArray[np.float64],
@@ -164,7 +168,7 @@ def paint(
 
 
 def _replaced(
-    case: Case,
+    case: ReviewCase,
     review: Review,
     gone: tuple[Spot, ...],
     lines_px: tuple[NDArray[np.float64], ...],
@@ -185,7 +189,7 @@ def _replaced(
 
 
 def _around(
-    case: Case, at_px: tuple[float, float]
+    case: ReviewCase, at_px: tuple[float, float]
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_], NDArray[np.float64]]:
     """Light and face around a point, and (row, col) of their first px."""
     inside, origin = case.seen.inside, case.seen.origin
@@ -206,7 +210,7 @@ def _around(
     return light, inside[window], corner
 
 
-def _check_size(case: Case, outline: Outline) -> None:
+def _check_size(case: ReviewCase, outline: Outline) -> None:
     """Refuse what is too small to count here."""
     seen = case.seen
     if outline.area_px < seen.smallest_px2:
@@ -222,7 +226,7 @@ def _check_size(case: Case, outline: Outline) -> None:
         raise InputError(msg)
 
 
-def _added(case: Case, review: Review, outline: Outline) -> Review:
+def _added(case: ReviewCase, review: Review, outline: Outline) -> Review:
     """Add a void unless it is too small or listed already."""
     _check_size(case, outline)
     seen = case.seen

@@ -16,7 +16,7 @@ _FOLDER = Path(__file__).resolve().parents[2] / "sample_images"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sample:
+class SamplePhoto:
     """A drawn photo and the marks that go with it. Points are (x, y) px.
 
     Attributes
@@ -42,7 +42,7 @@ class Sample:
 
 
 @lru_cache(maxsize=1)
-def samples() -> tuple[Sample, ...]:
+def samples() -> tuple[SamplePhoto, ...]:
     """Return the samples in the order of their list.
 
     Examples
@@ -52,7 +52,7 @@ def samples() -> tuple[Sample, ...]:
     """
     listed = tomllib.loads((_FOLDER / "MANIFEST.toml").read_text(encoding="utf-8"))
     return tuple(
-        Sample(
+        SamplePhoto(
             file=entry["file"],
             title=entry["title"],
             ruler_xy=_points(entry["ruler_xy"]),
@@ -64,7 +64,7 @@ def samples() -> tuple[Sample, ...]:
     )
 
 
-def sample_bytes(sample: Sample) -> bytes:
+def sample_bytes(sample: SamplePhoto) -> bytes:
     """Return the sample's file."""
     return (_FOLDER / sample.file).read_bytes()
 

@@ -17,7 +17,7 @@ from analysis.vocabulary import NONE
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
-    from analysis.model.outlook import FinishTarget
+    from analysis.model.outlook import TargetBand
     from analysis.model.vibration import Dose
     from analysis.services.log import Log
 
@@ -70,7 +70,7 @@ def methods(log: Log, table: PieceTable, form_type: str) -> tuple[str, ...]:
     return (*dict.fromkeys((*shaken, *known)),)
 
 
-def targets(log: Log, table: PieceTable, form_type: str) -> dict[str, FinishTarget]:
+def targets(log: Log, table: PieceTable, form_type: str) -> dict[str, TargetBand]:
     """Return product lines with their finish targets: those cast most in a form type.
 
     Examples

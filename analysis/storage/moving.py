@@ -27,7 +27,7 @@ _ROWS_AT_A_TIME = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moved:
+class MovedLog:
     """What a copy of a log holds.
 
     Attributes
@@ -45,7 +45,9 @@ class Moved:
     missing: tuple[str, ...]
 
 
-def migrate_log(old: Log, new: Log, tell: Callable[[str], None] | None = None) -> Moved:
+def migrate_log(
+    old: Log, new: Log, tell: Callable[[str], None] | None = None
+) -> MovedLog:
     """Copy a log into an empty one and compare them: all of it, or nothing.
 
     The old log stays as it is. What is saved in it while it is copied is not in the
@@ -60,7 +62,7 @@ def migrate_log(old: Log, new: Log, tell: Callable[[str], None] | None = None) -
 
     Returns
     -------
-    Moved
+    MovedLog
 
     Raises
     ------
@@ -102,7 +104,7 @@ def migrate_log(old: Log, new: Log, tell: Callable[[str], None] | None = None) -
         _count_on(target, tables)
     for sha256 in photos:
         settle(new, sha256)
-    return Moved(rows=rows, photos=len(photos), missing=missing)
+    return MovedLog(rows=rows, photos=len(photos), missing=missing)
 
 
 def _silent(_what: str) -> None:

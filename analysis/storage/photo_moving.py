@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moved:
+class MovedPhotos:
     """What came of giving the originals another address.
 
     Attributes
@@ -40,7 +40,7 @@ class Moved:
     missing: int
 
 
-def give_address(log: Log, folder: str | os.PathLike[str]) -> Moved:
+def give_address(log: Log, folder: str | os.PathLike[str]) -> MovedPhotos:
     """Let a log keep its originals in a folder that machines share.
 
     Those it has are copied first and checked; the old ones stay where they are. Begun
@@ -54,7 +54,7 @@ def give_address(log: Log, folder: str | os.PathLike[str]) -> Moved:
 
     Returns
     -------
-    Moved
+    MovedPhotos
 
     Raises
     ------
@@ -84,7 +84,7 @@ def give_address(log: Log, folder: str | os.PathLike[str]) -> Moved:
         row = {"content": {FOLDER: str(target)}, "changed_at": now()}
         connection.execute(sa.delete(DRAFT).where(DRAFT.c.key == KEY))
         connection.execute(sa.insert(DRAFT).values(key=KEY, **row))
-    return Moved(log=new, copied=copied + more[0], there=there, missing=missing)
+    return MovedPhotos(log=new, copied=copied + more[0], there=there, missing=missing)
 
 
 def _checked(folder: Path) -> Path:

@@ -19,7 +19,7 @@ import numpy as np
 TOP = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(TOP))
 
-from analysis.model.outlook import FinishTarget  # noqa: E402
+from analysis.model.outlook import TargetBand  # noqa: E402
 from analysis.monitoring.baseline import first_stable, frozen  # noqa: E402
 from analysis.monitoring.charts import track  # noqa: E402
 from analysis.monitoring.differences import differences  # noqa: E402
@@ -43,7 +43,7 @@ SHOP_POURS = 60
 BINS = ((8, 10, 9), (11, 13, 12), (14, 16, 15), (17, 19, 18), (20, 20, 20))
 FROZEN = (30, 50, 100)
 KNOWN = 1_000_000
-TARGET = FinishTarget(low=0.0, high=0.006)
+TARGET = TargetBand(low=0.0, high=0.006)
 RULE_SETS = (
     DEFAULT_RULES,
     (BEYOND,),

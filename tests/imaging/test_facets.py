@@ -4,7 +4,13 @@ import cv2
 import numpy as np
 import pytest
 
-from analysis.imaging.facets import Cut, Plane, find_facets, levelled_by_facets, moved
+from analysis.imaging.facets import (
+    Cut,
+    FacetPlane,
+    find_facets,
+    levelled_by_facets,
+    moved,
+)
 
 SIZE = (300, 400)
 
@@ -34,7 +40,7 @@ def test_an_arris_is_found_and_levelled_and_the_pit_on_it_stays(turned, offset):
     light, away, middle = faceted(turned, offset)
     found = find_facets(light, whole())
     assert np.degrees(found.towards_rad) == pytest.approx(turned, abs=1.5)
-    assert isinstance(found.below, Plane)
+    assert isinstance(found.below, FacetPlane)
     even = levelled_by_facets(light, whole(), found)
     flat = np.median(even[away < -9]) / np.median(even[away > 9])
     assert flat == pytest.approx(1, abs=0.02)
@@ -86,4 +92,4 @@ def test_a_part_is_levelled_like_the_whole():
 
     there = away(part, row - 30, col - 50)
     assert away(found, row, col) == pytest.approx(there, abs=1e-6)
-    assert moved(Plane(at=1.0, by_row=0.1, by_col=0.2), 10, 5).at == 3.0
+    assert moved(FacetPlane(at=1.0, by_row=0.1, by_col=0.2), 10, 5).at == 3.0

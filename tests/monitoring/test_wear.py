@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import InputError
-from analysis.model.outlook import ADVICE, FinishTarget
+from analysis.model.outlook import ADVICE, TargetBand
 from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.note_words import note_words
 from analysis.monitoring.trends import SIGNIFICANT, Castings, trend
@@ -136,7 +136,7 @@ def test_right_after_refinishing_it_is_too_early():
 
 
 def test_remaining_uses_hold_the_truth_and_come_with_an_interval():
-    target = FinishTarget(low=0.0, high=0.02)
+    target = TargetBand(low=0.0, high=0.02)
     truth = np.log(0.02 / 0.004) / 0.05 - 20  # 12.2 castings after the 20th
     held = 0
     for seed in range(100):
@@ -148,12 +148,12 @@ def test_remaining_uses_hold_the_truth_and_come_with_an_interval():
 
 
 def test_no_remaining_uses_where_the_slope_is_not_told_from_none():
-    (form,) = form_wear(castings(0.0), target=FinishTarget(low=0.0, high=0.02))
+    (form,) = form_wear(castings(0.0), target=TargetBand(low=0.0, high=0.02))
     assert form.remaining is None
 
 
 def test_a_form_past_its_target_has_none_left():
-    (form,) = form_wear(castings(0.1), target=FinishTarget(low=0.0, high=0.006))
+    (form,) = form_wear(castings(0.1), target=TargetBand(low=0.0, high=0.006))
     assert form.remaining == 0.0
     assert "already outside the target" in note_words(form.evidence)
 

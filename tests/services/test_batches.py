@@ -8,7 +8,7 @@ import pytest
 
 from analysis.errors import InputError, NotInLogError
 from analysis.model.log import Piece, Pour
-from analysis.model.outlook import FinishTarget
+from analysis.model.outlook import TargetBand
 from analysis.monitoring.differences import differences
 from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.note_words import break_words
@@ -256,7 +256,7 @@ def test_a_hundred_thousand_readings_are_ready_within_a_second():
         face_area_mm2=np.full(n, 1e5),
         joint_sealing=np.full(n, "tape"),
     )
-    target = FinishTarget(low=0.0, high=0.006)
+    target = TargetBand(low=0.0, high=0.006)
     start = time.process_time()  # other work on the machine does not count
     found = batches(table)
     chance_now(table, found.track, target)

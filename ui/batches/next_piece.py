@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import StruckfaceError
-from analysis.model.outlook import FinishTarget
+from analysis.model.outlook import TargetBand
 from analysis.monitoring.target import chance_now
 from analysis.services import batch_marks
 from ui.batches import words
@@ -43,9 +43,9 @@ def show_chance(
     plain_lines(rest)
 
 
-def _ask() -> FinishTarget | None:
+def _ask() -> TargetBand | None:
     high = number(words.TARGET_HIGH, "target high", unit="%")
     low = number(words.TARGET_LOW, "target low", unit="%")
     if high is None:
         return None
-    return FinishTarget(low=(low or 0.0) / 100, high=high / 100)
+    return TargetBand(low=(low or 0.0) / 100, high=high / 100)

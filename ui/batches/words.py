@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from analysis.model.batch_marks import BatchMark
     from analysis.model.log_views import Casting
     from analysis.model.monitoring import Difference, PourPoints, Track
-    from analysis.model.outlook import Chance, FinishTarget, FormWear
+    from analysis.model.outlook import Chance, FormWear, TargetBand
 
 BATCHES = "Batches"
 FORMS = "Forms"
@@ -179,7 +179,7 @@ def casting_lines(casting: Casting) -> list[str]:
     return lines
 
 
-def target_line(target: FinishTarget) -> str:
+def target_line(target: TargetBand) -> str:
     """Say the finish target in force."""
     if target.low <= 0:
         return f"Finish target: up to {percent(target.high)} % void area."

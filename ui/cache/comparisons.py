@@ -21,13 +21,13 @@ if TYPE_CHECKING:
     from datetime import date
 
     from analysis.model.comparison import Comparison, PieceTable
-    from analysis.services.comparisons import Look
+    from analysis.services.comparisons import TypicalPiece
     from analysis.services.log import Log
     from analysis.services.pieces import PieceFigure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class ComparisonAsked:
     """All that a comparison depends on, beside the log."""
 
     by: str
@@ -60,7 +60,7 @@ def _figures(url: str, stamp: str, _log: Log) -> dict[int, PieceFigure]:  # noqa
     return desk_pieces.figures_of_pieces(_log)
 
 
-def pieces(log: Log, asked: Asked) -> PieceTable:
+def pieces(log: Log, asked: ComparisonAsked) -> PieceTable:
     """Return the pieces asked about.
 
     Raises
@@ -79,7 +79,7 @@ def pieces(log: Log, asked: Asked) -> PieceTable:
     return left
 
 
-def comparison(log: Log, asked: Asked) -> Comparison:
+def comparison(log: Log, asked: ComparisonAsked) -> Comparison:
     """Return what the page shows.
 
     Raises
@@ -91,7 +91,7 @@ def comparison(log: Log, asked: Asked) -> Comparison:
 
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=16)
-def _comparison(url: str, stamp: str, asked: Asked, _log: Log) -> Comparison:  # noqa: ARG001  the key
+def _comparison(url: str, stamp: str, asked: ComparisonAsked, _log: Log) -> Comparison:  # noqa: ARG001  the key
     options = CompareOptions(
         by=asked.by,
         outcome=asked.outcome,
@@ -101,7 +101,9 @@ def _comparison(url: str, stamp: str, asked: Asked, _log: Log) -> Comparison:  #
     return compare(pieces(_log, asked), options)
 
 
-def looks(log: Log, asked: Asked, pair: tuple[str, str]) -> tuple[Look, ...]:
+def looks(
+    log: Log, asked: ComparisonAsked, pair: tuple[str, str]
+) -> tuple[TypicalPiece, ...]:
     """Return typical pieces of two levels as pictures."""
     return _looks(log.url, changed_at(log), asked, pair, log)
 
@@ -110,10 +112,10 @@ def looks(log: Log, asked: Asked, pair: tuple[str, str]) -> tuple[Look, ...]:
 def _looks(
     url: str,  # noqa: ARG001  the key
     stamp: str,  # noqa: ARG001  the key
-    asked: Asked,
+    asked: ComparisonAsked,
     pair: tuple[str, str],
     _log: Log,
-) -> tuple[Look, ...]:
+) -> tuple[TypicalPiece, ...]:
     return comparisons.looks(_log, comparison(_log, asked), pair)
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer, VibrationQuestion
     from analysis.services.log import Log
     from analysis.services.planner_shop import Shop
-    from ui.cache.comparisons import Asked
+    from ui.cache.comparisons import ComparisonAsked
 
 
 def shop(log: Log) -> Shop:
@@ -99,7 +99,7 @@ def _of_shop(url: str, stamp: str, _log: Log) -> NextStep | None:  # noqa: ARG00
     return next_steps.step_of_shop(shop(_log))
 
 
-def with_step(log: Log, asked: Asked, comparison: Comparison) -> Comparison:
+def with_step(log: Log, asked: ComparisonAsked, comparison: Comparison) -> Comparison:
     """Let the planner say what a comparison of the whole log needs."""
     if asked.from_day or asked.to_day or asked.stage or asked.within:
         return comparison

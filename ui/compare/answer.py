@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import Comparison, PairResult
     from analysis.services.log import Log
-    from ui.cache.comparisons import Asked
+    from ui.cache.comparisons import ComparisonAsked
 
 _USUAL_BAND, _LEAST_BAND, _MOST_BAND = 1.25, 1.01, 100.0
 
@@ -73,7 +73,7 @@ def show_behind(comparison: Comparison, pair: PairResult) -> None:
         plain(words.method_line(pair))
 
 
-def show_looks(log: Log, asked: Asked, pair: PairResult) -> None:
+def show_looks(log: Log, asked: ComparisonAsked, pair: PairResult) -> None:
     """Show a typical piece of each level, side by side at one scale."""
     st.subheader(words.LOOKS, anchor=False)
     try:

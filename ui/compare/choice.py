@@ -10,7 +10,7 @@ from analysis.compare.choices import factors, outcomes
 from analysis.compare.levels import levels_in_order
 from analysis.vocabulary import STAGES
 from ui.cache import comparisons as cache_compare
-from ui.cache.comparisons import Asked
+from ui.cache.comparisons import ComparisonAsked
 from ui.compare import words
 from ui.widgets.fields import day_format, pick
 from ui.words import STAGES as STAGE_WORDS
@@ -25,7 +25,7 @@ _SEALED = "joints_sealed"
 _ANY = ""
 
 
-def choose(log: Log, table: PieceTable) -> Asked:
+def choose(log: Log, table: PieceTable) -> ComparisonAsked:
     """Let factor, outcome and pieces be chosen; joint sealing until then."""
     offered = factors(table)
     names = [name for name in dict.fromkeys((_SEALED, *offered)) if name in table.text]
@@ -49,7 +49,7 @@ def choose(log: Log, table: PieceTable) -> Asked:
         others = [name for name in offered if name != by]
         within = _several(words.WITHIN, others, "compare within")
         adjust = _several(words.ADJUST, others, "compare adjust")
-    return Asked(
+    return ComparisonAsked(
         by=by,
         outcome=outcome,
         stage=stage,

@@ -17,12 +17,12 @@ from ui.words import literal
 if TYPE_CHECKING:
     from analysis.model.comparison import PairResult, PieceTable
     from analysis.services.log import Log
-    from ui.cache.comparisons import Asked
+    from ui.cache.comparisons import ComparisonAsked
 
 _JOINTS = ("joints_sealed", "joint_sealing")
 
 
-def show_cost_benefit(log: Log, asked: Asked, pair: PairResult) -> None:
+def show_cost_benefit(log: Log, asked: ComparisonAsked, pair: PairResult) -> None:
     """Weigh the extra work of the first level against repairs and seconds."""
     title = words.COST_BENEFIT_SEALING if asked.by in _JOINTS else words.COST_BENEFIT
     with st.expander(title):

@@ -13,7 +13,7 @@ from analysis.model.field_words import label_of
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
     from analysis.planning.cost_benefit import CostBenefit
-    from analysis.services.comparisons import Look
+    from analysis.services.comparisons import TypicalPiece
 
 COMPARE = "Compare"
 EMPTY_NEXT = (
@@ -200,7 +200,7 @@ def method_line(pair: PairResult) -> str:
     return f"{first_large(note_words(pair.method))}.{p}"
 
 
-def look_line(by: str, look: Look) -> str:
+def look_line(by: str, look: TypicalPiece) -> str:
     """Name a typical piece."""
     return f"{level(by, look.level)}: piece {look.piece}"
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from analysis.model.photo import Photo
     from analysis.services.log import Log
-    from analysis.services.samples import Sample
+    from analysis.services.samples import SamplePhoto
 
 FILE_KINDS = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
 _BEGUN = "begun for"
@@ -174,7 +174,7 @@ def _is_empty_log() -> bool:
         return False
 
 
-def _take_sample(sample: Sample) -> None:
+def _take_sample(sample: SamplePhoto) -> None:
     data = sample_bytes(sample)
     state.set_shot(state.Shot(data=data, name=sample.file, sha256=digest(data)))
     st.session_state[_BEGUN] = digest(data)

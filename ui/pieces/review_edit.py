@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from analysis.model.points import Points
     from analysis.model.review import Review
-    from analysis.services.review import Case, Spot
+    from analysis.services.review import ReviewCase, Spot
     from ui.widgets.picture import DrawnSpot, Mode
 
 EDIT = "review edit"
@@ -35,7 +35,7 @@ class Edit(NamedTuple):
     spot: int | None
 
 
-class Shown(NamedTuple):
+class ShownReview(NamedTuple):
     """The photo as it is shown, and how a changed review is taken."""
 
     jpeg: bytes
@@ -72,7 +72,9 @@ def leave() -> None:
     st.session_state.pop(EDIT, None)
 
 
-def change(case: Case, mine: Review, listed: tuple[Spot, ...], shown: Shown) -> None:
+def change(
+    case: ReviewCase, mine: Review, listed: tuple[Spot, ...], shown: ShownReview
+) -> None:
     """Show the photo for the change that was begun, and take it."""
     edit: Edit = st.session_state[EDIT]
     spot = None if edit.spot is None else listed[edit.spot]
@@ -122,7 +124,7 @@ def change(case: Case, mine: Review, listed: tuple[Spot, ...], shown: Shown) -> 
 
 
 def _changed(
-    case: Case,
+    case: ReviewCase,
     mine: Review,
     edit: Edit,
     spot: Spot | None,

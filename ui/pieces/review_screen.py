@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from analysis.model.photo import Photo
     from analysis.model.review import Review
     from analysis.services.log import Log
-    from analysis.services.review import Case, Spot
+    from analysis.services.review import ReviewCase, Spot
 
 _LONGEST_PX = 2400
 # Letters of a keyboard say nothing to a thumb.
@@ -35,7 +35,7 @@ _WAY, _SIGN = "review way", "review signature"
 
 def is_open(line: ReadingLine) -> bool:
     """Tell whether this reading, or the one it rests on, is being reviewed."""
-    case: Case | None = st.session_state.get(taps.CASE)
+    case: ReviewCase | None = st.session_state.get(taps.CASE)
     return case is not None and case.reading_id == (line.reviews_id or line.id)
 
 
@@ -72,16 +72,16 @@ def review(log: Log, on_saved: Callable[[], None]) -> None:
         _keep(log, case, mine, on_saved)
 
 
-def open_blind(log: Log, case: Case) -> None:
+def open_blind(log: Log, case: ReviewCase) -> None:
     """Take up a case of no stored reading."""
     st.session_state[taps.REVIEW] = service.begun(log, case, None)
     st.session_state[taps.CASE] = case
     st.session_state[taps.CHOSEN] = None
 
 
-def blind_case(draft: str) -> tuple[Case, Review] | None:
+def blind_case(draft: str) -> tuple[ReviewCase, Review] | None:
     """Return the case that is open under this draft with its decisions, if it is."""
-    case: Case | None = st.session_state.get(taps.CASE)
+    case: ReviewCase | None = st.session_state.get(taps.CASE)
     if case is None or case.draft != draft:
         return None
     return case, st.session_state[taps.REVIEW]
@@ -106,7 +106,7 @@ def decide(log: Log, *, blind: bool = False) -> None:
 
     No share is told to a blind reviewer, who is to look at voids and not at figures.
     """
-    case: Case = st.session_state[taps.CASE]
+    case: ReviewCase = st.session_state[taps.CASE]
     mine: Review = st.session_state[taps.REVIEW]
     listed = service.spots(case, mine)
     st.html(_STYLE)
@@ -177,7 +177,7 @@ def _sharp_jpeg(sha256: str, _photo: Photo) -> bytes:  # noqa: ARG001  the key
     return encoded(preview(_photo.pixels, _LONGEST_PX), "JPEG")
 
 
-def _picture(log: Log, case: Case, listed: tuple[Spot, ...], way: str) -> None:
+def _picture(log: Log, case: ReviewCase, listed: tuple[Spot, ...], way: str) -> None:
     """Show the photo with every spot; a tap chooses, adds or draws."""
     chosen = st.session_state.get(taps.CHOSEN)
 
@@ -255,7 +255,9 @@ def _chosen(log: Log, listed: tuple[Spot, ...]) -> None:
     review_edit.offer(spot)
 
 
-def _changing(log: Log, case: Case, mine: Review, listed: tuple[Spot, ...]) -> bool:
+def _changing(
+    log: Log, case: ReviewCase, mine: Review, listed: tuple[Spot, ...]
+) -> bool:
     """Change the outline that was begun with; a tap joins it with another."""
     edit = st.session_state[review_edit.EDIT]
     if edit.spot is not None and edit.spot >= len(listed):
@@ -282,7 +284,7 @@ def _changing(log: Log, case: Case, mine: Review, listed: tuple[Spot, ...]) -> b
         case,
         mine,
         listed,
-        review_edit.Shown(
+        review_edit.ShownReview(
             jpeg=_sharp_jpeg(photo.sha256, photo),
             spots=_drawn(shown, edit.spot),
             label=words.OVERLAY,
@@ -293,7 +295,9 @@ def _changing(log: Log, case: Case, mine: Review, listed: tuple[Spot, ...]) -> b
     return True
 
 
-def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> None:
+def _keep(
+    log: Log, case: ReviewCase, mine: Review, on_saved: Callable[[], None]
+) -> None:
     """Sign and save, or leave."""
     if _SIGN not in st.session_state:
         st.session_state[_SIGN] = service.last_signature(log)
@@ -337,7 +341,7 @@ def _keep(log: Log, case: Case, mine: Review, on_saved: Callable[[], None]) -> N
             )
 
 
-def _discard(log: Log, case: Case) -> None:
+def _discard(log: Log, case: ReviewCase) -> None:
     service.drop_begun(log, case)
     forget()
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from analysis.model.review import Review
     from analysis.services.log import Log
-    from analysis.services.review import Case, Spot
+    from analysis.services.review import ReviewCase, Spot
     from ui.widgets.picture import Tap
 
 _Rest = ParamSpec("_Rest")
@@ -31,15 +31,15 @@ CASE, REVIEW, CHOSEN = "review case", "review", "review chosen"
 TROUBLE, DRAWN = "review trouble", "review drawn"
 
 
-def opened() -> tuple[Case, Review] | None:
+def opened() -> tuple[ReviewCase, Review] | None:
     """Return the case that is open with its decisions, if one is."""
-    case: Case | None = st.session_state.get(CASE)
+    case: ReviewCase | None = st.session_state.get(CASE)
     mine: Review | None = st.session_state.get(REVIEW)
     return None if case is None or mine is None else (case, mine)
 
 
 def _on_open(
-    tapped: Callable[Concatenate[Case, Review, Log, _Rest], None],
+    tapped: Callable[Concatenate[ReviewCase, Review, Log, _Rest], None],
 ) -> Callable[Concatenate[Log, _Rest], None]:
     """Hand on the review that is open; without one do nothing."""
 
@@ -72,7 +72,7 @@ def take(log: Log, new: Review) -> None:
 
 
 @_on_open
-def choose(case: Case, mine: Review, _log: Log, tap: Tap) -> None:
+def choose(case: ReviewCase, mine: Review, _log: Log, tap: Tap) -> None:
     """Choose the spot that was tapped, or none."""
     listed = service.spots(case, mine)
     if tap.spot is not None and tap.spot < len(listed):
@@ -83,7 +83,7 @@ def choose(case: Case, mine: Review, _log: Log, tap: Tap) -> None:
 
 
 @_on_open
-def add(case: Case, mine: Review, log: Log, tap: Tap) -> None:
+def add(case: ReviewCase, mine: Review, log: Log, tap: Tap) -> None:
     """Add the missed void that was tapped."""
     try:
         new = outlines.find_missed(case, mine, (tap.y, tap.x), tap.reach_px)
@@ -94,7 +94,7 @@ def add(case: Case, mine: Review, log: Log, tap: Tap) -> None:
 
 
 @_on_open
-def join(case: Case, mine: Review, log: Log, tap: Tap) -> None:
+def join(case: ReviewCase, mine: Review, log: Log, tap: Tap) -> None:
     """Join the outline that is being changed with the one that was tapped."""
     listed = service.spots(case, mine)
     edit: review_edit.Edit | None = st.session_state.get(review_edit.EDIT)
@@ -112,7 +112,7 @@ def join(case: Case, mine: Review, log: Log, tap: Tap) -> None:
 
 
 @_on_open
-def take_drawn(case: Case, mine: Review, log: Log) -> None:
+def take_drawn(case: ReviewCase, mine: Review, log: Log) -> None:
     """Add the missed void that was drawn."""
     line = np.array(st.session_state.get(DRAWN, ()), dtype=np.float64)
     line = line.reshape(-1, 2)[:, ::-1]
@@ -125,13 +125,15 @@ def take_drawn(case: Case, mine: Review, log: Log) -> None:
 
 
 @_on_open
-def decide(_case: Case, mine: Review, log: Log, spot: Spot, reason: str | None) -> None:
+def decide(
+    _case: ReviewCase, mine: Review, log: Log, spot: Spot, reason: str | None
+) -> None:
     """Turn a spot down for a reason, or count it."""
     take(log, service.decide(mine, spot, reason))
 
 
 @_on_open
-def say_seen(_case: Case, mine: Review, log: Log, key: str) -> None:
+def say_seen(_case: ReviewCase, mine: Review, log: Log, key: str) -> None:
     """Say that nothing is left undecided, or that something is again."""
     now: bool | None = st.session_state.get(key)
     if now is not None:
@@ -139,6 +141,6 @@ def say_seen(_case: Case, mine: Review, log: Log, key: str) -> None:
 
 
 @_on_open
-def step(_case: Case, mine: Review, log: Log, way: str) -> None:
+def step(_case: ReviewCase, mine: Review, log: Log, way: str) -> None:
     """Go one decision back, or forward again."""
     take(log, mine.undo() if way == "undo" else mine.redo())

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from analysis.model.photo import Photo
     from analysis.model.reading import Reading
     from analysis.services.log import Log
-    from ui.widgets.new_piece import Answers
+    from ui.widgets.new_piece import PieceAnswers
 
 _PIECE_WAY = "piece way"
 _PIECE_KNOWN = "piece known"
@@ -30,7 +30,7 @@ _FILLED, _CHOSEN = "names filled in for", "piece was chosen"
 class Keeping(NamedTuple):
     """What a reading is to be saved with, in words too, and what it was saved as."""
 
-    answers: Answers | int | None
+    answers: PieceAnswers | int | None
     use: PhotoUse
     token: str
     said: str
@@ -84,7 +84,7 @@ def ask_keeping(log: Log, request: state.Request) -> Keeping:
     way = "new"
     if known:
         way = segments(words.WHICH_PIECE, words.PIECE_WAYS, _PIECE_WAY)
-    answers: Answers | int | None
+    answers: PieceAnswers | int | None
     if way == "new":
         answers = ask_piece(log)
         said = said_as(log, answers)

@@ -27,7 +27,7 @@ _UNKNOWN = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answers:
+class PieceAnswers:
     """A new piece as the fields say it now. A key is `NEW`, `NOT_KNOWN` or an id."""
 
     form_id: int | None
@@ -55,13 +55,13 @@ def fill_in_new(found: ProposedPiece) -> None:
     )
 
 
-def ask_piece(log: Log) -> Answers:
+def ask_piece(log: Log) -> PieceAnswers:
     """Show the fields and return what they say."""
     piece_name = line(words.PIECE_NAME, "piece name")
     form_id, form_type, form_name = _ask_form(log)
     pour_id, pour_name, cast_on = _ask_pour(log)
     sealing, method, seconds = _ask_how(log)
-    return Answers(
+    return PieceAnswers(
         form_id=form_id,
         form_type=form_type,
         form_name=form_name,
@@ -75,7 +75,7 @@ def ask_piece(log: Log) -> Answers:
     )
 
 
-def said_as(log: Log, answers: Answers) -> str:
+def said_as(log: Log, answers: PieceAnswers) -> str:
     """Say in a line what the new piece will be."""
     forms = {form.id: form.name for form in log_service.forms(log)}
     pours = {pour.id: words.pour_name(pour) for pour in log_service.pours(log)}
@@ -149,7 +149,7 @@ def _ask_pour(log: Log) -> tuple[int | None, str, date | None]:
     return NEW, name, cast_on
 
 
-def build_piece(answers: Answers) -> tuple[Piece, Pour | None, Form | None]:
+def build_piece(answers: PieceAnswers) -> tuple[Piece, Pour | None, Form | None]:
     """Return the new piece, and its pour and form where they are new too.
 
     Raises
