@@ -14,6 +14,7 @@ from analysis.imaging.viewing import seen as seen_as
 from analysis.model.method import newest_name
 from analysis.model.reading import Share
 from analysis.model.review import REASON_KINDS, Mark, Review, decided, seen_all
+from analysis.pieces.standing import REPRESENTATIVE
 from analysis.services.measuring import examined
 from analysis.services.ribbed import ALONG_FLUTES
 from analysis.services.turns import turn
@@ -82,6 +83,8 @@ class ReviewCase:
         The same face, examined again.
     draft : str
         Under what unsaved decisions are kept; empty takes the reading's own key.
+    stands_for_all : bool
+        The photo shows an ordinary part, from which the rest can be told.
     """
 
     reading_id: int
@@ -89,6 +92,7 @@ class ReviewCase:
     photo: Photo
     seen: ExaminedFace
     draft: str = ""
+    stands_for_all: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -165,7 +169,13 @@ def open_case(
         )
     # A face once taken for flat may show its flutes now: those are other spots.
     _refuse_other_method(reading, {METHOD_VERSION + seen.levelling.variant})
-    return ReviewCase(reading_id=reading_id, reading=reading, photo=photo, seen=seen)
+    return ReviewCase(
+        reading_id=reading_id,
+        reading=reading,
+        photo=photo,
+        seen=seen,
+        stands_for_all=line.use.purpose == REPRESENTATIVE,
+    )
 
 
 def _refuse_other_method(reading: Reading, now: set[str]) -> None:

@@ -57,6 +57,15 @@ def test_comes_back_as_it_was_made(log):
     assert found.cast == {}
 
 
+def test_a_plan_of_an_earlier_version_opens_without_its_sentences(log):
+    made = kept(log)
+    old = records.load_draft(log, made.key)
+    old["plan"]["notes"] = ["Every pour has both ways."]
+    records.save_draft(log, made.key, old)
+
+    assert plans.kept_plan(log, made.key) == made
+
+
 def test_pour_is_ready_to_log_by_the_lot(log):
     plan = kept(log)
     by_form = {one.form: one.level for one in plan.plan.assignments if one.pour == 1}

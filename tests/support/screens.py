@@ -69,7 +69,7 @@ def face_png(voids: int = 3, *, size=(240, 160)) -> bytes:
     return file.getvalue()
 
 
-def keep_face(log, *, voids: int = 3, size=(240, 160), mm_per_px: float = 0.5):
+def keep_face(log, *, voids=3, size=(240, 160), mm_per_px=0.5, use=None):
     """Keep a measured `face_png` as piece 7 of pour 1 (31 March 2026)."""
     data = face_png(voids, size=size)
     photo = read_photo(data, "face.png")
@@ -82,6 +82,7 @@ def keep_face(log, *, voids: int = 3, size=(240, 160), mm_per_px: float = 0.5):
         photo=photo,
         reading=reading,
         save_token="a",
+        use=use,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from analysis.model.log import PhotoUse
 from analysis.services import log as log_service
 from analysis.services import review as service
 from tests.support.screens import (
@@ -58,6 +59,18 @@ def test_figures_follow_each_decision_and_undo_brings_them_back():
     assert "2 voids." in texts(app)
     app = press(app, "Count it")
     assert app.subheader[0].value == before
+
+
+def test_a_worst_spot_says_nothing_of_the_rest(tmp_path, monkeypatch):
+    app = opened()
+    assert "The rest of what you cast this way" in texts(app)
+
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path / "worst"))
+    worst = log_service.open_log(tmp_path / "worst")
+    keep_face(worst, use=PhotoUse(purpose="worst_spot"))
+    app = reject(opened(), 0)
+    assert "2 voids." in texts(app)
+    assert "The rest of what you cast this way" not in texts(app)
 
 
 def test_a_saved_review_is_shown_first_and_the_automatic_one_stays(log):

@@ -135,7 +135,7 @@ def decide(log: Log, *, blind: bool = False) -> None:
                 st.button(review_words.PAINT_MISSED, on_click=review_edit.begin_brush)
     with st.container():
         if not blind:
-            hint(review_words.sure(after.summary))
+            hint(review_words.sure(after.summary, stands_for_all=case.stands_for_all))
     _seen_all(log, mine)
     _undo_redo(log, mine)
 

@@ -93,9 +93,10 @@ def shares(before: Summary, after: Summary) -> str:
     return f"{now} void area, was {percent(before.void_share.value)} %"
 
 
-def sure(after: Summary) -> str:
-    """Say both intervals and the count."""
-    return f"{after.void_count:,} voids. {how_sure(after)} {how_sure_of_all(after)}"
+def sure(after: Summary, *, stands_for_all: bool) -> str:
+    """Say the count and both intervals; a chosen spot says nothing of what was cast."""
+    told = f"{after.void_count:,} voids. {how_sure(after)}"
+    return f"{told} {how_sure_of_all(after)}" if stands_for_all else told
 
 
 def decisions(count: int) -> str:
