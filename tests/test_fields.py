@@ -38,7 +38,7 @@ from analysis.errors import InputError
 from analysis.model.log import Piece, Pour
 from analysis.pieces.table import read_table
 from analysis.services import log as log_service, records
-from analysis.services.comparisons import trials_of_log
+from analysis.services.tables import trials_of_log
 from analysis.services.entry import from_texts, to_texts, unit_of
 from analysis.storage.engine import writing
 from analysis.storage.exchange import export_csv, import_pieces, preview_import

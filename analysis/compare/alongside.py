@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.assignment import day_of
+from analysis.compare.assignment import days_of
 from analysis.compare.confounding import same_thing
-from analysis.compare.design import codes, label_codes, means, one_word
+from analysis.compare.design import codes, means
 from analysis.distributions import f_sf
 from analysis.fields import role_of
 
@@ -67,10 +67,10 @@ def time_columns(
     >>> time_columns(table, np.arange(7)).shape
     (7, 2)
     """
-    days = day_of(table)
+    days = days_of(table)
     if days is None:
         return None
-    rank = label_codes(days).astype(np.float64)
+    rank = days.code.astype(np.float64)
     times = int(rank.max(initial=0))
     if times + 1 < FEWEST_TIMES:
         return None
@@ -98,31 +98,29 @@ def columns_of(
     """
     if name == TIME:
         return time_columns(table, cluster)
-    cells = table.text[name]
-    if one_word(cells):
+    levels = table.levels(name)
+    count = len(levels.names)
+    if count < 2:  # noqa: PLR2004
         return None
-    levels = np.unique(cells)
-    if name not in table.number or len(levels) <= 2:  # noqa: PLR2004
-        if len(levels) > MOST_LEVELS:
+    if name not in table.number or count <= 2:  # noqa: PLR2004
+        if count > MOST_LEVELS:
             return None
-        return np.asarray(
-            (cells[:, None] == levels[None, 1:]).astype(np.float64), dtype=np.float64
-        )
+        return levels.columns()
     values = table.number[name]
     known = ~np.isnan(values)
     if known.mean() < KNOWN_LEAST:
         return None
-    groups = np.full(len(values), "")
+    groups = np.zeros(len(values), dtype=np.int64)
     if name == "vibration_s" and "vibration_method" in table.text:
-        groups = table.text["vibration_method"]
+        groups = table.levels("vibration_method").code
     columns = []
-    for group in np.unique(groups):
+    for group in range(int(groups.max()) + 1):
         inside = (groups == group) & known
         if not inside.any():
             continue
         middle = float(values[inside].mean())
         columns.append(np.where(inside, np.where(known, values, middle) - middle, 0.0))
-        if len(np.unique(groups)) > 1:
+        if groups.any():
             columns.append((groups == group).astype(np.float64))
     return np.column_stack(columns) if columns else None
 

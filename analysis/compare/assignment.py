@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from analysis.compare.design import Apart, codes, label_codes, means
+from analysis.compare.design import Apart, codes, means
 from analysis.compare.many_groups import are_many, share_explained
 from analysis.distributions import f_sf
+from analysis.model.word_columns import Levels, levels_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,19 +55,23 @@ class LevelAssignment:
     apart: tuple[Apart, ...]
 
 
-def day_of(table: PieceTable) -> NDArray[np.str_] | None:
-    r"""Return the day each piece was cast, None where one is not known.
+def days_of(table: PieceTable) -> Levels | None:
+    r"""Return the days on which pieces were cast, None where one is not known.
 
     Examples
     --------
     >>> from analysis.pieces.table import read_table
-    >>> day_of(read_table("piece,pour,cast_on\n1,A,2026-02-13T08:00\n")).tolist()
-    ['2026-02-13']
+    >>> found = days_of(read_table("piece,pour,cast_on\n1,A,2026-02-13T08:00\n"))
+    >>> found.names.tolist(), found.code.tolist()
+    (['2026-02-13'], [0])
     """
-    cells = table.text.get("cast_on")
-    if cells is None or (cells == "").any():
+    if "cast_on" not in table.text:
         return None
-    return cells.astype(f"U{_DAY}")
+    moments = table.levels("cast_on")
+    if (moments.names == "").any():
+        return None
+    days = levels_of(moments.names.astype(f"U{_DAY}"))
+    return Levels(days.names, days.code[moments.code])
 
 
 def assignment_of(
@@ -91,7 +96,7 @@ def assignment_of(
     >>> assignment_of(table, "mix", np.array([1.0, 1, 0, 1, 1, 0])).unit
     'form'
     """
-    pour = label_codes(table.text["pour"])
+    pour = table.levels("pour").code
     groups = {"pour": pour, **_others(table, by, pour)}
     pure = {name: _holds_one(x, group) for name, group in groups.items()}
     ranked = sorted(
@@ -119,12 +124,13 @@ def _others(
 ) -> dict[str, NDArray[np.int64]]:
     """Return forms and days that say more than pours do."""
     found: dict[str, NDArray[np.int64]] = {}
-    forms = table.text.get("form")
-    if forms is not None and by not in FORMS_THEMSELVES and not (forms == "").any():
-        found["form"] = label_codes(forms)
-    days = day_of(table)
+    if "form" in table.text and by not in FORMS_THEMSELVES:
+        forms = table.levels("form")
+        if not (forms.names == "").any():
+            found["form"] = forms.code
+    days = days_of(table)
     if days is not None:
-        found["day"] = label_codes(days)
+        found["day"] = days.code
     return {
         name: group
         for name, group in found.items()
@@ -203,13 +209,14 @@ def dealt_of(table: PieceTable, by: str) -> Dealt:
     >>> dealt_of(read_table("piece,pour,dealt\n1,A,by_lot\n2,B,by lot\n"), "mix")
     'by_lot'
     """
-    cells = table.text.get("dealt")
-    if cells is None or not len(cells):
+    if "dealt" not in table.text or not len(table):
         return "unknown"
-    factors = table.text.get("trial_factor")
-    if factors is not None and not np.isin(factors, names_of(by)).all():
-        return "unknown"
-    words = {cell.casefold().replace(" ", "_") for cell in np.unique(cells).tolist()}
+    if "trial_factor" in table.text:
+        factors = table.levels("trial_factor").names
+        if not np.isin(factors, names_of(by)).all():
+            return "unknown"
+    dealt = table.levels("dealt").names.tolist()
+    words = {cell.casefold().replace(" ", "_") for cell in dealt}
     if words <= {"by_lot", "yes"}:
         return "by_lot"
     return "not_by_lot" if words <= {"not_by_lot", "no"} else "unknown"

@@ -16,7 +16,7 @@ from analysis.compare.few_voids import pooled_shares
 from analysis.compare.gls import fit
 from analysis.compare.level_words import level_words
 from analysis.compare.looking import look_at
-from analysis.compare.rows import left_out_stage, one_stage, strata_of
+from analysis.compare.rows import first_level, left_out_stage, one_stage, strata_of
 from analysis.compare.strata import matters
 from analysis.model.comparison import GroupSummary, StratumEstimate
 from analysis.model.field_words import cell_words
@@ -105,7 +105,7 @@ def prepare(
     `barred` are columns that always went along with the levels: they cannot be taken
     out.
     """
-    x = (chosen.table.text[options.by] == pair[0]).astype(np.float64)
+    x = first_level(chosen.table, options.by, pair)
     keep = one_stage(chosen, options.by, x)
     if not keep.all():
         chosen = chosen.taken(keep, left_out_stage(chosen.table, keep))
@@ -241,7 +241,7 @@ def summaries(
         return GroupSummary(
             name=name,
             n_pieces=int(count.sum()),
-            n_pours=len(np.unique(table.text["pour"][rows])),
+            n_pours=len(table.levels("pour").taken(rows).names),
             geometric_mean=float(np.exp(own @ mean / own.sum())),
         )
 

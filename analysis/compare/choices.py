@@ -53,7 +53,7 @@ def factors(table: PieceTable) -> tuple[str, ...]:
         name
         for name in table.text
         if name not in RESULTS | NOT_CHOSEN
-        and 1 < len(levels_in_order(table.text[name])) <= MOST_LEVELS
+        and 1 < len(levels_in_order(table.levels(name).names)) <= MOST_LEVELS
     ]
     order = {name: place for place, name in enumerate(FIRST)}
     return tuple(sorted(found, key=lambda name: order.get(name, len(order))))

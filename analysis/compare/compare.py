@@ -21,7 +21,7 @@ from analysis.compare.counts import count_ratio
 from analysis.compare.examine import examine, exp_of, ratio_of_means
 from analysis.compare.level_words import level_words
 from analysis.compare.permutation import ALPHA
-from analysis.compare.rows import Chosen, choose, strata_of
+from analysis.compare.rows import Chosen, choose, first_level, strata_of
 from analysis.compare.strata import contradictions
 from analysis.compare.tangled import nearly
 from analysis.compare.verdict import FIRM, cautions, looked, needed_for, verdict_of
@@ -84,7 +84,8 @@ def compare(table: PieceTable, options: CompareOptions) -> Comparison:
     pairs: list[PairResult] = []
     pieces: ComparedPieces | None = None
     for pair in combinations(levels, 2):
-        rows = np.isin(chosen.table.text[options.by], pair)
+        of_level = chosen.table.levels(options.by)
+        rows = of_level.where(np.isin(of_level.names, pair))
         result, shown = _pair(replace(chosen.taken(rows), notes=()), pair, options)
         pairs.append(result)
         pieces = pieces or shown
@@ -258,7 +259,7 @@ def holm(pairs: list[PairResult]) -> list[PairResult]:
 def _pair(
     chosen: Chosen, pair: tuple[str, str], options: CompareOptions
 ) -> tuple[PairResult, ComparedPieces]:
-    before = (chosen.table.text[options.by] == pair[0]).astype(np.float64)
+    before = first_level(chosen.table, options.by, pair)
     strict = (*options.within, "stage", "method_version", "light")
     strict = tuple(name for name in strict if name in chosen.table.text)
     names = (level_words(options.by, pair[0]), level_words(options.by, pair[1]))
@@ -357,8 +358,8 @@ def _many_questions(case: Case) -> tuple[Note, ...]:
     count = sum(
         role_of(name) == "setting"
         and name not in FORMS_THEMSELVES | {"joints_sealed"}
-        and 1 < len(np.unique(cells[cells != ""])) <= MOST_LEVELS
-        for name, cells in table.text.items()
+        and 1 < int((table.levels(name).names != "").sum()) <= MOST_LEVELS
+        for name in table.text
     )
     if count < MANY_QUESTIONS:
         return ()

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.comparison import Alias, PieceTable
+    from analysis.model.word_columns import Levels
 
 # The same thing under another name, or a part of it.
 ONE_THING = (
@@ -31,7 +32,6 @@ MANY = 3  # levels on each side from which a factor is a unit, not a setting
 SPAN_LEVELS = 8
 TWO = 2
 _ENOUGH_ROWS = 2000  # to tell that a level is not the sum of what else was done
-_LOOK_FIRST = 1000  # rows: most factors have a level on both sides among them already
 
 
 def candidates(table: PieceTable, by: str) -> tuple[str, ...]:
@@ -71,20 +71,22 @@ def _is_measure(table: PieceTable, factor: str, known: NDArray[np.bool_]) -> boo
     return factor in table.number and len(np.unique(table.number[factor][known])) > TWO
 
 
-def _is_name(cells: NDArray[np.str_]) -> bool:
+def _is_name(levels: Levels) -> bool:
     """Tell whether a column names each piece rather than says how it was made."""
-    return len(np.unique(cells)) > max(2, len(cells) // 2)
+    return len(levels.names) > max(2, len(levels.code) // 2)
 
 
-def _sides(
-    cells: NDArray[np.str_], x: NDArray[np.float64]
-) -> tuple[set[str], set[str]]:
+def _sides(levels: Levels, x: NDArray[np.float64]) -> tuple[set[str], set[str]]:
     """Return the levels of a factor that occur with the first and the second level."""
-    return set(cells[x > 0].tolist()), set(cells[x == 0].tolist())
+    first, second = (
+        levels.names[np.bincount(levels.code[rows], minlength=len(levels.names)) > 0]
+        for rows in (x > 0, x == 0)
+    )
+    return set(first.tolist()), set(second.tolist())
 
 
 def _parted(
-    values: NDArray[np.float64], x: NDArray[np.float64], group: NDArray[np.str_]
+    values: NDArray[np.float64], x: NDArray[np.float64], group: NDArray[np.int64]
 ) -> bool:
     """Tell whether a quantity does not overlap between the levels, in any group."""
     met = False
@@ -135,17 +137,17 @@ def alias_of(
     >>> alias_of(table, "mix", np.array([1.0, 1, 0, 0]), ("tape", "none")).factor
     'mix'
     """
-    known = table.text[factor] != ""
+    known = table.levels(factor).known
     if known.sum() * 2 < len(table):
         return None
-    cells, side = table.text[factor][known], x[known]
+    side = x[known]
     if not 0 < side.sum() < len(side):
         return None
     if _is_measure(table, factor, known):
         return _parted_alias(table, factor, x, known, levels)
-    few = _sides(cells[:_LOOK_FIRST], side[:_LOOK_FIRST])
-    sides = few if few[0] & few[1] else _sides(cells, side)
-    if sides[0] & sides[1] or (_is_name(cells) and not strict):
+    of_factor = table.levels(factor).taken(known)
+    sides = _sides(of_factor, side)
+    if sides[0] & sides[1] or (_is_name(of_factor) and not strict):
         return None
     if not strict and min(len(sides[0]), len(sides[1])) >= MANY:
         return None
@@ -160,12 +162,12 @@ def _parted_alias(
     levels: tuple[str, str],
 ) -> Alias | None:
     values, side = table.number[factor][known], x[known]
-    group = np.full(len(values), "")
+    group = np.zeros(len(values), dtype=np.int64)
     if factor == "vibration_s" and "vibration_method" in table.text:
-        group = table.text["vibration_method"][known]
+        group = table.levels("vibration_method").code[known]
     if not _parted(values, side, group):
         return None
-    pours = table.text["pour"][known]
+    pours = table.levels("pour").code[known]
     few = min(len(np.unique(pours[side == level])) for level in (1.0, 0.0))
     if few < LEAST_POURS:
         return None  # in a few pours quantities lie apart by chance
@@ -176,15 +178,10 @@ def _dummies(
     table: PieceTable, factor: str, rows: NDArray[np.bool_]
 ) -> NDArray[np.float64] | None:
     """Return the columns of a factor, None where it is a name or does not vary."""
-    known = table.text[factor] != ""
-    if _is_measure(table, factor, known):
+    if _is_measure(table, factor, table.levels(factor).known):
         return table.number[factor][rows, None]
-    levels = np.unique(table.text[factor][rows])
-    if not 1 < len(levels) <= SPAN_LEVELS:
-        return None
-    return np.asarray(
-        (table.text[factor][rows, None] == levels[None, 1:]).astype(np.float64)
-    )
+    levels = table.levels(factor).taken(rows)
+    return levels.columns() if 1 < len(levels.names) <= SPAN_LEVELS else None
 
 
 def _spans(
@@ -216,10 +213,9 @@ def _far_from(
         # As a quantity and as levels: the part does not tell which of them it is.
         if factor in table.number:
             columns.append(table.number[factor][part, None])
-        cells = table.text[factor][part]
-        levels = np.unique(cells)
-        if 1 < len(levels) <= SPAN_LEVELS:
-            columns.append((cells[:, None] == levels[None, 1:]).astype(np.float64))
+        levels = table.levels(factor).taken(part)
+        if 1 < len(levels.names) <= SPAN_LEVELS:
+            columns.append(levels.columns())
     if not all(np.isfinite(one).all() for one in columns):
         return False
     return not _spans(columns, x[part], 1e-9 * len(at))
@@ -246,9 +242,9 @@ def joint_alias(
     ['oil', 'wax']
     """
     rows = np.ones(len(table), dtype=bool)
-    usable = [f for f in factors if (table.text[f] != "").sum() * 2 >= len(table)]
+    usable = [f for f in factors if table.levels(f).known.sum() * 2 >= len(table)]
     for factor in usable:
-        rows &= table.text[factor] != ""
+        rows &= table.levels(factor).known
     if _far_from(table, usable, x, rows):
         return ()
     columns = {f: _dummies(table, f, rows) for f in usable}
@@ -263,7 +259,7 @@ def joint_alias(
         rest = [c for f, c in found.items() if f != factor]
         if rest and _spans(rest, side, tolerance):
             del found[factor]
-    pours = len(np.unique(table.text["pour"][rows]))
+    pours = len(table.levels("pour").taken(rows).names)
     if len(found) < TWO or sum(c.shape[1] for c in found.values()) + 2 > pours:
         return ()
     return together(tuple(found), levels)
@@ -314,18 +310,18 @@ def time_alias(
     >>> time_alias(table, x, ("tape", "none")).factor
     'cast_on'
     """
-    days = table.text.get(TIME)
-    if days is None or (days == "").any():
+    if TIME not in table.text or not table.levels(TIME).known.all():
         return None
-    first, second = np.sort(days[x > 0]), np.sort(days[x == 0])
+    days = table.levels(TIME).code
+    first, second = days[x > 0], days[x == 0]
     if not len(first) or not len(second):
         return None
     before, after = levels
-    if first[0] > second[-1]:
+    if first.min() > second.max():
         before, after = after, before
-    elif second[0] <= first[-1]:
+    elif second.min() <= first.max():
         return None
-    pours = table.text["pour"]
+    pours = table.levels("pour").code
     few = min(len(np.unique(pours[x == side])) for side in (1.0, 0.0))
     if few < LEAST_POURS:
         return None
@@ -344,7 +340,7 @@ def assigned_to(
     >>> assigned_to(table, "form", np.array([1.0, 0, 1, 0]))
     (1, 1)
     """
-    if factor not in table.text or (table.text[factor] == "").any():
+    if factor not in table.text or not table.levels(factor).known.all():
         return None
-    first, second = _sides(table.text[factor], x)
+    first, second = _sides(table.levels(factor), x)
     return None if first & second else (len(first), len(second))

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 TINY = 1e-9
+_SMALL = 20  # times as many possible codes as rows
 UNITS_UP_TO = 300  # whose levels are permuted; more are tested by Student's t
 
 
@@ -85,6 +86,10 @@ def codes(*columns: NDArray[np.int64]) -> NDArray[np.int64]:
     code = columns[0]
     for column in columns[1:]:
         code = code * (int(column.max(initial=0)) + 1) + column
+    if len(code) and code.min() >= 0 and code.max() < _SMALL * len(code):
+        used = np.zeros(int(code.max()) + 1, dtype=bool)
+        used[code] = True  # sooner than sorting them
+        return np.asarray((np.cumsum(used) - 1)[code], dtype=np.int64)
     _, inverse = np.unique(code, return_inverse=True)
     numbered: NDArray[np.int64] = inverse.astype(np.int64).reshape(-1)
     return numbered

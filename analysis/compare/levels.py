@@ -64,7 +64,7 @@ def choose_levels(table: PieceTable, options: CompareOptions) -> tuple[str, ...]
     >>> choose_levels(table, CompareOptions(by="mix"))
     ('C25', 'C40')
     """
-    found = levels_in_order(table.text[options.by])
+    found = levels_in_order(table.levels(options.by).names)
     if options.by == JOINTS_SEALED and not options.levels and {"yes", "no"} <= {*found}:
         return "yes", "no"  # a piece with both kinds of joints is neither
     if options.levels:

@@ -16,7 +16,6 @@ import numpy as np
 from scipy import optimize
 
 from analysis.compare.assignment import names_of
-from analysis.compare.design import codes, label_codes
 from analysis.distributions import normal_cdf, normal_isf, normal_sf
 
 if TYPE_CHECKING:
@@ -159,7 +158,7 @@ def look_at(table: PieceTable, by: str) -> TrialLook | None:
     if len(np.unique(names)) != 1 or not names[0] or np.isnan(sizes).any():
         return None
     planned = int(sizes.max())
-    cast = int(codes(label_codes(table.text["pour"])).max()) + 1
+    cast = int(table.levels("pour").code.max()) + 1
     level = nominal(cast, planned) if cast < planned else _last(planned)
     return TrialLook(trial=str(names[0]), cast=cast, planned=planned, level=level)
 

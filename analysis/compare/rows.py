@@ -80,6 +80,22 @@ def column_checked(table: PieceTable, name: str) -> str:
     return name
 
 
+def first_level(
+    table: PieceTable, by: str, levels: tuple[str, str]
+) -> NDArray[np.float64]:
+    r"""Return 1 where a piece has the first of two levels, else 0.
+
+    Examples
+    --------
+    >>> from analysis.pieces.table import read_table
+    >>> table = read_table("piece,pour,mix\n1,A,C25\n2,B,C40\n")
+    >>> first_level(table, "mix", ("C40", "C25")).tolist()
+    [0.0, 1.0]
+    """
+    found = table.levels(by)
+    return found.where(found.names == levels[0]).astype(np.float64)
+
+
 def outcome_values(table: PieceTable, outcome: str) -> NDArray[np.float64]:
     r"""Return the outcome of each row in its own unit, NaN where unknown.
 
@@ -132,10 +148,10 @@ def choose(
     notes: list[Note] = []
     keep = np.ones(len(table), dtype=bool)
     for gone, name in (
-        (table.text[options.by] == "", options.by),
+        (~table.levels(options.by).known, options.by),
         (np.isnan(values), options.outcome),
         *(
-            (table.text[name] == "", name)
+            (~table.levels(name).known, name)
             for name in ("pour", *options.within, *(options.adjust_for or ()))
         ),
     ):
@@ -143,7 +159,8 @@ def choose(
         if lost:
             notes.append(note("unknown", pieces=lost, name=name))
         keep &= ~gone
-    other = keep & ~np.isin(table.text[options.by], levels)
+    of_level = table.levels(options.by)
+    other = keep & ~of_level.where(np.isin(of_level.names, levels))
     if options.by == JOINTS_SEALED and other.any():
         notes.append(note("both_sealings", pieces=int(other.sum())))
     keep &= ~other
@@ -171,19 +188,18 @@ def outer_light(table: PieceTable) -> PieceTable:
     >>> outer_light(table).text["light"].tolist()
     ['uneven_light', 'plain']
     """
-    cells = table.text.get(LIKE_LIGHT)
-    if cells is None:
+    if LIKE_LIGHT not in table.text:
         return table
     words = {
         cell: "+".join(p for p in cell.split("+") if FLAT not in p.casefold())
-        for cell in np.unique(cells).tolist()
+        for cell in table.levels(LIKE_LIGHT).names.tolist()
     }
     if words == {cell: cell for cell in words}:
         return table
     others = sorted({left for left in words.values() if left} - {""})
     usual = PLAIN if PLAIN in others or not others else others[0]
     cleaned = np.array(
-        [words[cell] or (usual if cell else "") for cell in cells.tolist()]
+        [words[cell] or (usual if cell else "") for cell in table.text[LIKE_LIGHT]]
     )
     return replace(table, text={**table.text, LIKE_LIGHT: cleaned})
 
@@ -228,13 +244,11 @@ def one_stage(chosen: Chosen, by: str, x: NDArray[np.float64]) -> NDArray[np.boo
     for name in ONE_ONLY:
         if name not in chosen.table.text or name == by:
             continue
-        cells = chosen.table.text[name]
-        both = [
-            value
-            for value in np.unique(cells[keep]).tolist()
-            if 0 < x[keep & (cells == value)].mean() < 1
-        ]
+        levels = chosen.table.levels(name).taken(keep)
+        share = np.bincount(levels.code, x[keep]) / np.bincount(levels.code)
+        both = levels.names[(share > 0) & (share < 1)].tolist()
         if both:
+            cells = chosen.table.text[name]
             keep &= cells == first_choice(cells[keep], both)
     return keep
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.compare.confounding import candidates
-from analysis.compare.design import codes, label_codes, means
+from analysis.compare.design import codes, means
 from analysis.distributions import f_sf
 from analysis.model.notes import note
 
@@ -38,14 +38,11 @@ def matters(table: PieceTable, factor: str, y: NDArray[np.float64]) -> bool:
     >>> matters(table, "form_type", y), matters(table, "form_type", np.sort(y) * 0)
     (True, False)
     """
-    cells = table.text[factor]
-    if (cells == "").any():
+    names, level = table.levels(factor)
+    levels = len(names)
+    if (names == "").any() or not 1 < levels <= MOST_LEVELS:
         return False
-    level = label_codes(cells)
-    levels = int(level.max(initial=-1)) + 1
-    if not 1 < levels <= MOST_LEVELS:
-        return False
-    cell = codes(level, label_codes(table.text["pour"]))
+    cell = codes(level, table.levels("pour").code)
     both, _ = means(np.column_stack([y, level]), cell)
     mean, home = both[:, 0], np.rint(both[:, 1])
     groups = [mean[home == name] for name in range(levels)]
@@ -114,13 +111,13 @@ def contradictions(
     >>> found.code, found.values[0]
     ('turns_round', ('name', 'line'))
     """
-    pour = label_codes(table.text["pour"])
+    pour = table.levels("pour").code
     together = log_ratio(pour, x, y, np.zeros(len(y), dtype=np.int64))
     if together is None:
         return ()
     found = []
     for factor in dict.fromkeys((*within, *candidates(table, options.by))):
-        stratum = label_codes(table.text[factor])
+        stratum = table.levels(factor).code
         if not 0 < stratum.max(initial=0) < MOST_LEVELS:
             continue
         inside = log_ratio(pour, x, y, stratum)

@@ -169,8 +169,7 @@ def cautions(case: Case, used: NDArray[np.bool_]) -> tuple[Note, ...]:
     forms = assigned_to(table, "form", case.x)
     if forms and case.assigned.unit != "form":
         notes.append(note("forms_differ", first=forms[0], second=forms[1]))
-    if "cast_on" in table.text and (table.text["cast_on"] != "").all():
-        days = table.text["cast_on"]
-        if len(np.unique(days)) == 1:
-            notes.append(note("one_day"))
+    days = table.levels("cast_on").names.tolist() if "cast_on" in table.text else []
+    if len(days) == 1 and days[0]:
+        notes.append(note("one_day"))
     return tuple(notes)

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from analysis.checks import frozen, number, seal_arrays, sealed
 from analysis.errors import InputError
+from analysis.model.word_columns import WordColumns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.notes import Note
+    from analysis.model.word_columns import Levels
 
 Verdict = Literal[
     "lower", "higher", "no_clear_difference", "not_enough_evidence", "cannot_separate"
@@ -40,21 +42,18 @@ LEAST_POURS = 4  # per level, where a pour holds one level only
 LEAST_MIXED_POURS = 3  # where pours hold both levels
 
 
-class _Taken(Mapping[str, "NDArray[Any]"]):
-    """Some rows of columns, each copied when it is first looked at.
-
-    A table has fifty columns, most of them blank, and a question looks at a few.
-    """
+class _Taken(Mapping[str, "NDArray[np.float64]"]):
+    """Some rows of columns of numbers, each copied when it is first looked at."""
 
     __slots__ = ("_columns", "_known", "_rows")
 
     def __init__(
-        self, columns: Mapping[str, NDArray[Any]], rows: NDArray[np.int64]
+        self, columns: Mapping[str, NDArray[np.float64]], rows: NDArray[np.int64]
     ) -> None:
         self._columns, self._rows = columns, rows
-        self._known: dict[str, NDArray[Any]] = {}
+        self._known: dict[str, NDArray[np.float64]] = {}
 
-    def __getitem__(self, name: str) -> NDArray[Any]:
+    def __getitem__(self, name: str) -> NDArray[np.float64]:
         if name not in self._known:
             self._known[name] = frozen(self._columns[name][self._rows])
         return self._known[name]
@@ -90,23 +89,28 @@ class PieceTable:
 
     def __post_init__(self) -> None:
         """Seal the columns."""
-        for name in ("text", "number"):
-            given = getattr(self, name)
-            if isinstance(given, _Taken):  # sealed as it is copied
-                continue
-            columns = {key: sealed(value) for key, value in given.items()}
-            object.__setattr__(self, name, MappingProxyType(columns))
+        if not isinstance(self.text, WordColumns):
+            text = {key: sealed(value) for key, value in self.text.items()}
+            object.__setattr__(self, "text", WordColumns(text))
+        if not isinstance(self.number, _Taken):  # sealed as it is copied
+            columns = {key: sealed(value) for key, value in self.number.items()}
+            object.__setattr__(self, "number", MappingProxyType(columns))
         object.__setattr__(self, "line", sealed(self.line))
 
     def __len__(self) -> int:
         """Count the rows."""
         return len(self.line)
 
+    def levels(self, name: str) -> Levels:
+        """Return a column by the words it holds, in order; found once for a table."""
+        assert isinstance(self.text, WordColumns)  # noqa: S101 - made so above
+        return self.text.levels(name)
+
     def taken(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> PieceTable:
         """Return some of the rows as a table of their own."""
         at = np.arange(len(self))[rows]
         return PieceTable(
-            text=_Taken(self.text, at),
+            text=WordColumns(self.text, at),
             number=_Taken(self.number, at),
             line=frozen(self.line[at]),
         )

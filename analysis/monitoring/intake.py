@@ -142,7 +142,7 @@ def take_in(table: PieceTable) -> Intake:
     keep = np.ones(len(table), dtype=bool)
     for gone, name in (
         (np.isnan(table.number["void_area_percent"]), "void_area_percent"),
-        (table.text["pour"] == "", "pour"),
+        (~table.levels("pour").known, "pour"),
     ):
         lost = int((gone & keep).sum())
         if lost:
@@ -180,7 +180,7 @@ def _columns(table: PieceTable) -> PieceColumns:
         pour=text("pour"),
         method_version=text("method_version"),
         **{name: text(name) for name in TEXTS},
-        cast_on=_days(text("cast_on")),
+        cast_on=_days(table),
         form_use=number("form_use"),
         void_share=number("void_area_percent") / 100.0,
         joint_band_share=number("joint_band_percent") / 100.0,
@@ -197,11 +197,13 @@ def _columns(table: PieceTable) -> PieceColumns:
     )
 
 
-def _days(cells: NDArray[np.str_]) -> NDArray[np.datetime64]:
-    """Calendar day of each cell, whatever time or zone is written behind it."""
-    levels, which = np.unique(cells, return_inverse=True)
-    days = np.array([cell[:10] or "NaT" for cell in levels.tolist()], "datetime64[D]")
-    return days[which]
+def _days(table: PieceTable) -> NDArray[np.datetime64]:
+    """Calendar day of each row, whatever time or zone is written behind it."""
+    if "cast_on" not in table.text:
+        return np.full(len(table), "NaT", dtype="datetime64[D]")
+    names, code = table.levels("cast_on")
+    days = np.array([cell[:10] or "NaT" for cell in names.tolist()], "datetime64[D]")
+    return days[code]
 
 
 def _amounts(
@@ -216,8 +218,9 @@ def _amounts(
         if name != SECONDS or METHOD not in table.text:
             found.append((name, values))
             continue
-        methods = table.text[METHOD]
-        for method in np.unique(methods[methods != ""]):
-            one = np.where(methods == method, values, np.nan)
-            found.append((f"{name}{OF_METHOD}{method}", one))
+        methods = table.levels(METHOD)
+        for at, method in enumerate(methods.names.tolist()):
+            if method:
+                one = np.where(methods.code == at, values, np.nan)
+                found.append((f"{name}{OF_METHOD}{method}", one))
     return tuple(found)

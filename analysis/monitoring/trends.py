@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 # from so few is worth little: common practice starts a trend at eight.
 FEWEST_CASTINGS = 8
 SHUFFLES = 1999
+SHUFFLES_A_LOOK = 100  # where shuffling ends once no rise is sure
 MOST_KNEES = 40
 MOST_POINTS = 200
 EDGE = 3
@@ -85,7 +86,9 @@ def _within(form: NDArray[np.intp], values: NDArray[np.float64]) -> NDArray[np.f
     return np.asarray(values - mean @ onto.T)
 
 
-def trend(castings: Castings, rng: np.random.Generator) -> Trend | None:
+def trend(
+    castings: Castings, rng: np.random.Generator, *, signs_only: bool = False
+) -> Trend | None:
     """Fit void share against use.
 
     Parameters
@@ -94,6 +97,10 @@ def trend(castings: Castings, rng: np.random.Generator) -> Trend | None:
         Of one form, or of the forms of one type.
     rng : numpy.random.Generator
         For the shuffles.
+    signs_only : bool
+        Whether there is a rise is all that is asked: once it is sure that none will be
+        called, shuffling ends, and p is that of the shuffles made (Besag and Clifford
+        1991, Biometrika 78:301). The shape is the same.
 
     Returns
     -------
@@ -122,7 +129,7 @@ def trend(castings: Castings, rng: np.random.Generator) -> Trend | None:
     residual = y - slope * x
     error = np.sqrt(float(residual @ residual) / spare / squares)
     reach = float(t_ppf(0.975, spare)) * error
-    p_value, shape, change = _shape(_binned(castings), rng)
+    p_value, shape, change = _shape(_binned(castings), rng, signs_only=signs_only)
     ratio, low, high = np.exp(
         np.clip(10.0 * np.array([slope, slope - reach, slope + reach]), -50, 50)
     )
@@ -157,7 +164,7 @@ def _binned(castings: Castings) -> Castings:
 
 
 def _shape(
-    castings: Castings, rng: np.random.Generator
+    castings: Castings, rng: np.random.Generator, *, signs_only: bool
 ) -> tuple[float, str, float | None]:
     """Test for any rise by permutation and name the shape that fits best."""
     form, use = castings.form, castings.use
@@ -176,9 +183,7 @@ def _shape(
     unit = np.where(usable[:, None], shapes / np.where(usable, length, 1.0)[:, None], 0)
     fit = unit @ y
     best = float(fit.max())
-    shuffled = _shuffled(form, y, rng)
-    at_least = (shuffled @ unit.T).max(axis=1) >= best * (1 - 1e-12)
-    p_value = (1 + int(at_least.sum())) / (1 + SHUFFLES)
+    p_value = _p_of(best, unit, form, y, rng, signs_only=signs_only)
     # A knee or step costs a second parameter: it must beat the line by the
     # Bayesian information criterion.
     n, total = len(y), float(y @ y)
@@ -194,11 +199,39 @@ def _shape(
     return p_value, "step_at", float(use[use > knee].min())
 
 
+def _p_of(
+    best: float,
+    unit: NDArray[np.float64],
+    form: NDArray[np.intp],
+    y: NDArray[np.float64],
+    rng: np.random.Generator,
+    *,
+    signs_only: bool,
+) -> float:
+    """Return p of the best fit among shuffled castings.
+
+    `unit` are the shapes, (k, n), each of length 1.
+    """
+    at_a_time = SHUFFLES
+    if signs_only and not form.any():  # of several, each draws all of its shuffles
+        at_a_time = SHUFFLES_A_LOOK
+    made = reached = 0
+    while made < SHUFFLES and 1 + reached <= SIGNIFICANT * (1 + SHUFFLES):
+        shuffled = _shuffled(form, y, rng, min(at_a_time, SHUFFLES - made))
+        at_least = (shuffled @ unit.T).max(axis=1) >= best * (1 - 1e-12)
+        made += len(shuffled)
+        reached += int(at_least.sum())
+    return (1 + reached) / (1 + made)
+
+
 def _shuffled(
-    form: NDArray[np.intp], y: NDArray[np.float64], rng: np.random.Generator
+    form: NDArray[np.intp],
+    y: NDArray[np.float64],
+    rng: np.random.Generator,
+    shuffles: int,
 ) -> NDArray[np.float64]:
     """Shuffle the castings of each form among themselves, (shuffles, n)."""
-    out = np.tile(y, (SHUFFLES, 1))
+    out = np.tile(y, (shuffles, 1))
     forms = np.unique(form)
     if len(forms) == 1:  # the same shuffles, in place
         return rng.permuted(out, axis=1, out=out)

@@ -34,6 +34,7 @@ def form_wear(
     target: TargetBand | None = None,
     refinished: dict[str, float] | None = None,
     only: Collection[str] | None = None,
+    signs_only: bool = False,
     seed: int = 0,
 ) -> tuple[FormWear, ...]:
     """Judge the wear of every form, or of every form type.
@@ -51,6 +52,10 @@ def form_wear(
         are judged, and a form that wears again is a case for retiring.
     only : collection of str, optional
         Names to judge; all by default. The others still tell how the shop did.
+    signs_only : bool
+        The advice is all that is asked: shuffling ends where it is sure that the face
+        shows no wear, whose p and remaining castings are then rougher. The advice is
+        the same.
     seed : int
         Of the shuffles and draws, 0 or more.
 
@@ -108,6 +113,7 @@ def form_wear(
                 by_type=by_type,
                 target=target,
                 refinished=refinished or {},
+                signs_only=signs_only,
                 rng=_stream(seed, name),
             )
         )
@@ -222,6 +228,7 @@ def _judge(
     by_type: bool,
     target: TargetBand | None,
     refinished: dict[str, float],
+    signs_only: bool,
     rng: np.random.Generator,
 ) -> FormWear:
     notes: list[Note] = []
@@ -248,7 +255,8 @@ def _judge(
             notes.append(note("partly_marked"))
     logs = log_shares(kept, share)
     face = castings_of(kept, logs)
-    of_face = trend(face, rng)
+    # What is drawn after a face without wear has no say in the advice.
+    of_face = trend(face, rng, signs_only=signs_only)
     left: tuple[float | None, float | None, float | None] = (None, None, None)
     with_shop = False
     if of_face is not None and not by_type and target is not None:

@@ -86,12 +86,14 @@ def like_columns(table: PieceTable, by: str) -> dict[str, NDArray[np.str_]]:
     ['light']
     """
     columns: dict[str, NDArray[np.str_]] = {}
-    if LIGHT in table.text and by != LIGHT:
+    if LIGHT in table.text and by != LIGHT and len(table.levels(LIGHT).names) > 1:
         columns[LIGHT] = table.text[LIGHT]
     sizes = table.number.get(SIZE)
     if sizes is not None and by != SIZE:
-        columns[SIZE] = size_class(sizes).astype(np.str_)
-    return {name: cells for name, cells in columns.items() if len(np.unique(cells)) > 1}
+        classes = size_class(sizes)
+        if len(classes) and np.ptp(classes):
+            columns[SIZE] = classes.astype(np.str_)
+    return columns
 
 
 def common_size(sizes: Iterable[float | None]) -> float | None:

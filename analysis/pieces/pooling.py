@@ -98,11 +98,11 @@ def pieces_of(table: PieceTable) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     code = np.zeros(len(table), dtype=np.int64)
     for name in ("pour", "piece", *ONE_ONLY):
         if name in table.text:
-            levels, which = np.unique(table.text[name], return_inverse=True)
-            code = code * len(levels) + which.reshape(-1)
+            levels = table.levels(name)
+            code = code * len(levels.names) + levels.code
             _, code = np.unique(code, return_inverse=True)
             code = code.reshape(-1)
-    nameless = table.text["piece"] == ""
+    nameless = ~table.levels("piece").known
     code[nameless] = code.max(initial=0) + 1 + np.arange(int(nameless.sum()))
     _, first, of_row = np.unique(code, return_index=True, return_inverse=True)
     order = np.argsort(first)

@@ -14,6 +14,7 @@ from analysis.fields import FIELDS
 from analysis.model.comparison import PieceTable
 from analysis.model.field_words import words_beside
 from analysis.model.method import newest_name
+from analysis.model.word_columns import Levels, WordColumns
 from analysis.pieces.cells import YearError, decimal_mark, to_day, to_number, to_text
 from analysis.pieces.columns import Column, alike, coded
 from analysis.pieces.grid import read_grid
@@ -218,9 +219,9 @@ def _table(
     mark: str | None,
 ) -> PieceTable:
     """Make the table; each value of a column is looked at once, where first met."""
-    text: dict[str, NDArray[np.str_]] = {}
+    text: dict[str, Levels] = {}
     number: dict[str, NDArray[np.float64]] = {}
-    derived: dict[str, NDArray[np.str_]] = {}
+    derived: dict[str, Levels] = {}
     for name, column in columns.items():
         cells, first, code = column.as_met()
         words = _texts(name, cells, lines[first])
@@ -236,9 +237,9 @@ def _table(
             newest = [newest_name(word) for word in array.tolist()]
             array = np.array(newest, dtype=np.str_)
         if name == "joint_sealing":
-            derived[JOINTS_SEALED] = joints_sealed_of(array)[code]
-        text[name] = array[code]
-    return PieceTable(text=text | derived, number=number, line=lines)
+            derived[JOINTS_SEALED] = Levels(joints_sealed_of(array), code)
+        text[name] = Levels(array, code)
+    return PieceTable(text=WordColumns(text | derived), number=number, line=lines)
 
 
 def _texts(name: str, cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[str]:

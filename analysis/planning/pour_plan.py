@@ -9,7 +9,6 @@ neither. One factor in such blocks is a shuffle; no design library is needed for
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -214,7 +213,7 @@ def levels_to_plan(table: PieceTable, by: str) -> tuple[str, ...]:
     >>> levels_to_plan(read_table(rows), "joint_sealing")
     ('tape', 'none')
     """
-    found = levels_in_order(table.text[by]) if by in table.text else ()
+    found = levels_in_order(table.levels(by).names) if by in table.text else ()
     return tuple(
         _level(table, by, one) for one in found if one not in {MIXED, NOT_APPLICABLE}
     )
@@ -280,14 +279,16 @@ def _forms_of(
         raise InputError(msg)
     if not owned:
         return None, []
-    columns = table.text
-    known: Counter[str] = Counter()
-    if "form_type" in columns and by in columns:
-        asked = (columns[by] != "") & (columns[by] != NOT_APPLICABLE)
-        known.update(columns["form_type"][asked].tolist())
+    known: dict[str | None, int] = {}
+    if "form_type" in table.text and by in table.text:
+        tried = table.levels(by)
+        asked = tried.where(~np.isin(tried.names, ("", NOT_APPLICABLE)))
+        kinds = table.levels("form_type").taken(asked)
+        count = np.bincount(kinds.code, minlength=len(kinds.names))
+        known = dict(zip(kinds.names.tolist(), count.tolist(), strict=True))
 
     def rank(kind: str | None) -> tuple[bool, int, int]:
-        return owned[kind] >= TWO, _tried(table, by, kind), known[kind or ""]
+        return owned[kind] >= TWO, _tried(table, by, kind), known.get(kind or "", 0)
 
     chosen = wanted if wanted is not None else max(owned, key=rank)
     return chosen, [form.name for form in forms if form.form_type == chosen]
@@ -295,19 +296,14 @@ def _forms_of(
 
 def _tried(table: PieceTable, by: str, form_type: str | None) -> int:
     """Count the levels that were tried in forms of a type."""
-    names = {by, "form_type"}
-    few = replace(
-        table,
-        text={key: its for key, its in table.text.items() if key in names},
-        number={key: its for key, its in table.number.items() if key in names},
-    )
-    return len(levels_to_plan(_of_type(few, form_type), by))
+    return len(levels_to_plan(_of_type(table, form_type), by))
 
 
 def _of_type(table: PieceTable, form_type: str | None) -> PieceTable:
     if form_type is None or "form_type" not in table.text:
         return table
-    return table.taken(table.text["form_type"] == form_type)
+    types = table.levels("form_type")
+    return table.taken(types.where(types.names == form_type))
 
 
 def _untangled(
@@ -316,12 +312,11 @@ def _untangled(
     """Return what the log cannot tell from the factor, and what to keep it at."""
     if by not in table.text:
         return (), ()
-    cells = table.text[by]
-    if by in table.number:
-        cells = np.array([_level(table, by, cell) for cell in cells.tolist()])
-    rows = np.flatnonzero(np.isin(cells, levels))
+    cast = table.levels(by)
+    names = np.array([_level(table, by, name) for name in cast.names.tolist()])
+    rows = np.flatnonzero(cast.where(np.isin(names, levels)))
     two = table.taken(rows)
-    x = (cells[rows] == levels[0]).astype(np.float64)
+    x = cast.where(names == levels[0])[rows].astype(np.float64)
     if not 0 < x.sum() < len(x):
         return (), ()
     words = (level_words(by, levels[0]), level_words(by, levels[1]))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.compare.design import codes, label_codes
+from analysis.compare.design import codes
 from analysis.compare.power import SUPPOSED_SPREAD
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
     floor = shares[shares > 0].min() / 2
     logs = np.log(np.maximum(shares[known], floor))
     cell = _cells(table, by, known)
-    _, pour = np.unique(table.text["pour"][known], return_inverse=True)
+    pour = table.levels("pour").taken(known).code
     rest = logs - _means(logs, cell)[cell]
     of_pours = _means(rest, pour)
     inner = rest - of_pours[pour]
@@ -60,11 +60,9 @@ def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
 def _cells(table: PieceTable, by: str, known: NDArray[np.bool_]) -> NDArray[np.intp]:
     """Give pieces made alike one number: form, level, settings of a few levels."""
     names = ["form", by, *(name for name in _SETTINGS if name != by)]
-    columns = [table.text[name][known] for name in names if name in table.text]
-    few = [c for c in columns if len(np.unique(c)) <= FEW_LEVELS]
-    if not few:
-        return np.zeros(int(known.sum()), dtype=np.intp)
-    return codes(*map(label_codes, few))
+    columns = [table.levels(name).taken(known) for name in names if name in table.text]
+    few = [its.code for its in columns if len(its.names) <= FEW_LEVELS]
+    return codes(*few) if few else np.zeros(int(known.sum()), dtype=np.intp)
 
 
 def _means(values: NDArray[np.float64], group: NDArray[np.intp]) -> NDArray[np.float64]:

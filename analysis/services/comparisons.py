@@ -1,4 +1,4 @@
-"""What improves the finish: comparisons, what they are worth, how pieces look."""
+"""What improves the finish: joints of pieces to compare; how typical pieces look."""
 
 from __future__ import annotations
 
@@ -15,11 +15,8 @@ from analysis.imaging.viewing import seen
 from analysis.pieces.likeness import common_size
 from analysis.pieces.pooling import by_area
 from analysis.pieces.standing import standing_readings
-from analysis.pieces.table import table_of_columns
-from analysis.services.tables import columns_of_log
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
-from analysis.storage.piece_table import outcomes_of_pieces
 from analysis.storage.reading_lines import list_readings
 from analysis.storage.readings import load_reading
 
@@ -33,7 +30,6 @@ __all__ = [
     "TypicalPiece",
     "joints_of_log",
     "looks",
-    "trials_of_log",
 ]
 
 _PICTURE_PX = 480
@@ -58,33 +54,6 @@ class TypicalPiece:
     piece: str
     jpeg: bytes
     side_mm: float
-
-
-def trials_of_log(log: Log, *, stage: str | None = None) -> PieceTable:
-    """Return the log's pieces with all outcomes, counted from one smallest size.
-
-    Parameters
-    ----------
-    log : Log
-        The log.
-    stage : str, optional
-        Only readings at this stage; by default each piece's earliest.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from analysis.services.log import open_log
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     len(trials_of_log(open_log(folder)))
-    0
-    """
-    columns = columns_of_log(log, stage=stage)
-    further = outcomes_of_pieces(log, stage=stage)
-    names = columns["piece"].mapped(str)
-    for outcome in ("largest_void_mm", "repair_minutes", "second"):
-        of_piece = {name: own.get(outcome) for name, own in further.items()}
-        columns[outcome] = names.mapped(of_piece.get)
-    return table_of_columns(columns, len(names))
 
 
 def joints_of_log(log: Log) -> PieceTable:

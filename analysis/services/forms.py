@@ -31,6 +31,7 @@ def wear(
     refinished: dict[str, date] | None = None,
     by_type: bool = False,
     only: Collection[str] | None = None,
+    signs_only: bool = False,
 ) -> dict[str, FormWear]:
     """Judge the wear of every form, or of every form type of several forms.
 
@@ -46,6 +47,8 @@ def wear(
         Judge form types: a slope in common, so that few castings of each form do.
     only : collection of str, optional
         Forms or form types to judge; all by default.
+    signs_only : bool
+        The advice is all that is asked, as for `analysis.monitoring.wear.form_wear`.
 
     Returns
     -------
@@ -69,7 +72,12 @@ def wear(
         rows = known & (pieces.product_line == line)
         target = (targets or {}).get(str(line))
         for one in form_wear(
-            pieces.take(rows), by_type=by_type, target=target, refinished=at, only=only
+            pieces.take(rows),
+            by_type=by_type,
+            target=target,
+            refinished=at,
+            only=only,
+            signs_only=signs_only,
         ):
             before = found.get(one.name)
             if before is None or len(one.use) > len(before.use):
@@ -77,7 +85,7 @@ def wear(
     return found
 
 
-def judge_of_log(log: Log, table: PieceTable) -> Judge:
+def judge_of_log(log: Log, table: PieceTable, *, signs_only: bool = False) -> Judge:
     """Return what judges forms of a log, each of them once and only when asked for.
 
     Parameters
@@ -86,6 +94,8 @@ def judge_of_log(log: Log, table: PieceTable) -> Judge:
         The log.
     table : PieceTable
         Its pieces.
+    signs_only : bool
+        The advice is all that is asked.
 
     Returns
     -------
@@ -120,7 +130,13 @@ def judge_of_log(log: Log, table: PieceTable) -> Judge:
             pieces, targets, refinished = read()
             found = {}
             if pieces is not None:
-                found = wear(pieces, targets=targets, refinished=refinished, only=asked)
+                found = wear(
+                    pieces,
+                    targets=targets,
+                    refinished=refinished,
+                    only=asked,
+                    signs_only=signs_only,
+                )
             judged.update({name: found.get(name) for name in asked})
         known = {name: judged[name] for name in sorted(forms)}
         return {name: one for name, one in known.items() if one is not None}

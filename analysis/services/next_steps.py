@@ -84,7 +84,7 @@ def type_to_ask(shop: Shop) -> str | None:
     Examples
     --------
     >>> import tempfile
-    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.tables import trials_of_log
     >>> from analysis.services.log import open_log
     >>> from analysis.services.planner_shop import shop_of_log
     >>> with tempfile.TemporaryDirectory() as folder:

@@ -11,8 +11,8 @@ from analysis.model.plan import OwnedForm, PlanQuestion
 from analysis.model.workshop import Form
 from analysis.planning.pour_plan import plan
 from analysis.services import plans, records
-from analysis.services.comparisons import trials_of_log
 from analysis.services.forms import judge_of_log
+from analysis.services.tables import trials_of_log
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -40,7 +40,8 @@ class Shop:
     forms : tuple of OwnedForm
         Its forms.
     wear : callable
-        Given names of forms, their wear by name, where they were cast and measured.
+        Given names of forms, their wear by name, where they were cast and measured. Its
+        advice is sure; p and castings left of a form without wear are rough.
     kept : tuple of KeptPlan
         Trials that are kept.
     found : dict of VibrationQuestion to tuple
@@ -87,6 +88,10 @@ def shop_of_log(
     ()
     """
     table = trials_of_log(log) if table is None else table
+    if worn is None:
+        judge = judge_of_log(log, table, signs_only=True)
+    else:
+        judge = partial(_among, worn)
     forms = tuple(
         OwnedForm(
             name=form.name,
@@ -99,7 +104,7 @@ def shop_of_log(
         log=log,
         table=table,
         forms=forms,
-        wear=judge_of_log(log, table) if worn is None else partial(_among, worn),
+        wear=judge,
         kept=plans.kept_plans(log),
     )
 

@@ -15,8 +15,8 @@ from analysis.model.plan import Assignment, Hold, OwnedForm, Plan, PlanQuestion
 from analysis.model.workshop import Form, Mix
 from analysis.planning.pour_plan import can_be_planned, plan, tangled_with
 from analysis.services import records
-from analysis.services.comparisons import trials_of_log
 from analysis.services.entry import from_texts, to_texts
+from analysis.services.tables import trials_of_log
 from analysis.services.trial_marks import PREFIX, TRIES, token_of
 from analysis.storage.saving import saved_id
 

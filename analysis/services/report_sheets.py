@@ -18,7 +18,7 @@ from analysis.monitoring.note_words import ADVICE_WORDS
 from analysis.monitoring.status import track_of
 from analysis.report import log_sheets
 from analysis.report.log_sheets import SheetRow
-from analysis.services import batch_marks, batches, comparisons
+from analysis.services import batch_marks, batches
 from analysis.services.forms import judge_of_log
 from analysis.services.log import form_named
 from analysis.services.next_steps import with_step
@@ -27,7 +27,7 @@ from analysis.services.pieces import PieceFigure, figures_of_pieces
 from analysis.services.planner_shop import shop_of_log
 from analysis.services.records import today
 from analysis.services.strike import strike_card, strike_lines
-from analysis.services.tables import table_from_log
+from analysis.services.tables import table_from_log, trials_of_log
 from analysis.storage.castings import list_castings
 from analysis.storage.photo_store import photo_bytes
 from analysis.storage.readings import load_reading
@@ -75,7 +75,7 @@ def trial_sheet(
     """
     found = comparison
     if found is None:
-        table = comparisons.trials_of_log(log)
+        table = trials_of_log(log)
         asked = compare(table, CompareOptions(by=by))
         found = with_step(shop_of_log(log, table), asked)
     several = [one for one in found.pairs if one.levels != found.head.levels]

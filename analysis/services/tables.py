@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from analysis.pieces.repeats import check_repeats
 from analysis.pieces.table import read_table, table_of_columns
 from analysis.services.trial_marks import with_trials
-from analysis.storage.piece_table import piece_columns
+from analysis.storage.piece_table import outcomes_of_pieces, piece_columns
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
@@ -19,6 +19,7 @@ __all__ = [
     "columns_of_log",
     "table_from_csv",
     "table_from_log",
+    "trials_of_log",
 ]
 
 # A note is no setting that pieces could share, nor is who counted.
@@ -81,6 +82,33 @@ def table_from_log(log: Log, *, stage: str | None = None) -> PieceTable:
     """
     columns = columns_of_log(log, stage=stage)
     return table_of_columns(columns, len(columns["piece"]))
+
+
+def trials_of_log(log: Log, *, stage: str | None = None) -> PieceTable:
+    """Return the log's pieces with all outcomes, counted from one smallest size.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    stage : str, optional
+        Only readings at this stage; by default each piece's earliest.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.services.log import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     len(trials_of_log(open_log(folder)))
+    0
+    """
+    columns = columns_of_log(log, stage=stage)
+    further = outcomes_of_pieces(log, stage=stage)
+    names = columns["piece"].mapped(str)
+    for outcome in ("largest_void_mm", "repair_minutes", "second"):
+        of_piece = {name: own.get(outcome) for name, own in further.items()}
+        columns[outcome] = names.mapped(of_piece.get)
+    return table_of_columns(columns, len(names))
 
 
 def columns_of_log(log: Log, *, stage: str | None = None) -> dict[str, Column]:

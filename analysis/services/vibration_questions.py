@@ -39,7 +39,7 @@ def form_types(log: Log, table: PieceTable) -> tuple[str, ...]:
     Examples
     --------
     >>> import tempfile
-    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.tables import trials_of_log
     >>> from analysis.services.log import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(folder)
@@ -57,7 +57,7 @@ def methods(log: Log, table: PieceTable, form_type: str) -> tuple[str, ...]:
     Examples
     --------
     >>> import tempfile
-    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.tables import trials_of_log
     >>> from analysis.services.log import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(folder)
@@ -76,7 +76,7 @@ def targets(log: Log, table: PieceTable, form_type: str) -> dict[str, TargetBand
     Examples
     --------
     >>> import tempfile
-    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.tables import trials_of_log
     >>> from analysis.services.log import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(folder)
@@ -119,7 +119,7 @@ def usual_question(log: Log, table: PieceTable, form_type: str) -> VibrationQues
     Examples
     --------
     >>> import tempfile
-    >>> from analysis.services.comparisons import trials_of_log
+    >>> from analysis.services.tables import trials_of_log
     >>> from analysis.services.log import open_log
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     log = open_log(folder)

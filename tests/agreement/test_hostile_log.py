@@ -17,10 +17,11 @@ from analysis.model.library import LibraryAsk
 from analysis.model.log import JointState, PhotoUse, Piece, Pour
 from analysis.model.review import Mark
 from analysis.model.workshop import FinishTarget, Form, ProductLine
-from analysis.services import batches, comparisons, grading, records, report_sheets
+from analysis.services import batches, grading, records, report_sheets
 from analysis.services import log as log_service
 from analysis.services.piece_library import library_page
 from analysis.services.pieces import figures_of_pieces
+from analysis.services.tables import trials_of_log
 from analysis.storage.reviews import save_review
 from tests.support.photos import COLS, ROWS, measured, photo_of, png
 from tests.support.screens import start, texts
@@ -142,7 +143,7 @@ def casting(log, name):
 
 
 def test_tables_and_statistics(log):
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
     assert found_in(table) == known()
     exported = csv.DictReader(io.StringIO(records.export_csv(log).decode()))
     cells = {row["piece"]: row["void_area_percent"] for row in exported}
@@ -155,7 +156,7 @@ def test_tables_and_statistics(log):
 
 
 def test_comparing_takes_like_with_like_only(log):
-    answer = compare(comparisons.trials_of_log(log), CompareOptions(by="joint_sealing"))
+    answer = compare(trials_of_log(log), CompareOptions(by="joint_sealing"))
     pieces = answer.pieces
     found = dict(zip(pieces.piece.tolist(), pieces.value.tolist(), strict=True))
     assert found == {name: known()[name] for name in found}

@@ -26,7 +26,7 @@ from analysis.services import (
 from analysis.services import log as log_service
 from analysis.services import reports as piece_reports
 from analysis.services.pieces import standing_lines
-from analysis.services.tables import table_from_csv
+from analysis.services.tables import table_from_csv, trials_of_log
 from analysis.vibration.dose_rows import gather
 from tests.support.log_of_everything import (
     N_PHOTOS,
@@ -84,7 +84,7 @@ def as_shown(percent):
 
 
 def test_the_table_for_comparing(log):
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
     found = dict(
         zip(
             table.text["piece"].tolist(),
@@ -157,7 +157,7 @@ def test_the_sheet_of_a_piece(log, monkeypatch):
 
 
 def test_comparing(log):
-    answer = compare(comparisons.trials_of_log(log), CompareOptions(by="joint_sealing"))
+    answer = compare(trials_of_log(log), CompareOptions(by="joint_sealing"))
     found = dict(
         zip(answer.pieces.piece.tolist(), answer.pieces.value.tolist(), strict=True)
     )
@@ -183,7 +183,7 @@ def test_typical_pieces_are_shown_by_the_photo_that_counts(log, monkeypatch):
 
     monkeypatch.setattr(comparisons, "load_reading", loading)
     answer = compare(
-        comparisons.trials_of_log(log),
+        trials_of_log(log),
         CompareOptions(by="joint_sealing", levels=("tape", "none")),
     )
     shown = comparisons.looks(log, answer)
@@ -204,7 +204,7 @@ def test_vibration(log):
     asked = VibrationQuestion(
         form_type="trough", method="table", target_low=0.0, target_high=0.02
     )
-    found = gather(comparisons.trials_of_log(log), asked)
+    found = gather(trials_of_log(log), asked)
     shares = dict(
         zip(found.table.text["piece"].tolist(), found.share.tolist(), strict=True)
     )
@@ -235,7 +235,7 @@ def test_charts_and_statistics_go_by_the_order_cast(log):
     found = batches.batches(pieces, sealing="open")
     charted = found.track.points.pour.tolist()
     assert charted == [pour for pour in ORDER if pour in charted]
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
     place = dict(
         zip(table.text["pour"].tolist(), casting_order(table).tolist(), strict=True)
     )
@@ -246,7 +246,7 @@ def test_form_uses_and_last_time(log, made):
     uses = {name: one.form_use for name, one in castings(log).items()}
     assert uses == USES
     assert records.last_casting(log, made.form["T1"]).piece.name == "P6"
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
     told = dict(
         zip(
             table.text["piece"].tolist(), table.number["form_use"].tolist(), strict=True
@@ -273,7 +273,7 @@ def test_order_of_a_file_is_by_day_and_time():
 
 
 def test_what_stands_for_zero(log):
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
     asked = VibrationQuestion(
         form_type="trough", method="table", target_low=0.0, target_high=0.02
     )
@@ -287,7 +287,7 @@ def test_what_stands_for_zero(log):
 
 
 def test_form_without_joints_is_neither_sealed_nor_open(log):
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
     of = dict(
         zip(
             table.text["piece"].tolist(),

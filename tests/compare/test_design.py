@@ -7,7 +7,7 @@ import pytest
 import scipy.stats
 import statsmodels.api as sm
 
-from analysis.compare.design import label_codes, lay_out
+from analysis.compare.design import codes, label_codes, lay_out
 from analysis.compare.gls import fit, information_of
 from analysis.compare.permutation import (
     EXACT_UP_TO,
@@ -227,3 +227,13 @@ def test_many_units_take_the_limit():
     result = permutation_test(fit(lay_out(y, x, pour, none(len(y)))), seed=1)
     assert result.kind == "t"
     assert result.low < result.high
+
+
+@pytest.mark.parametrize("most", [1, 7, 10_000])
+def test_codes_number_what_occurs_in_order(most):
+    random = np.random.default_rng(most)
+    first, second = random.integers(most, size=(2, 50))
+    _, expected = np.unique(first * (second.max() + 1) + second, return_inverse=True)
+    assert codes(first, second).tolist() == expected.tolist()
+    assert codes(first - 3).tolist() == codes(first).tolist()
+    assert codes(first[:0]).tolist() == []

@@ -1,5 +1,6 @@
 import itertools
 import re
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -7,6 +8,7 @@ import pytest
 
 from analysis.errors import InputError
 from analysis.model.outlook import ADVICE, TargetBand
+from analysis.monitoring import trends
 from analysis.monitoring.made_pieces import pieces
 from analysis.monitoring.note_words import note_words
 from analysis.monitoring.trends import SIGNIFICANT, Castings, trend
@@ -302,3 +304,39 @@ def test_castings_all_alike_show_no_sign():
     )
 
     assert (found.advice, found.face.p_value) == ("no_sign", 1.0)
+
+
+@pytest.mark.parametrize("rise", [0.0, 0.02, 0.05, -0.05])
+def test_where_signs_are_all_that_is_asked_the_advice_is_the_same(rise):
+    for seed in range(4):
+        table = castings(rise, n=30, seed=seed)
+        (whole,) = form_wear(table, seed=seed)
+        (quick,) = form_wear(table, seed=seed, signs_only=True)
+        assert (quick.advice, quick.face.shape) == (whole.advice, whole.face.shape)
+        assert quick.face.change_at_use == whole.face.change_at_use
+        if whole.face.p_value <= SIGNIFICANT:
+            assert quick.face.p_value == whole.face.p_value
+        else:
+            assert quick.face.p_value > SIGNIFICANT
+
+
+def test_shuffling_ends_where_no_rise_is_sure(monkeypatch):
+    made = []
+    shuffled = trends._shuffled
+
+    def counted(form, y, rng, shuffles):
+        made.append(shuffles)
+        return shuffled(form, y, rng, shuffles)
+
+    monkeypatch.setattr(trends, "_shuffled", counted)
+    form_wear(castings(-0.05), signs_only=True)
+    assert sum(made) == trends.SHUFFLES_A_LOOK
+    made.clear()
+    form_wear(castings(-0.05))
+    assert made == [trends.SHUFFLES]
+    # Forms that share a slope are shuffled one after the other, all at once.
+    made.clear()
+    two = castings(-0.05, n=20)
+    both = replace(two, form=np.repeat(["a", "b"], 10), form_type=np.full(20, "pot"))
+    form_wear(both, by_type=True, signs_only=True)
+    assert made == [trends.SHUFFLES]

@@ -20,6 +20,7 @@ from analysis.model.photo import Face, JointLine, Scale
 from analysis.model.workshop import Form
 from analysis.services import comparisons
 from analysis.services import log as log_service
+from analysis.services.tables import trials_of_log
 from analysis.storage.records import add
 from tests.support.compare_log import fill
 from tests.support.drawn_faces import photo_of
@@ -96,7 +97,7 @@ def test_outcomes_of_the_log_stand_in_the_table(log):
     add(log, Outcome(piece_id=2, outcome="first_quality"), save_token="c")
     add(log, Outcome(piece_id=3, outcome="patched"), save_token="d")
 
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
 
     assert table.number["largest_void_mm"].tolist() == [1.0, 2.0, 3.0]
     assert table.text["second"].tolist() == ["yes", "no", "no"]
@@ -111,7 +112,7 @@ def test_a_repair_without_minutes_is_not_known(log):
     add(log, Repair(piece_id=1), save_token="b")
     add(log, Repair(piece_id=2, minutes=3.0), save_token="c")
 
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
 
     np.testing.assert_array_equal(table.number["repair_minutes"], [np.nan, 3.0])
 
@@ -155,7 +156,7 @@ def test_typical_pieces_are_shown_at_one_scale(log):
             void_left_px=4,
             mm_per_px=0.5 if kind == "tape" else 0.25,
         )
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
     comparison = compare(table, CompareOptions(by="joints_sealed"))
 
     first, second = comparisons.looks(log, comparison)
@@ -170,7 +171,7 @@ def test_typical_pieces_are_shown_at_one_scale(log):
 
 @pytest.mark.parametrize(("effect", "seen"), [(0.45, True), (1.0, False)])
 def test_erasing_the_effect_takes_every_verdict_from_a_log(log, effect, seen):
-    table = comparisons.trials_of_log(fill(log, effect=effect))
+    table = trials_of_log(fill(log, effect=effect))
     verdicts = {
         (by, outcome): pair.verdict
         for by in factors(table)

@@ -11,10 +11,11 @@ from analysis.model.vibration import VibrationQuestion
 from analysis.model.workshop import Form
 from analysis.monitoring.differences import differences
 from analysis.monitoring.target import chance_now
-from analysis.services import batch_marks, batches, comparisons, example
+from analysis.services import batch_marks, batches, example
 from analysis.services import forms as forms_service
 from analysis.services import log as log_service
 from analysis.services.records import add, list_all
+from analysis.services.tables import trials_of_log
 from analysis.vibration.dose_answer import vibration
 
 
@@ -35,9 +36,7 @@ def photographed(tmp_path_factory):
 
 def test_sealed_joints_help(shop):
     log, true = shop
-    head = compare(
-        comparisons.trials_of_log(log), CompareOptions(by="joints_sealed")
-    ).head
+    head = compare(trials_of_log(log), CompareOptions(by="joints_sealed")).head
 
     assert head.levels == ("yes", "no")
     assert head.verdict == ("lower" if true else "no_clear_difference")
@@ -47,9 +46,7 @@ def test_sealed_joints_help(shop):
 
 def test_release_agent_cannot_be_told_from_the_mix(shop):
     log, true = shop
-    head = compare(
-        comparisons.trials_of_log(log), CompareOptions(by="release_agent")
-    ).head
+    head = compare(trials_of_log(log), CompareOptions(by="release_agent")).head
 
     assert [alias.factor for alias in head.aliases] == (["mix"] if true else [])
     assert head.verdict == ("cannot_separate" if true else "no_clear_difference")
@@ -104,7 +101,7 @@ def test_vibration_of_the_under_and_the_over_vibrated(shop, form_type, line, whe
         target_low=target.low,
         target_high=target.high,
     )
-    decision = vibration(comparisons.trials_of_log(log), asked).decision
+    decision = vibration(trials_of_log(log), asked).decision
 
     if true:
         assert decision == when_true
@@ -137,7 +134,7 @@ def test_photos_are_measured_near_what_was_drawn(photographed):
 
 def test_photos_leave_the_truths_as_they_are(photographed):
     log, _ = photographed
-    table = comparisons.trials_of_log(log)
+    table = trials_of_log(log)
 
     sealed = compare(table, CompareOptions(by="joints_sealed")).head
     assert sealed.verdict == "lower"

@@ -13,7 +13,7 @@ from analysis.model.log import Piece, Step, steps_of
 from analysis.model.plan import PlanQuestion
 from analysis.services import log as log_service
 from analysis.services import planner_shop, plans
-from analysis.services.comparisons import trials_of_log
+from analysis.services.tables import trials_of_log
 from analysis.services.vibration_questions import doses, usual_question
 from analysis.storage.exchange import export_csv, import_pieces, preview_import
 from analysis.storage.records import list_all

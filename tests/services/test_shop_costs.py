@@ -11,8 +11,8 @@ from analysis.errors import InputError, NotInLogError, TableError
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log import Piece
 from analysis.services import example, log, planner_shop
-from analysis.services.comparisons import trials_of_log
 from analysis.services.shop_costs import Prices, cheapest_of_form, cheapest_of_type
+from analysis.services.tables import trials_of_log
 from analysis.services.vibration_questions import usual_question
 from analysis.storage.records import add, change, list_all
 

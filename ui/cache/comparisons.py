@@ -14,6 +14,7 @@ from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.services import comparisons
 from analysis.services import pieces as desk_pieces
+from analysis.services.tables import trials_of_log
 from ui import words
 from ui.cache import changed_at
 
@@ -47,7 +48,7 @@ def table(log: Log, stage: str | None = None) -> PieceTable:
 
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=3)
 def _table(url: str, stamp: str, stage: str | None, _log: Log) -> PieceTable:  # noqa: ARG001  the key
-    return comparisons.trials_of_log(_log, stage=stage)
+    return trials_of_log(_log, stage=stage)
 
 
 def figures(log: Log) -> dict[int, PieceFigure]:

@@ -92,7 +92,7 @@ def _alike(table: PieceTable) -> tuple[tuple[str, str], ...]:
         ("form_type", words.FORM_TYPE),
         ("product_line", words.LINE),
     ):
-        found = levels_in_order(table.text[name]) if name in table.text else ()
+        found = levels_in_order(table.levels(name).names) if name in table.text else ()
         if len(found) > 1:
             names = {_ANY: words.ANY, **{level: level for level in found}}
             level = pick(label, names, f"compare {name}", index=0)
