@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 
 from analysis.imaging.face import crosses_itself, polygon_mask
+from analysis.imaging.face_finding.edges import stepped
 from analysis.imaging.face_finding.finding import find_face
 from analysis.imaging.face_finding.holes import round_holes
+from analysis.imaging.face_finding.sides import without_sides
 from analysis.imaging.face_finding.tucking import tucked
 from analysis.model.card import LAYOUTS, PAPER_MM
 from analysis.report.card_sheet import CARD_PAPERS
@@ -85,6 +87,20 @@ def test_small_holes_are_told_by_their_rectangle(last, found):
     assert len(round_holes(photo, np.ones((600, 800), bool))) == found
 
 
+@pytest.mark.parametrize(
+    ("axes", "void_px", "found"),
+    [((16, 16), 2, 1), ((17, 15), 2, 0), ((16, 16), 4, 0)],
+    ids=["drain hole", "not round", "not far beyond the voids"],
+)
+def test_a_small_hole_alone_is_told_by_the_voids_about_it(axes, void_px, found):
+    photo = np.full((600, 800, 3), 160, np.uint8)
+    for col in range(60, 800, 80):
+        cv2.circle(photo, (col, 100), void_px, (40, 40, 40), -1)
+    cv2.ellipse(photo, (400, 330), axes, 0, 0, 360, (25, 25, 25), -1)
+
+    assert len(round_holes(photo, np.ones((600, 800), bool))) == found
+
+
 @pytest.mark.parametrize("name", CARD_PAPERS)
 def test_the_whole_paper_of_every_print_is_known(name):
     paper = CARD_PAPERS[name]
@@ -130,6 +146,64 @@ def test_a_void_at_the_edge_does_not_dent_the_outline():
 
     here = line[(np.abs(line[:, 0] - 500) < 6) & (line[:, 1] > 500)]
     assert here[:, 1].min() > 748.0
+
+
+def with_side(tone, wide=40, soft=0.0):
+    """A face with a strip of another tone at its right, and the outline of both."""
+    picture = np.full((800, 1120, 3), 128.0, np.float32)
+    picture[..., 0] = 230.0
+    picture[150:650, 250:850, 0] = 128.0
+    picture[150:650, 850 - wide : 850, 0] = tone
+    if soft:
+        light = cv2.GaussianBlur(picture[150:650, 700:850, 0], (0, 0), soft)
+        picture[150:650, 700:850, 0] = light
+    corners = np.array([(150.0, 250), (150, 849.5), (649.5, 849.5), (649.5, 250)])
+    return stepped(corners), picture
+
+
+NO_THING = np.zeros((8, 8), bool)
+
+
+def test_a_side_seen_beside_the_face_is_left_outside():
+    line, picture = with_side(85.0)
+
+    found = without_sides(line, picture, NO_THING)
+
+    right = found[(np.abs(found[:, 0] - 400) < 150) & (found[:, 1] > 600)]
+    assert np.abs(right[:, 1] - 813.5).max() < 5  # a little is given back
+    left = found[(np.abs(found[:, 0] - 400) < 150) & (found[:, 1] < 600)]
+    assert np.abs(left[:, 1] - 250).max() < 1
+
+
+@pytest.mark.parametrize(
+    ("line", "picture", "thing"),
+    [
+        (*with_side(119.0), NO_THING),
+        (*with_side(85.0, soft=20.0), NO_THING),
+        (*with_side(85.0, wide=90), NO_THING),
+        (*with_side(85.0), ~NO_THING),
+    ],
+    ids=["hardly darker", "soft shadow", "facet", "thing"],
+)
+def test_what_is_no_side_stays(line, picture, thing):
+    assert without_sides(line, picture, thing) is None
+
+
+def test_a_side_of_another_hue_is_no_side():
+    line, picture = with_side(85.0)
+    picture[150:650, 810:850, 1] = 150.0
+
+    assert without_sides(line, picture, NO_THING) is None
+
+
+def test_a_slab_seen_with_its_side_is_measured_without_it():
+    drawn = draw(34, 22)
+
+    found = find_face(photo_of(drawn.pixels))
+
+    mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
+    assert overlap(mask, drawn.face) > 0.97
+    assert drawn.share(mask) == pytest.approx(drawn.true_share, rel=0.1)
 
 
 def test_light_that_falls_off_to_the_edge_is_face():

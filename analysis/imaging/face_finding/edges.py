@@ -73,7 +73,7 @@ def snapped(line: Line, picture: NDArray[np.float32], reach_px: int) -> Line:
     >>> float(np.median(snapped(rough, picture, 6).min(axis=0)).round())
     20.0
     """
-    points = _stepped(line)
+    points = stepped(line)
     normal = normals(points)
     reach = np.arange(-reach_px - _SIDE_PX, reach_px + _SIDE_PX + 1)
     at = points[:, None] + reach[None, :, None] * normal[:, None]
@@ -141,7 +141,15 @@ def simplified(line: Line, bend_px: float) -> Line:
     return np.asarray(kept, np.float64)[:, 0] / 16
 
 
-def _stepped(line: Line) -> Line:
+def stepped(line: Line) -> Line:
+    """Return a closed line with its points about 2 px apart.
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0], [0, 40], [40, 40], [40, 0]])
+    >>> len(stepped(square))
+    80
+    """
     closed = np.vstack([line, line[:1]])
     along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
     count = max(12, round(along[-1] / _STEP_PX))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
@@ -34,9 +35,19 @@ _DIAGONALS, _ALIKE_THERE = 1.1, 1.5
 _MOST_TRIED = 12
 # Larger than the voids about it by this factor.
 _BEYOND_VOIDS = 2.2
+# One alone, far larger than its voids and rounder than they are, may be smaller: of
+# voids whose sizes scatter by a factor of 1.8, one in a thousand is so large.
+_ALONE_BEYOND, _FAR_BEYOND, _ROUNDER = 0.038, 6.0, 1.06
 # The mouth's rim and chamfer are left out with it.
 _RIM = 1.3
 _CORNERS = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Mouth:
+    middle: NDArray[np.float64]  # (row, col) px
+    size_px: float  # diameter
+    long: float  # longest axis over shortest
 
 
 def round_holes(
@@ -70,29 +81,30 @@ def round_holes(
     dark = _darker(np.asarray(grey), side) & piece
     found, sizes = _mouths(dark, _OF_RECTANGLE * side)
     usual = float(np.median(sizes)) if len(sizes) else 0.0
-    found = [one for one in found if one[1] > _BEYOND_VOIDS * usual]
+    found = [one for one in found if one.size_px > _BEYOND_VOIDS * usual]
     ties = _in_rectangles(found, side)
     holes = []
-    for number, (middle, size) in enumerate(found):
+    for number, one in enumerate(found):
+        size = one.size_px
         near = _ALIKE * size + _ALIKE_PX
-        alike = sum(abs(other - size) < near for _, other in found)
+        alike = sum(abs(other.size_px - size) < near for other in found)
         least = _OF_MANY if alike >= _MANY else _OF_TWO if alike >= _TWO else _ALONE
+        if one.long < _ROUNDER and size > _FAR_BEYOND * usual:
+            least = min(least, _ALONE_BEYOND)
         if size > least * side or number in ties:
-            holes.append(_circle(middle, size / 2 * _RIM))
+            holes.append(_circle(one.middle, size / 2 * _RIM))
     return holes
 
 
-def _in_rectangles(
-    found: list[tuple[NDArray[np.float64], float]], side: float
-) -> set[int]:
+def _in_rectangles(found: list[_Mouth], side: float) -> set[int]:
     """Return which spots lie at the corners of a rectangle, with three like them."""
-    largest = np.argsort([-size for _, size in found])[:_MOST_TRIED].tolist()
+    largest = np.argsort([-one.size_px for one in found])[:_MOST_TRIED].tolist()
     ties: set[int] = set()
     for four in combinations(largest, 4):
-        sizes = [found[k][1] for k in four]
+        sizes = [found[k].size_px for k in four]
         if max(sizes) > _ALIKE_THERE * min(sizes):
             continue
-        places = np.array([found[k][0] for k in four])
+        places = np.array([found[k].middle for k in four])
         for a, b, c, d in ((0, 1, 2, 3), (0, 2, 1, 3), (0, 3, 1, 2)):
             one, other = places[b] - places[a], places[d] - places[c]
             off = np.hypot(*(places[a] + places[b] - places[c] - places[d])) / 2
@@ -119,8 +131,8 @@ def _darker(grey: NDArray[np.uint8], side: float) -> NDArray[np.bool_]:
 
 def _mouths(
     dark: NDArray[np.bool_], least_px: float
-) -> tuple[list[tuple[NDArray[np.float64], float]], NDArray[np.float64]]:
-    """Return round dark spots as middle and diameter, and the size of all others."""
+) -> tuple[list[_Mouth], NDArray[np.float64]]:
+    """Return round dark spots, and the size of all others."""
     _, labels, stats, middles = cv2.connectedComponentsWithStats(
         dark.astype(np.uint8), connectivity=8
     )
@@ -140,8 +152,10 @@ def _mouths(
         filled = float(areas[number - 1]) / max(np.pi / 4 * axes.prod(), hull, 1.0)
         if filled > _LEAST_FILLED and axes.max() < _MOST_LONG * axes.min():
             middle = np.array(middles[number][::-1], np.float64)
-            found.append((middle, float(sizes[number - 1])))
-    round_ones = [size for _, size in found]
+            long = float(axes.max() / axes.min())
+            size = float(sizes[number - 1])
+            found.append(_Mouth(middle=middle, size_px=size, long=long))
+    round_ones = [one.size_px for one in found]
     others = sizes[(sizes > 2) & ~np.isin(sizes, round_ones)]  # noqa: PLR2004  no flicker
     return found, others
 

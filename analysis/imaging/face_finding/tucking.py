@@ -78,7 +78,7 @@ def tucked(line: Line, picture: NDArray[np.float32]) -> Line:
     )
     profile = np.asarray(profile, np.float32).reshape(*at.shape[:2], -1)
     stretch = max(1, round(_ALONG * longest / 2 / _EVERY))
-    off = _unlike(profile, depth, most, stretch)[:, :most]
+    off = unlike(profile, depth, most, stretch)[:, :most]
     none = np.zeros((len(line), 1))
     lost = np.concatenate([none, np.cumsum(1 - off, axis=1)], axis=1)
     shed = np.concatenate([none, np.cumsum(off, axis=1)], axis=1)
@@ -92,7 +92,7 @@ def tucked(line: Line, picture: NDArray[np.float32]) -> Line:
     return line - move * inwards
 
 
-def _unlike(
+def unlike(
     profile: NDArray[np.float32],
     depth: NDArray[np.float64],
     first: int,
@@ -100,10 +100,34 @@ def _unlike(
 ) -> NDArray[np.float64]:
     """Return how unlike the face farther in each place is, 0 to 1.
 
+    Parameters
+    ----------
+    profile : ndarray of float32, (n, deep, k)
+        Colours inside each place of a closed line.
+    depth : ndarray of float64, (deep,)
+        How far in each is.
+    first : int
+        From here on all is face.
+    stretch : int
+        Every fourth place is taken; so many of these each side tell what is usual.
+
+    Returns
+    -------
+    ndarray of float64, (n, deep)
+
+    Notes
+    -----
     A place is like the face if it is like either what is usual so far in along this
     stretch (light falls off towards the edges of a round piece: a line through the
     medians at each depth follows it), or what lies straight in from it (facets end at
     the outline, and a stretch may hold two).
+
+    Examples
+    --------
+    >>> profile = np.full((40, 9, 1), 120, np.float32)
+    >>> profile[:, :2] = 30
+    >>> unlike(profile, np.arange(9.0), 4, 2)[0].round(2).tolist()[:4]
+    [1.0, 1.0, 0.0, 0.0]
     """
     some = profile[::_EVERY]
     count = len(some)
