@@ -320,19 +320,6 @@ def sensible_day(
         raise error(msg)
 
 
-def within(
-    value: float | None, what: str, low: float, high: float, unit: str = ""
-) -> None:
-    """Refuse a number outside its bounds; None is not known.
-
-    Examples
-    --------
-    >>> within(None, "Humidity", 0, 1)
-    """
-    if value is not None:
-        number(value, what, low=low, high=high, unit=unit)
-
-
 def each_once(names: tuple[str, ...], what: str) -> None:
     """Refuse a joint given twice.
 

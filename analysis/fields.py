@@ -31,7 +31,6 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
 
 from analysis.checks import one_of
-from analysis.errors import InputError
 from analysis.vocabulary import (
     CARES,
     CERTAINTIES,
@@ -397,32 +396,9 @@ FIELDS: tuple[Field, ...] = (
     *_TABLE,
 )
 
-_OF_OWNER: Mapping[tuple[str, str], Field] = MappingProxyType(
-    {(one.owner, one.name): one for one in FIELDS}
-)
 _OF_COLUMN: Mapping[str, Field] = MappingProxyType(
     {one.column: one for one in FIELDS if one.column}
 )
-
-
-def field_of(owner: str, name: str) -> Field:
-    """Return a field by its owner and name.
-
-    Raises
-    ------
-    InputError
-        There is none.
-
-    Examples
-    --------
-    >>> field_of("pour", "air_c").unit
-    '°C'
-    """
-    found = _OF_OWNER.get((owner, name))
-    if found is None:
-        msg = f"There is no field {name!r} of {owner!r}: add it to analysis.fields."
-        raise InputError(msg)
-    return found
 
 
 @cache

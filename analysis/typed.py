@@ -126,10 +126,6 @@ def typed_number(text: str, unit: str = "", *, what: str = "") -> float | None:
     what : str
         The field's name, for the sentence that refuses.
 
-    Returns
-    -------
-    float or None
-
     Raises
     ------
     InputError

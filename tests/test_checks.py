@@ -20,7 +20,6 @@ from analysis.checks import (
     points,
     sealed,
     sensible_day,
-    within,
 )
 from analysis.errors import FaceError, InputError
 
@@ -173,21 +172,6 @@ class TestNames:
         each_once(("left", "right"), "The form")
         with pytest.raises(InputError, match="The form names a joint twice"):
             each_once(("left", "left"), "The form")
-
-
-class TestWithin:
-    @pytest.mark.parametrize("given", [None, 0, 0.5, 1])
-    def test_inside_or_not_known(self, given):
-        assert within(given, "Humidity", 0, 1) is None
-
-    @pytest.mark.parametrize("given", [-0.1, 1.1])
-    def test_outside(self, given):
-        with pytest.raises(InputError, match="Humidity must be between 0 and 1 kg"):
-            within(given, "Humidity", 0, 1, "kg")
-
-    def test_not_a_number(self):
-        with pytest.raises(InputError, match="Humidity must be a finite number"):
-            within(math.nan, "Humidity", 0, 1)
 
 
 class TestPlainText:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from analysis.errors import InputError
-from analysis.fields import FIELDS, column_field, columns_of_role, field_of, role_of
+from analysis.fields import FIELDS, column_field, columns_of_role, role_of
 from analysis.model.field_words import label_of
 from analysis.model.log import Pour, Step
 from analysis.vocabulary import VOCABULARIES
@@ -42,7 +42,6 @@ from analysis.services.tables import trials_of_log
 from analysis.services.entry import from_texts, to_texts, unit_of
 from analysis.storage.engine import writing
 from analysis.storage.exchange import export_csv, import_pieces, preview_import
-from ui.compare.words import factor
 from ui.widgets.record_words import label
 
 
@@ -63,7 +62,6 @@ else:
 assert to_texts(pour)["rain_mm"] == "2.5"
 assert from_texts(Pour, to_texts(pour) | {"rain_mm": "3,5"}).rain_mm == 3.5
 assert unit_of("rain_mm") == "mm" and label("rain_mm") == "Rain, mm"
-assert factor("rain_mm") == "Rain, mm"
 with tempfile.TemporaryDirectory() as one, tempfile.TemporaryDirectory() as two:
     log = opened(one)
     log_service.add_pour_with_pieces(
@@ -130,8 +128,6 @@ def test_columns_are_named_with_their_unit():
 
 
 def test_what_is_not_known_is_refused():
-    with pytest.raises(InputError, match="There is no field 'x' of 'pour'"):
-        field_of("pour", "x")
     with pytest.raises(InputError, match="Role must be one of"):
         columns_of_role("colour")
 

@@ -219,7 +219,6 @@ EMPTY_LOG = "Nothing is logged yet."
 EMPTY_LOG_NEXT = (
     "Photograph a struck face, measure it and save it. The piece is then listed here."
 )
-OPEN = "Open"
 BACK = "All pieces"
 BEFORE = "Before"
 AFTER = "Next"

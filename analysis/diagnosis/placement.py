@@ -57,10 +57,6 @@ def place(grids: Sequence[FaceGrid], *, seed: int = SEED) -> Placement:
     seed : int
         Of the simulations.
 
-    Returns
-    -------
-    Placement
-
     Raises
     ------
     InputError

@@ -173,10 +173,6 @@ def usual_from_repeats(
 def shrunk_spread(variance: float, degrees: float) -> tuple[float, float]:
     """Draw a variance of log shares towards the general one.
 
-    Returns
-    -------
-    spread, degrees : float
-
     Examples
     --------
     >>> [round(value, 3) for value in shrunk_spread(0.01, 10)]
@@ -195,10 +191,6 @@ def light_bias(light: str, differences: NDArray[np.float64]) -> LightBias:
     light : str
     differences : ndarray of float64, (faces,)
         Log share in this light less that in the usual one, face by face.
-
-    Returns
-    -------
-    LightBias
     """
     count = len(differences)
     raw = float(differences.mean())

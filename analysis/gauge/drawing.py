@@ -38,10 +38,6 @@ def draw_study(
     repeats : int
     seed : int
 
-    Returns
-    -------
-    StudyPlan
-
     Raises
     ------
     InputError

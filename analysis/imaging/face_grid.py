@@ -26,12 +26,7 @@ _HALF = 0.5
 
 
 def face_grid(reading: Reading) -> FaceGrid | None:
-    """Cut a reading's face into cells; None without a scale.
-
-    Parameters
-    ----------
-    reading : Reading
-    """
+    """Cut a reading's face into cells; None without a scale."""
     scale = reading.scale
     if scale is None:
         return None

@@ -34,10 +34,6 @@ def light_flags(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> frozenset
     face : ndarray of bool, (rows, cols)
         Measured pixels.
 
-    Returns
-    -------
-    frozenset of Flag
-
     Examples
     --------
     >>> grey = np.full((64, 64, 3), 128, np.uint8)

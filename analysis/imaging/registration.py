@@ -115,10 +115,6 @@ def register(
         Px of the first photo as taken, along a side, to one of those given: a refusal
         tells px of the photo as taken.
 
-    Returns
-    -------
-    Registration
-
     Raises
     ------
     PairError

@@ -131,10 +131,6 @@ def known_by(start: Points, end: Points, sd_px: float, face_px: Points) -> Known
     face_px : ndarray of float64, (n, 2)
         (x, y) about the face in the first.
 
-    Returns
-    -------
-    Known
-
     Examples
     --------
     >>> small = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 60.0], [0.0, 60.0]])

@@ -49,8 +49,8 @@ def value_checked(value: Any, one: Field) -> None:  # noqa: ANN401 - whatever wa
 
     Examples
     --------
-    >>> from analysis.fields import field_of
-    >>> value_checked(12.5, field_of("pour", "air_c"))
+    >>> from analysis.fields import column_field
+    >>> value_checked(12.5, column_field("air_c"))
     """
     if value is None:
         return
@@ -116,8 +116,8 @@ def column_value(value: object, one: Field) -> object:
 
     Examples
     --------
-    >>> from analysis.fields import field_of
-    >>> column_value(0.65, field_of("pour", "humidity_share"))
+    >>> from analysis.fields import column_field
+    >>> column_value(0.65, column_field("humidity_percent"))
     65.0
     """
     if isinstance(value, float) and one.name.endswith("_share"):
@@ -130,8 +130,8 @@ def record_value(value: object, one: Field) -> object:
 
     Examples
     --------
-    >>> from analysis.fields import field_of
-    >>> record_value(65.0, field_of("pour", "humidity_share"))
+    >>> from analysis.fields import column_field
+    >>> record_value(65.0, column_field("humidity_percent"))
     0.65
     """
     if isinstance(value, float) and one.name.endswith("_share"):

@@ -172,10 +172,6 @@ def settings_of_form(
     has_scale : bool
         Without a scale, mm of pitch and depth say nothing of a photo.
 
-    Returns
-    -------
-    MeasureSettings
-
     Examples
     --------
     >>> form = Form(name="Column", face_kind="ribbed", pitch_mm=30.0)

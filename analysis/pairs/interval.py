@@ -35,10 +35,6 @@ def with_pair_interval(
     pair : PairFound
     smallest_px2 : float
         Smallest counted area, px².
-
-    Returns
-    -------
-    Summary
     """
     share, face_px = summary.void_share.value, summary.face_area_px
     ends = (0.0, 0.0)

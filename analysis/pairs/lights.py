@@ -60,10 +60,6 @@ def lights_of(
     planes : Planes
     chosen : ndarray of bool, (n,), optional
         Spots known to be pits; without them all round spots shaded in both photos.
-
-    Returns
-    -------
-    Lights
     """
     thin = np.pi / 4 * found.shapes.feret_max_px**2 / found.spots.area_px
     usable = (found.spots.area_px >= _LEAST_PX) & (thin < _THINNEST)

@@ -47,10 +47,6 @@ def openings_of(
         Spots with relief.
     towards_rad : float or None
         Direction from the first lamp's shadows to the second's.
-
-    Returns
-    -------
-    PairCandidates
     """
     labels = _trimmed(found.spots.labels, planes.darker, chosen)
     origin = np.arange(len(found))

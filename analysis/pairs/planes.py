@@ -91,10 +91,6 @@ def planes_of(
     inside : ndarray of bool, (rows, cols)
         Measured face in the first photo.
 
-    Returns
-    -------
-    Planes
-
     Examples
     --------
     >>> grey = np.full((60, 80), 0.4, np.float32)

@@ -182,10 +182,6 @@ def enlarged_labels(
     shape : tuple of int
         (rows, cols) to bring them to.
 
-    Returns
-    -------
-    ndarray of int32
-
     Examples
     --------
     >>> one = np.zeros((9, 9), np.int32)

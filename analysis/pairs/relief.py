@@ -60,10 +60,6 @@ def signals_of(found: PairCandidates, planes: Planes, scatter_px: float) -> Sign
     scatter_px : float
         How far parts of the photos may lie off each other: edges of grains change by
         that much times their slope.
-
-    Returns
-    -------
-    Signals
     """
     pixels, shapes = found.pixels, found.shapes
     relief = planes.relief.ravel()[pixels.flat].astype(np.float64)

@@ -254,10 +254,6 @@ def segmented(
     smallest_px2 : float
         Smallest counted area, px².
     mm_per_px : float or None
-
-    Returns
-    -------
-    Segmentation
     """
     spots, shapes, pixels = found.spots, found.shapes, found.pixels
     big = spots.area_px >= smallest_px2

@@ -106,17 +106,6 @@ def _layout_notes(plan: Plan) -> list[str]:
     return [told]
 
 
-def level_to_cast(by: str, level: str) -> str:
-    """Name a level so that 'with' can stand before it.
-
-    Examples
-    --------
-    >>> level_to_cast("vibration_s", "20"), level_to_cast("joint_sealing", "none")
-    ('20 s of vibration', 'open joints')
-    """
-    return level_words(by, level)
-
-
 def plan_sentence(plan: Plan) -> str:
     """Say what to cast.
 
@@ -129,7 +118,7 @@ def plan_sentence(plan: Plan) -> str:
     >>> plan_sentence(plan(piece_table([]), asked, ()))
     'Cast 24 pours of 2 pieces, taking turns between mix a and mix b.'
     """
-    first, second = (level_to_cast(plan.by, level) for level in plan.levels)
+    first, second = (level_words(plan.by, level) for level in plan.levels)
     return layout_sentence(
         names=(first, second),
         form_type=plan.form_type,

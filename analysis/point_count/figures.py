@@ -47,10 +47,6 @@ def few_hits_interval(
     heaviest_unseen : float
         What one event that was not seen could add.
 
-    Returns
-    -------
-    low, high : float
-
     Examples
     --------
     >>> [round(end, 3) for end in few_hits_interval([], 1.0)]

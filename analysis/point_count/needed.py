@@ -30,10 +30,6 @@ def points_needed(share: float, relative: float) -> int:
     relative : float
         Half of the interval over the share, such as 0.2.
 
-    Returns
-    -------
-    int
-
     Examples
     --------
     >>> points_needed(0.006, 0.2)
@@ -58,10 +54,6 @@ def points_by_candidates(
     share_within, share_elsewhere : float
         Expected shares of voids in the tiles, and of missed voids outside.
     relative : float
-
-    Returns
-    -------
-    within, elsewhere : int
 
     Examples
     --------

@@ -22,10 +22,6 @@ def reading_answer(reading: Reading) -> dict[str, object]:
 
     Shares become percent; what is not known becomes None.
 
-    Parameters
-    ----------
-    reading : Reading
-
     Returns
     -------
     dict
@@ -118,10 +114,6 @@ def _pair_answer(reading: Reading) -> dict[str, object]:
 def reading_sentence(reading: Reading) -> str:
     """Say a reading in one line.
 
-    Parameters
-    ----------
-    reading : Reading
-
     Returns
     -------
     str
@@ -160,10 +152,6 @@ def _rounded_up(share: float) -> str:
 
 def void_rows(reading: Reading) -> list[dict[str, object]]:
     """List the counted voids, largest first.
-
-    Parameters
-    ----------
-    reading : Reading
 
     Returns
     -------

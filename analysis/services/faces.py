@@ -38,14 +38,6 @@ _FINEST_BEND_PX = 0.5
 def find_face(photo: Photo) -> FaceProposal:
     """Propose what of a photo is face, when there is room to look.
 
-    Parameters
-    ----------
-    photo : Photo
-
-    Returns
-    -------
-    FaceProposal
-
     Examples
     --------
     >>> import io

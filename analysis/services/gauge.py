@@ -72,17 +72,7 @@ __all__ = [
 
 
 def next_cell(study: Study, who: str) -> Cell | None:
-    """Return what a person measures next, in the order drawn; None when done.
-
-    Parameters
-    ----------
-    study : Study
-    who : str
-
-    Returns
-    -------
-    Cell or None
-    """
+    """Return what a person measures next, in the order drawn; None when done."""
     done = {one.cell for one in study.measured}
     return next(
         (cell for cell in study.plan.order if cell.who == who and cell not in done),

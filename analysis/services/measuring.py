@@ -226,10 +226,6 @@ def examined(
     tell : callable
         Told the part done, 0..1, and what is being done.
 
-    Returns
-    -------
-    ExaminedFace
-
     Raises
     ------
     FaceError

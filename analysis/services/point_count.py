@@ -100,10 +100,6 @@ def needed(photo: Photo, reading: Reading, precision: float = PRECISION) -> Need
         Of that photo.
     precision : float
         Half of the interval over the share.
-
-    Returns
-    -------
-    Needed
     """
     share = max(reading.summary.void_share.value, _LEAST_SHARE)
     face, tiles = _parts(photo, reading)

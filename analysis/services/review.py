@@ -144,10 +144,6 @@ def open_case(
     progress : callable, optional
         Told the part done, 0..1, and what is being done.
 
-    Returns
-    -------
-    ReviewCase
-
     Raises
     ------
     InputError
@@ -189,11 +185,6 @@ def _refuse_other_method(reading: Reading, now: set[str]) -> None:
 
 def reviewed_reading(case: ReviewCase, review: Review) -> Reading:
     """Return the reading as decided, its share and intervals taken anew.
-
-    Parameters
-    ----------
-    case : ReviewCase
-    review : Review
 
     Returns
     -------
@@ -299,10 +290,6 @@ def spot_at(
         (row, col) in the photo.
     reach_px : float
         How far beside a spot still means it, px of the photo.
-
-    Returns
-    -------
-    Spot or None
     """
     shown = [spot for spot in listed if not spot.replaced]
     place = outline_at([spot.outline_px for spot in shown], at_px, reach_px)
@@ -338,10 +325,6 @@ def begun(log: Log, case: ReviewCase, line: ReadingLine | None) -> Review:
     line : ReadingLine or None
         What it was opened from; of a review its decisions are taken up. None for a
         case of no stored reading.
-
-    Returns
-    -------
-    Review
     """
     draft = load_draft(log, _draft_key(case))
     if draft is None:

@@ -50,10 +50,6 @@ def find_missed(
     reach_px : float
         How far off it may lie.
 
-    Returns
-    -------
-    Review
-
     Raises
     ------
     InputError
@@ -76,10 +72,6 @@ def draw_missed(
     review : Review
     line_px : ndarray of float64, (n, 2)
         Corners, (row, col) in the photo.
-
-    Returns
-    -------
-    Review
 
     Raises
     ------

@@ -157,10 +157,6 @@ def levelling_for(
     settings : MeasureSettings
         Kind, pitch and depth as given.
 
-    Returns
-    -------
-    Levelling
-
     Raises
     ------
     ScaleError

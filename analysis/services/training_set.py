@@ -100,10 +100,6 @@ def training_set(
     progress : callable, optional
         Told the part done, 0..1, and what is being done.
 
-    Returns
-    -------
-    TrainingSet
-
     Raises
     ------
     InputError

@@ -95,13 +95,6 @@ def has_pieces(log: Log) -> bool:
 def last_casting(log: Log, form_id: int) -> Casting | None:
     """Return what was done last time with this form, None when it is new.
 
-    Parameters
-    ----------
-    log : Log
-        The log.
-    form_id : int
-        The form.
-
     Returns
     -------
     Casting or None

@@ -65,10 +65,6 @@ def keep_measured(
         The same, decoded.
     save_token : str
 
-    Returns
-    -------
-    Saved
-
     Raises
     ------
     InputError

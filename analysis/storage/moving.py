@@ -60,10 +60,6 @@ def migrate_log(
     tell : callable, optional
         Told what is being done.
 
-    Returns
-    -------
-    MovedLog
-
     Raises
     ------
     InputError

@@ -52,10 +52,6 @@ def give_address(log: Log, folder: str | os.PathLike[str]) -> MovedPhotos:
     folder : str or path
         Absolute, as all machines see it. It is made if its parent is there.
 
-    Returns
-    -------
-    MovedPhotos
-
     Raises
     ------
     InputError

@@ -43,10 +43,6 @@ def begin_count(
     save_token : str
         Made once per form shown.
 
-    Returns
-    -------
-    Saved
-
     Raises
     ------
     InputError

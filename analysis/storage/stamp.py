@@ -11,11 +11,6 @@ if TYPE_CHECKING:
 def stamp(log: Log) -> str | None:
     """Return what differs after every change of the log.
 
-    Parameters
-    ----------
-    log : Log
-        The log.
-
     Returns
     -------
     str or None

@@ -25,18 +25,7 @@ _ALIKE = 0.8
 
 
 def keep_usual(log: Log, spread: UsualSpread, *, save_token: str) -> Saved:
-    """Put a spread in force for readings saved from now on; the one before goes.
-
-    Parameters
-    ----------
-    log : Log
-    spread : UsualSpread
-    save_token : str
-
-    Returns
-    -------
-    Saved
-    """
+    """Put a spread in force for readings saved from now on; the one before goes."""
 
     def work(connection: sa.Connection) -> int:
         set_up_id = term_id(connection, "set_up", spread.set_up)

@@ -48,10 +48,6 @@ _LARGEST_PX = 1e12
 def packed(voids: VoidCatalog, rejected: VoidCatalog) -> dict[str, Any]:
     """Return the columns of a reading's row of packed voids.
 
-    Parameters
-    ----------
-    voids, rejected : VoidCatalog
-
     Returns
     -------
     dict of str to Any

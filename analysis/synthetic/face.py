@@ -202,10 +202,6 @@ def encode(face: DrawnFace, file_format: str = "PNG", *, quality: int = 92) -> b
     quality : int
         Of JPEG and WebP, 1 to 100.
 
-    Returns
-    -------
-    bytes
-
     Raises
     ------
     InputError

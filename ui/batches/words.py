@@ -98,7 +98,6 @@ RULES = "When a pour stands out"
 RULES_IN_USE = "A pour stands out when"
 ONE_RULE = "Choose at least one. Until then the usual ones are used."
 NO_RATE = "How often a steady pour is marked by chance is not known for this choice."
-CHOOSE = "Choose"
 
 # forms
 NO_FORM = "No form is logged yet."
@@ -109,7 +108,6 @@ NO_FORM_NEXT = (
 ALL_OF_THEM = "All forms"
 NO_CASTING = "No measured casting yet."
 USE_AXIS = "Use of the form"
-PART = "Where"
 TARGET_END = "target"
 OPEN_FACE = "open face"
 JOINT_BAND = "joint band"

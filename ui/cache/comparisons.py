@@ -13,7 +13,6 @@ from analysis.compare.within_piece import compare_joints
 from analysis.errors import InputError
 from analysis.model.comparison import CompareOptions
 from analysis.services import comparisons
-from analysis.services import pieces as desk_pieces
 from analysis.services.tables import trials_of_log
 from ui import words
 from ui.cache import changed_at
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PieceTable
     from analysis.services.comparisons import TypicalPiece
     from analysis.services.log import Log
-    from analysis.services.pieces import PieceFigure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,16 +47,6 @@ def table(log: Log, stage: str | None = None) -> PieceTable:
 @st.cache_resource(show_spinner=words.READING_LOG, max_entries=3)
 def _table(url: str, stamp: str, stage: str | None, _log: Log) -> PieceTable:  # noqa: ARG001  the key
     return trials_of_log(_log, stage=stage)
-
-
-def figures(log: Log) -> dict[int, PieceFigure]:
-    """Return each piece's void share and what it rests on, by its key."""
-    return _figures(log.url, changed_at(log), log)
-
-
-@st.cache_resource(show_spinner=words.READING_LOG, max_entries=2)
-def _figures(url: str, stamp: str, _log: Log) -> dict[int, PieceFigure]:  # noqa: ARG001  the key
-    return desk_pieces.figures_of_pieces(_log)
 
 
 def pieces(log: Log, asked: ComparisonAsked) -> PieceTable:

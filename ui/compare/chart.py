@@ -9,6 +9,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from analysis.model.field_words import label_of
 from ui.compare import words
 from ui.widgets.inks import BY_DAY, axis_of, legend_of
 
@@ -170,7 +171,7 @@ def _points(
             tooltip=[
                 alt.Tooltip("piece:N", title=words.PIECE),
                 alt.Tooltip("pour:N", title=words.POUR),
-                alt.Tooltip("value:Q", title=words.axis(comparison.outcome)),
+                alt.Tooltip("value:Q", title=label_of(comparison.outcome)),
                 alt.Tooltip("used:N", title=words.CHART),
             ],
         )
@@ -253,7 +254,7 @@ def _x(scale: alt.Scale, frame: pd.DataFrame, outcome: str, inks: Inks) -> alt.X
         ticks = [low, *(tick for tick in ticks if tick > low * _CLEAR)]
         word = f"abs(datum.value - {low!r}) < 1e-9 * {low!r} ? '{words.ZEROS}' : ''"
     ticks = [tick for tick in ticks if low / 1.25 <= tick <= high * 1.25]
-    return alt.X("shown:Q", title=words.axis(outcome), scale=scale).axis(
+    return alt.X("shown:Q", title=label_of(outcome), scale=scale).axis(
         values=ticks,
         labelExpr=f"({word}) || format(datum.value, '~g')",
         labelOverlap=True,

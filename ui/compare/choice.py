@@ -8,6 +8,7 @@ import streamlit as st
 
 from analysis.compare.choices import factors, outcomes
 from analysis.compare.levels import levels_in_order
+from analysis.model.field_words import label_of
 from analysis.vocabulary import STAGES
 from ui.cache import comparisons as cache_compare
 from ui.cache.comparisons import ComparisonAsked
@@ -33,7 +34,7 @@ def choose(log: Log, table: PieceTable) -> ComparisonAsked:
     known = outcomes(table) or ("void_area_percent",)
     by = pick(
         words.FACTOR,
-        {name: words.factor(name) for name in names or [_SEALED]},
+        {name: label_of(name) for name in names or [_SEALED]},
         "compare by",
         index=0,
     )
@@ -123,6 +124,6 @@ def _several(label: str, offered: list[str], key: str) -> tuple[str, ...]:
     if not offered:
         return ()
     chosen: list[str] = st.multiselect(
-        label, offered, format_func=words.factor, key=key, placeholder=words.ANY_NONE
+        label, offered, format_func=label_of, key=key, placeholder=words.ANY_NONE
     )
     return tuple(chosen)

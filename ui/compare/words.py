@@ -8,7 +8,6 @@ from analysis.compare.level_words import first_large, level_words
 from analysis.compare.note_words import note_words
 from analysis.compare.tangled import alias_words, cure_words
 from analysis.fields import column_field
-from analysis.model.field_words import label_of
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
@@ -101,17 +100,6 @@ JOINTS_NEXT = (
 )
 
 # to take away
-
-
-def factor(name: str) -> str:
-    """Name a factor in a list.
-
-    Examples
-    --------
-    >>> factor("mix"), factor("cement_lot")
-    ('Mix', 'Cement lot')
-    """
-    return label_of(name)
 
 
 def level(by: str, name: str) -> str:
@@ -226,14 +214,3 @@ def outcome(name: str) -> str:
     """
     found = column_field(name)
     return found.factor if found is not None else name
-
-
-def axis(name: str) -> str:
-    """Name an outcome beside an axis, with its unit.
-
-    Examples
-    --------
-    >>> axis("void_area_percent"), axis("voids_per_m2")
-    ('Void area, %', 'Voids per m²')
-    """
-    return label_of(name)

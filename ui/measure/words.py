@@ -108,7 +108,6 @@ BAND = "Joint band, mm on each side"
 
 # before measuring
 LOOK_FINE = "Light, sharpness and size look fine."
-LOOKS = "Before you measure"
 
 
 def found_line(found: FaceProposal) -> str:

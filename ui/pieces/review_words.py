@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from analysis.services.review import Spot
 
 START = "Review void by void"
-GO_ON = "Go on with the review"
 TITLE = "Review"
 OPENING = "Reading the face again"
 REASONS = {

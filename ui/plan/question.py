@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from analysis.model.field_words import label_of
 from analysis.model.plan import TWO, PlanQuestion
 from analysis.planning.pour_plan import levels_to_plan, tangled_with
 from analysis.services import log as log_service
@@ -35,7 +36,7 @@ def ask(log: Log, table: PieceTable) -> PlanQuestion | None:
         first = offered.index(pressing.by)
     by = pick(
         words.FACTOR,
-        {name: words.factor(name) for name in offered},
+        {name: label_of(name) for name in offered},
         _BY,
         index=first,
     )

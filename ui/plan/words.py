@@ -6,9 +6,9 @@ from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from analysis.compare.level_words import level_words
+from analysis.model.field_words import label_of
 from analysis.model.writing import day
-from analysis.planning.plan_words import level_to_cast
-from ui.compare.words import factor
 from ui.pours.words import LOG_POUR
 from ui.words import CHOOSE
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from analysis.model.plan import Assignment, Plan
     from analysis.services.plans import KeptPlan
 
-__all__ = ["CHOOSE", "LOG_POUR", "factor"]
+__all__ = ["CHOOSE", "LOG_POUR"]
 
 PLAN = "Plan the next pour"
 INTRO = "What to cast to get a clear answer, and not just another try."
@@ -83,7 +83,7 @@ def way(by: str, name: str) -> str:
 
 def example(by: str) -> str:
     """Say how a way could be typed."""
-    return "seconds" if by == "vibration_s" else factor(by).lower()
+    return "seconds" if by == "vibration_s" else label_of(by).lower()
 
 
 def tangled(name: str, others: tuple[str, ...]) -> str:
@@ -94,7 +94,7 @@ def tangled(name: str, others: tuple[str, ...]) -> str:
     >>> tangled("release_agent", ("mix",))
     'So far the log cannot tell release agent from mix.'
     """
-    first, *rest = (factor(one).lower() for one in (name, *others))
+    first, *rest = (label_of(one).lower() for one in (name, *others))
     return f"So far the log cannot tell {first} from {', '.join(rest)}."
 
 
@@ -114,7 +114,7 @@ def chance_line(plan: Plan) -> str:
     """
     hundred = min(99, round(100 * plan.chance))
     if plan.margin is not None:
-        first, second = (level_to_cast(plan.by, level) for level in plan.levels)
+        first, second = (level_words(plan.by, level) for level in plan.levels)
         return (
             f"If both are alike, {hundred} of 100 such trials will show {first} no "
             f"worse than {plan.margin:g} times {second}."
@@ -125,7 +125,7 @@ def chance_line(plan: Plan) -> str:
 
 def plan_title(plan: Plan) -> str:
     """Name a plan."""
-    first, second = (level_to_cast(plan.by, level) for level in plan.levels)
+    first, second = (level_words(plan.by, level) for level in plan.levels)
     return f"{first[:1].upper()}{first[1:]} or {second}"
 
 
@@ -147,4 +147,4 @@ def piece_line(plan: Plan, one: Assignment) -> str:
 
 def hold_line(name: str, level: str) -> str:
     """Say what to keep the same."""
-    return f"{factor(name)}: {level}"
+    return f"{label_of(name)}: {level}"

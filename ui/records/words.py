@@ -252,7 +252,6 @@ NONE_YET = {
 }
 ADD = {"forms": "Add a form", "mixes": "Add a mix", "lines": "Add a product line"}
 CORRECT = "Correct"
-FINISH_TARGET = "Finish target"
 TARGET_BEFORE = "Before"
 NO_TARGET = "No finish target yet."
 NEW_TARGET = "Set a new finish target"

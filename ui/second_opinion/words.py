@@ -51,7 +51,6 @@ KIND_SAYS = {
 HOW_MANY = "Points"
 MANY = {"100": "100", "400": "400", "1600": "1,600"}
 DRAW = "Draw the points"
-DRAWN = "The points are drawn and written down. Count all of them, in their order."
 RING = "The ring in the corner is as large as the smallest void that counts."
 FINISH_ALL = "Finish the count"
 FINISH_EARLY = "Finish with the fields counted so far"

@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from analysis.model.vibration import VibrationAnswer, VibrationQuestion
 
 VIBRATION = "More vibration?"
-INTRO = "Is it the vibration, or something else first?"
 
 # the question
 FORM_TYPE = "Form type"
@@ -32,7 +31,6 @@ SUGGESTED = "suggested"
 NOW_AND_SUGGESTED = "now, and suggested"
 
 # the answer
-WHY = "Why"
 RESTS_ON = "What this is based on"
 NEXT = "Next"
 PLAN_IT = "Plan it for your forms"

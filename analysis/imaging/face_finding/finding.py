@@ -69,10 +69,6 @@ def find_face(photo: Photo) -> FaceProposal:
         Any readable one; where nothing looks like a face the whole of it is proposed,
         and hardly sure.
 
-    Returns
-    -------
-    FaceProposal
-
     Examples
     --------
     >>> import io

@@ -36,10 +36,6 @@ def without_seams(regions: Regions, pixels: NDArray[np.uint8]) -> Regions:
     pixels : ndarray of uint8, (rows, cols, 3)
         The photo, of any size.
 
-    Returns
-    -------
-    Regions
-
     Examples
     --------
     >>> from analysis.imaging.face_finding.regions import Regions

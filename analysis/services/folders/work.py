@@ -99,10 +99,6 @@ def measure_file(
     asked : AskedOfPhoto
         How.
 
-    Returns
-    -------
-    FolderReading
-
     Examples
     --------
     >>> from analysis.model.folder import AskedOfPhoto
