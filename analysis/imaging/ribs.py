@@ -101,6 +101,14 @@ class Ribs:
         across = (down * cos - right * sin) / (1 + self.bend_per_px * along)
         return across.astype(np.float32), along.astype(np.float32)
 
+    def across(self, row: NDArray[np.float32], col: NDArray[np.float32]) -> _Floats:
+        """Return how far across places lie, as `places` does."""
+        if self.bend_per_px:
+            return self.places(row, col)[0]
+        cos, sin = np.cos(self.towards_rad), np.sin(self.towards_rad)
+        down, right = row - self.middle_px[0], col - self.middle_px[1]
+        return np.asarray(down * cos - right * sin, dtype=np.float32)
+
     def of_photo(
         self, across: NDArray[np.float32], along: NDArray[np.float32]
     ) -> tuple[_Floats, _Floats]:
@@ -189,7 +197,8 @@ class _Searched:
 
     row: _Floats
     col: _Floats
-    value: _Floats
+    value: NDArray[np.float64]
+    mean: float
     variance: float
     shape: tuple[int, int]
 
@@ -203,7 +212,8 @@ class _Searched:
         return cls(
             row=row[inside],
             col=col[inside],
-            value=value,
+            value=value.astype(np.float64),
+            mean=float(value.mean()),
             variance=float(value.var()),
             shape=shape,
         )
@@ -242,9 +252,9 @@ def _profile(
     ribs: Ribs, seen: _Searched
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Mean across the flutes, one value a px, and how many px each stands for."""
-    at, _ = ribs.places(seen.row, seen.col)
+    at = ribs.across(seen.row, seen.col)
     low = float(np.floor(at.min()))
-    bins = np.floor(at - low).astype(np.intp)
+    bins = (at - low).astype(np.intp)  # of what is not below 0, this is the floor
     count = np.bincount(bins).astype(np.float64)
     total = np.bincount(bins, seen.value)
     return total / np.maximum(count, 1), count
@@ -256,7 +266,7 @@ def _share(ribs: Ribs, seen: _Searched) -> float:
     values, whole = seen.value, seen.variance
     if whole <= 0:
         return 0.0
-    made = float((count * (mean - values.mean()) ** 2).sum()) / len(values)
+    made = float((count * (mean - seen.mean) ** 2).sum()) / len(values)
     # Means of plain noise vary too, by its variance over their number of px.
     chance = whole * np.count_nonzero(count) / len(values)
     return float(np.clip((made - chance) / whole, 0.0, 1.0))

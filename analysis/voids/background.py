@@ -261,13 +261,14 @@ def _median(cells: NDArray[np.float32], side: int) -> NDArray[np.float32]:
 def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     """Robust spread along the last axis; cells with few samples take the others'."""
     spread_of = np.zeros(samples.shape[:-1], dtype=np.float64)
-    known = np.isfinite(samples).sum(axis=-1)
+    known = np.count_nonzero(np.isfinite(samples), axis=-1)
     full = known == samples.shape[-1]
     part = (known >= _SET.fewest_noise_px) & ~full
     for chosen, median in ((full, np.median), (part, np.nanmedian)):
         if chosen.any():
             some = samples[chosen]
-            off = np.abs(some - median(some, axis=-1, keepdims=True))
+            some -= median(some, axis=-1, keepdims=True)
+            off = np.abs(some, out=some)
             spread_of[chosen] = _MAD_TO_SD * median(off, axis=-1)
     measured = full | part
     if not measured.any():

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.components import components
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
@@ -146,8 +147,8 @@ def boundary_margin(
 
     margin = np.full(depth.shape, _OUTSIDE)
     margin.ravel()[deep.flat] = beyond(deep.depth, deep.flat, deep.look)
-    inside = (margin > 0).view(np.uint8)
-    rim = (cv2.dilate(inside, _KERNEL) > 0) & (depth <= _LOOK.look_depth)
+    inside = margin > 0
+    rim = (cv2.dilate(inside.view(np.uint8), _KERNEL) > 0) & (depth <= _LOOK.look_depth)
     beside = np.flatnonzero(rim)
     margin.ravel()[beside] = beyond(
         depth.ravel()[beside], beside, _look(noise_at(beside))
@@ -198,7 +199,7 @@ def _deepest(depth: _Floats, at: _Places, window_px: float) -> _Floats:
 
 def _hold_back(
     margin: _Floats,
-    inside: NDArray[np.uint8],
+    inside: NDArray[np.bool_],
     deep: _Places,
     core: _Floats,
     slope: _Floats,
@@ -208,12 +209,11 @@ def _hold_back(
 
     Core and slope are those of the deep px, the shallowest floor that of all px.
     """
-    number, found = cv2.connectedComponents(inside, connectivity=8)
+    number, flat, label = components(inside)
     # From here on one entry a dark px, and sums by label: what is true of a candidate
     # costs one pass over its px, however many candidates there are.
-    dark = inside.ravel()[deep] > 0
-    flat, core, steepness = deep[dark], core[dark], slope[dark]
-    label = found.ravel()[flat]
+    dark = inside.ravel()[deep]
+    core, steepness = core[dark], slope[dark]
     area = np.bincount(label, minlength=number)
     inner = np.bincount(label, core > 0, number)
     # The boundary passes within a px of those whose margin is less than their slope.

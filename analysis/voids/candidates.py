@@ -217,13 +217,11 @@ def _claim(
     labels: NDArray[np.int32], count: int, result: PassResult
 ) -> NDArray[np.bool_]:
     """Enter new candidates in the full labels, unless larger ones hold their place."""
-    found = result.labels
+    flat, label = result.flat, result.label
     if result.margin is not None:
         shape = (labels.shape[0], labels.shape[1])
-        found = enlarged(result.margin, found, shape)
+        flat, label = _enlarged_px(result.margin, result.labels, shape)
     number = len(result.figures)
-    flat = np.flatnonzero(found > 0)
-    label = found.ravel()[flat]
     taken = labels.ravel()[flat] > 0
     lost = np.bincount(label, taken, number + 1)
     size = np.bincount(label, minlength=number + 1)
@@ -241,9 +239,6 @@ def enlarged(
 ) -> NDArray[np.int32]:
     """Labels of a reduced photo on the full one, boundaries interpolated.
 
-    Candidates of a reduced photo are large and few, so that going through them one by
-    one costs little and needs no more full-size pictures.
-
     Examples
     --------
     >>> found = np.zeros((4, 4), np.int32)
@@ -253,6 +248,20 @@ def enlarged(
     60
     """
     full = np.zeros(shape, dtype=np.int32)
+    flat, label = _enlarged_px(margin, found, shape)
+    full.ravel()[flat] = label
+    return full
+
+
+def _enlarged_px(
+    margin: NDArray[np.float32], found: NDArray[np.int32], shape: tuple[int, int]
+) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+    """Px of the enlarged candidates, ascending, and their labels.
+
+    Candidates of a reduced photo are large and few, so that going through them one by
+    one costs little and needs no full-size pictures.
+    """
+    flats, sizes = [np.empty(0, np.int64)], [0]
     tall, wide = shape[0] / found.shape[0], shape[1] / found.shape[1]
     for number, box in enumerate(ndimage.find_objects(found), start=1):
         rows = np.arange(
@@ -279,6 +288,10 @@ def enlarged(
             cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REPLICATE,
         )
-        part = full[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
-        part[(soft > 0) & (part == 0)] = number
-    return full
+        down, right = np.nonzero(np.asarray(soft) > 0)
+        flats.append((rows[0] + down) * shape[1] + cols[0] + right)
+        sizes.append(len(down))
+    # A px of two candidates is the first one's.
+    flat, first = np.unique(np.concatenate(flats), return_index=True)
+    label = np.repeat(np.arange(len(sizes), dtype=np.int32), sizes)
+    return flat, label[first]

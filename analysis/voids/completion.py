@@ -166,21 +166,25 @@ def _pasted(
     has = drawn.area_px > 0
     shape = (face.shape[0], face.shape[1])
     labels, origin, own_px = paste(drawn, has, shape)
-    labels[~face] = 0
+    if not face.all():
+        labels[~face] = 0
     bare = np.flatnonzero(~has)
     renumber = np.zeros(len(has) + 1, dtype=np.int32)
     renumber[bare + 1] = len(origin) + 1 + np.arange(len(bare))
+    flat = labels.ravel()
     free = np.flatnonzero((labels == 0) & (candidates.labels > 0))
-    labels.ravel()[free] = renumber[candidates.labels.ravel()[free]]
+    flat[free] = renumber[candidates.labels.ravel()[free]]
     count = len(origin) + len(bare)
-    size = np.bincount(labels.ravel(), minlength=count + 1)[1:].astype(np.float64)
+    on = np.flatnonzero(labels > 0)
+    size = np.bincount(flat[on], minlength=count + 1)[1:].astype(np.float64)
     area = np.concatenate([drawn.area_px[origin], candidates.area_px[bare]])
     area[: len(origin)] *= size[: len(origin)] / np.maximum(own_px, 1.0)
     origin = np.concatenate([origin, bare])
     alive = size > 0
     renumber = np.zeros(count + 1, dtype=np.int32)
     renumber[1:][alive] = 1 + np.arange(np.count_nonzero(alive))
-    return renumber[labels], origin[alive], area[alive]
+    flat[on] = renumber[flat[on]]
+    return labels, origin[alive], area[alive]
 
 
 def _parted(
@@ -194,7 +198,10 @@ def _parted(
 ) -> tuple[Candidates, NDArray[np.intp]]:
     """Part regions that touch; also the region that each part was of."""
     labels, parent = split_touching(labels, shapes, in_patch, left_whole)
-    size = region_pixels(labels, len(parent)).total()
+    size = shapes.pixel_count
+    if len(parent) > len(size):
+        px = labels.ravel()[np.flatnonzero(labels > 0)]
+        size = np.bincount(px, minlength=len(parent) + 1)[1:].astype(np.float64)
     at = origin[parent]
     regions = Candidates(
         labels=labels,

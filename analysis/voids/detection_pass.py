@@ -16,6 +16,7 @@ from analysis.voids.background import (
     spread_strips,
 )
 from analysis.voids.boundary import boundary_margin, deep_pixels
+from analysis.voids.components import components
 from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import boxes
 
@@ -67,8 +68,11 @@ class PassResult:
 
     Attributes
     ----------
-    labels : ndarray of int32, (rows, cols)
-        0 is background, candidates are 1 to n.
+    flat : ndarray of int64, (m,)
+        Px of candidates, as indices into the flattened photo, in no order. A picture of
+        them would cost more than finding them on a face with few.
+    label : ndarray of int32, (m,)
+        Their candidates, 1 to n.
     margin : ndarray of float32, (rows, cols), or None
         How far inside a boundary, for candidates and the px that touch them; kept on
         reduced photos only.
@@ -81,12 +85,20 @@ class PassResult:
         Median noise of the background.
     """
 
-    labels: NDArray[np.int32]
+    flat: NDArray[np.int64]
+    label: NDArray[np.int32]
     margin: NDArray[np.float32] | None
     figures: NDArray[np.float64]
     dim: NDArray[np.bool_]
     background: Background
     noise: float
+
+    @property
+    def labels(self) -> NDArray[np.int32]:
+        """Picture of the candidates, 0 where there is none."""
+        picture = np.zeros(self.dim.shape, dtype=np.int32)
+        picture.ravel()[self.flat] = self.label
+        return picture
 
 
 def run_pass(
@@ -111,10 +123,9 @@ def run_pass(
     """
     background = background_light(light, face, scan.cell_px)
     noise = _noise(light, face, background)
-    labels = np.zeros(light.shape, dtype=np.int32)
+    entered = [_Entered.none()]
     dim = np.zeros(light.shape, dtype=bool)
     margin = np.zeros(light.shape, np.float32) if scan.step > 1 else None
-    figures = [np.empty((0, 5))]
     for band in _bands(light.shape, scan.most_px):
         part = _Band.cut(light, face, background, noise, band)
         deep = deep_pixels(part.depth, part.noise_at)
@@ -124,14 +135,15 @@ def run_pass(
         edge = boundary_margin(part.depth, deep, part.noise_at, part.face, scan.most_px)
         if margin is not None:
             margin[band.inner] = edge[band.core]
-        count = sum(len(some) for some in figures)
-        figures.append(_enter(labels, count, part, edge, scan))
+        count = sum(len(some.figures) for some in entered)
+        entered.append(_enter(count, part, edge, scan))
     if face is not None:
         dim &= face
     return PassResult(
-        labels=labels,
+        flat=np.concatenate([some.flat for some in entered]),
+        label=np.concatenate([some.label for some in entered]),
         margin=margin,
-        figures=np.concatenate(figures),
+        figures=np.concatenate([some.figures for some in entered]),
         dim=dim,
         background=background,
         noise=float(np.median(noise)),
@@ -233,22 +245,34 @@ def _noise(
     return np.minimum(cells, most).astype(np.float32)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Entered:
+    """Candidates of a band: their px in the photo, their labels, their figures."""
+
+    flat: NDArray[np.int64]
+    label: NDArray[np.int32]
+    figures: NDArray[np.float64]
+
+    @classmethod
+    def none(cls) -> _Entered:
+        """Return an empty list."""
+        return cls(
+            flat=np.empty(0, np.int64),
+            label=np.empty(0, np.int32),
+            figures=np.empty((0, 5)),
+        )
+
+
 def _enter(
-    labels: NDArray[np.int32],
-    count: int,
-    band: _Band,
-    margin: NDArray[np.float32],
-    scan: DetectionPass,
-) -> NDArray[np.float64]:
-    """Enter the candidates that begin in this band; return their figures."""
-    dark = margin > 0
-    number, labelled = cv2.connectedComponents(dark.view(np.uint8), connectivity=8)
-    flat = np.flatnonzero(dark)
-    label = np.asarray(labelled, dtype=np.int32).ravel()[flat]
-    box = boxes(flat, label, number, labels.shape[1])
+    count: int, band: _Band, margin: NDArray[np.float32], scan: DetectionPass
+) -> _Entered:
+    """Take the candidates that begin in this band, numbered from `count` + 1."""
+    shape = band.background.shape
+    number, flat, label = components(margin > 0)
+    box = boxes(flat, label, number, shape[1])
     peak = np.zeros(number, dtype=np.float32)
     np.maximum.at(peak, label, band.depth.ravel()[flat])
-    noise = _looked_up(band.noise, box, band.top, labels.shape)
+    noise = _looked_up(band.noise, box, band.top, shape)
     side = np.maximum(box.width, box.height)
     first = box.top
     passes = (
@@ -267,11 +291,14 @@ def _enter(
     renumber = np.zeros(number, dtype=np.int32)
     renumber[passes] = count + 1 + np.arange(np.count_nonzero(passes))
     new = renumber[label]
-    entered = new > 0
-    labels.ravel()[flat[entered] + band.top * labels.shape[1]] = new[entered]
-    base = _looked_up(band.background.cells, box, band.top, labels.shape)
+    taken = new > 0
+    base = _looked_up(band.background.cells, box, band.top, shape)
     figures: NDArray[np.float64] = np.stack([area, peak, noise, edge, base], axis=1)
-    return np.asarray(figures[passes], dtype=np.float64)
+    return _Entered(
+        flat=flat[taken] + band.top * shape[1],
+        label=new[taken],
+        figures=np.asarray(figures[passes], dtype=np.float64),
+    )
 
 
 def _looked_up(

@@ -221,29 +221,36 @@ def window_figures(
     reduced = (round(light.shape[1] / step), round(light.shape[0] / step))
     small = cv2.resize(light, reduced, interpolation=cv2.INTER_AREA)
     base = cv2.resize(background.cells, reduced, interpolation=cv2.INTER_LINEAR)
-    even = np.log(
-        np.clip(
-            small / np.maximum(base, 1e-6), _SET.darkest_ratio, _SET.brightest_ratio
-        )
-    )
-    within = cv2.resize(face.astype(np.float32), reduced, interpolation=cv2.INTER_AREA)
-    within = (within > _HALF).astype(np.float32)
+    even = np.maximum(base, 1e-6)
+    np.divide(small, even, out=even)
+    np.clip(even, _SET.darkest_ratio, _SET.brightest_ratio, out=even)
+    np.log(even, out=even)
+    del small, base
+    measured = face.astype(np.float32)
+    within = None
+    if not face.all():
+        within = cv2.resize(measured, reduced, interpolation=cv2.INTER_AREA)
+        within = (within > _HALF).astype(np.float32)
     width = (_SET.cells_per_window | 1,) * 2
-    inside = cv2.blur(
-        cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA), width
-    )
+    inside = cv2.blur(cv2.resize(measured, size, interpolation=cv2.INTER_AREA), width)
+    del measured
 
     def averaged(
         array: NDArray[np.floating] | NDArray[np.bool_], side: tuple[int, int] = width
     ) -> _Floats:
-        masked = array.astype(np.float32) * within
+        masked = array.astype(np.float32, copy=False)
+        if within is not None:
+            masked = masked * within
         cells = cv2.resize(masked, size, interpolation=cv2.INTER_AREA)
         # Running sums leave a trace below 0 where nothing is.
         total = np.maximum(cv2.blur(cells, side), 0)
         return np.asarray(total / np.maximum(inside, 1e-6))
 
     calm = [cv2.GaussianBlur(even, (0, 0), scale) for scale in _SET.scales_px]
-    rough = [np.sqrt(averaged((fine - coarse) ** 2)) for fine, coarse in pairwise(calm)]
+    rough = []
+    for fine, coarse in pairwise(calm):
+        off = fine - coarse
+        rough.append(np.sqrt(averaged(np.square(off, out=off))))
     over = even - calm[-1]
     shares = [averaged(over < _SET.shadow_log), averaged(over > _SET.lit_log)]
     logs = [

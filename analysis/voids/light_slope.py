@@ -99,5 +99,7 @@ def _off_slope(background: Background, away: float) -> NDArray[np.float64]:
     for _ in range(_SET.fit_rounds):
         fit = np.linalg.lstsq(slope * weight[:, None], level.ravel() * weight)[0]
         off = level.ravel() - slope @ fit
-        weight = np.where(away * off > _SET.off_log, _SET.off_weight, 1.0)
+        last, weight = weight, np.where(away * off > _SET.off_log, _SET.off_weight, 1.0)
+        if np.array_equal(last, weight):  # and so would every fit from here on be
+            break
     return off

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.voids.components import components
 from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import boxes, on_boundary, region_pixels, region_shapes
 
@@ -88,9 +89,7 @@ def _on_long_marks(
     candidates: _Spots,
 ) -> NDArray[np.bool_]:
     pixels = candidates.pixels
-    number, found = cv2.connectedComponents(dark, connectivity=8)
-    marks = np.flatnonzero(dark > 0)
-    label = np.asarray(found, dtype=np.int32).ravel()[marks]
+    number, marks, label = components(dark > 0)
     box = boxes(marks, label, number, dark.shape[1])
     longest = np.hypot(box.width.astype(np.float64), box.height.astype(np.float64))
     area = np.bincount(label, minlength=number)
@@ -103,8 +102,9 @@ def _on_long_marks(
     count = int(np.count_nonzero(maybe))
     if count == 0 or pixels.count == 0:
         return np.zeros(pixels.count, dtype=bool)
+    found = np.zeros(dark.shape, dtype=np.int32)
     found.ravel()[marks] = renumber[label]
-    lines = region_pixels(np.asarray(found, dtype=np.int32), count)
+    lines = region_pixels(found, count)
     line_shapes = region_shapes(lines)
     thin = np.pi / 4 * line_shapes.feret_max_px**2 / line_shapes.pixel_count
     rim = np.bincount(lines.label[on_boundary(lines)], minlength=lines.count)

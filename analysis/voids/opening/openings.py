@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from analysis.voids.background import spread
+from analysis.voids.background import spread_strips
 from analysis.voids.candidates import reduced
 from analysis.voids.opening import network
 from analysis.voids.opening.planes import (
@@ -147,11 +147,13 @@ def level_of_step(
     """Level a reduced photo, for the candidates that were found on it."""
     small, _ = reduced(light, None, step)
     shape = (small.shape[0], small.shape[1])
-    ratio = small / np.maximum(spread(background.cells, shape), 1e-4)
+    ratio = np.empty(shape, np.float32)
+    for where, base in spread_strips(background.cells, shape):
+        np.divide(small[where], np.maximum(base, 1e-4), out=ratio[where])
     # Reducing averages, which is a blur of its own.
     added = 0.0 if step == 1 else _SET.reducing_blur_px
     blur = float(np.hypot(blur_px / step, added))
-    levels = pyramid(np.asarray(ratio, dtype=np.float32))
+    levels = pyramid(ratio)
     return _Level(step=step, levels=levels, at=at, blur_px=blur)
 
 
