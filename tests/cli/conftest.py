@@ -30,41 +30,46 @@ def flat(folder):
 
 
 @pytest.fixture
-def run(capsys):
-    """Run `measure`; gives exit code, stdout, stderr."""
+def verb():
+    """What the tests of a file run, unless the file names another."""
+    return "measure"
 
-    def measure(*options):
-        code = main(["measure", *map(str, options)])
+
+@pytest.fixture
+def run(capsys, verb):
+    """Run a verb; gives exit code, stdout, stderr."""
+
+    def command(*options):
+        code = main([verb, *map(str, options)])
         said = capsys.readouterr()
         return code, said.out, said.err
 
-    return measure
+    return command
 
 
 @pytest.fixture
 def answer(run):
-    """Run `measure --json -` and read what it says."""
+    """Run a verb with `--json -` and read what it says."""
 
-    def measure(*options):
+    def command(*options):
         code, out, err = run(*options, "--json", "-")
         assert (code, err) == (0, "")
         return json.loads(out, parse_constant=pytest.fail)
 
-    return measure
+    return command
 
 
 @pytest.fixture
 def refused(run):
-    """Run `measure`, which must refuse in one sentence; gives the sentence."""
+    """Run a verb that must refuse in one sentence; gives the sentence."""
 
-    def measure(*options):
+    def command(*options):
         code, out, err = run(*options)
-        assert code == 2
-        assert out == ""
+        assert (code, out) == (2, "")
         assert err.count("\n") == 1
         assert err.endswith(".\n")
         assert "Traceback" not in err
         assert "went wrong inside" not in err
         return err
 
-    return measure
+    return command

@@ -58,13 +58,8 @@ def table(tmp_path):
 
 
 @pytest.fixture
-def run(capsys):
-    def compare(*options):
-        code = main(["compare", *map(str, options)])
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return compare
+def verb():
+    return "compare"
 
 
 def test_an_effect_is_found_with_the_fixed_keys(run, table):
@@ -133,19 +128,6 @@ def test_semicolons_commas_and_a_byte_order_mark_read_the_same(run, table, tmp_p
         for path in (table, other)
     ]
     assert answers[0]["estimate_ratio"] == pytest.approx(answers[1]["estimate_ratio"])
-
-
-@pytest.fixture
-def refused(run):
-    def compare(*options):
-        code, out, err = run(*options)
-        assert (code, out) == (2, "")
-        assert err.count("\n") == 1
-        assert err.endswith(".\n")
-        assert "went wrong inside" not in err
-        return err
-
-    return compare
 
 
 def test_the_sentence_says_ratio_interval_counts_and_verdict(run, table):

@@ -5,7 +5,6 @@ from datetime import date, timedelta
 
 import pytest
 
-from analysis.cli import main
 from analysis.model.log import Piece, Pour
 from analysis.services.log import add_pour_with_pieces, open_log
 from tests.support.track_tables import csv_of, shares_of
@@ -31,36 +30,8 @@ def table(tmp_path):
 
 
 @pytest.fixture
-def run(capsys):
-    def track(*options):
-        code = main(["track", *map(str, options)])
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return track
-
-
-@pytest.fixture
-def answer(run):
-    def track(*options):
-        code, out, err = run(*options, "--json", "-")
-        assert (code, err) == (0, "")
-        return json.loads(out, parse_constant=pytest.fail)
-
-    return track
-
-
-@pytest.fixture
-def refused(run):
-    def track(*options):
-        code, out, err = run(*options)
-        assert (code, out) == (2, "")
-        assert err.count("\n") == 1
-        assert err.endswith(".\n")
-        assert "went wrong inside" not in err
-        return err
-
-    return track
+def verb():
+    return "track"
 
 
 def test_keys_are_the_fixed_ones(answer, table):

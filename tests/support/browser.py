@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import re
 from pathlib import Path
+
+import pytest
 
 from tests.support import live as server
 
@@ -24,6 +28,33 @@ POINTS = re.compile(r"^\d+ points?( of \d+)?\.")
 
 
 PATIENCE_MS = 90_000
+
+
+@contextlib.contextmanager
+def open_chromium(*more):
+    """Open the installed browser, with more arguments; skip in words without one."""
+    path = server.browser_path()
+    if path is None:
+        pytest.skip("No Chromium was found: install one or set STRUCKFACE_BROWSER.")
+    from playwright.sync_api import expect, sync_playwright  # noqa: PLC0415  if needed
+
+    # What is asked of a busy machine may take long; a screen that is right ends it.
+    expect.set_options(timeout=PATIENCE_MS)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=path, args=[*server.BROWSER_ARGS, *more]
+        )
+        yield browser
+        browser.close()
+    expect.set_options(timeout=5000)
+
+
+def look(page, name):
+    """Keep a picture of the page where one is asked for."""
+    folder = os.environ.get("STRUCKFACE_SCREENSHOTS")
+    if folder:
+        page.screenshot(path=f"{folder}/{name}.png", full_page=True)
+        server.settled(page)
 
 
 class Screen:

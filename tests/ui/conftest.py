@@ -9,6 +9,7 @@ import pytest
 
 from analysis.services import log as log_service
 from tests.support import live as server
+from tests.support.browser import open_chromium
 
 if TYPE_CHECKING:
     from collections.abc import Generator, Iterator
@@ -63,17 +64,8 @@ def chromium() -> Iterator[Browser]:
 
     Per module: while it is open an event loop runs, and no other may start.
     """
-    path = server.browser_path()
-    if path is None:
-        pytest.skip("No Chromium was found: install one or set STRUCKFACE_BROWSER.")
-    from playwright.sync_api import sync_playwright  # noqa: PLC0415  only if needed
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=path, args=server.BROWSER_ARGS
-        )
+    with open_chromium() as browser:
         yield browser
-        browser.close()
 
 
 @pytest.hookimpl(wrapper=True)

@@ -35,13 +35,6 @@ CUT = """
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 
-@pytest.fixture(autouse=True)
-def patience():
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
-
-
 @pytest.fixture
 def yard(tmp_path, chromium):
     """Serve a small workshop; give its log, its address and a phone's page."""

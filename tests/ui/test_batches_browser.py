@@ -8,21 +8,13 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS
 from tests.support.shop_log import shop_log
 from tests.support.track_tables import shares_of
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
-PATIENCE_MS = 45_000
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-
-
-@pytest.fixture(autouse=True)
-def patience():
-    """Wait for what is asked of a busy machine; a screen that is right ends it."""
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
 
 
 def test_signal_leads_to_its_piece_and_a_change_to_a_break(tmp_path, chromium):

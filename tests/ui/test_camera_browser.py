@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from tests.services.pair_photos import pair_of_photos
 from tests.support import live as server
-from tests.support.browser import APP, PATIENCE_MS
+from tests.support.browser import APP, PATIENCE_MS, open_chromium
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -29,22 +29,13 @@ def film(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def browser(film):
-    path = server.browser_path()
-    if path is None:
-        pytest.skip("No Chromium was found: install one or set STRUCKFACE_BROWSER.")
-    from playwright.sync_api import sync_playwright  # noqa: PLC0415  only if needed
-
     camera = [
         "--use-fake-device-for-media-stream",
         "--use-fake-ui-for-media-stream",
         f"--use-file-for-fake-video-capture={film}",
     ]
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=path, args=[*server.BROWSER_ARGS, *camera]
-        )
+    with open_chromium(*camera) as browser:
         yield browser
-        browser.close()
 
 
 @pytest.fixture
@@ -52,7 +43,6 @@ def measured(tmp_path, browser, request):
     """A page on which the first photo was measured and a second light is asked for."""
     first = tmp_path / "first.png"
     first.write_bytes(pair_of_photos()[0])
-    expect.set_options(timeout=PATIENCE_MS)
     page = browser.new_page(viewport={"width": 390, "height": 844})
     page.set_default_timeout(PATIENCE_MS)
     wrong = []
@@ -72,7 +62,6 @@ def measured(tmp_path, browser, request):
         server.unfold(page, "Second light", given)
         yield page
         page.close()
-    expect.set_options(timeout=5000)
     assert wrong == []
 
 

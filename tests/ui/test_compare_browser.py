@@ -9,10 +9,10 @@ from playwright.sync_api import expect
 
 from analysis.services import log as log_service
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS
 from tests.support.compare_log import fill
 
 APP = server.ROOT / "ui" / "app.py"
-PATIENCE_MS = 90_000
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -32,7 +32,6 @@ def settle(page):
 def test_answer_chart_and_downloads(address, chromium):
     page = chromium.new_page(viewport={"width": 390, "height": 900})
     page.set_default_timeout(PATIENCE_MS)
-    expect.set_options(timeout=PATIENCE_MS)
     complaints = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.goto(f"{address}compare")
@@ -69,5 +68,4 @@ def test_answer_chart_and_downloads(address, chromium):
 
     server.at_both(page)
     assert complaints == []
-    expect.set_options(timeout=5000)
     page.close()

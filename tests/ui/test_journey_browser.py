@@ -10,7 +10,6 @@ from playwright.sync_api import expect
 from tests.support import live as server
 from tests.support.browser import (
     APP,
-    PATIENCE_MS,
     ROOT,
     Screen,
 )
@@ -20,14 +19,6 @@ PHOTO = ROOT / "sample_images" / "trough_joints_sealed.jpg"
 RULER_PX = ((160, 1080), (1160, 1080))
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-
-
-@pytest.fixture(autouse=True)
-def patience():
-    """Wait for what is asked of a busy machine; a screen that is right ends it."""
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
 
 
 def test_photo_is_measured_saved_and_found_again(tmp_path, chromium):  # noqa: PLR0915  one walk

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.support import live as server
-from tests.support.browser import APP, PATIENCE_MS, Screen
+from tests.support.browser import APP, Screen
 from tests.support.library_log import many_pieces
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -23,13 +23,6 @@ _SWIPE = """
   send('touchend', to);
 }
 """
-
-
-@pytest.fixture(autouse=True)
-def patience():
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
 
 
 def test_card_opens_wherever_it_is_tapped_and_pieces_turn(tmp_path, chromium):

@@ -20,13 +20,6 @@ PHOTO = ROOT / "sample_images" / "trough_joints_sealed.jpg"
 RULER_PX = ((160, 1080), (1160, 1080))
 
 
-@pytest.fixture(autouse=True)
-def patience():
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
-
-
 @dataclass
 class Thumb:
     """A person with one thumb, who counts."""

@@ -12,15 +12,7 @@ from tests.support.cast_pieces import filled
 from tests.support.queue_photos import photo, piece_card
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-PATIENCE_MS = 90_000
 PHONE = {"width": 390, "height": 900}
-
-
-@pytest.fixture(autouse=True)
-def patience():
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
 
 
 def test_batch_outlives_the_browser(tmp_path, chromium):

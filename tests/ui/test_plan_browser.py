@@ -12,9 +12,9 @@ from analysis.services import example
 from analysis.services import log as log_service
 from analysis.services.records import add
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS
 
 APP = server.ROOT / "ui" / "app.py"
-PATIENCE_MS = 45_000
 TANGLED = "So far the log cannot tell release agent from mix."
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -33,7 +33,6 @@ def address(tmp_path):
 def test_example_and_back_then_a_plan_into_the_log(address, chromium):
     page = chromium.new_page(viewport={"width": 390, "height": 900})
     page.set_default_timeout(PATIENCE_MS)
-    expect.set_options(timeout=PATIENCE_MS)
     complaints = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
 
@@ -74,5 +73,4 @@ def test_example_and_back_then_a_plan_into_the_log(address, chromium):
     fits()
 
     assert complaints == []
-    expect.set_options(timeout=5000)
     page.close()

@@ -9,10 +9,10 @@ from playwright.sync_api import expect
 
 from analysis.services import records
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS
 from tests.support.small_workshop import workshop
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
-PATIENCE_MS = 45_000
 MOST_TAPS = 8
 # The menu closes by itself after a choice on what says it is a phone.
 PHONE = {
@@ -25,14 +25,6 @@ PHONE = {
 DESK = {"viewport": {"width": 1400, "height": 844}}
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-
-
-@pytest.fixture(autouse=True)
-def patience():
-    """Wait for what is asked of a busy machine; a screen that is right ends it."""
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
 
 
 class Thumb:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import os
 import re
 from datetime import date
 from pathlib import Path
@@ -19,6 +18,7 @@ from analysis.services import log as log_service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS, look
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
 WIDTH_PX, HEIGHT_PX = 4000, 3000
@@ -27,7 +27,6 @@ RADIUS_PX = 6  # 3 mm across
 # Well apart, as rows of (x, y); the last one is too faint to be found by itself.
 VOIDS = [(700 + 650 * (k % 5), 600 + 1500 * (k // 5)) for k in range(10)]
 FAINT = (2000, 1350)
-PATIENCE_MS = 45_000
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -92,19 +91,9 @@ def open_review(address, chromium):
         server.settled(page)
         return page
 
-    expect.set_options(timeout=PATIENCE_MS)
     yield open_it
-    expect.set_options(timeout=5000)
     for context in contexts:
         context.close()
-
-
-def look(page, name):
-    """Keep a picture of the page where one is asked for."""
-    folder = os.environ.get("STRUCKFACE_SCREENSHOTS")
-    if folder:
-        page.screenshot(path=f"{folder}/{name}.png", full_page=True)
-        server.settled(page)
 
 
 def steady(page):

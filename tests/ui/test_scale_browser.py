@@ -12,15 +12,7 @@ from tests.support.browser import APP, MARGIN_PX, SIDES, Screen
 from tests.support.screens import face_png
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-PATIENCE_MS = 90_000
 DESK = {"width": 1400, "height": 900}
-
-
-@pytest.fixture(autouse=True)
-def patience():
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
 
 
 def give(page, data, name="face.png"):

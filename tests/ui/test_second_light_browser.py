@@ -9,9 +9,9 @@ from playwright.sync_api import expect
 
 from tests.services.pair_photos import pair_of_photos
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
-PATIENCE_MS = 90_000
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -21,7 +21,6 @@ def test_two_photos_are_measured_together_on_a_phone(tmp_path, chromium):
     for path, data in zip(files, pair_of_photos(), strict=True):
         path.write_bytes(data)
     said = tmp_path / "server.log"
-    expect.set_options(timeout=PATIENCE_MS)
     page = chromium.new_page(viewport={"width": 390, "height": 900})
     page.set_default_timeout(PATIENCE_MS)
     wrong = []
@@ -50,6 +49,5 @@ def test_two_photos_are_measured_together_on_a_phone(tmp_path, chromium):
         server.assert_fits(page)
         page.screenshot(path=str(tmp_path / "walked.png"), full_page=True)
         page.close()
-    expect.set_options(timeout=5000)
     assert wrong == []
     assert "Traceback" not in said.read_text(encoding="utf-8", errors="replace")

@@ -16,20 +16,12 @@ from analysis.services import point_count as service
 from analysis.services.measuring import measure
 from analysis.services.photos import read_photo, scale_typed
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS, look
 from tests.support.screens import face_png, keep_face
 
 APP = Path(__file__).resolve().parents[2] / "ui" / "app.py"
-PATIENCE_MS = 90_000
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-
-
-def look(page, name):
-    """Keep a picture of the page where one is asked for."""
-    folder = os.environ.get("STRUCKFACE_SCREENSHOTS")
-    if folder:
-        page.screenshot(path=f"{folder}/{name}.png", full_page=True)
-        server.settled(page)
 
 
 @pytest.fixture(scope="module")
@@ -59,10 +51,8 @@ def page(data_folder, chromium):
         )
         page = context.new_page()
         page.set_default_timeout(PATIENCE_MS)
-        expect.set_options(timeout=PATIENCE_MS)
         page.goto(f"{url}second_opinion?piece=1")
         yield page
-        expect.set_options(timeout=5000)
         context.close()
 
 

@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS, look
 from ui import start
 from ui.launch import ports
 from ui.sharing.keys import keys_for, save_keys
@@ -19,7 +20,6 @@ from ui.sharing.keys import keys_for, save_keys
 UI = Path(__file__).resolve().parents[2] / "ui"
 PHOTO = UI.parent / "sample_images" / "trough_joints_sealed.jpg"
 PASSPHRASE = "two wet gloves"
-PATIENCE_MS = 45_000
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -45,13 +45,6 @@ def shared(network, tmp_path_factory):
         yield address
 
 
-@pytest.fixture(autouse=True)
-def patience():
-    expect.set_options(timeout=PATIENCE_MS)
-    yield
-    expect.set_options(timeout=5000)
-
-
 class running:  # noqa: N801  used as a block
     def __init__(self, command, port, surroundings):
         self.command, self.port, self.surroundings = command, port, surroundings
@@ -72,12 +65,6 @@ class running:  # noqa: N801  used as a block
     def __exit__(self, *_):
         self.process.kill()
         self.process.communicate()
-
-
-def look(page, name):
-    folder = os.environ.get("STRUCKFACE_SCREENSHOTS")
-    if folder:
-        page.screenshot(path=f"{folder}/{name}.png")
 
 
 def phone(chromium):

@@ -8,9 +8,9 @@ from playwright.sync_api import expect
 from analysis.services import example
 from analysis.services import log as log_service
 from tests.support import live as server
+from tests.support.browser import PATIENCE_MS
 
 APP = server.ROOT / "ui" / "app.py"
-PATIENCE_MS = 45_000
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -26,7 +26,6 @@ def address(tmp_path_factory):
 def test_less_time_is_planned(address, chromium):
     page = chromium.new_page(viewport={"width": 390, "height": 900})
     page.set_default_timeout(PATIENCE_MS)
-    expect.set_options(timeout=PATIENCE_MS)
     complaints = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
 
@@ -39,5 +38,4 @@ def test_less_time_is_planned(address, chromium):
     expect(page.get_by_text("90 s of vibration and 1 with 60 s")).to_be_visible()
 
     assert complaints == []
-    expect.set_options(timeout=5000)
     page.close()
