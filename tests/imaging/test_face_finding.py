@@ -87,6 +87,30 @@ def test_small_holes_are_told_by_their_rectangle(last, found):
     assert len(round_holes(photo, np.ones((600, 800), bool))) == found
 
 
+def test_a_tie_hole_that_a_void_opens_into_is_told_by_the_other_three():
+    photo = np.full((600, 800, 3), 160, np.uint8)
+    for spot in ((200, 150), (600, 150), (200, 450), (600, 450)):
+        cv2.circle(photo, spot, 10, (25, 25, 25), -1)
+    cv2.circle(photo, (609, 444), 4, (25, 25, 25), -1)
+    for col in range(60, 800, 80):
+        cv2.circle(photo, (col, 300), 2, (40, 40, 40), -1)
+    alone = photo.copy()
+    cv2.circle(alone, (200, 150), 12, (160, 160, 160), -1)
+
+    assert len(round_holes(photo, np.ones((600, 800), bool))) == 4
+    assert round_holes(alone, np.ones((600, 800), bool)) == []
+
+
+def test_two_voids_not_far_beyond_the_others_stay_in():
+    photo = np.full((600, 800, 3), 160, np.uint8)
+    for col in range(60, 800, 80):
+        cv2.circle(photo, (col, 100), 6, (40, 40, 40), -1)
+    for col in (200, 600):
+        cv2.circle(photo, (col, 400), 16, (40, 40, 40), -1)
+
+    assert round_holes(photo, np.ones((600, 800), bool)) == []
+
+
 @pytest.mark.parametrize(
     ("axes", "void_px", "found"),
     [((16, 16), 2, 1), ((17, 15), 2, 0), ((16, 16), 4, 0)],

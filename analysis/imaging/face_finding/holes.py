@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 _DARK = 0.5
 # An ellipse filled to this share of its area and no longer than that is a hole's mouth.
 _LEAST_FILLED, _MOST_LONG = 0.94, 1.15
+# One that a void opens into is hardly round: the fourth of a rectangle may be so.
+_FILLED_FOURTH, _LONG_FOURTH = 0.88, 1.3
 # Smaller ones are left in: round voids of one size exist, and a hole counted as a void
 # is seen on the picture, a void left out is not missed by anyone.
 # Diameters as shares of the side of a square as large as the face: three or more of one
@@ -34,7 +36,7 @@ _OF_RECTANGLE, _APART, _ASTRAY = 0.024, 0.12, 0.03
 _DIAGONALS, _ALIKE_THERE = 1.1, 1.5
 _MOST_TRIED = 12
 # Larger than the voids about it by this factor.
-_BEYOND_VOIDS = 2.2
+_BEYOND_VOIDS = 3.2
 # One alone, far larger than its voids and rounder than they are, may be smaller: of
 # voids whose sizes scatter by a factor of 1.8, one in a thousand is so large.
 _ALONE_BEYOND, _FAR_BEYOND, _ROUNDER = 0.038, 6.0, 1.06
@@ -48,6 +50,7 @@ class _Mouth:
     middle: NDArray[np.float64]  # (row, col) px
     size_px: float  # diameter
     long: float  # longest axis over shortest
+    is_round: bool
 
 
 def round_holes(
@@ -87,11 +90,13 @@ def round_holes(
     for number, one in enumerate(found):
         size = one.size_px
         near = _ALIKE * size + _ALIKE_PX
-        alike = sum(abs(other.size_px - size) < near for other in found)
+        alike = sum(
+            other.is_round and abs(other.size_px - size) < near for other in found
+        )
         least = _OF_MANY if alike >= _MANY else _OF_TWO if alike >= _TWO else _ALONE
         if one.long < _ROUNDER and size > _FAR_BEYOND * usual:
             least = min(least, _ALONE_BEYOND)
-        if size > least * side or number in ties:
+        if (size > least * side and one.is_round) or number in ties:
             holes.append(_circle(one.middle, size / 2 * _RIM))
     return holes
 
@@ -102,7 +107,8 @@ def _in_rectangles(found: list[_Mouth], side: float) -> set[int]:
     ties: set[int] = set()
     for four in combinations(largest, 4):
         sizes = [found[k].size_px for k in four]
-        if max(sizes) > _ALIKE_THERE * min(sizes):
+        unround = sum(not found[k].is_round for k in four)
+        if max(sizes) > _ALIKE_THERE * min(sizes) or unround > 1:
             continue
         places = np.array([found[k].middle for k in four])
         for a, b, c, d in ((0, 1, 2, 3), (0, 2, 1, 3), (0, 3, 1, 2)):
@@ -132,7 +138,7 @@ def _darker(grey: NDArray[np.uint8], side: float) -> NDArray[np.bool_]:
 def _mouths(
     dark: NDArray[np.bool_], least_px: float
 ) -> tuple[list[_Mouth], NDArray[np.float64]]:
-    """Return round dark spots, and the size of all others."""
+    """Return spots that are round or nearly so, and the sizes of all not round."""
     _, labels, stats, middles = cv2.connectedComponentsWithStats(
         dark.astype(np.uint8), connectivity=8
     )
@@ -150,12 +156,16 @@ def _mouths(
         axes = np.array(cv2.fitEllipse(line)[1]) + 1
         hull = float(cv2.contourArea(cv2.convexHull(line))) + len(line) / 2
         filled = float(areas[number - 1]) / max(np.pi / 4 * axes.prod(), hull, 1.0)
-        if filled > _LEAST_FILLED and axes.max() < _MOST_LONG * axes.min():
-            middle = np.array(middles[number][::-1], np.float64)
-            long = float(axes.max() / axes.min())
-            size = float(sizes[number - 1])
-            found.append(_Mouth(middle=middle, size_px=size, long=long))
-    round_ones = [one.size_px for one in found]
+        long = float(axes.max() / axes.min())
+        if filled > _FILLED_FOURTH and long < _LONG_FOURTH:
+            mouth = _Mouth(
+                middle=np.array(middles[number][::-1], np.float64),
+                size_px=float(sizes[number - 1]),
+                long=long,
+                is_round=filled > _LEAST_FILLED and long < _MOST_LONG,
+            )
+            found.append(mouth)
+    round_ones = [one.size_px for one in found if one.is_round]
     others = sizes[(sizes > 2) & ~np.isin(sizes, round_ones)]  # noqa: PLR2004  no flicker
     return found, others
 
