@@ -6,7 +6,8 @@ Overlap is that of what would be measured (inside the outline, less left-out are
 what should be. The share that follows is counted in truth, without the segmenter: true
 voids and other dark spots inside what was found, over its area, against the same inside
 the drawn outline; `--real-sample` photos are measured as well. `--fit` prints the curve
-of `sure` fitted to photos of another seed base; never fit on the reporting ones.
+of `sure` fitted to photos of other seed bases (`--seed-base 5 7 ...`), and how well it
+tells good outlines of each base by a fit to the others; never fit on the reporting one.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import sys
 import time
 from collections import defaultdict
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -28,7 +30,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from analysis.imaging.face import polygon_mask
 from analysis.imaging.face_finding import finding
-from analysis.imaging.face_finding.finding import doubts, find_face
+from analysis.imaging.face_finding.finding import find_face
+from analysis.imaging.face_finding.sureness import doubts, terms_of
 from analysis.model.photo import Face, Photo
 from tests.benchmarks.face_scenes import REPORTING_BASE, draw
 from tests.benchmarks.grabcut_outline import propose_outline
@@ -46,17 +49,17 @@ TARGETS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Score:
     """One photo scored; shares in percent."""
 
+    base: int
     number: int
     kinds: dict[str, str]
     iou: float
     plain_iou: float  # of an outline by GrabCut from the photo's frame, as before
     sure: float
-    own: float
-    between: float
+    terms: tuple[float, ...]  # of the doubts that `sure` is made of
     true_percent: float
     found_percent: float
     seconds: float
@@ -100,8 +103,8 @@ def score(number, base, *, with_plain=True):
     photo = photo_of(drawn.pixels)
     kept = {}
 
-    def watched(looks, regions):
-        kept["doubts"] = doubts(looks, regions)
+    def watched(looks, regions, outline):
+        kept["doubts"] = doubts(looks, regions, outline)
         return kept["doubts"]
 
     finding.doubts = watched
@@ -113,15 +116,15 @@ def score(number, base, *, with_plain=True):
     plain = np.nan
     if with_plain:
         plain = overlap(polygon_mask(propose_outline(drawn.pixels), shape), drawn.face)
-    own, between = kept.get("doubts", (1.0, 1.0))
+    terms = terms_of(kept["doubts"]) if kept else np.zeros(4)
     return Score(
+        base=base,
         number=number,
         kinds=drawn.kinds,
         iou=overlap(mask, drawn.face),
         plain_iou=plain,
         sure=found.sure,
-        own=own,
-        between=between,
+        terms=tuple(terms.tolist()),
         true_percent=100 * drawn.true_share,
         found_percent=100 * drawn.share(mask),
         seconds=seconds,
@@ -210,20 +213,37 @@ def calibration(scores):
 
 def fitted(scores):
     """Return base and slopes of `sure`, by likelihood with a little pull to 0."""
-    doubt = np.array([[one.own, one.between] for one in scores])
-    depth = -np.log(np.clip(doubt, 1e-3, 1))
+    terms = np.array([one.terms for one in scores])
     good = np.array([one.iou >= GOOD_IOU for one in scores])
+    middle, spread = terms.mean(axis=0), terms.std(axis=0) + 1e-9
 
     def badness(curve):
-        chance = 1 / (1 + np.exp(-(curve[0] + depth @ curve[1:])))
-        chance = np.clip(chance, 1e-9, 1 - 1e-9)
-        told = np.where(good, np.log(chance), np.log(1 - chance)).sum()
-        return -told + 0.05 * (curve[1:] ** 2).sum()
+        score = curve[0] + (terms - middle) / spread @ curve[1:]
+        told = np.logaddexp(0, np.where(good, -score, score)).sum()
+        return told + 0.5 * (curve[1:] ** 2).sum()
 
-    found = minimize(
-        badness, np.zeros(3), method="Nelder-Mead", options={"maxiter": 4000}
-    )
-    return tuple(round(float(value), 3) for value in found.x)
+    found = minimize(badness, np.zeros(terms.shape[1] + 1), method="BFGS").x
+    slopes = found[1:] / spread
+    return np.array([found[0] - middle @ slopes, *slopes])
+
+
+def told_apart(scores):
+    """Return how often a good outline is surer than a bad one, each base by the others.
+
+    That is the area under the curve of right against false alarms; ties count half.
+    """
+    sure = []
+    for one in scores:
+        curve = fitted_to_others(tuple(scores), one.base)
+        sure.append(curve[0] + np.array(one.terms) @ curve[1:])
+    sure, good = np.array(sure), np.array([one.iou >= GOOD_IOU for one in scores])
+    ahead = sure[good][:, None] - sure[~good][None]
+    return float((ahead > 0).mean() + 0.5 * (ahead == 0).mean())
+
+
+@cache
+def fitted_to_others(scores, base):
+    return fitted([one for one in scores if one.base != base])
 
 
 def measured_sample(base, count):
@@ -296,15 +316,18 @@ def main():
     parser = argparse.ArgumentParser(description="Finding the face on drawn photos.")
     parser.add_argument("--photos", type=int, default=PHOTOS)
     parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--seed-base", type=int, default=REPORTING_BASE)
+    parser.add_argument("--seed-base", type=int, nargs="+", default=[REPORTING_BASE])
     parser.add_argument("--fit", action="store_true", help="print the curve of `sure`")
     parser.add_argument("--real-sample", type=int, default=0, metavar="N")
     parser.add_argument("--worst", type=int, default=0, metavar="N", help="name them")
     parser.add_argument("--out", type=Path)
     asked = parser.parse_args()
+    if asked.fit and REPORTING_BASE in asked.seed_base:
+        parser.error("--fit: name other seed bases, never the reporting one")
     cv2.setNumThreads(1)
     scores = [
-        score(number, asked.seed_base, with_plain=not asked.fit)
+        score(number, base, with_plain=not asked.fit)
+        for base in asked.seed_base
         for number in range(asked.first, asked.first + asked.photos)
     ]
     lines = [
@@ -314,11 +337,12 @@ def main():
         "",
         *report(scores),
     ]
-    if asked.seed_base != REPORTING_BASE:
-        lines[1] = f"\nTuning photos (seed base {asked.seed_base}), not for reports."
+    if asked.seed_base != [REPORTING_BASE]:
+        bases = ", ".join(map(str, asked.seed_base))
+        lines[1] = f"\nTuning photos (seed base {bases}), not for reports."
     if asked.real_sample:
         lines += ["", "Measured in both outlines:", ""]
-        lines += measured_sample(asked.seed_base, asked.real_sample)
+        lines += measured_sample(asked.seed_base[0], asked.real_sample)
     if not asked.fit:
         lines += ["", f"12 megapixels: {speed():.2f} s on one thread."]
     if asked.worst:
@@ -328,7 +352,9 @@ def main():
         for one in sorted(scores, key=lambda one: one.iou)[: asked.worst]
     ]
     if asked.fit:
-        lines.append(f"Curve of sure: {fitted(scores)}")
+        lines.append(f"Curve of sure: {fitted(scores).round(3).tolist()}")
+        if len(asked.seed_base) > 1:
+            lines.append(f"Each base by the others: AUC {told_apart(scores):.3f}")
     sys.stdout.write("\n".join(lines) + "\n")
     if asked.out:
         asked.out.write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -7,10 +7,12 @@ import numpy as np
 import pytest
 
 from analysis.imaging.face import crosses_itself, polygon_mask
-from analysis.imaging.face_finding.edges import stepped
+from analysis.imaging.face_finding.edges import outline_of, stepped
 from analysis.imaging.face_finding.finding import find_face
 from analysis.imaging.face_finding.holes import round_holes
+from analysis.imaging.face_finding.regions import Regions
 from analysis.imaging.face_finding.sides import without_sides
+from analysis.imaging.face_finding.sureness import doubts, sure_of
 from analysis.imaging.face_finding.tucking import tucked
 from analysis.model.card import LAYOUTS, PAPER_MM
 from analysis.report.card_sheet import CARD_PAPERS
@@ -228,6 +230,41 @@ def test_a_slab_seen_with_its_side_is_measured_without_it():
     mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
     assert overlap(mask, drawn.face) > 0.97
     assert drawn.share(mask) == pytest.approx(drawn.true_share, rel=0.1)
+
+
+def sureness(*, soft=0.0, dent=False, shift=0):
+    """How sure a square of the network's answer is, its looks apart by `shift`."""
+    face = np.zeros((256, 256), np.float32)
+    face[60:200, 50:210] = 1
+    if dent:
+        face[100:160, 50:140] = 0
+    if soft:
+        face = cv2.GaussianBlur(face, (0, 0), soft)
+    looks = np.zeros((4, 256, 256, 3), np.float32)
+    for number, look in enumerate(looks):
+        look[..., 1] = np.roll(face, number * shift, axis=1)
+        look[..., 0] = 1 - look[..., 1]
+    piece = face > 0.5
+    regions = Regions(piece=piece, left_out=np.zeros_like(piece), whole=False)
+    return sure_of(doubts(looks, regions, outline_of(piece)))
+
+
+def test_a_dent_a_faint_line_and_unlike_looks_make_an_outline_less_sure():
+    apart = sureness(shift=3)
+
+    assert sureness() > apart + 0.2 > sureness(shift=6) + 0.4
+    assert sureness(shift=3, dent=True) < apart - 0.2
+    assert sureness(shift=3, soft=6.0) < apart - 0.2
+
+
+def test_an_outline_that_takes_in_the_wall_is_unsure():
+    drawn = draw(16, 22)  # plaster of the face's own tone
+
+    found = find_face(photo_of(drawn.pixels))
+
+    mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
+    assert overlap(mask, drawn.face) < 0.9
+    assert found.sure < 0.5
 
 
 def test_light_that_falls_off_to_the_edge_is_face():

@@ -18,7 +18,6 @@ from analysis.imaging.face_finding.edges import (
 from analysis.imaging.face_finding.holes import round_holes
 from analysis.imaging.face_finding.network import (
     BESIDE,
-    FACE,
     SIDE_PX,
     THING,
     looks_like,
@@ -27,13 +26,13 @@ from analysis.imaging.face_finding.papers import papers_in
 from analysis.imaging.face_finding.regions import regions_of
 from analysis.imaging.face_finding.seams import without_seams
 from analysis.imaging.face_finding.sides import without_sides
+from analysis.imaging.face_finding.sureness import doubts, sure_of
 from analysis.imaging.face_finding.tucking import tucked
 from analysis.model.face_proposal import FaceProposal
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.imaging.face_finding.regions import Regions
     from analysis.model.photo import Photo
 
     Line = NDArray[np.float64]
@@ -53,10 +52,6 @@ _INSET = 0.0008
 _MAYBE_THING = 0.4
 # Left-out areas take a rim with them, in places of the network.
 _RIM = 0.5
-# Chance that the outline overlaps the face by 93 %: a logistic curve of how sure the
-# network is of its own outline and how alike its looks are; fitted by
-# tests/benchmarks/face_finding.py --fit on photos drawn from other seeds.
-_SURE = (-5.578, -0.798, 4.313)
 _NOTHING_SURE = 0.02
 
 
@@ -126,54 +121,10 @@ def find_face(photo: Photo) -> FaceProposal:
     return FaceProposal(
         outline_px=outline,
         left_out_px=tuple(left_out),
-        sure=sure_of(*doubts(looks, regions)),
+        sure=sure_of(doubts(looks, regions, (outline + 0.5) / ratio - 0.5)),
         face_share=float(measured.mean()),
         whole=regions.whole,
     )
-
-
-def doubts(looks: NDArray[np.float32], regions: Regions) -> tuple[float, float]:
-    """Return how far the network doubts what was found, and its looks each other.
-
-    Parameters
-    ----------
-    looks : ndarray of float32, (looks, n, n, 3)
-        As `looks_like` gives them.
-    regions : Regions
-        What was made of them.
-
-    Returns
-    -------
-    own, between : float
-        1 less the overlap (0 to 1) that the network itself expects, and 1 less that
-        of all its looks.
-    """
-    side = (SIDE_PX, SIDE_PX)
-    measured = (regions.piece & ~regions.left_out).astype(np.float32)
-    mask = np.asarray(cv2.resize(measured, side, interpolation=cv2.INTER_AREA))
-    face = looks.mean(axis=0)[..., FACE]
-    own = float(np.minimum(face, mask).sum() / np.maximum(face, mask).sum().clip(1e-6))
-    seen = looks.argmax(axis=3) == FACE
-    either = max(int(seen.any(axis=0).sum()), 1)
-    return 1 - own, 1 - float(seen.all(axis=0).sum()) / either
-
-
-def sure_of(own: float, between: float) -> float:
-    """Return the chance of a good outline, from its doubts.
-
-    Examples
-    --------
-    >>> sure_of(0.0, 0.0) > sure_of(0.5, 0.5)
-    True
-    """
-    base, by_own, by_between = _SURE
-    score = base + by_own * _depth(own) + by_between * _depth(between)
-    return float(1 / (1 + np.exp(-np.clip(score, -30, 30))))
-
-
-def _depth(doubt: float) -> float:
-    """Doubts work by their size on a scale of ratios."""
-    return -float(np.log(np.clip(doubt, 1e-3, 1)))
 
 
 def _know(
