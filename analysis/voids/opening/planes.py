@@ -198,7 +198,11 @@ def read_seeds(labels: _Picture, frames: Frames, step: float = 1.0) -> _Picture:
     )
     quarters = np.asarray(read).reshape(-1, PATCH_PX, 2, PATCH_PX, 2)
     own = quarters == frames.label[:, None, None, None, None].astype(np.float32)
-    share: _Picture = own.mean(axis=(2, 4), dtype=np.float32)
+    own = own.view(np.uint8)
+    met = own[:, :, 0, :, 0] + own[:, :, 0, :, 1]
+    met += own[:, :, 1, :, 0]
+    met += own[:, :, 1, :, 1]
+    share: _Picture = met.astype(np.float32) / 4
     return share
 
 
