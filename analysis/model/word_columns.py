@@ -66,6 +66,8 @@ class Levels(NamedTuple):
         (['wax'], [0, 0])
         """
         code = self.code[rows]
+        if len(self.names) == 1 and len(code):  # most columns of a log, blank ones
+            return Levels(self.names, frozen(code))
         used = np.bincount(code, minlength=len(self.names)) > 0
         place = np.cumsum(used) - 1
         return Levels(frozen(self.names[used]), frozen(place[code]))

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
+
+from analysis.model.word_columns import Levels
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from analysis.model.comparison import PieceTable
 
+Sortable = TypeVar("Sortable", np.str_, np.int64)
 _DAY = len("2026-02-13")
 _LAST = "9999"  # pours without a day come behind those that have one
 
@@ -42,9 +45,22 @@ def casting_order(table: PieceTable) -> NDArray[np.int64]:
     >>> casting_order(table).tolist()
     [1, 0, 2]
     """
-    blank = np.full(len(table), "")
-    keys = when_cast(table.text.get("cast_on", blank), table.text.get("cast_at", blank))
-    return order_of_pours(table.text["pour"], keys)
+    days, times = (_levels(table, name) for name in ("cast_on", "cast_at"))
+    _, first, which = np.unique(
+        days.code * len(times.names) + times.code,
+        return_index=True,
+        return_inverse=True,
+    )
+    # A text for each moment, not for each of many rows; ranks sort as their texts do.
+    keys = when_cast(days.names[days.code[first]], times.names[times.code[first]])
+    _, rank = np.unique(keys, return_inverse=True)
+    return order_of_pours(table.levels("pour").code, rank[which.reshape(-1)])
+
+
+def _levels(table: PieceTable, name: str) -> Levels:
+    if name in table.text:
+        return table.levels(name)
+    return Levels(np.array([""]), np.zeros(len(table), dtype=np.int64))
 
 
 def when_cast(cast_on: NDArray[np.str_], cast_at: NDArray[np.str_]) -> NDArray[np.str_]:
@@ -65,7 +81,9 @@ def when_cast(cast_on: NDArray[np.str_], cast_at: NDArray[np.str_]) -> NDArray[n
     )
 
 
-def order_of_pours(pour: NDArray[np.str_], when: NDArray[np.str_]) -> NDArray[np.int64]:
+def order_of_pours(
+    pour: NDArray[Sortable], when: NDArray[Sortable]
+) -> NDArray[np.int64]:
     """Return the place of each row's pour, sorted by `when`, then as first named.
 
     Examples
