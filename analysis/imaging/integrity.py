@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import simplejpeg
 
+from analysis.imaging.block_runs import has_shifted_run
 from analysis.imaging.staircase import has_staircase
 
 if TYPE_CHECKING:
@@ -166,8 +167,12 @@ def looks_damaged(image: Image.Image) -> bool:
     if image.mode not in _LOOKED_AT:
         return False
     rows = _block_rows(image)
-    return _ends_flat(image) or (
-        rows > 0 and (has_staircase(image, rows) or _is_burnt_from_a_block(image, rows))
+    if _ends_flat(image):
+        return True
+    return rows > 0 and (
+        has_staircase(image, rows)
+        or has_shifted_run(image, rows)
+        or _is_burnt_from_a_block(image, rows)
     )
 
 

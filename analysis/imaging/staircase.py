@@ -45,8 +45,7 @@ def has_staircase(image: Image.Image, rows: int) -> bool:
     if wide < 4 * _LEAST_COLUMNS or image.height < 3 * rows:
         return False
     seen = _steps(image, rows)
-    # A soft slope is drawn in stairs of one such level.
-    stairs = _STAIRS * _coarseness(image)
+    stairs = stairs_of(image)
     least, of_colour = max(_STEP_LEVELS, stairs), max(_COLOUR_LEVELS, stairs)
     sd = _sd(seen)
     return (
@@ -58,6 +57,26 @@ def has_staircase(image: Image.Image, rows: int) -> bool:
             _steps_aside(one, _sd(one), of_colour) for one in _colour_steps(image, rows)
         )
     )
+
+
+def stairs_of(image: Image.Image) -> float:
+    """Return up to how many levels the stairs are in which a JPEG draws a soft slope.
+
+    Parameters
+    ----------
+    image : PIL.Image.Image
+        Decoded; another file than a JPEG counts as the finest.
+
+    Examples
+    --------
+    >>> from PIL import Image
+    >>> stairs_of(Image.new("L", (64, 64)))
+    0.3125
+    """
+    tables = getattr(image, "quantization", None) or {}
+    # By so much a JPEG can tell one block's brightness from another's.
+    level = max((float(table[0]) for table in tables.values()), default=1.0) / _BLOCK
+    return _STAIRS * level
 
 
 def _sd(seen: _Steps) -> float:
@@ -249,9 +268,3 @@ def _gathered(lines: list[NDArray[np.float32]]) -> _Steps:
     step, above, below, beyond = values
     step = np.clip(step, -_LARGEST_STEP, _LARGEST_STEP)
     return _Steps(step=step, above=above, below=below, beyond=beyond)
-
-
-def _coarseness(image: Image.Image) -> float:
-    """Grey levels by which a JPEG can tell one block's brightness from another's."""
-    tables = getattr(image, "quantization", None) or {}
-    return max((float(table[0]) for table in tables.values()), default=1.0) / _BLOCK
