@@ -216,12 +216,16 @@ def _is_burnt_from_a_block(image: Image.Image, rows: int) -> bool:
     wide = image.width // _BLOCK
     if wide < 4 * _LEAST_COLUMNS or image.height < 3 * rows:
         return False
-    lines = []
-    for top in range(0, image.height, rows):
-        for line in (top, min(top + rows, image.height) - 1):
-            strip = image.crop((0, line, wide * _BLOCK, line + 1)).convert("L")
-            lines.append(np.asarray(strip)[0])
-    grey = np.array(lines)
+    # The first and the last line of each row of blocks; where two rows meet, both lines
+    # are taken at once.
+    meet = [(top - 1, top + 1) for top in range(rows, image.height, rows)]
+    ends = [(0, 1), *meet, (image.height - 1, image.height)]
+    grey = np.concatenate(
+        [
+            np.asarray(image.crop((0, first, wide * _BLOCK, last)).convert("L"))
+            for first, last in ends
+        ]
+    )
     return any(
         _begins_at_a_block(beyond.reshape(-1, 2, wide, _BLOCK).mean(axis=3))
         for beyond in (grey <= _NEAR_BLACK, grey >= _NEAR_WHITE)

@@ -322,12 +322,16 @@ def outlines(labels: NDArray[np.int32], count: int) -> tuple[NDArray[np.float64]
     (4, 2)
     """
     apart = labels > 0
-    # A thin cut between touching regions keeps their outlines apart.
-    apart[:, 1:] &= (labels[:, 1:] == labels[:, :-1]) | (labels[:, :-1] == 0)
-    apart[1:] &= (labels[1:] == labels[:-1]) | (labels[:-1] == 0)
-    # Contours are followed over corners too.
-    apart[1:, 1:] &= (labels[1:, 1:] == labels[:-1, :-1]) | (labels[:-1, :-1] == 0)
-    apart[1:, :-1] &= (labels[1:, :-1] == labels[:-1, 1:]) | (labels[:-1, 1:] == 0)
+    # A thin cut between touching regions keeps their outlines apart: no px stays that
+    # has another region to its left or above it, over corners too, since contours are
+    # followed over these.
+    flat, cols = np.flatnonzero(apart), labels.shape[1]
+    row, col = np.divmod(flat, cols)
+    for down, right in ((0, -1), (-1, 0), (-1, -1), (-1, 1)):
+        at = flat[(row + down >= 0) & (col + right >= 0) & (col + right < cols)]
+        beside = labels.ravel()[at + down * cols + right]
+        cut = (beside != 0) & (beside != labels.ravel()[at])
+        apart.ravel()[at[cut]] = False
     best: list[NDArray[np.float64] | None] = [None] * count
     for line in _contours(apart):
         number = int(labels[int(line[0, 0]), int(line[0, 1])]) - 1

@@ -106,6 +106,13 @@ def test_spread_keeps_a_slope_straight():
 
 
 class TestNoise:
+    @pytest.mark.parametrize("side", [9, 10])
+    def test_is_the_median_absolute_deviation(self, side):
+        depth = np.random.default_rng(6).normal(0, 0.02, (side, side))
+        depth = depth.astype(np.float32)
+        wanted = 1.4826 * np.median(np.abs(depth - np.median(depth)))
+        assert float(background_noise(depth, 32)[0, 0]) == pytest.approx(wanted)
+
     @pytest.mark.parametrize("sigma", [0.01, 0.03, 0.1])
     def test_normal_flicker(self, sigma):
         rng = np.random.default_rng(2)
