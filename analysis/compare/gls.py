@@ -39,8 +39,6 @@ class Fit:
         Of the estimate, from the spread between units; 0 and 0 if unknown.
     variance_between, variance_within : float
         Of the log outcome: between pours, and between pieces of a pour.
-    residual : ndarray of float64, (u,)
-        What the fit leaves of each unit, in units of its supposed spread.
     design : Design
         What was fitted.
     pour_weight, piece_variance, inverse_nuisance, weighted_nuisance
@@ -57,7 +55,6 @@ class Fit:
     df: float
     variance_between: float
     variance_within: float
-    residual: NDArray[np.float64]
     design: Design
     pour_weight: NDArray[np.float64]
     piece_variance: float
@@ -143,20 +140,6 @@ def _spread(
     if variance <= 0 or trust <= 0:
         return 0.0, 0.0
     return float(np.sqrt(variance)), variance**2 / trust
-
-
-def _unit_residual(
-    design: Design,
-    residual: NDArray[np.float64],
-    within: float,
-    weight: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    mean, _ = means(residual, design.cluster)
-    pour = mean[design.cluster] * np.sqrt(weight[design.cluster])
-    piece = (residual - mean[design.cluster]) / np.sqrt(within)
-    units = np.empty(int(design.unit.max()) + 1)
-    units[design.unit] = np.where(design.mixed, piece, pour)
-    return units
 
 
 class _TakenOut(NamedTuple):
@@ -281,7 +264,6 @@ def fit(design: Design) -> Fit | None:
         df=df,
         variance_between=between,
         variance_within=within if len(design) > len(count) else 0.0,
-        residual=_unit_residual(design, leftover, within, weight),
         design=design,
         pour_weight=weight,
         piece_variance=within,

@@ -10,8 +10,8 @@ if TYPE_CHECKING:
     from analysis.compare.gls import Fit
 
 
-def t_interval(answer: Fit, level: float = 0.95) -> tuple[float, float] | None:
-    """Return the interval of the log ratio by Student's t, None if there is none.
+def t_interval(answer: Fit) -> tuple[float, float] | None:
+    """Return the 95 % interval of the log ratio by Student's t, None if there is none.
 
     Examples
     --------
@@ -28,7 +28,7 @@ def t_interval(answer: Fit, level: float = 0.95) -> tuple[float, float] | None:
     """
     if answer.standard_error <= 0:
         return None
-    reach = float(t_ppf(0.5 + level / 2, answer.df)) * answer.standard_error
+    reach = float(t_ppf(0.975, answer.df)) * answer.standard_error
     return answer.log_ratio - reach, answer.log_ratio + reach
 
 

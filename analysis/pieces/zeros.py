@@ -114,7 +114,7 @@ def zero_of(table: PieceTable, value: NDArray[np.float64], outcome: str) -> floa
     return half
 
 
-def half_of_smallest(value: NDArray[np.float64], *, nothing: float = 1.0) -> float:
+def half_of_smallest(value: NDArray[np.float64]) -> float:
     """Return what stands for zero of an amount that is no share of the face.
 
     Examples
@@ -123,7 +123,7 @@ def half_of_smallest(value: NDArray[np.float64], *, nothing: float = 1.0) -> flo
     (1.5, 1.0)
     """
     found = value[value > 100 * LEAST_SHARE]
-    return 0.5 * float(found.min()) if len(found) else nothing
+    return 0.5 * float(found.min()) if len(found) else 1.0
 
 
 def _known(values: NDArray[np.float64] | None) -> NDArray[np.float64]:

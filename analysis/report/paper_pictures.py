@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
     from analysis.report.paper import Paper
 
+IN_A_ROW = 3  # small pictures, side by side
+
 
 def picture(
     paper: Paper,
@@ -104,9 +106,7 @@ def scale_bar(
     paper.set_xy(paper.l_margin, max(below + 3.0, paper.get_y()))
 
 
-def contact(
-    paper: Paper, pictures: Sequence[tuple[bytes, str]], *, in_a_row: int = 3
-) -> None:
+def contact(paper: Paper, pictures: Sequence[tuple[bytes, str]]) -> None:
     """Print small pictures in rows, each with a line below it.
 
     Parameters
@@ -115,8 +115,6 @@ def contact(
         The sheet.
     pictures : sequence of (bytes, str)
         PNG or JPEG, and what it shows.
-    in_a_row : int
-        How many side by side.
 
     Examples
     --------
@@ -126,9 +124,9 @@ def contact(
     >>> contact(new_paper("Pour 12"), [(file.getvalue(), "Piece 7")] * 4)
     """
     gap = 4.0
-    width = (paper.epw - gap * (in_a_row - 1)) / in_a_row
-    for start in range(0, len(pictures), in_a_row):
-        row = pictures[start : start + in_a_row]
+    width = (paper.epw - gap * (IN_A_ROW - 1)) / IN_A_ROW
+    for start in range(0, len(pictures), IN_A_ROW):
+        row = pictures[start : start + IN_A_ROW]
         if paper.will_page_break(width + 10):
             paper.add_page()
         top, foot = paper.get_y(), paper.get_y()

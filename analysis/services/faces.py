@@ -176,9 +176,7 @@ def small_outlined(
     return overlay(photo.pixels, lines, dashed_px=areas, zoom=zoom)
 
 
-def face_overlay(
-    photo: Photo, found: FaceProposal, *, longest_px: int | None = None
-) -> NDArray[np.uint8]:
+def face_overlay(photo: Photo, found: FaceProposal) -> NDArray[np.uint8]:
     """Outline the face on its photo; left-out areas are dashed.
 
     Parameters
@@ -186,14 +184,10 @@ def face_overlay(
     photo : Photo
     found : FaceProposal
         Of that photo.
-    longest_px : int, optional
-        Longest side of the picture; without it, full size.
 
     Returns
     -------
     ndarray of uint8, (rows, cols, 3)
+        As large as the photo.
     """
-    zoom = zoom_to(photo.pixels.shape, longest_px)
-    return overlay(
-        photo.pixels, [found.outline_px], dashed_px=found.left_out_px, zoom=zoom
-    )
+    return overlay(photo.pixels, [found.outline_px], dashed_px=found.left_out_px)

@@ -19,6 +19,7 @@ from analysis.report.strike_words import (
 from analysis.services.log import list_castings
 from analysis.services.pieces import standing_lines
 from analysis.services.references import approval
+from analysis.storage.piece_table import brought_shares
 from analysis.storage.records import list_all, load
 
 if TYPE_CHECKING:
@@ -48,7 +49,6 @@ def strike_card(
     *,
     lines: Sequence[ReadingLine] | None = None,
     pour: Pour | None = None,
-    brought: float | None = None,
 ) -> StrikeCard:
     """Return what is asked first of a piece, of the log or about to be saved.
 
@@ -61,8 +61,6 @@ def strike_card(
         What stands for it; by default what the log has.
     pour : Pour, optional
         Its pour, for what was so on that day.
-    brought : float, optional
-        A share that came with a table, 0..1, where no reading stands for it.
 
     Examples
     --------
@@ -79,6 +77,7 @@ def strike_card(
     line_id = line_of(piece, form)
     target = _target(log, line_id)
     found = interval_of(lines)
+    brought = None if lines else brought_shares(log).get(piece.id or 0)
     share = brought if found is None else found[0]
     reference, beside = "", ""
     if target is None and found is not None:
@@ -98,12 +97,12 @@ def strike_card(
     )
 
 
-def as_line(reading: Reading, use: PhotoUse, *, piece_id: int = 0) -> ReadingLine:
+def as_line(reading: Reading, use: PhotoUse) -> ReadingLine:
     """Return a reading that is not saved yet as lists have it."""
     found = reading.summary
     return ReadingLine(
         id=0,
-        piece_id=piece_id,
+        piece_id=0,
         photo_sha256=reading.photo_sha256,
         photo_name="",
         use=use,

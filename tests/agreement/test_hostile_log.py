@@ -21,7 +21,9 @@ from analysis.services import batches, grading, records, report_sheets
 from analysis.services import log as log_service
 from analysis.services.piece_library import library_page
 from analysis.services.pieces import figures_of_pieces
+from analysis.services.strike import strike_card
 from analysis.services.tables import trials_of_log
+from analysis.storage.exchange import import_pieces, preview_import
 from analysis.storage.reviews import save_review
 from tests.support.photos import COLS, ROWS, measured, photo_of, png
 from tests.support.screens import start, texts
@@ -202,3 +204,21 @@ def test_the_worst_spot_says_nothing_of_the_rest(log, folder, monkeypatch):
     assert "needs a scale" not in said
     said = texts(start("pieces", piece=str(casting(log, "filled first").piece.id)))
     assert "The rest of what you cast this way" in said
+
+
+def test_a_share_that_came_with_a_table_lies_to_its_target_alike(tmp_path, monkeypatch):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    log = log_service.open_log(tmp_path)
+    line = records.add(log, ProductLine(name="troughs"), save_token="line").id
+    target = FinishTarget(product_line_id=line, low_share=0.0, high_share=0.006)
+    records.add(log, target, save_token="target")
+    names = "piece,pour,cast_on,product_line,void_area_percent"
+    table = f"{names}\n7,1,2026-03-01,troughs,0.9\n".encode()
+    import_pieces(log, preview_import(log, table), save_token="table")
+    (card,) = library_page(log, LibraryAsk()).cards
+    page = texts(start("pieces", piece=str(card.casting.piece.id)))
+
+    assert card.place == strike_card(log, card.casting.piece).place == "above"
+    assert "0.90 % void area, without a photo" in page
+    assert "Out of its target (at most 0.60 %)" in page
+    assert "No reading yet" not in page

@@ -77,7 +77,7 @@ def figure_line(card: LibraryCard) -> str:
     if card.lines and not any(line.void_count for line in card.lines):
         told = "No voids"
     elif card.share_low is None or card.share_high is None:
-        told = f"{percent(card.share)} % void area, without a photo"
+        told = without_photo(card.share)
     else:
         low, high = percent(card.share_low), percent(card.share_high)
         told = f"{percent(card.share)} % void area ({low} to {high})"
@@ -85,6 +85,17 @@ def figure_line(card: LibraryCard) -> str:
     reviewed = any(line.reviewed_by is not None for line in card.lines)
     told += f", {photos} photos" if photos > 1 else ""
     return told + (", reviewed" if reviewed else "")
+
+
+def without_photo(share: float) -> str:
+    """Say a void share that came with a table.
+
+    Examples
+    --------
+    >>> without_photo(0.0075)
+    '0.75 % void area, without a photo'
+    """
+    return f"{percent(share)} % void area, without a photo"
 
 
 def place_line(card: LibraryCard) -> str:

@@ -13,6 +13,7 @@ from analysis.services import log as log_service
 from analysis.services import pieces, point_count
 from ui import cache, reading_words, words
 from ui.pieces import review_screen, review_words
+from ui.pieces.library_words import without_photo
 from ui.second_opinion import words as second_words
 from ui.widgets.keeping import choose_piece
 from ui.widgets.notice import plain, plain_lines, refuse, title
@@ -34,14 +35,15 @@ def show_piece(log: Log, casting: Casting) -> ReadingLine | None:
         facts.append(words.form_line(form, casting.form_use))
     plain_lines([*facts, *words.piece_lines(casting.piece)])
     lines = pieces.lines_to_show(log, casting.piece.id)
+    figure = pieces.figure_of_piece(log, casting.piece.id)
     shown = None
     if not lines:
-        st.write(words.NO_READING)
-    else:
-        figure = pieces.figure_of_piece(log, casting.piece.id)
-        if figure is not None and len(figure.lines) > 1:
-            plain(reading_words.together_line(figure))
+        plain(words.NO_READING if figure is None else without_photo(figure.share))
+    elif figure is not None and len(figure.lines) > 1:
+        plain(reading_words.together_line(figure))
+    if lines or figure is not None:
         show_strike(log, casting.piece, pour=casting.pour)
+    if lines:
         shown = _reading(log, lines)
     if st.button(words.MEASURE_THIS):
         choose_piece(casting)

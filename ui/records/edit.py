@@ -65,9 +65,7 @@ def show_adding(log: Log, kind: type[Record], said: str, **known: int | str) -> 
         )
 
 
-def show_editing(
-    log: Log, record: Record, said: str, *, without: frozenset[str] = frozenset()
-) -> None:
+def show_editing(log: Log, record: Record, said: str) -> None:
     """Let a record be corrected; what stands in the log now is `record`."""
     kind = type(record)
     topic = f"{kind.__name__} {record.id}"
@@ -77,9 +75,7 @@ def show_editing(
         return
     with st.container(border=True):
         st.write(f"**{said}**")
-        ask_record(
-            offers_of(log), entry["texts"], kind, entry["token"], without=without
-        )
+        ask_record(offers_of(log), entry["texts"], kind, entry["token"])
         if record.version != entry["version"]:
             _conflict(log, record, entry, topic)
             return

@@ -27,7 +27,6 @@ def show_strike(
     *,
     lines: Sequence[ReadingLine] | None = None,
     pour: Pour | None = None,
-    brought: float | None = None,
     with_step: bool = True,
 ) -> None:
     """Say how a piece lies to its target, what differs, and what to do next.
@@ -35,7 +34,7 @@ def show_strike(
     Its share stands above: the verdict comes right below it.
     """
     try:
-        card = strike_card(log, piece, lines=lines, pour=pour, brought=brought)
+        card = strike_card(log, piece, lines=lines, pour=pour)
         first, *rest = strike_lines(card)
         with st.container(key=f"strike {piece.id or 'new'}", gap="small"):
             st.markdown(f"**{literal(first)}**")
