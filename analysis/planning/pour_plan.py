@@ -115,28 +115,7 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
     inside = by not in OF_POURS and room >= TWO
     pieces = room // TWO if inside else room
     within, between, supposed = spreads(alike, by)
-
-    of_pours = (between**2 + within**2 / pieces) ** 0.5
-    margin, spread = question.margin, within if inside else of_pours
-
-    def needed(ratio: float) -> int:
-        if margin is not None:
-            return pours_of_margin(pieces, spread, margin, question.power, mixed=inside)
-        return pours_needed(
-            between, within, pieces, ratio=ratio, power=question.power, mixed=inside
-        )
-
-    count = needed(question.ratio)
-    total = count if inside else 2 * count
-    if total > MOST_POURS:
-        bearable = [one for one in MILDER if needed(one) <= BEARABLE_POURS]
-        raise InputError(too_many(total, question, bearable))
-    if margin is not None:
-        chance = power_of_margin(count, pieces, spread, margin, mixed=inside)
-    elif inside:
-        chance = power_within(count, pieces, within, question.ratio)
-    else:
-        chance = power_between(count, of_pours, question.ratio)
+    total, chance = _size(question, pieces, within, between, inside=inside)
     resolves, hold = _untangled(table, by, levels)
     random = np.random.default_rng(seed)
     deal = deal_inside if inside else deal_pours
@@ -157,8 +136,40 @@ def plan(table: PieceTable, question: PlanQuestion, forms: Sequence[OwnedForm]) 
         hold=hold,
         assignments=deal(random, levels, names or [None] * room, pieces, total),
         seed=seed,
-        margin=margin,
+        margin=question.margin,
     )
+
+
+def _size(
+    question: PlanQuestion, pieces: int, within: float, between: float, *, inside: bool
+) -> tuple[int, float]:
+    """Return how many pours settle a question, and the chance that they do.
+
+    Raises
+    ------
+    InputError
+        More than `MOST_POURS` would be needed.
+    """
+    of_pours = (between**2 + within**2 / pieces) ** 0.5
+    margin, spread = question.margin, within if inside else of_pours
+
+    def needed(ratio: float) -> int:
+        if margin is not None:
+            return pours_of_margin(pieces, spread, margin, question.power, mixed=inside)
+        return pours_needed(
+            between, within, pieces, ratio=ratio, power=question.power, mixed=inside
+        )
+
+    count = needed(question.ratio)
+    total = count if inside else 2 * count
+    if total > MOST_POURS:
+        bearable = [one for one in MILDER if needed(one) <= BEARABLE_POURS]
+        raise InputError(too_many(total, question, bearable))
+    if margin is not None:
+        return total, power_of_margin(count, pieces, spread, margin, mixed=inside)
+    if inside:
+        return total, power_within(count, pieces, within, question.ratio)
+    return total, power_between(count, of_pours, question.ratio)
 
 
 def _of_joints(

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 
     from analysis.model.comparison import PieceTable
     from analysis.model.vibration import VibrationQuestion
+    from analysis.vibration.dose import Draws
+    from analysis.vibration.dose_rows import Gathered
 
 CURVE_POINTS = 41
 
@@ -86,9 +88,7 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
     offered = nice_times(low_s, high_s, current, whole=question.dose != "seconds")
     shown = np.linspace(low_s, high_s, CURVE_POINTS)
     asked_s = np.concatenate([[current], offered, shown])
-    draws = draw_curves(gathered.doses, log_seconds(asked_s, gathered.seconds))
-    lately = gathered.doses.covariates[gathered.late].mean(axis=0)
-    at = (draws.level + draws.covariates @ lately)[:, None] + draws.curve
+    draws, at = _drawn_at(gathered, asked_s)
     count = len(offered)
     weighed = Weighed(
         seconds=offered,
@@ -106,12 +106,6 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
         if found.decision in {"more", "less"}:
             effect = _effect(at[:, where] - weighed.now)
     now = _span(weighed.now) if within else None
-    curve = None
-    if len(tried) > 1:
-        low, middle, high = (
-            np.exp(np.percentile(at[:, 1 + count :], [2.5, 50, 97.5], axis=0)) / 100
-        )
-        curve = DoseCurve(seconds=shown, middle=middle, low=low, high=high)
     facts = Facts(
         question=question,
         decision=found.decision,
@@ -137,7 +131,7 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
         why=why(facts),
         rests_on=gathered.notes,
         trial=next_casting(facts, gathered, draws, went_along(gathered)),
-        curve=curve,
+        curve=_curve(shown, at[:, 1 + count :]) if len(tried) > 1 else None,
         pieces=DosePieces(
             piece=gathered.table.text["piece"],
             pour=gathered.table.text["pour"],
@@ -182,12 +176,21 @@ def expected_shares(
     True
     """
     gathered = gather(table, question)
-    if gathered is None:
-        return None
+    return None if gathered is None else _drawn_at(gathered, amounts)[1]
+
+
+def _drawn_at(
+    gathered: Gathered, amounts: NDArray[np.float64]
+) -> tuple[Draws, NDArray[np.float64]]:
+    """Draw the curve, and with it the log share of pieces as cast lately."""
     draws = draw_curves(gathered.doses, log_seconds(amounts, gathered.seconds))
     lately = gathered.doses.covariates[gathered.late].mean(axis=0)
-    found = (draws.level + draws.covariates @ lately)[:, None] + draws.curve
-    return np.asarray(found)
+    return draws, (draws.level + draws.covariates @ lately)[:, None] + draws.curve
+
+
+def _curve(seconds: NDArray[np.float64], logs: NDArray[np.float64]) -> DoseCurve:
+    low, middle, high = np.exp(np.percentile(logs, [2.5, 50, 97.5], axis=0)) / 100
+    return DoseCurve(seconds=seconds, middle=middle, low=low, high=high)
 
 
 def _span(logs: NDArray[np.float64]) -> ShareSpan:
