@@ -112,7 +112,7 @@ def _joined(grids: Sequence[FaceGrid], name: str) -> NDArray[np.float64]:
 def _placed_voids(
     grids: Sequence[FaceGrid], random: np.random.Generator
 ) -> _PlacedVoids:
-    """Put each void into its cell, and throw voids and groups."""
+    """Put each void into its cell, and lay voids and groups at random."""
     at, area, group, simulated, simulated_group, group_area = [], [], [], [], [], []
     first_cell = first_group = 0
     for grid in grids:

@@ -213,8 +213,8 @@ def levelled(light: Plane) -> Plane:
     size = tuple(max(1, side // _LEVEL_STEP) for side in light.shape[::-1])
     small = cv2.resize(logs, size, interpolation=cv2.INTER_AREA)
     broad = cv2.GaussianBlur(small, (0, 0), _LEVEL_PX / _LEVEL_STEP)
-    ground = cv2.resize(broad, light.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    return np.asarray(logs - ground, dtype=np.float32)
+    background = cv2.resize(broad, light.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return np.asarray(logs - background, dtype=np.float32)
 
 
 def _reduced(light: Plane, zoom: float) -> Plane:

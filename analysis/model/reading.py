@@ -107,14 +107,14 @@ class VoidCatalog:
     reason : tuple of str, length n
         Why it was rejected, in words; empty for counted voids.
     contrast : ndarray of float64, (n,)
-        Depth of the darkest part below the ground, as a share of the ground, 0..1.
+        Depth of the darkest part below the background, as a share of it, 0..1.
     rim_sharpness : ndarray of float64, (n,)
         Steepest slope across the rim over the slope a sharp step would have in
         this photo, about 0..1.
     shading : ndarray of float64, (n,)
         How much the inside is darker towards the lamp than away from it, -1..1.
     colour_shift : ndarray of float64, (n,)
-        Change of chromaticity against the ground, 0 or more.
+        Change of chromaticity against the background, 0 or more.
     elongation : ndarray of float64, (n,)
         Long over short axis of the ellipse of equal moments, 1 or more.
     solidity : ndarray of float64, (n,)

@@ -40,7 +40,7 @@ class Outline:
     area_px : float
         Sub-pixel area inside the boundary, px², more than 0.
     contrast : float
-        Depth of its darkest part below the ground, as a share of the ground, 0..1.
+        Depth of its darkest part below the background, as a share of it, 0..1.
     drawn : bool
         True when a person drew it, False when it was found around a tap.
     """

@@ -17,16 +17,16 @@ if TYPE_CHECKING:
     Plane = NDArray[np.float32]
 
 _SMOOTHING_PX, _DARKEST = 0.7, 1e-4
-# Depths beyond this say nothing more: e^-4 of the ground is black.
+# Depths beyond this say nothing more: e^-4 of the background is black.
 _DEEPEST_LOG = 4.0
 # Cubic interpolation reaches two px past the second photo's edge.
 _EDGE = np.ones((5, 5), np.uint8)
 _MAD_TO_SD = 1.4826
 _DEEPENED, _SURE_SIGMAS = 3.0, 2.0
 # What sinks is looked for on the picture reduced by four, which sees every shadow, and
-# to so many px, which closes the lit floors of long pits; on a ground of so many cells
-# along its longer side: the light of one lamp over that of the other is smooth over the
-# face, mottling and all, so that no pit is long enough to level itself.
+# to so many px, which closes the lit floors of long pits; on a background of so many
+# cells along its longer side: the light of one lamp over that of the other is smooth
+# over the face, mottling and all, so that no pit is long enough to level itself.
 _SOUGHT_PX, _SOUGHT_CELLS, _LEAST_CELL_PX, _LEAST_SOUGHT_STEP = 250, 20, 12, 4
 # It changes by more than this (log). Dark parts that hang together with it were tried
 # too: chips beside a pit went along, and on drawn terrazzo the pit was lost with them.
@@ -36,15 +36,15 @@ _CLOSED, _GROWN = np.ones((5, 5), np.uint8), np.ones((3, 3), np.uint8)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Planes:
-    """Two photos in the frame of the first, the ground of each at 1.
+    """Two photos in the frame of the first, the background of each at 1.
 
     Attributes
     ----------
     first, second : ndarray of float32, (rows, cols)
-        Log of the light over its own ground.
+        Log of the light over its own background.
     darker : ndarray of float32, (rows, cols)
-        Light over ground of whichever photo is darker there: a pit shows the shadows
-        of both lamps, so most of its opening.
+        Light over background of whichever photo is darker there: a pit shows the
+        shadows of both lamps, so most of its opening.
     inside : ndarray of bool, (rows, cols)
         The measured face, as far as both photos show it.
     noise : float
@@ -107,21 +107,21 @@ def planes_of(
         )
         for light in (first, laid)
     ]
-    ground = shown & ~_sunk(smooth, shown)
-    logs = [_levelled(light, ground) for light in smooth]
+    background = shown & ~_sunk(smooth, shown)
+    logs = [_levelled(light, background) for light in smooth]
     darker = np.exp(np.minimum(*logs))
     difference = (logs[0] - logs[1]) / 2
     middle = float(np.median(difference[shown])) if shown.any() else 0.0
-    # What is left of two grounds that differ is no relief.
+    # What is left of two backgrounds that differ is no relief.
     logs[0] -= middle
     logs[1] += middle
-    flicker = np.abs(difference[shown] - middle)
+    left_over = np.abs(difference[shown] - middle)
     return Planes(
         first=logs[0],
         second=logs[1],
         darker=darker.astype(np.float32),
         inside=shown,
-        noise=_MAD_TO_SD * float(np.median(flicker)) if flicker.size else 0.0,
+        noise=_MAD_TO_SD * float(np.median(left_over)) if left_over.size else 0.0,
     )
 
 
@@ -133,8 +133,8 @@ def _eroded(shown: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return np.asarray(kept > 0)
 
 
-def _levelled(smooth: Plane, ground: NDArray[np.bool_]) -> Plane:
-    ratio = np.maximum(smooth, _DARKEST) / background_of(smooth, ground)
+def _levelled(smooth: Plane, background: NDArray[np.bool_]) -> Plane:
+    ratio = np.maximum(smooth, _DARKEST) / background_of(smooth, background)
     return np.maximum(np.log(ratio), -_DEEPEST_LOG).astype(np.float32)
 
 
@@ -150,10 +150,10 @@ def _sunk(smooth: list[Plane], shown: NDArray[np.bool_]) -> NDArray[np.bool_]:
 def _sunk_at(
     smooth: list[Plane], shown: NDArray[np.bool_], step: float
 ) -> NDArray[np.bool_]:
-    """Mark pits roughly, before anything is levelled: they are none of the ground.
+    """Mark pits roughly, before anything is levelled: they are none of the background.
 
-    The ground follows the light over 60 px, so that it goes along into a longer pit,
-    which then is lighter than it is, or two thin shadows.
+    The background follows the light over 60 px, so that it goes along into a longer
+    pit, which then is lighter than it is, or two thin shadows.
     """
     size = tuple(max(1, int(side / step)) for side in shown.shape[::-1])
     whole = cv2.resize(shown.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
@@ -171,8 +171,8 @@ def _sunk_at(
         )
     relief = ((logs[0] - logs[1]) / 2).astype(np.float32)
     relief -= np.median(relief[face])
-    flicker = _MAD_TO_SD * float(np.median(np.abs(relief[face])))
-    least = max(_SUNK_LOG, _SUNK_SIGMAS * flicker)
+    left_over = _MAD_TO_SD * float(np.median(np.abs(relief[face])))
+    least = max(_SUNK_LOG, _SUNK_SIGMAS * left_over)
     changes = (np.abs(cv2.blur(relief, (3, 3))) > least) & face
     closed = cv2.morphologyEx(changes.astype(np.uint8), cv2.MORPH_CLOSE, _CLOSED)
     marked = cv2.dilate(closed, _GROWN)

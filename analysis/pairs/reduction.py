@@ -1,6 +1,6 @@
 """Close-ups reduced before a pair is lined up and read, and brought back.
 
-What pairs ask of px (how near two photos must lie, how broad a rim and a ground are)
+What pairs ask of px (how near photos must lie, how broad a rim and a background are)
 was set on photos of 5 to 11 px a mm, on which the smallest void counted is 4 px across.
 A close-up of 12 megapixels has three to four times as many, and its px hold little but
 noise: it is read as a photo of fewer px, in a quarter of the time.

@@ -9,7 +9,7 @@ import streamlit as st
 
 from analysis.errors import StruckfaceError
 from analysis.model.workshop import FormCare, FormReminder
-from analysis.services import passport as desk
+from analysis.services import passport as service
 from analysis.services import records
 from ui import state
 from ui.forms import words
@@ -31,10 +31,10 @@ if TYPE_CHECKING:
 
 def show_answer(log: Log, form: Form, advice: str) -> None:
     """Let an advice be answered as done, or say that it was."""
-    kinds = desk.ANSWERS.get(advice)
+    kinds = service.ANSWERS.get(advice)
     if kinds is None:
         return
-    done = desk.passport(log, form, advice).answered
+    done = service.passport(log, form, advice).answered
     if done is not None:
         plain(words.answered_line(done))
         return
@@ -44,7 +44,7 @@ def show_answer(log: Log, form: Form, advice: str) -> None:
 
 def target_ends(log: Log, form: Form) -> tuple[float, ...]:
     """Return the ends of the form's target as void shares, 0..1."""
-    target = desk.passport(log, form).target
+    target = service.passport(log, form).target
     if target is None:
         return ()
     ends = (target.low_share, target.high_share)
@@ -53,7 +53,7 @@ def target_ends(log: Log, form: Form) -> tuple[float, ...]:
 
 def show_passport(log: Log, form: Form) -> None:
     """Show what the log keeps of a form beside its castings."""
-    found = desk.passport(log, form)
+    found = service.passport(log, form)
     show_taken_out(log)
     st.header(words.TARGET, anchor=False)
     target = found.target
@@ -90,7 +90,7 @@ def _done_today(log: Log, form: Form, due: Due) -> None:
     if last is not None and (last.kind, last.done_on) == (care.kind, care.done_on):
         return  # a second tap, on what the first has noted already
     token = state.save_token(("done", due.reminder.id, last and last.id, care.done_on))
-    desk.add_care(log, form, care, save_token=token)
+    service.add_care(log, form, care, save_token=token)
 
 
 def _cares(log: Log, form: Form, found: Passport) -> None:
@@ -142,7 +142,7 @@ def _ask_care(log: Log, form: Form, kinds: Sequence[str], key: str) -> None:
     )
     act_button(
         words.SAVE,
-        lambda: desk.add_care(log, form, care, save_token=token),
+        lambda: service.add_care(log, form, care, save_token=token),
         key=f"save {key}",
         wide=True,
     )
