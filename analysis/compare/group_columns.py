@@ -140,8 +140,9 @@ def solve(
     given = np.zeros(p) if penalty is None else np.concatenate([np.zeros(t), penalty])
     diagonal = products.diagonal() + given
     alone = _alone(columns, products, size)
-    rest = np.setdiff1d(np.arange(t, p), alone)
-    rest = rest[diagonal[rest] > TOLD * size[rest]]
+    others = diagonal > TOLD * size
+    others[:t] = others[alone] = False
+    rest = np.flatnonzero(others)
     both = np.concatenate([np.arange(t), rest])
     square = products[both][:, both].toarray()
     square[np.arange(len(both)), np.arange(len(both))] += given[both]

@@ -99,11 +99,11 @@ def verdict_of(case: Case, found: Examined) -> tuple[Verdict, tuple[Note, ...]]:
     short = _shortfall(case, test, used)
     if short is not None or answer is None or test is None or test.p_value is None:
         return "not_enough_evidence", () if short is None else (short,)
-    means = [group.geometric_mean or 0.0 for group in summaries(case, used, answer)]
     step = _step(case.pieces.value[used])
-    coarse = _spread(case, used) < step
-    if coarse and abs(means[0] - means[1]) <= step * NEARLY:
-        return "no_clear_difference", (note("rounding", step=step),)
+    if _spread(case, used) < step:
+        means = [group.geometric_mean or 0.0 for group in summaries(case, used, answer)]
+        if abs(means[0] - means[1]) <= step * NEARLY:
+            return "no_clear_difference", (note("rounding", step=step),)
     level = ALPHA if case.look is None else case.look.level
     if test.p_value > level:
         return "no_clear_difference", (note("no_clear_difference"),)
