@@ -17,6 +17,7 @@ from analysis.services.folders.side_car import (
     SideCar,
     folders_named,
     line_for,
+    lines_missed,
 )
 from analysis.services.folders.walk import (
     USUAL_NAMES,
@@ -51,6 +52,8 @@ if TYPE_CHECKING:
 
 # A file that was written to within this may still be growing.
 STILL_S = 5.0
+# Photos of one kind that a sentence names.
+_NAMED = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +206,7 @@ def measure_folder(
         run.look(only_still=False)
         while again is not None and again():
             run.look(only_still=True)
+        run.tell_of_lines()
         end_run(log, run.run_id)
     return progress
 
@@ -257,6 +261,20 @@ class _Run:
             for path in content.links
         )
         told.notes += [one for one in links if one not in told.notes]
+
+    def tell_of_lines(self) -> None:
+        """Tell which lines were of no photo: one may be misspelt, and not obeyed."""
+        paths = (one.path for one in self.seen)
+        missed = lines_missed(paths, self.wish.side_car.lines)
+        if not missed:
+            return
+        more = len(missed) - _NAMED
+        named = ", ".join(missed[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+        self.progress.notes.append(
+            f"The side-car names photos that are not in the folder: {named}. What it "
+            "says of them was not used: check their names, and measure again what was "
+            "measured without it."
+        )
 
     def _note(self, outcome: FolderOutcome) -> None:
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from pathlib import Path
@@ -70,7 +71,7 @@ def read_side_car(data: bytes) -> SideCar:
     Raises
     ------
     TableError
-        It is no table, or has no column of photos.
+        It is no table, has no column of photos, or tells two things of one piece.
 
     Examples
     --------
@@ -103,7 +104,8 @@ def read_side_car(data: bytes) -> SideCar:
             problem = f"Line {at} of the side-car gives {name} again: leave one out."
             asked = AskedOfPhoto(problem=problem)
         lines[name] = asked
-    return SideCar(lines=MappingProxyType(lines), pieces=_pieces(header, rows))
+    pieces = _pieces(header, rows, grid.lines)
+    return SideCar(lines=MappingProxyType(lines), pieces=pieces)
 
 
 def _plain(name: str) -> str:
@@ -116,7 +118,18 @@ def _name(cell: Cell) -> str:
         text = (to_text(cell) or "").strip().replace("\\", "/")
     except TableError:
         return ""
-    return text.removeprefix("./")
+    return composed(text.removeprefix("./"))
+
+
+def composed(path: str) -> str:
+    r"""Return a path as it is compared: some systems write an umlaut as two signs.
+
+    Examples
+    --------
+    >>> len(composed("u\N{COMBINING DIAERESIS}.jpg"))
+    5
+    """
+    return unicodedata.normalize("NFC", path)
 
 
 def _asked(row: Mapping[str, Cell], line: int, mark: str | None) -> AskedOfPhoto:
@@ -198,23 +211,48 @@ def points_typed(text: str, name: str) -> Points:
     return tuple((x, y) for x, y in pairs)
 
 
-def _pieces(header: Collection[str], rows: Iterable[Mapping[str, Cell]]) -> bytes:
-    """Return the table of pieces that the lines tell of: each piece once."""
+def _pieces(
+    header: Collection[str], rows: Iterable[Mapping[str, Cell]], lines: Iterable[int]
+) -> bytes:
+    """Return the table of pieces that the lines tell of: each piece once.
+
+    Lines of one piece add to one another; each may have its note.
+    """
     if not set(NEEDED) <= set(header):
         return b""
     names = tuple(one for one in COLUMNS if one in header and one not in _SHARED)
-    found: dict[str, list[str | float | None]] = {}
-    for row in rows:
-        cells = [_cell(row.get(name)) for name in names]
-        if all(row.get(name) is not None for name in NEEDED):
-            found.setdefault(str(row["piece"]), cells)
-    if not found:
+    found: defaultdict[str, dict[str, str | float]] = defaultdict(dict)
+    for row, line in zip(rows, lines, strict=True):
+        if row.get("piece") is None:
+            continue
+        told = found[str(row["piece"])]
+        for name in names:
+            cell = _cell(row.get(name))
+            if cell is None:
+                continue
+            if told.setdefault(name, cell) == cell:
+                continue
+            if name == _NOTE:
+                told[name] = f"{told[name]}; {cell}"
+            else:
+                msg = (
+                    f"Line {line} of the side-car gives piece {row['piece']} the "
+                    f"{name} {cell}, a line before {told[name]}: correct one of them."
+                )
+                raise TableError(msg)
+    whole = [one for one in found.values() if all(name in one for name in NEEDED)]
+    if not whole:
         return b""
     return write_csv(
-        names, [*found.values()], separator=",", decimal=".", encoding="utf-8"
+        names,
+        [[one.get(name) for name in names] for one in whole],
+        separator=",",
+        decimal=".",
+        encoding="utf-8",
     )
 
 
+_NOTE = "note"
 # Columns of a photo that a table of pieces has too: they are told of the photo.
 _SHARED = frozenset({"set_up", "stage", "smallest_counted_mm"})
 
@@ -247,6 +285,7 @@ def line_for(
     >>> line_for("May/a.jpg", {"a.jpg": asked}, {"a.jpg": 2}).problem[:29]
     'The side-car names a.jpg, but'
     """
+    path = composed(path)
     if path in lines:
         return lines[path]
     name = Path(path).name
@@ -270,5 +309,18 @@ def folders_named(paths: Iterable[str]) -> dict[str, int]:
     """
     found: defaultdict[str, int] = defaultdict(int)
     for path in paths:
-        found[Path(path).name] += 1
+        found[Path(composed(path)).name] += 1
     return dict(found)
+
+
+def lines_missed(paths: Iterable[str], lines: Iterable[str]) -> tuple[str, ...]:
+    """Return the photos that a side-car names and the folder does not hold.
+
+    Examples
+    --------
+    >>> lines_missed(["May/a.jpg"], ["a.jpg", "May/a.jpg", "May/A.jpg"])
+    ('May/A.jpg',)
+    """
+    held = {composed(path) for path in paths}
+    held |= {Path(path).name for path in held}
+    return tuple(one for one in lines if one not in held)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from analysis.cli import main
-from analysis.errors import RecordError
+from analysis.errors import RecordError, TableError
 from analysis.services.folders import walk
 from analysis.services.folders.hands import Hands
 from analysis.services.folders.run import measure_folder
@@ -183,3 +183,48 @@ def test_a_full_disc_keeps_what_was_saved_and_goes_on_once_there_is_room(
     assert files == kept
     assert run(log, place, wish(resume=True))[0] == (3, 2, 1, 0)
     assert len({line.photo_sha256 for line in list_readings(log)}) == 3
+
+
+def test_lines_of_one_piece_add_to_one_another():
+    text = (
+        "photo,piece,pour,cast_on,form,release_agent,note\n"
+        "000/face.png,A-1,P9,2026-05-01,Trough A,,upper half\n"
+        "001/face.png,A-1,,,,wax,lower half\n"
+    )
+    _, line = wish(text).side_car.pieces.decode().splitlines()
+    assert line == "A-1,P9,2026-05-01,Trough A,wax,upper half; lower half"
+
+
+def test_a_side_car_that_casts_a_piece_twice_is_refused_before_anything(log):
+    text = (
+        "photo,piece,pour,cast_on,form\n"
+        "000/face.png,A-1,P9,2026-05-01,Trough A\n"
+        "001/face.png,A-1,P8,2026-05-01,Trough A\n"
+    )
+    told = "Line 3 of the side-car gives piece A-1 the pour P8, a line before P9: corr"
+    with pytest.raises(TableError, match=told):
+        wish(text)
+    assert list_readings(log) == ()
+
+
+def test_lines_of_no_photo_are_told(log, place):
+    text = "photo,piece,mm_per_px\n000/FACE.png,000,0.2\n001/face.png,001,0.2\n"
+    done = measure_folder(log, str(place), wish(text), hands=in_this_process())
+    assert done.failed == 0
+    assert [one[:65] for one in done.notes] == [
+        "The side-car names photos that are not in the folder: 000/FACE.pn"
+    ]
+    many = "photo\n" + "".join(f"{n}.jpg\n" for n in range(9))
+    done = measure_folder(log, str(place), wish(many), hands=in_this_process())
+    assert "3.jpg, 4.jpg and 4 more. What it says of them" in done.notes[0]
+
+
+def test_an_umlaut_of_two_signs_is_that_of_one(log, place):
+    # As some systems store "Säule" (Unicode, form NFD), and as it is typed (NFC).
+    (place / "000" / "face.png").rename(place / "000" / "Sa\u0308ule.png")
+    for name in ("S\u00e4ule.png", "000/S\u00e4ule.png", "000/Sa\u0308ule.png"):
+        side_car = wish(f"photo,piece\n{name},002\n")
+        done = measure_folder(log, str(place), side_car, hands=in_this_process())
+        assert done.notes == []
+        lines = [one for one in list_readings(log) if one.piece == "002"]
+        assert len(lines) == 2
