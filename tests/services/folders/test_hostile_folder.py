@@ -14,6 +14,7 @@ from analysis.services.folders.hands import Hands
 from analysis.services.folders.run import measure_folder
 from analysis.services.log import list_readings
 from analysis.storage import photo_store
+from analysis.storage.castings import piece_ids
 from tests.support.folder_photos import (
     copy_of,
     folder_of,
@@ -226,5 +227,6 @@ def test_an_umlaut_of_two_signs_is_that_of_one(log, place):
         side_car = wish(f"photo,piece\n{name},002\n")
         done = measure_folder(log, str(place), side_car, hands=in_this_process())
         assert done.notes == []
-        lines = [one for one in list_readings(log) if one.piece == "002"]
+        piece_id = piece_ids(log)["002"]
+        lines = [one for one in list_readings(log) if one.piece_id == piece_id]
         assert len(lines) == 2
