@@ -28,8 +28,11 @@ ROOM = Path(settings.__file__).parent
 STAGES = ROOM / "stages"
 # Numbers that are not tuned: names by file. Nothing else may be written there.
 PLAIN = {
-    "background.py": {"_MAD_TO_SD"},  # of a normal law
-    "boundary.py": {"_NO_FLOOR"},  # more than any depth
+    "background.py": {"_MAD_TO_SD", "_STRIP_ROWS"},  # of a normal law; memory
+    # More than any depth; the eight px around; less than any depth.
+    "boundary.py": {"_NO_FLOOR", "_KERNEL", "_OUTSIDE"},
+    # From where one way of listing the same px is faster than the other.
+    "components.py": {"_PX_A_RUN", "_SMALL_PX"},
     "candidates.py": {"_KERNEL"},  # the eight px around
     "detection_pass.py": {"_KERNEL", "_BAND_PX"},  # the same; memory
     "honeycomb.py": {"_HALF"},  # of a px
