@@ -26,7 +26,9 @@ _LAST = 200
 def write_network(
     net: OpeningNet, plan: Plan, losses: list[float], seconds: float, out: Path
 ) -> None:
-    """Write `opening.onnx` and `opening.json` into a folder.
+    """Write `opening.onnx`, `opening.json` and `opening.pt` into a folder.
+
+    The last one is for going on with the training.
 
     Parameters
     ----------
@@ -43,6 +45,7 @@ def write_network(
     out.mkdir(parents=True, exist_ok=True)
     path = out / "opening.onnx"
     write_onnx(net, path)
+    torch.save(net.state_dict(), out / "opening.pt")
     fresh = replace(plan, seed=_CHECK_SEED, device="cpu", scenes=min(plan.scenes, 24))
     check = figures_of(net, patches(Dice(_CHECK_SEED, "cpu"), fresh))
     card = torch.cuda.get_device_name(0) if plan.device.startswith("cuda") else "cpu"

@@ -13,6 +13,8 @@ from analysis.training.relief import SIDE, Face, off_line
 _SHADOW_STEPS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 19, 22, 26, 31, 37, 44, 52)
 _SKY_STEPS = (1, 2, 4, 8, 15, 27)
 _SKY_DIRECTIONS = 6
+# Part of the faces whose holes are evenly dark.
+_EVENLY_DARK = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -110,8 +112,22 @@ def lit(dice: Dice, face: Face) -> Scenes:
     light = wide(even) * sky + wide(1 - even) * direct
     light = face.colour * (light + bounce * wide(0.6 + 0.4 * even))
     light = light + _gloss(dice, (across, down), face.opening)
+    black = dice.coin(count, _EVENLY_DARK)
+    light = torch.where(wide(black), _evenly_dark(dice, face), light)
+    lamp = torch.where(black[:, None], torch.zeros_like(lamp), lamp)
     light = light * _falling_off(dice, count)
     return Scenes(light=light.clamp(min=0.0), opening=face.opening, lamp=lamp)
+
+
+def _evenly_dark(dice: Dice, face: Face) -> Tensor:
+    """Light of a face whose holes are deep and all of one darkness, rim to rim."""
+    count = len(face.colour)
+    floor = wide(dice.ratio(count, 0.03, 0.7))
+    # Holes of one face may differ, so the darkness drifts from place to place.
+    drift = 0.15 * cloud(dice, count, SIDE, 60.0)
+    dark = (floor * torch.exp(drift)).clamp(max=0.85)
+    plain = face.colour ** wide(dice.noise(count))
+    return torch.where(face.opening, dark, plain)
 
 
 def _gloss(dice: Dice, slope: tuple[Tensor, Tensor], opening: Tensor) -> Tensor:

@@ -9,7 +9,7 @@ answer.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 import torch
@@ -52,6 +52,12 @@ class Patches:
     is_void: Tensor
     told: Tensor
     lamp: Tensor
+
+    def where(self, chosen: Tensor) -> Patches:
+        """Return some of the patches."""
+        return Patches(
+            **{field.name: getattr(self, field.name)[chosen] for field in fields(self)}
+        )
 
 
 def propose(dice: Dice, photos: Photos, each: int) -> Patches:
@@ -283,12 +289,8 @@ def _patches(
     told = ((share > _VOID_FROM) | (share < _NOT_VOID_TO)).float()
     open_patch = open_patch * (share >= _NOT_VOID_TO).float()[:, None, None]
     return Patches(
-        planes=planes[keep],
-        opening=open_patch[keep],
-        is_void=void[keep],
-        told=told[keep],
-        lamp=true_lamp[keep],
-    )
+        planes=planes, opening=open_patch, is_void=void, told=told, lamp=true_lamp
+    ).where(keep)
 
 
 def assemble(

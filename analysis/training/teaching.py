@@ -6,7 +6,9 @@ import copy
 import math
 import sys
 import time
-from dataclasses import dataclass
+from collections import deque
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING
 
 import torch
 from torch.nn import functional
@@ -16,11 +18,17 @@ from analysis.training.opening_network import OpeningNet
 from analysis.training.proposals import Patches, propose
 from analysis.training.random_fields import Dice, Tensor
 from analysis.training.scenes import draw_scenes
+from analysis.voids.opening.planes import SEED_PLANE
 
-_RATE, _WARM_STEPS, _DECAY = 2e-3, 200, 1e-3
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+_WARM_STEPS, _DECAY = 200, 1e-3
 _AVERAGE = 0.999
 _NOTHING_WEIGHT = 0.3
 _KNOWN = 7
+_ALIKE = 0.5
+_STEEP = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,22 +38,34 @@ class Plan:
     Attributes
     ----------
     steps : int
+    turns : int
+        Steps for each drawing; drawing costs far more than a step.
+    kept : int
+        Drawings a step's patches are taken from, the newest ones.
     scenes : int
-        Drawn for each step.
+        Of each drawing.
     photos : int
         Of each scene, at different resolutions.
     each : int
         Candidates of a photo at most.
     seed : int
     device : str
+    rate : float
+        Of learning, at its highest.
+    area : float
+        Weight of the area within the cut.
     """
 
     steps: int
+    turns: int = 4
+    kept: int = 8
     scenes: int = 64
     photos: int = 6
     each: int = 12
     seed: int = 0
     device: str = "cpu"
+    rate: float = 2e-3
+    area: float = 0.3
 
 
 def patches(dice: Dice, plan: Plan) -> Patches:
@@ -56,17 +76,99 @@ def patches(dice: Dice, plan: Plan) -> Patches:
             propose(dice, photograph(dice, scenes), plan.each)
             for _ in range(plan.photos)
         ]
+    return _joined(drawn)
+
+
+def _some_patches(dice: Dice, plan: Plan) -> Patches:
+    """Draw until there is a candidate; a small plan may draw none."""
+    drawn = patches(dice, plan)
+    while len(drawn.planes) == 0:
+        drawn = patches(dice, plan)
+    return drawn
+
+
+def _mixed(dice: Dice, pool: Sequence[Patches], plan: Plan) -> Patches:
+    """Take patches of all drawings in the pool, as many as a turn uses up."""
+    sizes = torch.tensor([len(some.planes) for some in pool])
+    wanted = max(1, int(sizes.float().mean()) // plan.turns)
+    chosen = [dice.noise(len(some.planes)) < wanted / int(sizes.sum()) for some in pool]
+    if not any(bool(some.any()) for some in chosen):
+        return pool[-1]
+    return _joined([some.where(here) for some, here in zip(pool, chosen, strict=True)])
+
+
+def _joined(parts: Sequence[Patches]) -> Patches:
     return Patches(
-        planes=torch.cat([some.planes for some in drawn]),
-        opening=torch.cat([some.opening for some in drawn]),
-        is_void=torch.cat([some.is_void for some in drawn]),
-        told=torch.cat([some.told for some in drawn]),
-        lamp=torch.cat([some.lamp for some in drawn]),
+        **{
+            field.name: torch.cat([getattr(some, field.name) for some in parts])
+            for field in fields(Patches)
+        }
     )
 
 
-def loss_of(drawn: Tensor, judged: Tensor, given: Patches) -> Tensor:
-    """Cross-entropy and overlap of the opening, of the verdict; the light's side."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """One of the eight ways to lay a square on itself."""
+
+    cols: bool
+    rows: bool
+    swap: bool
+
+    def picture(self, given: Tensor) -> Tensor:
+        """Turn pictures, (n, ..., rows, cols)."""
+        given = given.flip(-1) if self.cols else given
+        given = given.flip(-2) if self.rows else given
+        return given.transpose(-1, -2) if self.swap else given
+
+    def side(self, given: Tensor) -> Tensor:
+        """Turn directions (col, row), (n, 2)."""
+        col, row = given.T
+        col, row = -col if self.cols else col, -row if self.rows else row
+        return torch.stack([row, col] if self.swap else [col, row], 1)
+
+
+def _any_turn(dice: Dice) -> Turn:
+    cols, rows, swap = (bool(dice.whole(0, 2)) for _ in range(3))
+    return Turn(cols=cols, rows=rows, swap=swap)
+
+
+def turned(given: Patches, turn: Turn) -> Patches:
+    """Turn patches with the light that falls on them."""
+    planes = turn.picture(given.planes).clone()
+    towards = slice(_KNOWN + 1, _KNOWN + 3)
+    told = turn.side(given.planes[:, towards, 0, 0])
+    planes[:, towards] = told[:, :, None, None]
+    return replace(
+        given,
+        planes=planes,
+        opening=turn.picture(given.opening),
+        lamp=turn.side(given.lamp),
+    )
+
+
+def step_loss(
+    net: torch.nn.Module, given: Patches, turn: Turn, *, area: float, cuda: bool
+) -> Tensor:
+    """Loss of patches and of the same patches turned, which must be answered alike."""
+    other = turned(given, turn)
+    with torch.autocast("cuda", dtype=torch.bfloat16, enabled=cuda):
+        drawn, judged = net(torch.cat([given.planes, other.planes]))
+    drawn, judged = drawn.float(), judged.float()
+    half = len(given.planes)
+    loss = loss_of(drawn, judged, _joined([given, other]), area)
+    mine, its = torch.sigmoid(drawn[:half, 0]), torch.sigmoid(drawn[half:, 0])
+    sides = turn.side(judged[:half, 1:]) - judged[half:, 1:]
+    said = torch.sigmoid(judged[:half, 0]) - torch.sigmoid(judged[half:, 0])
+    return (
+        loss
+        + _ALIKE * (turn.picture(mine) - its).square().mean()
+        + _ALIKE * sides.square().mean()
+        + _ALIKE * said.square().mean()
+    )
+
+
+def loss_of(drawn: Tensor, judged: Tensor, given: Patches, area: float = 0.0) -> Tensor:
+    """Cross-entropy, overlap and area of the opening, of the verdict; light's side."""
     logit = drawn[:, 0].float()
     here = given.opening.flatten(1).amax(1) > 0.5
     weight = torch.where(here, 1.0, _NOTHING_WEIGHT)
@@ -81,6 +183,13 @@ def loss_of(drawn: Tensor, judged: Tensor, given: Patches) -> Tensor:
     both = (shown * given.opening).flatten(1).sum(1)
     whole = shown.flatten(1).sum(1) + given.opening.flatten(1).sum(1)
     overlap = 1 - (2 * both + 4) / (whole + 4)
+    # A cut at one half decides what is counted, so the area within it is compared;
+    # the square has its least at the mean area, which the figure of a face adds up.
+    # What it is divided by must not know the truth, else too small pays.
+    true = given.opening.flatten(1).sum(1)
+    cut = torch.sigmoid(_STEEP * logit).flatten(1).sum(1)
+    size = given.planes[:, SEED_PLANE].flatten(1).sum(1) + 32
+    off_area = ((cut - true) / size).clamp(-3.0, 3.0) ** 2
     verdict = functional.binary_cross_entropy_with_logits(
         judged[:, 0].float(), given.is_void, reduction="none"
     )
@@ -91,6 +200,7 @@ def loss_of(drawn: Tensor, judged: Tensor, given: Patches) -> Tensor:
         (weight * each).mean()
         + 0.3 * (off * blind).sum() / blind.sum().clamp(min=1)
         + 0.5 * (overlap * here).sum() / here.sum().clamp(min=1)
+        + area * (off_area * here).sum() / here.sum().clamp(min=1)
         + 0.25 * (verdict * given.told).sum() / given.told.sum().clamp(min=1)
     )
 
@@ -123,12 +233,16 @@ def figures_of(net: torch.nn.Module, given: Patches) -> dict[str, float]:
     }
 
 
-def teach(plan: Plan, *, tell: bool = True) -> tuple[OpeningNet, list[float]]:
+def teach(
+    plan: Plan, *, begun: OpeningNet | None = None, tell: bool = True
+) -> tuple[OpeningNet, list[float]]:
     """Train a network.
 
     Parameters
     ----------
     plan : Plan
+    begun : OpeningNet or None
+        One to go on with; a new one by default.
     tell : bool
         Print progress.
 
@@ -141,27 +255,26 @@ def teach(plan: Plan, *, tell: bool = True) -> tuple[OpeningNet, list[float]]:
     """
     torch.manual_seed(plan.seed)
     dice = Dice(plan.seed, plan.device)
-    net = OpeningNet().to(plan.device)
+    net = (begun or OpeningNet()).to(plan.device)
     mean = copy.deepcopy(net).eval()
-    steps = torch.optim.AdamW(net.parameters(), _RATE, weight_decay=_DECAY)
+    steps = torch.optim.AdamW(net.parameters(), plan.rate, weight_decay=_DECAY)
     cuda = plan.device.startswith("cuda")
     losses: list[float] = []
+    pool: deque[Patches] = deque(maxlen=plan.kept)
     began = time.monotonic()
     for step in range(plan.steps):
         part = step / plan.steps
         rate = (
-            _RATE
+            plan.rate
             * min(1.0, (step + 1) / _WARM_STEPS)
             * (0.5 + 0.5 * math.cos(math.pi * part))
         )
         for group in steps.param_groups:
             group["lr"] = rate + 1e-6
-        given = patches(dice, plan)
-        while len(given.planes) == 0:  # a small plan may draw no candidate
-            given = patches(dice, plan)
-        with torch.autocast("cuda", dtype=torch.bfloat16, enabled=cuda):
-            drawn, judged = net(given.planes)
-        loss = loss_of(drawn, judged, given)
+        if step % plan.turns == 0:
+            pool.append(_some_patches(dice, plan))
+        given = _mixed(dice, pool, plan)
+        loss = step_loss(net, given, _any_turn(dice), area=plan.area, cuda=cuda)
         steps.zero_grad()
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)

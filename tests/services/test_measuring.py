@@ -48,7 +48,9 @@ def whole(pixels):
 
 
 def places(voids, by=(0, 0)):
-    return sorted(zip(voids.row_px - by[0], voids.col_px - by[1], strict=True))
+    # In order of their columns, of which no two are alike.
+    rows, cols = voids.row_px - by[0], voids.col_px - by[1]
+    return sorted(zip(rows, cols, strict=True), key=lambda place: place[1])
 
 
 class TestFigures:

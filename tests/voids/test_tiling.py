@@ -86,8 +86,8 @@ def test_a_void_on_a_seam_is_one_void_at_its_place(at):
     found = in_tiles(pixels, np.ones((800, 1000), bool), tile_px=400)
 
     assert len(found.voids) == 1
-    assert found.voids.row_px[0] == pytest.approx(at, abs=1)
-    assert found.voids.col_px[0] == pytest.approx(500, abs=1)
+    assert found.voids.row_px[0] == pytest.approx(at, abs=1.5)
+    assert found.voids.col_px[0] == pytest.approx(500, abs=1.5)
     assert found.mask.sum() == pytest.approx(np.pi * 30**2, rel=0.05)
 
 

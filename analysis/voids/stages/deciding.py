@@ -82,9 +82,9 @@ class RejectionSettings:
     # More likely a void than not.
     counted_from: float = 0.5
     # One that looks like a stain counts only from here.
-    sure_from: float = 0.7
+    sure_from: float = 0.75
     # One with an edge too soft for its depth only from here: stains are soft.
-    sure_soft_from: float = 0.9
+    sure_soft_from: float = 0.94
     # The edge is soft below this part of a sharp edge's steepness.
     soft_edge_sharpness: float = 0.75
     # A void of this probability leaves no doubt that the face has voids.
