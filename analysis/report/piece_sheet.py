@@ -207,7 +207,7 @@ def _how(reading: Reading, unit: str) -> str:
     summary = reading.summary
     count = summary.void_count
     parts = ["1 void" if count == 1 else f"{count:,} voids"]
-    if summary.largest_void_mm is not None and count:
+    if summary.largest_void_mm and count:
         parts.append(f"the largest {length(summary.largest_void_mm, unit)}")
     if summary.face_area_mm2 is not None:
         parts.append(f"on {area(summary.face_area_mm2, unit)}")

@@ -42,7 +42,7 @@ ASIDE = "Put aside"
 FACE = "Face"
 FACES = {
     "outline": "As outlined",
-    "marked": "Change the outline",
+    "marked": "Change outline",
     "whole": "Whole photo",
 }
 FACES_UNKNOWN = {"marked": "Tap its corners", "whole": "Whole photo"}

@@ -49,7 +49,9 @@ def show_counts(summary: Summary, *, stands_for_all: bool = True) -> None:
         st.metric(words.VOIDS, f"{summary.void_count:,}", width="content")
         if summary.smallest_counted_mm is not None:
             largest, per_area = _in_unit(summary, unit)
-            st.metric(words.LARGEST[unit], largest, width="content")
+            # Voids within honeycomb have no largest one: 0.0 beside them is false.
+            if summary.largest_void_mm or not summary.void_count:
+                st.metric(words.LARGEST[unit], largest, width="content")
             st.metric(words.PER_AREA[unit], per_area, width="content")
     if reading_words.areas(summary):
         st.write(reading_words.areas(summary))
