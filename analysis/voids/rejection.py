@@ -72,8 +72,11 @@ def rejected_kinds(
             _SET.sure_soft_from,
             _SET.sure_from,
         )
-        kind[_stained(features, shapes) & (whole.probability < enough)] = "stain"
-        kind[_too_soft(features) & (whole.probability < _SET.sure_soft_from)] = "stain"
+        stained, soft = _stained(features, shapes), _too_soft(features)
+        kind[stained & (whole.probability < enough)] = "stain"
+        kind[soft & (whole.probability < _SET.sure_soft_from)] = "stain"
+        # Damp and stains may be broader than anything the network was shown.
+        kind[stained & soft & (shapes.pixel_count > _SET.never_soft_px)] = "stain"
     else:
         kind[_stained(features, shapes)] = "stain"
         ragged = shapes.solidity < _SET.ragged_solidity

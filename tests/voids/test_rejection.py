@@ -8,7 +8,7 @@ from analysis.model.reading import REJECTED_KINDS
 from analysis.voids import segmentation
 from analysis.voids.quality_flags import is_speckled
 from analysis.voids.rejection import WORDS, Evidence, evidence_of_voids
-from tests.support.painting import GROUND, noisy, painted, pitted, segmented
+from tests.support.painting import GROUND, disc, noisy, painted, pitted, segmented
 
 SHAPE = (300, 400)
 PITS = [(40, 60, 5), (60, 330, 7), (250, 60, 5), (240, 340, 8), (30, 200, 4)]
@@ -90,6 +90,16 @@ class TestStains:
         assert len(found.voids) == len(PITS)
         assert not found.mask[100:200, 120:280].any()
         assert set(found.rejected.kind) <= {"stain"}
+
+    @pytest.mark.parametrize("radius", [60, 90])
+    def test_a_broad_faint_soft_mark_never_counts(self, radius):
+        shape = (420, 560)
+        pits = [(60, 60, 9), (70, 480, 8), (350, 90, 10), (360, 470, 8)]
+        damp = cv2.GaussianBlur(disc(shape, 210, 280, radius), (0, 0), 12)
+        light = pitted(shape, pits) * (1 - 0.3 * damp)
+        found = segmented(noisy(painted(light), 1))
+        assert len(found.voids) == len(pits)
+        assert "stain" in found.rejected.kind
 
     def test_its_words(self):
         light = stained(pitted(SHAPE, PITS), 150, 200, 10, 0.5)
