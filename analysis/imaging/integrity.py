@@ -188,7 +188,7 @@ def _ends_flat(image: Image.Image) -> bool:
     """Tell whether a picture with grain ends in rows of one and the same value.
 
     So a decoder fills what it has no data for, and so it stays when a program saves
-    that picture anew. A sky or a backdrop has at least some flicker; a frame of one
+    that picture anew. A sky or a backdrop has at least some noise; a frame of one
     colour lies on both sides.
     """
     if min(image.size) < 3 * _FILLED_ROWS:

@@ -48,7 +48,7 @@ class Planes:
     inside : ndarray of bool, (rows, cols)
         The measured face, as far as both photos show it.
     noise : float
-        Flicker of `relief` where nothing is.
+        Noise of `relief` where nothing is.
     """
 
     first: Plane

@@ -42,7 +42,7 @@ class DeepPixels:
     depth : ndarray of float32, (m,)
         1 - light / background.
     noise : ndarray of float32, (m,)
-        Flicker of the background there, in units of depth.
+        Noise of the background there, in units of depth.
     look : ndarray of float32, (m,)
         Least depth of a candidate there.
     """
@@ -61,7 +61,7 @@ def deep_pixels(depth: _Floats, noise_at: Callable[[_Places], _Floats]) -> DeepP
     depth : ndarray of float32, (rows, cols)
         1 - light / background.
     noise_at : callable
-        Flicker of the background at px, by their index into the flattened picture.
+        Noise of the background at px, by their index into the flattened picture.
 
     Returns
     -------

@@ -60,7 +60,7 @@ class Candidates:
     depth : ndarray of float64, (n,)
         Depth of the darkest part: 1 - light / background.
     noise : ndarray of float64, (n,)
-        Flicker of the background there, in units of depth.
+        Noise of the background there, in units of depth.
     edge_px : ndarray of float64, (n,)
         Width of the edge, px of the photo reduced by `step`.
     background : ndarray of float64, (n,)

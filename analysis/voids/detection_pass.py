@@ -198,7 +198,7 @@ class _Band:
         )
 
     def noise_at(self, flat: NDArray[np.intp]) -> NDArray[np.float32]:
-        """Flicker of the background at px of the band, by their index."""
+        """Noise of the background at px of the band, by their index."""
         row, col = np.divmod(flat, self.depth.shape[1])
         return spread_at(self.noise, self.background.shape, row + self.top, col)
 
@@ -231,7 +231,7 @@ def _bands(shape: tuple[int, ...], most_px: float) -> Iterator[_Rows]:
 def _noise(
     light: NDArray[np.float32], face: NDArray[np.bool_] | None, background: Background
 ) -> NDArray[np.float32]:
-    """Flicker of every second pixel each way, which is plenty."""
+    """Noise of every second pixel each way, which is plenty."""
     thin = light[::2, ::2]
     shape = (thin.shape[0], thin.shape[1])
     depth = np.empty(shape, np.float32)

@@ -166,7 +166,7 @@ def _mouths(
             )
             found.append(mouth)
     round_ones = [one.size_px for one in found if one.is_round]
-    others = sizes[(sizes > 2) & ~np.isin(sizes, round_ones)]  # noqa: PLR2004  no flicker
+    others = sizes[(sizes > 2) & ~np.isin(sizes, round_ones)]  # noqa: PLR2004  no noise
     return found, others
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _SMALLEST_BAY = 0.004
 _LONGEST_SEAM_PX = 10
 _LINE_PX = 2
-# Steps of CIE Lab in 8 bits, and the ratio of flicker, that are no edge.
+# Steps of CIE Lab in 8 bits, and the ratio of noise, that are no edge.
 _SAME_COLOUR, _NO_LINE, _SAME_TEXTURE = 3.0, 2.5, 1.3
 _WHOLE = 0.985
 
@@ -48,7 +48,7 @@ def without_seams(regions: Regions, pixels: NDArray[np.uint8]) -> Regions:
     shape = regions.piece.shape
     small: Any = cv2.resize(pixels, shape[::-1], interpolation=cv2.INTER_AREA)
     colours = cv2.cvtColor(small, cv2.COLOR_RGB2LAB).astype(np.float32)
-    flicker = np.abs(colours[..., 0] - cv2.GaussianBlur(colours[..., 0], (0, 0), 2))
+    noise = np.abs(colours[..., 0] - cv2.GaussianBlur(colours[..., 0], (0, 0), 2))
     piece = regions.piece.copy()
     count, labels, stats, _ = cv2.connectedComponentsWithStats(
         (~piece).astype(np.uint8), connectivity=4
@@ -56,7 +56,7 @@ def without_seams(regions: Regions, pixels: NDArray[np.uint8]) -> Regions:
     for number in range(1, count):
         share = stats[number, cv2.CC_STAT_AREA] / piece.size
         bay = labels == number
-        if share > _SMALLEST_BAY and _is_one(regions.piece, bay, colours, flicker):
+        if share > _SMALLEST_BAY and _is_one(regions.piece, bay, colours, noise):
             piece |= bay
     whole = float(piece.mean()) > _WHOLE
     return replace(regions, piece=piece | whole, whole=whole)
@@ -66,7 +66,7 @@ def _is_one(
     piece: NDArray[np.bool_],
     bay: NDArray[np.bool_],
     colours: NDArray[np.float32],
-    flicker: NDArray[np.float32],
+    noise: NDArray[np.float32],
 ) -> bool:
     """Tell whether piece and bay are one surface along their seam."""
     inner, outer = (
@@ -82,7 +82,7 @@ def _is_one(
     between = np.median(colours[line], axis=0)
     step = float(np.linalg.norm(here - there))
     stroke = float(np.linalg.norm(between - (here + there) / 2))
-    ratio = (float(flicker[inner].mean()) + 0.3) / (float(flicker[outer].mean()) + 0.3)
+    ratio = (float(noise[inner].mean()) + 0.3) / (float(noise[outer].mean()) + 0.3)
     return (
         step < _SAME_COLOUR
         and stroke < _NO_LINE
