@@ -85,9 +85,9 @@ class RejectionSettings:
     sure_from: float = 0.75
     # One with an edge too soft for its depth only from here: stains are soft.
     sure_soft_from: float = 0.94
-    # A larger mark that is faint and soft at once is a stain however likely, px: no
-    # pit of 44 px across is so flat, and so much larger than what the network sees.
-    never_soft_px: float = 1500.0
+    # A larger mark that is faint and soft at once is a stain however likely, px: the
+    # candidates the network learned from lay in windows 97 px wide.
+    never_soft_px: float = 7000.0
     # The edge is soft below this part of a sharp edge's steepness.
     soft_edge_sharpness: float = 0.75
     # A void of this probability leaves no doubt that the face has voids.
