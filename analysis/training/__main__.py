@@ -11,7 +11,7 @@ import torch
 
 from analysis.training.export import write_network
 from analysis.training.opening_network import OpeningNet
-from analysis.training.teaching import Plan, teach
+from analysis.training.teaching import TrainingPlan, teach
 
 
 def main(argv: list[str]) -> int:
@@ -28,7 +28,7 @@ def main(argv: list[str]) -> int:
         "--device", default="cuda" if torch.cuda.is_available() else "cpu"
     )
     asked = parser.parse_args(argv)
-    plan = Plan(
+    plan = TrainingPlan(
         steps=asked.steps,
         scenes=asked.scenes,
         seed=asked.seed,

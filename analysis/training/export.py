@@ -13,7 +13,7 @@ import torch
 
 from analysis.training.opening_network import OpeningNet, weights_of
 from analysis.training.random_fields import Dice
-from analysis.training.teaching import Plan, figures_of, patches
+from analysis.training.teaching import TrainingPlan, figures_of, patches
 from analysis.voids.opening.planes import PATCH_PX, PLANES
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ _LAST = 200
 
 
 def write_network(
-    net: OpeningNet, plan: Plan, losses: list[float], seconds: float, out: Path
+    net: OpeningNet, plan: TrainingPlan, losses: list[float], seconds: float, out: Path
 ) -> None:
     """Write `opening.onnx`, `opening.json` and `opening.pt` into a folder.
 
@@ -34,7 +34,7 @@ def write_network(
     ----------
     net : OpeningNet
         On the CPU, ready to be used.
-    plan : Plan
+    plan : TrainingPlan
         It was trained by.
     losses : list of float
         Loss of each step.

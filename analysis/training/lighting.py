@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import torch
 
 from analysis.training.random_fields import Dice, Tensor, cloud, clouds, shifted, wide
-from analysis.training.relief import SIDE, Face, off_line
+from analysis.training.relief import SIDE, DrawnRelief, off_line
 
 _SHADOW_STEPS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 19, 22, 26, 31, 37, 44, 52)
 _SKY_STEPS = (1, 2, 4, 8, 15, 27)
@@ -76,7 +76,7 @@ def _lamp(
     return facing * (1 - shade)
 
 
-def lit(dice: Dice, face: Face) -> Scenes:
+def lit(dice: Dice, face: DrawnRelief) -> Scenes:
     """Light the faces: sky, one or two lamps, bounce, gloss, a shade edge."""
     count, height = len(face.height), face.height
     one = torch.ones(count, device=dice.device)
@@ -119,7 +119,7 @@ def lit(dice: Dice, face: Face) -> Scenes:
     return Scenes(light=light.clamp(min=0.0), opening=face.opening, lamp=lamp)
 
 
-def _evenly_dark(dice: Dice, face: Face) -> Tensor:
+def _evenly_dark(dice: Dice, face: DrawnRelief) -> Tensor:
     """Light of a face whose holes are deep and all of one darkness, rim to rim."""
     count = len(face.colour)
     floor = wide(dice.ratio(count, 0.03, 0.7))

@@ -31,7 +31,7 @@ _VOID_FROM, _NOT_VOID_TO = 0.5, 0.12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Patches:
+class DrawnPatches:
     """What the network is given and what it should answer.
 
     Attributes
@@ -53,14 +53,14 @@ class Patches:
     told: Tensor
     lamp: Tensor
 
-    def where(self, chosen: Tensor) -> Patches:
+    def where(self, chosen: Tensor) -> DrawnPatches:
         """Return some of the patches."""
-        return Patches(
+        return DrawnPatches(
             **{field.name: getattr(self, field.name)[chosen] for field in fields(self)}
         )
 
 
-def propose(dice: Dice, photos: Photos, each: int) -> Patches:
+def propose(dice: Dice, photos: Photos, each: int) -> DrawnPatches:
     """Find candidates in photos and cut a patch about each.
 
     Parameters
@@ -72,7 +72,7 @@ def propose(dice: Dice, photos: Photos, each: int) -> Patches:
 
     Returns
     -------
-    Patches
+    DrawnPatches
         Only of photos that have any.
     """
     count = len(photos.light)
@@ -235,7 +235,7 @@ def _patches(
     seed: Tensor,
     opening: Tensor,
     each: int,
-) -> Patches:
+) -> DrawnPatches:
     """Frame the candidates, by their dark part or by their opening, and cut."""
     count, side = len(ratio), ratio.shape[-1]
     size = seed.flatten(1).sum(1).float()
@@ -288,7 +288,7 @@ def _patches(
     void = (share > _VOID_FROM).float()
     told = ((share > _VOID_FROM) | (share < _NOT_VOID_TO)).float()
     open_patch = open_patch * (share >= _NOT_VOID_TO).float()[:, None, None]
-    return Patches(
+    return DrawnPatches(
         planes=planes, opening=open_patch, is_void=void, told=told, lamp=true_lamp
     ).where(keep)
 

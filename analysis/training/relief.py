@@ -22,7 +22,7 @@ _SINGLE_PITS = 9
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
-class Face:
+class DrawnRelief:
     """A face while it is drawn."""
 
     height: Tensor
@@ -68,7 +68,7 @@ def _profile(dice: Dice, radial: Tensor) -> Tensor:
     return torch.where(kind < 1, bowl, torch.where(kind < 2, flat, mixed))
 
 
-def single_pits(dice: Dice, face: Face) -> None:
+def single_pits(dice: Dice, face: DrawnRelief) -> None:
     """Sink some larger pits, each drawn by itself; they may touch."""
     count = len(face.height)
     busy = dice.uniform(count, -0.4, 1.0)
@@ -140,7 +140,7 @@ def in_cells(
     return radial, per_cell(dice.noise(count, cells))
 
 
-def pits_in_cells(dice: Dice, face: Face) -> None:
+def pits_in_cells(dice: Dice, face: DrawnRelief) -> None:
     """Many small pits."""
     count = len(face.height)
     cell = dice.whole(11, 56)
@@ -176,7 +176,7 @@ def off_line(dice: Dice, count: int, bend: float) -> Tensor:
     )
 
 
-def lines(dice: Dice, face: Face) -> None:
+def lines(dice: Dice, face: DrawnRelief) -> None:
     """Cracks, scratches, joints with a step, fins, worm tracks: none is a void."""
     count = len(face.height)
     for chance in (0.4, 0.3, 0.2):
@@ -197,7 +197,7 @@ def lines(dice: Dice, face: Face) -> None:
         face.height = torch.where(face.opening, face.height, face.height + added)
 
 
-def bumps_and_sand(dice: Dice, face: Face) -> None:
+def bumps_and_sand(dice: Dice, face: DrawnRelief) -> None:
     """Blisters and grains that stand out, and sandy strips at a leaking joint."""
     count = len(face.height)
     cell = dice.whole(8, 40)
@@ -214,7 +214,7 @@ def bumps_and_sand(dice: Dice, face: Face) -> None:
     face.height = torch.where(face.opening, face.height, face.height + bump + sand)
 
 
-def roughness(dice: Dice, face: Face) -> None:
+def roughness(dice: Dice, face: DrawnRelief) -> None:
     """Fine relief everywhere: sand, film, boards, brush."""
     count = len(face.height)
     fine = clouds(dice, count, SIDE, [2.0, 4.0, 9.0, 20.0], [0.4, 0.5, 0.7, 0.8])

@@ -12,7 +12,7 @@ from analysis.training.lighting import Scenes, lit
 from analysis.training.random_fields import Dice, blurred, clouds, streaks, wide
 from analysis.training.relief import (
     SIDE,
-    Face,
+    DrawnRelief,
     bumps_and_sand,
     distance_in,
     in_cells,
@@ -25,7 +25,7 @@ from analysis.training.relief import (
 
 def draw_scenes(dice: Dice, count: int) -> Scenes:
     """Draw a batch of scenes."""
-    face = Face(
+    face = DrawnRelief(
         height=torch.zeros(count, SIDE, SIDE, device=dice.device),
         opening=torch.zeros(count, SIDE, SIDE, device=dice.device, dtype=torch.bool),
         colour=torch.ones(count, SIDE, SIDE, device=dice.device),
@@ -41,7 +41,7 @@ def draw_scenes(dice: Dice, count: int) -> Scenes:
     return lit(dice, face)
 
 
-def _colours(dice: Dice, face: Face) -> None:
+def _colours(dice: Dice, face: DrawnRelief) -> None:
     """Mottling, specks, stains, bloom, aggregate and shade edges; all flush."""
     count = len(face.height)
     colour = face.colour

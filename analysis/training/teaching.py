@@ -15,7 +15,7 @@ from torch.nn import functional
 
 from analysis.training.camera import photograph
 from analysis.training.opening_network import OpeningNet
-from analysis.training.proposals import Patches, propose
+from analysis.training.proposals import DrawnPatches, propose
 from analysis.training.random_fields import Dice, Tensor
 from analysis.training.scenes import draw_scenes
 from analysis.voids.opening.planes import SEED_PLANE
@@ -32,7 +32,7 @@ _STEEP = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class TrainingPlan:
     """How long and how broad to train.
 
     Attributes
@@ -68,7 +68,7 @@ class Plan:
     area: float = 0.3
 
 
-def patches(dice: Dice, plan: Plan) -> Patches:
+def patches(dice: Dice, plan: TrainingPlan) -> DrawnPatches:
     """Draw scenes, photograph them and cut patches about the candidates."""
     with torch.no_grad():
         scenes = draw_scenes(dice, plan.scenes)
@@ -79,7 +79,7 @@ def patches(dice: Dice, plan: Plan) -> Patches:
     return _joined(drawn)
 
 
-def _some_patches(dice: Dice, plan: Plan) -> Patches:
+def _some_patches(dice: Dice, plan: TrainingPlan) -> DrawnPatches:
     """Draw until there is a candidate; a small plan may draw none."""
     drawn = patches(dice, plan)
     while len(drawn.planes) == 0:
@@ -87,7 +87,9 @@ def _some_patches(dice: Dice, plan: Plan) -> Patches:
     return drawn
 
 
-def _mixed(dice: Dice, pool: Sequence[Patches], plan: Plan) -> Patches:
+def _mixed(
+    dice: Dice, pool: Sequence[DrawnPatches], plan: TrainingPlan
+) -> DrawnPatches:
     """Take patches of all drawings in the pool, as many as a turn uses up."""
     sizes = torch.tensor([len(some.planes) for some in pool])
     wanted = max(1, int(sizes.float().mean()) // plan.turns)
@@ -97,11 +99,11 @@ def _mixed(dice: Dice, pool: Sequence[Patches], plan: Plan) -> Patches:
     return _joined([some.where(here) for some, here in zip(pool, chosen, strict=True)])
 
 
-def _joined(parts: Sequence[Patches]) -> Patches:
-    return Patches(
+def _joined(parts: Sequence[DrawnPatches]) -> DrawnPatches:
+    return DrawnPatches(
         **{
             field.name: torch.cat([getattr(some, field.name) for some in parts])
-            for field in fields(Patches)
+            for field in fields(DrawnPatches)
         }
     )
 
@@ -132,7 +134,7 @@ def _any_turn(dice: Dice) -> Turn:
     return Turn(cols=cols, rows=rows, swap=swap)
 
 
-def turned(given: Patches, turn: Turn) -> Patches:
+def turned(given: DrawnPatches, turn: Turn) -> DrawnPatches:
     """Turn patches with the light that falls on them."""
     planes = turn.picture(given.planes).clone()
     towards = slice(_KNOWN + 1, _KNOWN + 3)
@@ -147,7 +149,7 @@ def turned(given: Patches, turn: Turn) -> Patches:
 
 
 def step_loss(
-    net: torch.nn.Module, given: Patches, turn: Turn, *, area: float, cuda: bool
+    net: torch.nn.Module, given: DrawnPatches, turn: Turn, *, area: float, cuda: bool
 ) -> Tensor:
     """Loss of patches and of the same patches turned, which must be answered alike."""
     other = turned(given, turn)
@@ -167,7 +169,9 @@ def step_loss(
     )
 
 
-def loss_of(drawn: Tensor, judged: Tensor, given: Patches, area: float = 0.0) -> Tensor:
+def loss_of(
+    drawn: Tensor, judged: Tensor, given: DrawnPatches, area: float = 0.0
+) -> Tensor:
     """Cross-entropy, overlap and area of the opening, of the verdict; light's side."""
     logit = drawn[:, 0].float()
     here = given.opening.flatten(1).amax(1) > 0.5
@@ -206,7 +210,7 @@ def loss_of(drawn: Tensor, judged: Tensor, given: Patches, area: float = 0.0) ->
 
 
 @torch.no_grad()
-def figures_of(net: torch.nn.Module, given: Patches) -> dict[str, float]:
+def figures_of(net: torch.nn.Module, given: DrawnPatches) -> dict[str, float]:
     """IoU, area ratio and verdicts on patches."""
     drawn, judged = net(given.planes)
     shown = torch.sigmoid(drawn[:, 0].float())
@@ -234,13 +238,13 @@ def figures_of(net: torch.nn.Module, given: Patches) -> dict[str, float]:
 
 
 def teach(
-    plan: Plan, *, begun: OpeningNet | None = None, tell: bool = True
+    plan: TrainingPlan, *, begun: OpeningNet | None = None, tell: bool = True
 ) -> tuple[OpeningNet, list[float]]:
     """Train a network.
 
     Parameters
     ----------
-    plan : Plan
+    plan : TrainingPlan
     begun : OpeningNet or None
         One to go on with; a new one by default.
     tell : bool
@@ -260,7 +264,7 @@ def teach(
     steps = torch.optim.AdamW(net.parameters(), plan.rate, weight_decay=_DECAY)
     cuda = plan.device.startswith("cuda")
     losses: list[float] = []
-    pool: deque[Patches] = deque(maxlen=plan.kept)
+    pool: deque[DrawnPatches] = deque(maxlen=plan.kept)
     began = time.monotonic()
     for step in range(plan.steps):
         part = step / plan.steps

@@ -17,7 +17,7 @@ from analysis.training.random_fields import Dice, blurred, cloud  # noqa: E402
 from analysis.training.relief import SIDE  # noqa: E402
 from analysis.training.scenes import draw_scenes  # noqa: E402
 from analysis.training.teaching import (  # noqa: E402
-    Plan,
+    TrainingPlan,
     Turn,
     loss_of,
     patches,
@@ -32,7 +32,7 @@ from analysis.voids.opening.planes import (  # noqa: E402
     lay_planes,
 )
 
-SHORT = Plan(steps=12, scenes=2, photos=2, each=12, seed=4)
+SHORT = TrainingPlan(steps=12, scenes=2, photos=2, each=12, seed=4)
 
 
 @pytest.fixture(scope="module")
@@ -104,7 +104,7 @@ def test_an_opening_too_small_costs_by_its_area():
 def test_going_on_with_a_network_begins_from_it():
     begun = OpeningNet()
     still, _ = teach(
-        Plan(steps=1, scenes=2, photos=2, each=12, seed=4, rate=0.0),
+        TrainingPlan(steps=1, scenes=2, photos=2, each=12, seed=4, rate=0.0),
         begun=begun,
         tell=False,
     )

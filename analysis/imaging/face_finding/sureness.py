@@ -26,7 +26,7 @@ _WEAKEST = 0.2  # the part of the line that tells
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Doubts:
+class OutlineDoubts:
     """What speaks for or against an outline.
 
     Attributes
@@ -51,7 +51,7 @@ class Doubts:
 
 def doubts(
     looks: NDArray[np.float32], regions: Regions, outline: NDArray[np.float64]
-) -> Doubts:
+) -> OutlineDoubts:
     """Return what speaks for or against an outline.
 
     Parameters
@@ -78,13 +78,13 @@ def doubts(
     either = max(int(seen.any(axis=0).sum()), 1)
     between = 1 - float(seen.all(axis=0).sum()) / either
     if regions.whole:
-        return Doubts(between=between, solid=1.0, share=1.0, sharp=_SHARP)
+        return OutlineDoubts(between=between, solid=1.0, share=1.0, sharp=_SHARP)
     contours, _ = cv2.findContours(
         regions.piece.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
     )
     line: Any = max(contours, key=cv2.contourArea)
     hull = max(cv2.contourArea(cv2.convexHull(line)), 1.0)
-    return Doubts(
+    return OutlineDoubts(
         between=between,
         solid=float(cv2.contourArea(line) / hull),
         share=float(regions.piece.mean()),
@@ -110,12 +110,12 @@ def _fall(
     return float(np.quantile(np.asarray(here), _WEAKEST))
 
 
-def terms_of(found: Doubts) -> NDArray[np.float64]:
+def terms_of(found: OutlineDoubts) -> NDArray[np.float64]:
     """Return doubts on the scales on which they work.
 
     Examples
     --------
-    >>> some = Doubts(between=0.5, solid=1.0, share=1.0, sharp=0.98)
+    >>> some = OutlineDoubts(between=0.5, solid=1.0, share=1.0, sharp=0.98)
     >>> terms_of(some).round(2).tolist()
     [0.69, 1.0, 0.0, 0.0]
     """
@@ -129,13 +129,13 @@ def terms_of(found: Doubts) -> NDArray[np.float64]:
     )
 
 
-def sure_of(found: Doubts) -> float:
+def sure_of(found: OutlineDoubts) -> float:
     """Return the chance of a good outline, 0 to 1.
 
     Examples
     --------
-    >>> alike = Doubts(between=0.01, solid=0.99, share=0.4, sharp=0.2)
-    >>> unlike = Doubts(between=0.3, solid=0.8, share=0.4, sharp=0.02)
+    >>> alike = OutlineDoubts(between=0.01, solid=0.99, share=0.4, sharp=0.2)
+    >>> unlike = OutlineDoubts(between=0.3, solid=0.8, share=0.4, sharp=0.02)
     >>> sure_of(alike) > 0.9, sure_of(unlike) < 0.1
     (True, True)
     """

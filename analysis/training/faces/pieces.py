@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(slots=True, kw_only=True)
-class Piece:
+class DrawnPiece:
     """A piece as it is put together; arrays are changed in place."""
 
     body: Mask  # all that is seen of it
@@ -27,20 +27,20 @@ class Piece:
     shading: Light  # light on it, relative
 
 
-def whole_face(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
+def whole_face(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     """Fill the photo with the face."""
     full = np.ones(shape, np.uint8)
     shading = np.exp(rng.uniform(0, 0.3) * field(rng, shape, max(shape)))
     if rng.random() < 0.3:
         _facets(rng, full, shading)
-    return Piece(body=full, face=full.copy(), shading=shading)
+    return DrawnPiece(body=full, face=full.copy(), shading=shading)
 
 
-def no_piece(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
+def no_piece(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     """No piece at all."""
     del rng
     empty = np.zeros(shape, np.uint8)
-    return Piece(body=empty, face=empty.copy(), shading=np.ones(shape, np.float32))
+    return DrawnPiece(body=empty, face=empty.copy(), shading=np.ones(shape, np.float32))
 
 
 def _corners(rng: np.random.Generator, shape: tuple[int, int]) -> Points:
@@ -64,7 +64,7 @@ def _filled(shape: tuple[int, int], line: Points) -> Mask:
     return mask
 
 
-def flat_piece(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
+def flat_piece(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     """Draw a flat face at an angle, at times cut, faceted or lit unevenly."""
     line = _corners(rng, shape)
     if rng.random() < 0.3:
@@ -88,7 +88,7 @@ def flat_piece(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
             body[hole > 0] = 0
         else:
             shading[hole > 0] *= rng.uniform(0.1, 0.6)
-    return Piece(body=body, face=face, shading=shading)
+    return DrawnPiece(body=body, face=face, shading=shading)
 
 
 def _cut(rng: np.random.Generator, line: Points) -> Points:
@@ -167,7 +167,7 @@ def _sides(
     body |= _filled(body.shape, back)
 
 
-def round_piece(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
+def round_piece(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     """Pots, columns, bowls, balls and discs, seen from the side or from above."""
     rows, cols = shape
     face = np.zeros(shape, np.uint8)
@@ -211,10 +211,10 @@ def round_piece(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
         shading[mouth > 0] = rng.uniform(0.1, 1.3)
     if rng.random() < 0.15:
         _facets(rng, face, shading)
-    return Piece(body=body, face=face, shading=shading)
+    return DrawnPiece(body=body, face=face, shading=shading)
 
 
-def prism(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
+def prism(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     """Stand flats side by side, each at its own slant: posts and planters."""
     rows, cols = shape
     flats = int(rng.integers(2, 7))
@@ -252,10 +252,10 @@ def prism(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
         soft = between(rng, 0.4, 2)
         shading = np.asarray(cv2.GaussianBlur(shading, (0, 0), soft), np.float32)
     shading *= np.exp(rng.uniform(0, 0.2) * field(rng, shape, max(shape)))
-    return Piece(body=face.copy(), face=face, shading=shading)
+    return DrawnPiece(body=face.copy(), face=face, shading=shading)
 
 
-def free_form(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
+def free_form(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     """Free shapes, and faces that fill a half or a corner of a close photo."""
     rows, cols = shape
     if rng.random() < 0.5:
@@ -280,4 +280,4 @@ def free_form(rng: np.random.Generator, shape: tuple[int, int]) -> Piece:
     shading = np.exp(rng.uniform(0, 0.4) * field(rng, shape, max(shape)))
     if rng.random() < 0.4:
         _facets(rng, face, shading)
-    return Piece(body=face.copy(), face=face, shading=shading)
+    return DrawnPiece(body=face.copy(), face=face, shading=shading)

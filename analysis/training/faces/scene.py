@@ -10,7 +10,7 @@ import numpy as np
 from analysis.training.faces.concrete import concrete
 from analysis.training.faces.grounds import ground
 from analysis.training.faces.pieces import (
-    Piece,
+    DrawnPiece,
     flat_piece,
     free_form,
     no_piece,
@@ -74,7 +74,7 @@ def draw_scene(rng: np.random.Generator, size_px: int) -> tuple[Mask, Mask]:
 
 
 def _composed(
-    rng: np.random.Generator, piece: Piece, shape: tuple[int, int]
+    rng: np.random.Generator, piece: DrawnPiece, shape: tuple[int, int]
 ) -> tuple[Light, Mask]:
     """Put bench, neighbours, piece, shadows and things together."""
     scene = ground(rng, shape)
@@ -108,7 +108,7 @@ def _composed(
 
 
 def _neighbours(
-    rng: np.random.Generator, scene: Light, skin: Light, piece: Piece
+    rng: np.random.Generator, scene: Light, skin: Light, piece: DrawnPiece
 ) -> None:
     """Other pieces of the same mix beside it, at any gap: not face."""
     rows, cols = np.nonzero(piece.body)
@@ -138,7 +138,7 @@ def _neighbours(
 def _placed(
     rng: np.random.Generator,
     scene: Light,
-    piece: Piece,
+    piece: DrawnPiece,
     fall: tuple[float, float],
 ) -> Mask:
     """Lay one thing at the piece's edge, on it or anywhere."""
