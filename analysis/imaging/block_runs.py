@@ -165,6 +165,8 @@ def has_shifted_run(image: Image.Image, rows: int) -> bool:
         colour = _reduced(image, "YCbCr", number)
         if rows > _BLOCK:
             even = len(colour) // 2 * 2
+            # Colour is then stored for two rows of px at a time: in pairs its grid is 8
+            # again.
             colour = colour[:even].reshape(even // 2, 2, -1).mean(axis=1)
         seen = _plane(
             colour,
@@ -246,6 +248,7 @@ def _has_run(plane: _Plane, light: _Plane) -> bool:
     found, _ = _bounds(plane, every[on_grid])
     if not found:
         return False
+    # The control: the same search on rows off the grid, clear of the edges found.
     near = np.zeros(len(plane.step) + plane.pitch, np.bool_)
     for run in found:
         for edge in (run.place.row, run.place.row + plane.pitch):
@@ -333,6 +336,8 @@ def _best(
     """
     wide = plane.step.shape[1]
     column = np.arange(wide - _GARBLED)
+    # Every column is tried at once as that of the lost block: arrays are (rows,
+    # columns), sums over the columns before it and behind the garbled ones.
     behind, before = wide - _GARBLED - column, np.maximum(column, 1)
 
     def sums(at: NDArray[np.int64]) -> tuple[NDArray[np.float64], ...]:
@@ -369,6 +374,7 @@ def _best(
         sure &= within(left / before, _STILL, 1 / before)
         sure &= within(beside / rest, _STILL, 1 / rest)
         sure &= (count >= _LEAST_COLUMNS) & (size > plane.least)
+        # Mean step of `count` columns over the standard error of such a mean.
         sds = np.where(sure, size * np.sqrt(count) / plane.mean_sd, 0.0)
         best = sds.argmax(axis=1)
         return best, sds[np.arange(len(rows)), best]

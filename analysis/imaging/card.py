@@ -119,6 +119,7 @@ def _read_afar(
 
 def _card(code: Code | None, markers: list[Marker], lens: Lens) -> FoundCard:
     """Return the card of these markers; of two prints of it, the first."""
+    # Later entries of a dict win, hence the reversal.
     own = list({marker.number: marker for marker in reversed(markers)}.values())
     try:
         plane = plane_of(own, lens=lens)
@@ -169,6 +170,8 @@ def _looks(
         flags=cv2.INTER_CUBIC,
         borderMode=cv2.BORDER_REPLICATE,
     )
+    # Each look is worked out only if the one before could not be read: sharpened, local
+    # contrast evened (CLAHE), then black and white by Otsu's threshold.
     yield plain
     soft = cv2.GaussianBlur(plain, (0, 0), _CODE_PX / 60)
     yield cv2.addWeighted(plain, 2.5, soft, -1.5, 0)

@@ -109,6 +109,9 @@ def polygon_mask(
     6
     """
     rows, cols = shape
+    # Scan lines: each side flips, in each row whose centre it spans, the first px at or
+    # right of where it crosses; summed modulo 2 from the left, px between two crossings
+    # are 1. The spare column takes crossings right of the mask.
     toggles = np.zeros((rows, cols + 1), dtype=np.uint8)
     corners = [(float(row), float(col)) for row, col in polygon_px]
     for side in zip(corners, [*corners[1:], *corners[:1]], strict=True):
@@ -152,6 +155,7 @@ def continue_outside(light: NDArray[np.float32], face: NDArray[np.bool_]) -> Non
     box = np.ones((2 * _REACH_PX + 1, 2 * _REACH_PX + 1), np.uint8)
     near = cv2.dilate(face.view(np.uint8), box).astype(bool)
     row, col = np.nonzero(near & ~face)
+    # Gathered for the px of the rim only, in 49 steps: no further picture is needed.
     total = np.zeros(len(row), dtype=np.float32)
     count = np.zeros(len(row), dtype=np.float32)
     steps = range(-_REACH_PX, _REACH_PX + 1)
@@ -244,6 +248,7 @@ def _check_outline(outline: NDArray[np.float64]) -> None:
     if crosses_itself(outline):
         msg = "The face outline crosses itself: mark the corners in order around it."
         raise FaceError(msg)
+    # Shoelace formula: twice the area, with its sign.
     doubled = outline[:, 0] * following[:, 1] - outline[:, 1] * following[:, 0]
     if not abs(float(doubled.sum())) / 2.0 > _SMALLEST_POLYGON_PX2:
         msg = "The face outline has no area: its corners lie on one line; draw it anew."
@@ -273,6 +278,8 @@ def crosses_itself(outline: NDArray[np.float64]) -> bool:
         ab, ac = b - a, c - a
         return np.sign(ab[..., 0] * ac[..., 1] - ab[..., 1] * ac[..., 0])
 
+    # All sides against all, (n, n). Sides that meet in a corner give sign 0 there, so
+    # neighbours never count as crossing.
     p, q = begin[:, None], end[:, None]
     r, s = begin[None], end[None]
     crossing = (side(p, q, r) * side(p, q, s) < 0) & (side(r, s, p) * side(r, s, q) < 0)

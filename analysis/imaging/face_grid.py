@@ -55,7 +55,9 @@ def face_grid(reading: Reading) -> FaceGrid | None:
             cells(one.line_px) for one in face.joints if (one.name or UNNAMED) == name
         ]
         near = _near(lines, band, shape)
+        # A cell that an earlier joint has already belongs to neither: -1.
         joint = np.where(near & (joint != 0), -1, np.where(near, number, joint))
+    # An area is closed by its first corner, to be a line all round.
     rims = [cells(np.vstack([area, area[:1]])) for area in face.left_out_px]
     patches = _inside([cells(area) for area in reading.honeycomb_px], shape)
     voids = reading.voids

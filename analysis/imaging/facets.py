@@ -183,6 +183,7 @@ def _parted(
         return plane
     along = seen[:, 1] * np.cos(towards) + seen[:, 0] * np.sin(towards)
     sides = [_plane(seen[part])[0] for part in (along < offset, along >= offset)]
+    # Two planes always fit better than one. An arris must also step at the line.
     near = seen[np.abs(along - offset) < 3 * step]
     if len(near) == 0:
         return plane
@@ -220,6 +221,7 @@ def _best_line(
 ) -> tuple[float, float, float]:
     """Return the line with the least left beside two planes, and that part of it."""
     best = (0.0, 0.0, np.inf)
+    # All directions 4 degrees apart, then two finer looks about the best so far.
     looks = (np.arange(0, 180, 4.0), np.arange(-2, 2.1), np.arange(-0.6, 0.7, 0.3))
     for look in looks:
         for turn in best[0] + np.radians(look):
@@ -236,6 +238,9 @@ def _best_offset(
     along = seen[:, 1] * np.cos(turn) + seen[:, 0] * np.sin(turn)
     first = along.min()
     at = np.floor((along - first) / step).astype(np.intp)
+    # Normal equations of the plane, summed once by bins across the line: cumulated,
+    # they give both sides of every offset, and all fits cost one pass over the px.
+    # About the mean, since differences of large sums would lose their digits.
     row, col, value = (seen - seen.mean(axis=0)).T
     terms = (np.ones_like(row), row, col)
     count = int(at.max()) + 1
@@ -258,11 +263,14 @@ def _best_offset(
         (normal[fit], right[fit], square[fit]),
         (normal[-1] - normal[fit], right[-1] - right[fit], square[-1] - square[fit]),
     ):
+        # A touch on the diagonal: px of one line alone leave a 3 x 3 system singular.
         firm = (
             sums[0]
             + 1e-9 * np.eye(3) * np.trace(sums[0], axis1=1, axis2=2)[:, None, None]
         )
         fitted = np.linalg.solve(firm, sums[1][..., None])[..., 0]
+        # What least squares leave is value'value less fit'right; below 0 by rounding
+        # only.
         left += np.maximum(sums[2] - (fitted * sums[1]).sum(axis=1), 0)
     place = int(left.argmin())
     return float(first + (fit[place] + 1) * step), float(left[place])
@@ -288,6 +296,7 @@ def _level_part(
     near = part & (np.abs(away) < _BESIDE_PX)
     at = np.floor((away[near] + _BESIDE_PX) / _BIN_PX).astype(np.intp)
     value, good = even[near], inside[near]
+    # Profile across the arris in bins of half a px; bins without face stay 1.
     middle = np.ones(int(2 * _BESIDE_PX / _BIN_PX) + 1, np.float32)
     for one in range(len(middle)):
         mine = value[(at == one) & good]
@@ -326,6 +335,8 @@ def _sharpened(light: _Floats, inside: NDArray[np.bool_], cut: Cut) -> Cut:
 
     def sharpness(turn: float) -> float:
         """Variance that the means across make: the most where none is smeared."""
+        # A small turn as a shear: the ends of the line move by `turn` px. The offset
+        # keeps the bins from falling below 0.
         at = np.floor(away - turn * along / length + 2 * wide).astype(np.intp)
         count = np.maximum(np.bincount(at), 1)
         mean = np.bincount(at, value) / count

@@ -36,6 +36,8 @@ def fitted(start: Points, end: Points) -> tuple[Points, float]:
     >>> np.allclose(matrix, np.diag([2.0, 2.0, 1.0])), left < 1e-6
     (True, True)
     """
+    # Method 0: least squares over all points. They are few, and one that lies wrong
+    # must show in what is left, not be thrown out as by RANSAC.
     matrix = np.array(cv2.findHomography(start, end, 0)[0], dtype=np.float64)
     apart = moved(matrix, start) - end
     return matrix, float(np.hypot(apart[:, 0], apart[:, 1]).max())
@@ -94,6 +96,7 @@ def slope(matrix: Points, at: Points) -> Points:
     >>> slope(np.diag([2.0, 3.0, 1.0]), np.array([5.0, 5.0])).tolist()
     [[2.0, 0.0], [0.0, 3.0]]
     """
+    # Quotient rule on (x / weight, y / weight).
     x, y, weight = matrix @ np.array([at[0], at[1], 1.0])
     result: Points = (
         matrix[:2, :2] - np.outer([x / weight, y / weight], matrix[2, :2])
@@ -127,6 +130,8 @@ def spread(start: Points, end: Points, sd: float) -> float:
     lengths = []
     for _ in range(_TRIALS):
         matrix, _ = fitted(start + rng.normal(0, sd, start.shape), end)
+        # The determinant is the ratio of small areas; its root that of lengths,
+        # whatever their direction.
         lengths.append(np.sqrt(abs(np.linalg.det(slope(matrix, middle)))))
     found = np.array(lengths)
     return min(float(found.std() / found.mean()), LARGEST_UNCERTAINTY)

@@ -234,11 +234,14 @@ def _is_burnt_from_a_block(image: Image.Image, rows: int) -> bool:
 
 def _begins_at_a_block(part: NDArray[np.float64]) -> bool:
     """Tell it of shares (rows of blocks, first and last line, columns of 8 px)."""
+    # Of both lines of a row of blocks, the one with less and the one with more.
+    # Cumulative sums give the mean left of each column `at`, and from it on, at once.
     wide = part.shape[2]
     whole, some = part.min(axis=1), part.max(axis=1)
     at = np.arange(2, wide - 1)
     left = np.cumsum(some, axis=1)[:-1, at - 1] / at
     right = np.cumsum(whole[:, ::-1], axis=1)[:-1, ::-1][:, at] / (wide - at)
+    # Row r against the last line of row r - 1, nothing above the first, and row r + 1.
     above = np.concatenate([[0.0], part[:-2, 1].mean(axis=1)])
     hit = (above < _NOT_BURNT) & (whole[1:].mean(axis=1) > _BURNT)
     begun, ends = left < _NOT_BURNT, right > _MOSTLY_BURNT

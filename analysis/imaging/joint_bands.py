@@ -51,6 +51,7 @@ def joint_band_shares(
         joint_band_mask(tuple(j for j in named if j.name == name), band_px, shape)
         for name in names
     ]
+    # (joints, rows, cols) summed: px in exactly one band.
     measured &= np.sum(bands, axis=0, dtype=np.uint8) == 1
     voids = _void_mask(reading, (smallest_mm or 0.0) / scale.mm_per_px)
     found = {}
@@ -64,6 +65,7 @@ def joint_band_shares(
 def _void_mask(reading: Reading, smallest_px: float) -> NDArray[np.bool_]:
     """Draw the counted voids from their outlines, each in a window of its own."""
     mask = np.zeros((reading.height_px, reading.width_px), dtype=bool)
+    # A hair less, so that a void of just that size is not lost to rounding.
     large = reading.voids.equivalent_diameter_px >= smallest_px * (1 - 1e-9)
     for line, drawn in zip(reading.voids.outline_px, large.tolist(), strict=True):
         if not drawn or not len(line):
@@ -72,6 +74,8 @@ def _void_mask(reading: Reading, smallest_px: float) -> NDArray[np.bool_]:
         stop = np.minimum(np.ceil(line.max(axis=0)) + 1, mask.shape).astype(np.int64)
         rows, cols = (stop - start).tolist()
         if rows > 0 and cols > 0:
+            # A view into the mask: drawing a small polygon does not cost a whole
+            # picture.
             window = mask[start[0] : stop[0], start[1] : stop[1]]
             window |= polygon_mask(line - start, (rows, cols))
     return mask

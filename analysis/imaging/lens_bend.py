@@ -173,9 +173,13 @@ def bend_by_plane(
         matrix = np.array([*entries, 1.0]).reshape(3, 3)
         found = bent(_with(usual, share), moved(matrix, plane_mm))
         apart = (found - photo_px).ravel() / CORNER_SD_PX
+        # What is usual for the lens enters as one more residual in sd: a Gaussian
+        # prior.
         return np.append(apart, share / usual.sd)
 
     done = least_squares(off, start / size, x_scale="jac", method="trf")
+    # Covariance of the fit; the pseudo-inverse holds where points leave a direction
+    # open. Entry 8 is in units of the usual sd.
     inverse = np.linalg.pinv(done.jac.T @ done.jac)
     # Markers that lie worse than usual tell less.
     spare = 2 * len(photo_px) - 8
@@ -223,10 +227,13 @@ def scale_doubt(
     if face_px is None:
         corners = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
         face_px = corners * 2 * half
+    # Sides are cut in parts, since they bend: (parts, corners, 2), then in their order
+    # round the outline.
     share = np.linspace(0, 1, _EDGE_POINTS, endpoint=False)[:, None, None]
     edge = face_px + share * (np.roll(face_px, -1, axis=0) - face_px)
     outline = edge.transpose(1, 0, 2).reshape(-1, 2)
     on_face = np.sqrt(_area(bent(off, outline)) / max(_area(outline), 1e-9))
+    # All pairs of marks: what lengths between them become, on the whole.
     first, second = np.triu_indices(len(marks_px), 1)
     apart = [
         float(np.hypot(*(at[first] - at[second]).T).sum())
@@ -242,5 +249,6 @@ def _with(bend: Bend, share: float, sd: float = 0.0) -> Bend:
 
 
 def _area(outline: NDArray[np.float64]) -> float:
+    # Shoelace formula without its half: only ratios of areas are used.
     after = np.roll(outline, -1, axis=0)
     return abs(float(np.sum(outline[:, 0] * after[:, 1] - outline[:, 1] * after[:, 0])))

@@ -105,6 +105,7 @@ def _refined(
         return np.asarray(corners, np.float64)[:, ::-1]
     full = ((corners + 0.5) / ratio - 0.5).astype(np.float32).reshape(-1, 1, 2)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 0.01)
+    # The window reaches over what a corner may be off on the smaller picture.
     half = max(_REFINE_PX, round(1.5 / float(ratio.min())))
     cv2.cornerSubPix(grey, full, (half, half), (-1, -1), stop)
     return full.reshape(-1, 2)[:, ::-1].astype(np.float64)

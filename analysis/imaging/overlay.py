@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 # One colour for every outline: the blue of the Okabe-Ito colour-blind-safe set.
 OUTLINE_RGB = (0, 114, 178)
 _BRIGHT_RGB = (255, 255, 255)
+# OpenCV draws in fixed point with so many binary places: sixteenths of a px.
 _SHIFT = 4
 
 
@@ -155,6 +156,8 @@ def _fixed_point(line: NDArray[np.float64], zoom: float) -> NDArray[np.int32]:
 def _draw_dashed(
     canvas: NDArray[np.uint8], line: NDArray[np.float64], zoom: float, thick: int
 ) -> None:
+    # Arc length along the closed line; a dash is a stretch of it, cut in four so that
+    # it follows a bend.
     closed = np.vstack([line, line[:1]])
     step = np.hypot(*np.diff(closed, axis=0).T)
     along = np.concatenate([[0.0], np.cumsum(step)])

@@ -184,6 +184,8 @@ def read_reduced(
     shown = name or "This file"
     image = _open(data, shown)
     longest = max(image.size)
+    # The decoder itself goes no farther down than to twice of what is wanted; area
+    # means do the rest.
     image.draft(None, (2 * longest_px, 2 * longest_px))
     try:
         image.load()

@@ -118,6 +118,8 @@ def posed(
     (best, to_photo, axes), *others = sorted(found, key=lambda one: one[0])
     # Refining may have brought both to the same tilt.
     others = [one for one in others if np.abs(one[2] - axes).max() > _SAME_TILT]
+    # A tilt shortens lengths across its axis by about its cosine: the ratio of both
+    # stretches in the middle gives its tangent.
     stretches = np.linalg.svd(slope(to_photo, np.zeros(2)), compute_uv=False)
     tangent = float(np.sqrt(max((stretches[0] / stretches[1]) ** 2 - 1, 0.0)))
     far_sd = _FAR * _LENS_SD * tangent
@@ -152,8 +154,11 @@ def unseen_tilt_sd(photo: NDArray[np.float64], hidden_px: float) -> float:
     >>> round(unseen_tilt_sd(400 * square, 0.5), 3)
     0.017
     """
+    # Root mean square distance of the corners from their middle.
     size = float(np.sqrt(np.mean((photo - photo.mean(axis=0)) ** 2) * 2))
     kept = max(1 - 2 * hidden_px / size, 0.5)
+    # Anything up to this bound is taken as equally likely, either way: an even spread
+    # has an sd of the bound over the root of 3.
     return _FAR * float(np.sqrt(1 / kept**2 - 1)) / float(np.sqrt(3))
 
 

@@ -75,6 +75,8 @@ def codes_in(
     for maker in _MAKERS:
         one = _tried(maker().detectAndDecodeBytes, picture)
         many = _tried(maker().detectAndDecodeBytesMulti, picture)
+        # One answer is (bytes, corners, picture); many are led by whether any was
+        # found.
         single = ([one[0]], one[1]) if one else None
         for data, corners in (*_pairs(single), *_pairs(many[1:] if many else None)):
             text = _text(data)

@@ -19,6 +19,7 @@ _DARK_MEDIAN = 0.004
 _UNEVEN_RATIO = 2.5
 _CELLS = 16
 _NOISY, _PATCH_PX, _DARKEST, _MAD_TO_SD = 0.06, 400, 1e-4, 1.4826
+# The squares of its weights add up to 36: over 6, white noise keeps its sd.
 _NO_SLOPE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], dtype=np.float32) / 6
 # Every third pixel each way tells as much about the light.
 _THIN = 3
@@ -105,6 +106,8 @@ def _unevenness(light: NDArray[np.float32], face: NDArray[np.bool_]) -> float:
     """Ratio of the bright to the dark parts of the face on coarse cells."""
     rows, cols = light.shape
     size = (min(_CELLS, cols), min(_CELLS, rows))
+    # Means of light over face alone: area means of light times mask over those of the
+    # mask (normalised convolution).
     weight = cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     inside = cv2.resize(light * face, size, interpolation=cv2.INTER_AREA)
     known = weight > 0.5  # noqa: PLR2004  mostly face

@@ -37,6 +37,8 @@ _BY_ROUNDING = 1
 def _tables() -> NDArray[np.int64]:
     """Return all tables of the 100 qualities, (200, 64): rounded, 1 to 255."""
     quality = np.arange(1, 101)
+    # Whole numbers as in the library's own jcparam.c (from memory), so that its
+    # rounding comes out alike.
     percent = np.where(quality < 50, 5000 // quality, 200 - 2 * quality)[:, None]  # noqa: PLR2004
     found = [
         ((np.array(one) * percent + 50) // 100).clip(1, 255)
@@ -70,6 +72,7 @@ def has_odd_number(tables: Iterable[Sequence[int]]) -> bool:
 
 
 def _is_odd(given: NDArray[np.int64]) -> bool:
+    # (200, 64): the given table against all qualities of both tables at once.
     unlike = given != _tables()
     count = unlike.sum(axis=1)
     if (count == 0).any() or not (count == 1).any():

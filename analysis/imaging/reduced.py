@@ -71,6 +71,8 @@ def reduced(
         light = luminance(np.asarray(small, dtype=np.uint8))
     else:
         light = np.asarray(small, dtype=np.float32)
+    # Area means of 255 and 0: how much of each reduced px is face. 0.99 leaves room for
+    # rounding.
     covered = np.uint8(255) * inside.view(np.uint8)
     face = cv2.resize(covered, size, interpolation=cv2.INTER_AREA)
     return Reduced(light=light, whole=face > 0.99 * 255, step=step)

@@ -136,6 +136,7 @@ def register(
         return described(known.to_second, shape, off, off, second=second.shape)
     start, count = None, 0
     if known is not None:
+        # What is known is in full px of both photos; blocks work in reduced ones.
         start = np.linalg.inv(grow_second) @ known.to_second @ grow
     else:
         start, count = guessed(here, there, face)
@@ -188,6 +189,8 @@ def described(
     there = shape if second is None else second[:2]
     finer = max(there) / max(shape)
     away = (moved(matrix, middle[None])[0] - (np.array(there[::-1]) - 1) / 2) / finer
+    # The nearest rotation to a 2 x 2 matrix (its polar part) turns by this angle; the
+    # root of its determinant is the geometric mean of its two stretches.
     turn = slope(matrix, middle)
     return Registration(
         to_second=matrix,
@@ -211,6 +214,8 @@ def levelled(light: Plane) -> Plane:
     """
     logs = np.log(np.maximum(light, _DARKEST))
     size = tuple(max(1, side // _LEVEL_STEP) for side in light.shape[::-1])
+    # The blur is so wide that it may be had on a quarter of the rows and columns, in a
+    # small part of the time.
     small = cv2.resize(logs, size, interpolation=cv2.INTER_AREA)
     broad = cv2.GaussianBlur(small, (0, 0), _LEVEL_PX / _LEVEL_STEP)
     background = cv2.resize(broad, light.shape[::-1], interpolation=cv2.INTER_LINEAR)
@@ -226,6 +231,8 @@ def _reduced(light: Plane, zoom: float) -> Plane:
 
 def _grown(full: tuple[int, ...], small: tuple[int, ...]) -> Points:
     """Matrix from px of a reduced photo to px of the full one."""
+    # Not the plain zoom: sizes were rounded, so the two axes differ; and a px's centre
+    # is at a whole number, so that corners lie at -0.5.
     across, down = full[1] / small[1], full[0] / small[0]
     return np.array(
         [[across, 0, (across - 1) / 2], [0, down, (down - 1) / 2], [0, 0, 1]]
@@ -265,6 +272,8 @@ def _refined(
         )
         if found is None:
             break
+        # First the one shift that fits all; then each block near what the fit so far
+        # expects of it, ever closer, with less smoothing and less tolerance.
         near = np.tile(shift_of_all(found), (len(found.at), 1))
         for within, smooth, tolerance in looks:
             shift, height = peaks(found, near, within, smooth)
@@ -275,13 +284,19 @@ def _refined(
         agree = seen & (off < _AGREE_PX)
         if part == _SMALL and agree.mean() < _SMALL_AGREE:
             break
+        # By a shift s the second, as laid, holds at x what the first holds at x + s. So
+        # the change is undone first, then what was known already is applied.
         matrix = matrix @ np.linalg.inv(as_matrix(small, shape))
         rms = scatter = np.inf
         if seen.any():
             rms = misfit(found.at[seen], missed[seen], block, stride)
             scatter = float(np.sqrt(np.mean(off[seen] ** 2)))
+        # Where most blocks disagree, the few that see something prove nothing: all of
+        # them count.
         if agree.mean() < _LEAST_AGREE:
             rms = scatter = max(scatter, float(np.sqrt(np.mean(off**2))))
+        # Mean height of n peaks, each in sd of its own surface, over the sd of that
+        # mean.
         sigmas = float(height.mean() * np.sqrt(len(height)))
         step = float(np.sqrt(np.mean((near**2).sum(axis=1))))
         if part == _SMALL and step < _SETTLED_PX:

@@ -31,6 +31,8 @@ _MOST_CUT, _LEAST_SHARED = 0.6, 0.98
 _SLOWEST, _FASTEST = 2.5, 0.2
 # Peaks lower than this many sigmas of their surface say nothing.
 LEAST_PEAK, _MOST_WEIGHT = 3.5, 6.0
+# Pull towards 0 of the eight parameters, in the order of `_terms`: shifts are free, the
+# four slopes are held a little, the two of perspective most.
 _RIDGE = 0.002 * np.array([0, 1, 1, 0, 1, 1, 3, 3], dtype=np.float64)
 _FIT_ROUNDS, _FITTED = 8, 8
 
@@ -104,14 +106,21 @@ def surfaces(
             sides.append((here[box], there[box]))
     if len(at) < _FEWEST:
         return None
+    # Hann's window (von Hann): without it the jump between opposite sides of a block,
+    # which the FFT takes for neighbours, would answer at no shift.
     window = np.outer(np.hanning(block_px), np.hanning(block_px)).astype(np.float32)
     # All in single precision, which halves the time and leaves a hundredth of a px.
     spectra = fft.rfft2(np.array(sides, dtype=np.float32) * window)
+    # spectra: (n, 2 photos, block, block // 2 + 1). Over the mean power of both, a
+    # frequency that only one photo has weighs little; the unit phase alone, as in phase
+    # correlation, would weigh all noise alike.
     cross = spectra[:, 0] * np.conj(spectra[:, 1])
     power = (np.abs(spectra) ** 2).mean(axis=1)
     doubled = cross * cross / np.maximum(np.abs(cross) * power, 1e-12)
     fit = fft.irfft2(doubled * _band(block_px), s=(block_px, block_px))
     fit /= np.maximum(fit.std(axis=(1, 2), keepdims=True), 1e-12)
+    # The FFT puts shifts below 0 at the end: rolled, no shift lies in the middle. At
+    # twice the shift, half a step of px is told, and +-reach takes 4 reach + 1.
     side = 4 * reach_px + 1
     middle = np.roll(fit, (2 * reach_px, 2 * reach_px), (1, 2))[:, :side, :side]
     return Surfaces(at=np.array(at), fit=middle.astype(np.float32))
@@ -140,6 +149,8 @@ def laid_on(
 
 
 def _marks(plane: Plane) -> NDArray[np.bool_]:
+    # The plane is already over its own surroundings, so its median is about 0 and the
+    # median of the magnitudes is its MAD; every fourth px each way is enough.
     spread = _MAD_TO_SD * float(np.median(np.abs(plane[::4, ::4])))
     return np.asarray(np.abs(plane) > max(_MARK_LOG, _MARK_SPREADS * spread))
 
@@ -147,6 +158,7 @@ def _marks(plane: Plane) -> NDArray[np.bool_]:
 def _band(block_px: int) -> Plane:
     down = np.fft.fftfreq(block_px)[:, None]
     cycles = np.hypot(down, np.fft.rfftfreq(block_px)[None])
+    # A soft foot below, a Gaussian above: sharp ends would ring in the surface.
     slow = 1 / (1 + np.exp(-2 * (cycles * block_px - _SLOWEST)))
     band = (slow * np.exp(-((cycles / _FASTEST) ** 2))) ** 2
     return np.asarray(band, dtype=np.float32)
@@ -183,6 +195,8 @@ def peaks(
     """
     calm = ndimage.gaussian_filter(found.fit, (0, smooth, smooth))
     side = calm.shape[1]
+    # near is (n, 2) as (x, y): column 1 bounds the rows of a surface, column 0 its
+    # columns; the mask is the two (n, side) masks spread to (n, side, side).
     step = np.arange(side) / 2 - found.reach_px
     far_row = np.abs(step - near[:, 1:]) > within_px
     far_col = np.abs(step - near[:, :1]) > within_px
@@ -191,6 +205,8 @@ def peaks(
     row, col = np.clip(row, 1, side - 2), np.clip(col, 1, side - 2)
     block = np.arange(len(calm))
 
+    # The vertex of the parabola through the three values about a peak. At the rim of
+    # what was looked at, the highest need be no peak: bend and part are bounded.
     def top(before: NDArray[np.float64], here: Plane, after: Plane) -> Points:
         bend = np.minimum(before - 2 * here + after, -1e-9)
         part: Points = np.clip((before - after) / 2 / bend, -0.5, 0.5)
@@ -206,6 +222,8 @@ def peaks(
 
 def _terms(at: Points, shape: tuple[int, int]) -> NDArray[np.float64]:
     """Shift of each point per parameter of a small homography, (n, 2, 8)."""
+    # Linearised about no change. Both axes are in widths of the photo from its middle,
+    # so that all eight terms are of one size and the system well conditioned.
     wide = shape[1]
     x, y = (at[:, 0] - wide / 2) / wide, (at[:, 1] - shape[0] / 2) / wide
     one, none = np.ones(len(at)), np.zeros(len(at))
@@ -240,6 +258,8 @@ def fitted_shifts(
     fitted : ndarray of float64, (n, 2)
         The shifts it gives.
     """
+    # Iteratively reweighted least squares with Cauchy's weights: blocks that lie far
+    # off, on a mark or on other ground, lose their pull but are never cut off at once.
     terms = _terms(at, shape)
     trust = np.clip(height - LEAST_PEAK + 0.5, 0.0, _MOST_WEIGHT)
     weight = trust.copy()
@@ -266,6 +286,7 @@ def as_matrix(parameters: Points, shape: tuple[int, int]) -> Points:
     [1.0, 0.0, 3.0]
     """
     wide = shape[1]
+    # Expanded to first order, this is `_terms`: 1 / (1 - p x - q y) is 1 + p x + q y.
     small = parameters / wide
     unit = np.array(
         [[1 / wide, 0, -0.5], [0, 1 / wide, -shape[0] / 2 / wide], [0, 0, 1]]
@@ -313,10 +334,14 @@ def misfit(at: Points, off: Points, block_px: int, stride_px: int) -> float:
     True
     """
     scatter2 = float((off**2).sum(axis=1).mean())
+    # All pairs of blocks, (n, n). The mean product of what two blocks beside each other
+    # miss the fit by is their covariance: noise of their own drops out of it.
     apart = np.hypot(*(at[:, None] - at).transpose(2, 0, 1))
     beside = (apart >= block_px) & (apart <= block_px + stride_px)
     together = (off @ off.T)[beside]
     common2 = max(0.0, float(together.mean())) if together.size else 0.0
+    # Blocks that overlap share px: as many count as would lie side by side on the same
+    # area. Each gives two numbers, x and y; twice the error is four times its square.
     alone = max(1.0, len(at) * (stride_px / block_px) ** 2)
     error2 = 4 * max(0.0, scatter2 - common2) * _FITTED / (2 * alone)
     return float(np.sqrt(min(scatter2, common2 + error2)))

@@ -140,6 +140,9 @@ def known_by(start: Points, end: Points, sd_px: float, face_px: Points) -> Known
     """
     low, high = face_px.min(axis=0), face_px.max(axis=0)
     steps = [np.linspace(low[axis], high[axis], _GRID) for axis in (0, 1)]
+    # Marks are often small beside the face, so the error grows outside them: shaken
+    # fits are held against the first one on a grid all over the face (Monte Carlo,
+    # fixed seed).
     grid = np.stack(np.meshgrid(*steps), axis=-1).reshape(-1, 2)
     matrix, _ = fitted(start, end)
     rng = np.random.default_rng(20260101)
@@ -181,6 +184,7 @@ def _sharp_corners(light: Plane, outline: Points) -> tuple[Points, float] | None
             return None
         lines.append(line[0])
         sure.append(line[1])
+    # In homogeneous coordinates two lines (a, b, c) cross at their cross product.
     crossed = np.array([np.cross(lines[at - 1], lines[at]) for at in range(_SIDES)])
     return crossed[:, :2] / crossed[:, 2:], float(max(sure))
 
@@ -192,6 +196,7 @@ def _edge(
     along = (end - begin) / np.hypot(*(end - begin))
     normal = np.array([-along[1], along[0]])
     part = np.linspace((1 - _PART) / 2, (1 + _PART) / 2, _PLACES)
+    # profile: (places along the side, half px across it), the log of light on each.
     across = np.arange(-reach_px, reach_px + 0.25, 0.5)
     at = begin + part[:, None] * (end - begin)
     grid = (at[:, None] + across[:, None] * normal).astype(np.float32)
@@ -206,11 +211,13 @@ def _edge(
     best = np.clip(change.argmax(axis=1), 1, len(across) - 2)
     row = np.arange(_PLACES)
     before, here, after = (change[row, best + step] for step in (-1, 0, 1))
+    # Vertex of the parabola through three values, in steps of half a px.
     bend = np.minimum(before - 2 * here + after, -1e-9)
     place = across[best] + 0.5 * np.clip((before - after) / 2 / bend, -0.5, 0.5)
     side = max(2, round(_WIDEST_PX))
     low, high = np.maximum(best - side, 0), np.minimum(best + side, len(across) - 1)
     step = np.abs(profile[row, high] - profile[row, low])
+    # Height of the whole step over its steepest slope is its width in px.
     sharp = (step > _LEAST_STEP_LOG) & (step < _WIDEST_PX * here)
     if sharp.mean() < _LEAST_SHARP:
         return None

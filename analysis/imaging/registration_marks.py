@@ -73,6 +73,8 @@ def _agreed(start: Points, end: Points) -> tuple[Points | None, int]:
     if len(start) < _FEWEST:
         return None, 0
     turn: Any
+    # Four parameters first: two pairs fix them, so RANSAC finds them among many wrong
+    # pairs. Eight are fitted only to the pairs near that.
     turn, agree = cv2.estimateAffinePartial2D(
         start,
         end,
@@ -114,6 +116,8 @@ def _matched(
     none = np.empty((0, 2)), np.empty((0, 2))
     if min(len(here), len(there)) < _FEWEST:
         return none
+    # Only marks of the first photo can be told to lie on the face; those of the second
+    # are then held to it by the fit.
     at = np.clip(np.rint(here).astype(int), 0, np.array(first.shape)[::-1] - 1)
     own = inside[at[:, 1], at[:, 0]]
     here, what = here[own], what[own]
@@ -134,6 +138,7 @@ def _marks(
     kept = np.clip(plane, -_KEPT_LOG, _KEPT_LOG)
     calm = cv2.GaussianBlur(kept, (0, 0), smooth_px / scale**0.5)
     small = cv2.resize(calm, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    # SIFT of OpenCV takes 8 bits: the log is spread over them, 0 in the middle.
     codes = 127.5 + 127.5 * np.clip(small / full_log, -1.0, 1.0)
     found, described = finder.detectAndCompute(codes.astype(np.uint8), None)
     if described is None:

@@ -184,6 +184,8 @@ def _evened(light: _Floats, weight: _Floats) -> _Floats:
     """Log of the light over its surroundings, without what pits would steer."""
     log = log_of(light)
     sigma = _EVEN_SHARE * max(light.shape)
+    # Blur of log times weight over blur of weight: the mean of the face's own px,
+    # nothing from beside it (normalised convolution).
     under = cv2.GaussianBlur(weight, (0, 0), sigma)
     over = cv2.GaussianBlur(log * weight, (0, 0), sigma)
     off = (log - over / np.maximum(under, 1e-6)) * weight
@@ -237,6 +239,8 @@ def _tried(seen: _Searched) -> Iterator[Ribs]:
         each = [replace(one, share=_share(one, seen)) for one in made]
         return max(each, key=lambda one: one.share)
 
+    # A grid and not a descent, which would stop at any small peak. Bends are shares by
+    # which the width changes over the picture's length.
     found = best([(a, 0.0) for a in np.radians(np.arange(0, 180, 1.5))])
     for turn, bend in ((0.75, 0.12), (0.375, 0.06), (0.19, 0.03), (0.1, 0.015)):
         around = [
@@ -266,6 +270,7 @@ def _share(ribs: Ribs, seen: _Searched) -> float:
     values, whole = seen.value, seen.variance
     if whole <= 0:
         return 0.0
+    # Variance between the means over the whole: the correlation ratio (eta squared).
     made = float((count * (mean - seen.mean) ** 2).sum()) / len(values)
     # Means of plain noise vary too, by its variance over their number of px.
     chance = whole * np.count_nonzero(count) / len(values)
@@ -277,12 +282,15 @@ def _pitch(
 ) -> tuple[float | None, float]:
     """Return the pitch in px and the correlation after one pitch."""
     mean, count = _profile(ribs, seen)
+    # At the corners of the picture lines are short and their means noisy.
     long = count >= 0.3 * np.median(count[count > 0])
     run = np.flatnonzero(long)
     mean = mean[run[0] : run[-1] + 1]
     mean = mean - mean.mean()
     most = len(mean) // _FEWEST_PITCHES
     least = 3
+    # Correlation of the profile with itself, shifted; entry k is a lag of k + 1 px. No
+    # Fourier spectrum: a few periods give it too few lines to tell a pitch.
     alike = np.array(
         [
             float(np.corrcoef(mean[:-lag], mean[lag:])[0, 1])

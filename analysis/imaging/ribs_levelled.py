@@ -107,6 +107,8 @@ def _shade_along(
     window = (
         _WINDOW_SHARE * max(rows, cols) if mm_per_px is None else _WINDOW_MM / mm_per_px
     )
+    # Along the flute light changes slowly: a grid of some places per window is enough,
+    # and the median costs by places, not by px. An odd number has a middle.
     stride = max(1.0, window / _WINDOW_PLACES)
     places = max(3, round(window / stride) | 1)
     first = (float(across.min()), float(along.min()))
@@ -133,6 +135,9 @@ def _shade_along(
 def _mirrored(seen: _Floats, valid: NDArray[np.bool_]) -> _Floats:
     """Continue each flute beyond its ends by its own light, mirrored."""
     length = seen.shape[1]
+    # Rows are places across, columns along. First and last valid place of each row; a
+    # row with none keeps what it holds. What would be mirrored past the other end is
+    # held there.
     start = valid.argmax(axis=1)[:, None]
     stop = length - 1 - valid[:, ::-1].argmax(axis=1)[:, None]
     at = np.arange(length)[None]

@@ -124,6 +124,7 @@ def unrolled(
     far, far_sd = _distance(radii, wide, distance_mm, lens)
     eye = 0.5
     if lens is not None:
+        # Foot of the photo's middle on the axis, as a share of the way down it.
         eye = float((np.array(lens.middle_px)[::-1] - upper.mean(axis=0)) @ axis)
         eye /= tall**2
     if far:
@@ -139,6 +140,8 @@ def unrolled(
     height_mm = float(np.hypot(height_mm, radii[1] - radii[0]))  # along the side
     # Two widths that do not agree: a camera that looks up or down, or a wrong diameter.
     disagree = abs(float(np.log(focal[0] / focal[1])))
+    # The truth lies somewhere between what both widths say: spread evenly over a range,
+    # it has an sd of the range over the root of 12.
     uneven = float(
         np.hypot(
             disagree / np.sqrt(12),
@@ -216,6 +219,8 @@ def _rim(
     """
     rim = float(radii.mean()) / far
     top = low = 0.0
+    # The edges' angle follows from the radius at the camera's height, that from where
+    # the ends lie, and these from the angle: settled by repetition.
     for _ in range(_ROUNDS):
         top, low = (
             (share - eye) * (far - radius * rim)
@@ -269,6 +274,7 @@ def photo_places(
         height = top + (low - top) * down
         away = far - radius * np.cos(angle)
         edge_away = far - radius * rim
+        # At the edge itself, where cos t is `rim`, this is 1: half a width as marked.
         across = across * edge_away / away / np.sqrt(1 - rim**2)
         along, at_edge = eye + height / away, eye + height / edge_away
     upper, lower = (top_left + top_right) / 2, (low_left + low_right) / 2

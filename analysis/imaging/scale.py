@@ -74,6 +74,7 @@ def scale_from_points(
         )
         raise ScaleError(msg)
     taps_px = [TAP_SD_DISPLAY_PX / number(one, "Zoom", above=0) for one in zooms]
+    # Fewer zooms than ends: the rest count as typed.
     taps_px += [0.0] * (2 - len(taps_px))
     errors = [math.hypot(CLICK_SD_PX, tap_px) for tap_px in taps_px]
     relative = math.hypot(*errors) / length_px

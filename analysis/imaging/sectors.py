@@ -67,6 +67,7 @@ def _coded(data: bytes) -> tuple[int, int]:
         kind = data[at + 1]
         at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
         if kind == 0xDA:  # noqa: PLR2004 - start of scan (ITU-T T.81, table B.1)
+            # In coded data FF is followed by 00 or a restart mark: FF D9 is its end.
             end = data.find(b"\xff\xd9", at)
             return at, len(data) if end < 0 else end
     return 0, 0
@@ -90,6 +91,9 @@ def _twice(
     held: NDArray[np.uint8], start: int, first: int, sectors: NDArray[np.uint8]
 ) -> list[tuple[int, int]]:
     """Return sectors and the other places of their bytes, wherever those begin."""
+    # Eight bytes from the middle of each sector are its key. The data is read as words
+    # of 8 bytes at each of 8 offsets, so copies at any place are found; a table of
+    # hashes, one look-up a word, leaves few words for the search.
     middle = SECTOR // 2
     told = first + np.flatnonzero(_values(sectors) >= _LEAST_VALUES)
     keys = sectors[told - first, middle : middle + _KEY].copy().view("<u8")[:, 0]
@@ -101,6 +105,8 @@ def _twice(
         count = (len(held) - start - shift) // _KEY
         words = held[start + shift :][: count * _KEY].view("<u8")
         likely = np.flatnonzero(seen[_hashed(words)])
+        # Beyond the last key searchsorted answers len(keys): those are ruled out before
+        # they are used as an index. Of equal keys the first is found.
         at = np.searchsorted(keys, words[likely], sorter=order)
         same = at < len(keys)
         same[same] = keys[order[at[same]]] == words[likely[same]]

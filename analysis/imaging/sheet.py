@@ -190,6 +190,7 @@ def plane_of(
         raise ScaleError(msg)
     far_sd = 0.0
     if markers[0].number in LAYOUT_OF:
+        # Back in px: what turn, scale and shift alone leave of the corners.
         square = fitted_square(photo, drawn)
         off_px = moved(np.linalg.inv(square).astype(np.float64), drawn) - photo
         if float(np.sqrt(np.mean(off_px**2))) < _SQUARE_PX:
@@ -197,6 +198,8 @@ def plane_of(
         elif lens is not None:
             matrix, far_sd = posed(photo, drawn, lens)
     off = moved(matrix, photo) - drawn
+    # Root of the ratio of small areas at the middle of the markers. Where corners miss
+    # the plane by more than usual, that is their sd.
     mm_per_px = float(np.sqrt(abs(np.linalg.det(slope(matrix, photo.mean(axis=0))))))
     sd_px = max(CORNER_SD_PX, float(np.sqrt(np.mean(off**2))) / mm_per_px)
     lengths_sd = spread(photo, drawn, sd_px)
@@ -241,6 +244,8 @@ def sheet_area(plane: Plane, *, card: str = "") -> NDArray[np.float64]:
         block, edges = LAYOUTS[card].block, PAPER_MM[card]
     else:
         block, edges = (0.0, 0.0, *FRAME_MM), (*(WHITE_EDGE_MM,) * 3, BELOW_MM)
+    # White edges at the left, top, right and bottom of what is printed, mm, and a
+    # little slack beyond the paper.
     left, top = (block[k] - edges[k] - _PAPER_SLACK_MM for k in (0, 1))
     right, below = (block[k] + edges[k] + _PAPER_SLACK_MM for k in (2, 3))
     area = np.array([[left, top], [right, top], [right, below], [left, below]])

@@ -113,6 +113,8 @@ def _steps_aside(seen: _Steps, sd: float, least: float) -> bool:
     def halves(
         values: NDArray[np.float64],
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        # Entry n - 1 of both: the mean of the first n columns, and that of all behind
+        # the next `gap`, by differences of cumulative sums.
         total = np.cumsum(values, axis=1)
         return (
             total[:, : after - 1] / n,
@@ -131,6 +133,7 @@ def _steps_aside(seen: _Steps, sd: float, least: float) -> bool:
         for half, beyond in zip((left, right), halves(seen.beyond), strict=True)
     ]
     ends = [a & (b | c) for a, b, c in zip(signs, grain, large, strict=True)]
+    # Bounds are in standard errors: sd over the root of the columns averaged.
     few = np.minimum(n, after - n)
     sure = _STEP_SDS * sd / np.sqrt(after)
     needed = np.maximum(max(least, sure), _EACH_SDS * sd / np.sqrt(few))
@@ -253,6 +256,7 @@ def _line(near: NDArray[np.float32], wide: int) -> NDArray[np.float32]:
     """Return step and changes on either side, (4, columns), of rows about an edge."""
     middle = len(near) // 2
     above, below = near[1] - near[0], near[-1] - near[-2]
+    # Slopes on either side are carried on to the edge: only what is beyond them counts.
     step = near[middle] - near[middle - 1] - (above + below) / 2
     sides = near[middle - 1 : middle + 1]
     beyond = (sides.min(axis=0) < _DARK) | (sides.max(axis=0) > _BRIGHT)
@@ -264,6 +268,7 @@ def _line(near: NDArray[np.float32], wide: int) -> NDArray[np.float32]:
 
 
 def _gathered(lines: list[NDArray[np.float32]]) -> _Steps:
+    # From (edges, 4, columns) to four of (edges, columns).
     values = np.array(lines, dtype=np.float64).transpose(1, 0, 2)
     step, above, below, beyond = values
     step = np.clip(step, -_LARGEST_STEP, _LARGEST_STEP)

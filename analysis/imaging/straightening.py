@@ -136,6 +136,8 @@ def straightened(
     turn = np.eye(3)
     if plane.method == "sheet":
         # A sheet may lie any way round; the picture keeps the photo's up.
+        # left @ right is the rotation nearest to the map at the middle (its polar
+        # part): its inverse undoes the turn and leaves tilt and scale.
         left, _, right = np.linalg.svd(at_middle)
         turn[:2, :2] = (left @ right).T
     to_mm = turn @ plane.photo_to_mm
@@ -189,6 +191,7 @@ def in_order(corners_px: NDArray[np.float64]) -> NDArray[np.float64]:
 def _in_order(corners: NDArray[np.float64]) -> NDArray[np.float64]:
     """Order corners (x, y) clockwise from the top left one; refuse what is no face."""
     off = corners - corners.mean(axis=0)
+    # With y downwards, growing angles run clockwise; the least x + y is top left.
     round_it = corners[np.argsort(np.arctan2(off[:, 1], off[:, 0]))]
     first = int(np.argmin(round_it.sum(axis=1)))
     ordered: NDArray[np.float64] = np.roll(round_it, -first, axis=0)
@@ -201,6 +204,7 @@ def _in_order(corners: NDArray[np.float64]) -> NDArray[np.float64]:
         )
         raise FaceError(msg)
     after = np.roll(steps, -1, axis=0)
+    # Sine of each turn: all above 0 for a convex outline that runs clockwise.
     turns = (steps[:, 0] * after[:, 1] - steps[:, 1] * after[:, 0]) / (
         sides * np.roll(sides, -1)
     )
@@ -226,8 +230,10 @@ def _box(
     if bend is not None:
         grid = straight(bend, grid)
     weight = np.column_stack([grid, np.ones(len(grid))]) @ to_mm[2]
+    # Weight 0 is the horizon: a px beyond it does not see the plane at all.
     ahead = np.sign(to_mm[2] @ np.array([*middle, 1.0])) * weight > 0
-    # Areas grow with the third power of the weight.
+    # The Jacobian determinant of a homography is its own over the weight cubed: mm2 to
+    # a px, which grow towards the horizon.
     area = np.full(len(grid), np.inf)
     area[ahead] = abs(np.linalg.det(to_mm)) / np.abs(weight[ahead]) ** 3
     fine = area <= (_COARSEST * mm_per_px) ** 2

@@ -75,6 +75,7 @@ def seen(photo: Photo, view: View | None) -> Photo:
     inside = cv2.warpPerspective(
         given, matrix, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     )
+    # Only px blended of opaque ones alone keep the full value; outside the photo is 0.
     opaque = np.asarray(np.asarray(inside) == given.max(), dtype=bool)
     pixels.flags.writeable = False
     opaque.flags.writeable = False
@@ -84,6 +85,7 @@ def seen(photo: Photo, view: View | None) -> Photo:
 
 
 def _place_by_place(photo: Photo, view: View) -> Photo:
+    # No one matrix maps a strip or a bent lens: the place of each px is worked out.
     row, col = np.mgrid[: view.height_px, : view.width_px].astype(np.float64)
     if view.kind == "unrolled":
         rows, cols = photo_places(view, row, col)
@@ -196,5 +198,6 @@ def _bend(view: View) -> Bend | None:
     """Return the lens's bend that a straightened view corrects."""
     if view.kind == "unrolled" or not view.numbers[9:]:
         return None
+    # Behind the nine of the matrix, as `straightened` writes them.
     share, col, row, reach = view.numbers[9:]
     return Bend(bend=share, sd=0.0, middle_px=(col, row), reach_px=reach)

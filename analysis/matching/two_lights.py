@@ -51,6 +51,7 @@ def likely_pairs(photos: Iterable[Shown]) -> tuple[tuple[int, int], ...]:
 
 def _soon(one: datetime | None, other: datetime | None) -> bool:
     if one is None or other is None:
+        # Both without a time: their order is all there is. One without: no pair.
         return one is other
     return _wall(other) - _wall(one) <= _NEXT_SHOT
 
@@ -62,6 +63,7 @@ def _agree(one: Shown, other: Shown) -> bool:
         for photo in (one, other)
     ]
     forms = set(one.form_ids), set(other.form_ids)
+    # Who says nothing contradicts nobody; who says something must share a piece.
     return all(not a or not b or bool(a & b) for a, b in (said, forms))
 
 

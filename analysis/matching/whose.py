@@ -126,9 +126,11 @@ def propose_pieces(
             piece_id, why = _by_time(photo, before)
         if piece_id is not None and photo.taken_at is not None:
             before = (_wall(photo.taken_at), piece_id)
+        # A card ends the run of the piece before, even where it decides nothing.
         elif _has_card(photo):
             before = None
         found.append(Proposal(id=photo.id, piece_id=piece_id, why=why))
+    # In a second pass, since only now is it known which pieces other photos took.
     taken = {one.piece_id for one in found} | {photo.settled for photo in photos}
     dates = {photo.id: photo.taken_at for photo in photos}
     return tuple(

@@ -34,7 +34,8 @@ def outline_of(mask: NDArray[np.bool_]) -> Line:
     >>> outline_of(mask).min(axis=0).tolist(), outline_of(mask).max(axis=0).tolist()
     ([1.5, 2.5], [5.5, 6.5])
     """
-    # Twice as large, the contour's pixels lie a quarter px within the sides.
+    # Four times as large, the contour's pixels lie an eighth of a px within the sides:
+    # half a px of the large mask, which is then given back, away from the middle.
     twice = cv2.copyMakeBorder(mask.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT)
     twice = cv2.resize(twice, None, fx=4, fy=4, interpolation=cv2.INTER_NEAREST)
     contours, _ = cv2.findContours(twice, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -85,6 +86,8 @@ def snapped(line: Line, picture: NDArray[np.float32], reach_px: int) -> Line:
         cv2.INTER_LINEAR,
     )
     profile = np.asarray(profile, np.float32).reshape(*at.shape[:2], -1)
+    # profile: (points, places across, colours). Differences of cumulative sums are the
+    # means of the px inside and outside of each place, in one pass for all places.
     total = np.concatenate(
         [np.zeros_like(profile[:, :1]), np.cumsum(profile, axis=1)], axis=1
     )
@@ -94,10 +97,12 @@ def snapped(line: Line, picture: NDArray[np.float32], reach_px: int) -> Line:
     edge = np.sqrt(((outer - inner) ** 2).sum(axis=2))
     # Voids at the edge are short: neighbours are averaged.
     edge = round_blurred(edge, 3.0)
+    # A usual strongest edge is then 1: costs hold for pale and for bright photos.
     edge /= max(float(np.median(edge.max(axis=1))), 1e-6)
     offset = np.arange(-reach_px, reach_px + 1)
     cost = -np.minimum(edge, 1.5) + _PULL * (offset / reach_px) ** 2
     at_frame = _at_frame(points, (rows, cols), reach_px * 0.6)
+    # At the frame there is no ground beside the piece: the line stays, no matter what.
     cost[at_frame] = 9.0
     cost[at_frame, reach_px] = 0.0
     way = offset[cheapest_way(cost)].astype(np.float64)
@@ -168,11 +173,13 @@ def normals(points: Line) -> Line:
     >>> bool(np.abs(normals(circle) - circle).max() < 0.01)
     True
     """
+    # Over six points, then blurred: single points are jagged.
     tangent = np.roll(points, -3, axis=0) - np.roll(points, 3, axis=0)
     tangent = round_blurred(tangent, 2.0)
     normal = np.stack([tangent[:, 1], -tangent[:, 0]], 1)
     normal /= np.maximum(np.hypot(*normal.T), 1e-9)[:, None]
     following = np.roll(points, -1, axis=0)
+    # The sign of the shoelace sum tells which way round the line runs.
     turn = (points[:, 0] * following[:, 1] - points[:, 1] * following[:, 0]).sum()
     return np.asarray(normal if turn > 0 else -normal)
 
@@ -188,6 +195,8 @@ def round_blurred(values: NDArray[Any], sd: float) -> NDArray[Any]:
     True
     """
     wide = min(len(values), round(4 * sd))
+    # The ends are carried on round the line, since OpenCV knows no closed border for a
+    # blur. A width of 1 leaves the second axis as it is.
     wrapped = np.concatenate([values[-wide:], values, values[:wide]])
     soft = cv2.GaussianBlur(
         np.ascontiguousarray(wrapped, np.float64), (1, 2 * wide + 1), 0.1, sigmaY=sd
@@ -229,13 +238,16 @@ def cheapest_way(
     True
     """
     count = len(cost)
-    # Once and a half round: what comes before the start is then like what follows it.
+    # Three times round, and the middle one is kept: its ends then have before and
+    # behind them what they have on the closed line.
     doubled = np.concatenate([cost, cost, cost])
     steps = range(-most_bend, most_bend + 1)
     best = doubled[0].copy()
     came = np.zeros(doubled.shape, np.int8)
     wide = cost.shape[1]
     for k in range(1, len(doubled)):
+        # best: (k,), the least cost of a way to each offset. Shifted by s it is the
+        # cost of coming from offset + s; beyond the ends no way comes.
         padded = np.pad(best, most_bend, constant_values=np.inf)
         ways = np.stack(
             [

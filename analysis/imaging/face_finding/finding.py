@@ -92,6 +92,8 @@ def find_face(photo: Photo) -> FaceProposal:
             face_share=1.0,
             whole=True,
         )
+    # Full px over reduced ones, by axis: both sizes were rounded. A px's centre is at a
+    # whole number, hence + 0.5 and - 0.5 with each change of size.
     ratio = np.array(shape) / worked
     outline = _frame(shape)
     if not regions.whole:
@@ -137,6 +139,7 @@ def _know(
     ratio = np.array([SIDE_PX, SIDE_PX]) / shape
     for paper in papers:
         there = polygon_mask((paper + 0.5) * ratio - 0.5, (SIDE_PX, SIDE_PX))
+        # A row of the unit matrix is full certainty of one of three.
         looks[:, there] = np.eye(3, dtype=np.float32)[THING]
     if opaque is not None:
         side = (SIDE_PX, SIDE_PX)

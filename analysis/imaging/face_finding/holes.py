@@ -111,6 +111,8 @@ def _in_rectangles(found: list[_Mouth], side: float) -> set[int]:
         if max(sizes) > _ALIKE_THERE * min(sizes) or unround > 1:
             continue
         places = np.array([found[k].middle for k in four])
+        # Two diagonals that halve each other and are of one length make a rectangle;
+        # four points pair up in three ways. Its edges must be long enough too.
         for a, b, c, d in ((0, 1, 2, 3), (0, 2, 1, 3), (0, 3, 1, 2)):
             one, other = places[b] - places[a], places[d] - places[c]
             off = np.hypot(*(places[a] + places[b] - places[c] - places[d])) / 2
@@ -127,6 +129,8 @@ def _in_rectangles(found: list[_Mouth], side: float) -> set[int]:
 
 def _darker(grey: NDArray[np.uint8], side: float) -> NDArray[np.bool_]:
     """Mark what is dark in linear light against what is around it."""
+    # The ground is a median: a hole does not pull it while it fills less than half of
+    # the window. A wide window is quick only at a quarter of the width and height.
     quarter = cv2.resize(grey, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
     window = int(np.clip(side * 0.3 / 4, 3, 127)) | 1
     ground = cv2.resize(cv2.medianBlur(quarter, window), grey.shape[::-1])

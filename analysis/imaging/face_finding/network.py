@@ -53,10 +53,12 @@ def looks_like(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
         network = _network()
         network.setInput(np.ascontiguousarray(looks))
         logits = np.array(network.forward(), np.float32)
+    # Softmax; less the largest, so that no exponential overflows.
     logits -= logits.max(axis=1, keepdims=True)
     share = np.exp(logits)
     share /= share.sum(axis=1, keepdims=True)
     for look, (down, across) in zip(share, _MIRRORS, strict=True):
+        # A mirror is its own inverse. Both sides share memory: hence the copy.
         look[:] = look[:, ::down, ::across].copy()
     return np.ascontiguousarray(share.transpose(0, 2, 3, 1))
 

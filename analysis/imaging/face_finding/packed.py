@@ -40,9 +40,14 @@ def pack(onnx: bytes) -> bytes:
     >>> pack(unpack(kept)) == kept
     True
     """
+    # The file as it is with zeros for weights, which deflate packs to almost nothing;
+    # then for each block a step for each output and the codes. The head tells where
+    # they go.
     bare = bytearray(onnx)
     places, parts = [], []
     for start, stop, outputs in _weights(onnx):
+        # One step for each output: channels differ much in size, and one for all would
+        # leave the small ones few levels.
         flat = np.frombuffer(onnx[start:stop], "<f4").reshape(outputs, -1)
         step = np.abs(flat).max(axis=1, keepdims=True) / _STEPS
         step = np.where(step > 0, step, 1.0).astype("<f4")
@@ -110,6 +115,7 @@ def _fields(data: bytes, at: int, end: int) -> Iterator[tuple[int, int, int]]:
     """Yield number, start and stop of each field of a protocol-buffer message."""
     while at < end:
         key, at = _varint(data, at)
+        # A key is the field's number times 8 plus its wire type (protocol buffers).
         kind = key & 7
         if kind == _VARINT:
             _, stop = _varint(data, at)

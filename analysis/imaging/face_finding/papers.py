@@ -72,6 +72,7 @@ def _is_beside(first: Marker, other: Marker) -> bool:
     places = places_of(first.number)
     if other.number not in places:
         return False
+    # A fifth of the distance is allowed, so the plane of one marker will do.
     plane = plane_of([first])
     there = np.array(corners_mm(*places[other.number])).mean(axis=0)
     here = np.array(corners_mm(*places[first.number])).mean(axis=0)

@@ -125,6 +125,7 @@ def _parts(face: NDArray[np.bool_]) -> list[NDArray[np.bool_]] | None:
     areas = stats[1:, cv2.CC_STAT_AREA].astype(float)
     middle = np.array(face.shape[::-1]) / 2
     away = np.hypot(*((centres[1:] - middle) / middle).T)
+    # In the middle of a side of the photo `away` is 1: there area counts half.
     order = np.argsort(-areas * np.exp(-0.7 * away))
     first = areas[order[0]]
     return [labels == k + 1 for k in order if areas[k] >= _SMALLEST_PART * first]
@@ -150,6 +151,7 @@ def _joined(
             links |= own & touched
     if not links or count < 2:  # noqa: PLR2004
         return piece
+    # Only as far as the hull: a ruler that runs on beyond the piece is no piece.
     bridge = np.isin(labels, list(links)) & _hull(joined)
     return np.asarray(joined | bridge)
 

@@ -56,6 +56,7 @@ def without_seams(regions: Regions, pixels: NDArray[np.uint8]) -> Regions:
     for number in range(1, count):
         share = stats[number, cv2.CC_STAT_AREA] / piece.size
         bay = labels == number
+        # Held against the piece as it was found: the order of bays does not matter.
         if share > _SMALLEST_BAY and _is_one(regions.piece, bay, colours, noise):
             piece |= bay
     whole = float(piece.mean()) > _WHOLE
@@ -82,6 +83,7 @@ def _is_one(
     between = np.median(colours[line], axis=0)
     step = float(np.linalg.norm(here - there))
     stroke = float(np.linalg.norm(between - (here + there) / 2))
+    # The same little on both: two surfaces without any noise are alike.
     ratio = (float(noise[inner].mean()) + 0.3) / (float(noise[outer].mean()) + 0.3)
     return (
         step < _SAME_COLOUR

@@ -99,6 +99,7 @@ def without_sides(line: Line, picture: NDArray[np.float32], thing: Mask) -> Line
     depth = np.arange(strips.deep, dtype=np.float64) + 0.5
     off = unlike(strips.colours, depth, strips.most, stretch)[:, : strips.most]
     none = np.zeros((len(few), 1))
+    # As in `tucked`: face lost in the first k px, and other ground kept from k on.
     lost = np.concatenate([none, np.cumsum(1 - off, axis=1)], axis=1)
     shed = np.concatenate([none, np.cumsum(off, axis=1)], axis=1)
     cost = lost + shed[:, -1:] - shed
@@ -113,6 +114,7 @@ def without_sides(line: Line, picture: NDArray[np.float32], thing: Mask) -> Line
             drawn_in[clear] = way[clear] * zoom
     if not drawn_in.any():
         return None
+    # Only every few points were looked at; between them the move is linear.
     move = np.interp(np.arange(len(line)), np.arange(len(few)) * every, drawn_in)
     move = np.maximum(move - _BACK_PX * zoom, 0)
     return line - round_blurred(move[:, None], 1.5) * inwards
@@ -178,6 +180,8 @@ def _is_side(strips: _Strips, run: list[int], way: NDArray[np.intp]) -> bool:
         inner.append(np.median(place[end + 1 : end + 1 + beyond], axis=0))
         last.append(place[max(0, end - 3) : end - 1].mean(axis=0))
         first.append(place[end + 1 : end + 3].mean(axis=0))
+    # Each is (places, 3) of CIE Lab. A px on either side of the step is left out, since
+    # blur fills it with both.
     whole = np.array(strip) - np.array(inner)
     far = np.hypot.reduce(whole, axis=1)
     step = np.hypot.reduce(np.array(last) - np.array(first), axis=1)
@@ -194,4 +198,5 @@ def _is_side(strips: _Strips, run: list[int], way: NDArray[np.intp]) -> bool:
 
 def _light(colours: NDArray[np.float32]) -> NDArray[np.float64]:
     """Return linear light of CIE Lab in 8 bits."""
+    # CIE L* to Y by its cube law; the straight foot below L* = 8 is left aside.
     return np.asarray(((colours[:, 0] / 2.55 + 16) / 116) ** 3, np.float64)

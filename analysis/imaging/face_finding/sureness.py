@@ -74,6 +74,7 @@ def doubts(
     >>> doubts(looks, found, frame).between
     0.0
     """
+    # Intersection over union of all looks at the face.
     seen = looks.argmax(axis=3) == FACE
     either = max(int(seen.any(axis=0).sum()), 1)
     between = 1 - float(seen.all(axis=0).sum()) / either
@@ -102,6 +103,7 @@ def _fall(
     if len(places) == 0:
         return _SHARP
     soft = cv2.GaussianBlur(np.ascontiguousarray(face), (0, 0), 1.0)
+    # Sobel's weights add up to 8 on either axis: over 8 they are a slope per place.
     slopes = [
         cv2.Sobel(soft, cv2.CV_32F, *way, scale=1 / 8) for way in ((1, 0), (0, 1))
     ]

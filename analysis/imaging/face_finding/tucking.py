@@ -69,6 +69,7 @@ def tucked(line: Line, picture: NDArray[np.float32]) -> Line:
     most, deep = max(2, round(_MOST * longest)), max(6, round(_DEEP * longest))
     inwards = normals(line)
     depth = np.arange(deep) + 0.5
+    # at: (n, deep, 2), places straight in from each point; `normals` point outwards.
     at = line[:, None] - depth[None, :, None] * inwards[:, None]
     profile = cv2.remap(
         picture,
@@ -80,6 +81,8 @@ def tucked(line: Line, picture: NDArray[np.float32]) -> Line:
     stretch = max(1, round(_ALONG * longest / 2 / _EVERY))
     off = unlike(profile, depth, most, stretch)[:, :most]
     none = np.zeros((len(line), 1))
+    # cost: (n, most + 1). Drawn in by k px, the face in the first k is lost and other
+    # ground from k on is kept: cumulative sums give both for every k.
     lost = np.concatenate([none, np.cumsum(1 - off, axis=1)], axis=1)
     shed = np.concatenate([none, np.cumsum(off, axis=1)], axis=1)
     cost = lost + shed[:, -1:] - shed
@@ -132,10 +135,14 @@ def unlike(
     some = profile[::_EVERY]
     count = len(some)
     near = _round(count, stretch)
+    # near: (count, 2 stretch + 1), so some[near] is (count, neighbours, deep, k); the
+    # medians at each depth are over neighbours.
     usual = np.median(some[near], axis=1)
     inner = usual[:, first:]
     away = depth - depth[first:].mean()
     level = inner.mean(axis=1, keepdims=True)
+    # Least squares of a line through each (place, colour): depths are about their mean,
+    # so level and slope part.
     slope = np.einsum("j,njk->nk", away[first:], inner - level)
     slope /= (away[first:] ** 2).sum()
     expected = level + slope[:, None] * away[None, :, None]
@@ -143,6 +150,7 @@ def unlike(
     scatter = np.median(rest[near].reshape(count, -1), axis=1)
     close = some[_round(count, _OWN)][:, :, first:]
     own = np.median(close.reshape(count, -1, profile.shape[2]), axis=1)
+    # Each place uses what the last taken one, at or before it, has told.
     here = np.minimum(np.arange(len(profile)) // _EVERY, count - 1)
     off = np.minimum(
         _distance(profile, expected[here]), _distance(profile, own[here][:, None])
