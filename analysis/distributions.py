@@ -41,6 +41,7 @@ def t_sf(t: ArrayLike, df: ArrayLike) -> NDArray[np.float64]:
     >>> round(float(t_sf(2.032245, 34)), 6)
     0.025
     """
+    # By symmetry the lower tail at -t: 1 less the one at t would lose its digits.
     return np.asarray(special.stdtr(df, -np.asarray(t)))
 
 
@@ -107,4 +108,5 @@ def chi2_ppf(chance: ArrayLike, df: ArrayLike) -> NDArray[np.float64]:
     >>> round(float(chi2_ppf(0.95, 10)), 6)
     18.307038
     """
+    # Chi-squared is a gamma law of shape df / 2 and scale 2.
     return np.asarray(2 * special.gammaincinv(np.asarray(df) / 2, chance))

@@ -74,6 +74,7 @@ def time_columns(
     times = int(rank.max(initial=0))
     if times + 1 < FEWEST_TIMES:
         return None
+    # On -1..1, so that the powers are of one size and less alike.
     at = 2 * rank / times - 1
     columns = [at, at**2]
     if int(cluster.max(initial=0)) + 1 >= BENDS_TWICE_FROM:
@@ -135,6 +136,7 @@ def _unit_rows(
     mean, _ = means(columns, cluster)
     side, _ = means(x, cluster)
     mixed = ((side > SMALL) & (side < 1 - SMALL))[cluster]
+    # Any row speaks for a cluster of one level: the last one written stays.
     first = np.zeros(len(side), dtype=np.int64)
     first[cluster] = np.arange(len(cluster))
     pure = first[~mixed[first]]
@@ -235,6 +237,8 @@ def beside(
             continue
         rows = _unit_rows(columns, x, cluster, stratum)
         leaning, p_leans = _told(level, rows, df)
+        # Acts beyond the levels: both sides with the compared level taken out (Frisch,
+        # Waugh and Lovell), which costs one degree of freedom.
         both = np.column_stack([size, rows])
         rest = _rest(both, level[:, None]) if float(level @ level) > 0 else both
         _, p_acts = _told(rest[:, 0], rest[:, 1:], df - 1)
@@ -243,6 +247,7 @@ def beside(
             rank = int(np.linalg.matrix_rank(rows, tol=1e-7))
             one = Beside(name=name, leaning=leaning)
             found.append((min(p_leans, p_acts), one, rank))
+    # Clearest first; at most half of what can be spared goes to settings.
     room = max((df - SPARE) // 2, 0)
     chosen = []
     for _, one, rank in sorted(found, key=lambda item: item[0]):

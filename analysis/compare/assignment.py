@@ -140,6 +140,7 @@ def _others(
 
 def _groups_pours(group: NDArray[np.int64], pour: NDArray[np.int64]) -> bool:
     """Tell whether some group holds pieces of several pours."""
+    # More pairs of group and pour than groups: codes run from 0 without a gap.
     return int(codes(group, pour).max(initial=0)) > int(group.max(initial=0))
 
 
@@ -167,6 +168,8 @@ def _leans(
         first = np.zeros(int(cell.max()) + 1, dtype=np.int64)
         first[cell] = np.arange(len(cell))
         x, group, home = x[first], group[first], np.zeros(len(first), dtype=np.int64)
+    # F test of the groups on the levels. A lot deals levels inside homes (all units, or
+    # the pour of each piece), so home means come off both sides first.
     within = x - means(x, home)[0][home]
     total = float(within @ within)
     if total <= 0:

@@ -187,6 +187,7 @@ def _dummies(
 def _spans(
     columns: Sequence[NDArray[np.float64]], x: NDArray[np.float64], tolerance: float
 ) -> bool:
+    # Scaled to 1: a form use of hundreds beside a 0 or 1 would blur the tolerance.
     matrix = np.column_stack([np.ones(len(x)), *columns])
     scale = np.maximum(np.abs(matrix).max(axis=0), 1e-300)
     solution, *_ = np.linalg.lstsq(matrix / scale, x, rcond=1e-10)
@@ -255,11 +256,13 @@ def joint_alias(
     tolerance = 1e-9 * len(side)
     if not _spans(list(found.values()), side, tolerance):
         return ()
+    # Leave the fewest: what the others can do without is no part of the tangle.
     for factor in list(found):
         rest = [c for f, c in found.items() if f != factor]
         if rest and _spans(rest, side, tolerance):
             del found[factor]
     pours = len(table.levels("pour").taken(rows).names)
+    # The intercept and a pour to spare: as many free numbers as pours span anything.
     if len(found) < TWO or sum(c.shape[1] for c in found.values()) + 2 > pours:
         return ()
     return together(tuple(found), levels)

@@ -72,12 +72,15 @@ def count_ratio(
         return None
     sides = np.bincount(codes(home), side) / np.bincount(codes(home))
     mixed = (sides > 0) & (sides < 1)
+    # A mixed pour gets a level of its own, numbered past the strata's.
     block = np.where(mixed[codes(home)], home + int(layer.max()) + 1, layer)
     names = np.unique(block)
     if len(names) > MOST_COLUMNS or len(total) - len(names) < 2:  # noqa: PLR2004
         return None
     dummies = (block[:, None] == names[None, :]).astype(np.float64)
     design = np.column_stack([side, dummies])
+    # A block without a void says nothing of the ratio, and its own level would run off
+    # to minus infinity.
     filled = np.bincount(codes(block), total)[codes(block)] > 0
     design, total, exposure = design[filled], total[filled], exposure[filled]
     design = design[:, np.abs(design).sum(axis=0) > 0]

@@ -83,6 +83,7 @@ def codes(*columns: NDArray[np.int64]) -> NDArray[np.int64]:
     >>> codes(np.array([5, 5, 7]), np.array([0, 1, 0])).tolist()
     [0, 1, 2]
     """
+    # Digits of a number of mixed base: distinct combinations get distinct codes.
     code = columns[0]
     for column in columns[1:]:
         code = code * (int(column.max(initial=0)) + 1) + column
@@ -169,6 +170,8 @@ def contrasts(group: NDArray[np.int64]) -> NDArray[np.float64]:
     (4, 2)
     """
     count = int(group.max(initial=0)) + 1
+    # The centring matrix has one singular value of 0 (the mean) and ones else: its
+    # other singular vectors are orthonormal and add up to 0. No group is the reference.
     centred = np.eye(count) - 1 / count
     basis = np.linalg.svd(centred)[0][:, : count - 1]
     return np.asarray(basis[group])
@@ -231,6 +234,8 @@ def lay_out(
     mixed = _both_levels(x, pour)
     cluster = codes(np.where(mixed, stratum + 1, 0), pour) if n else pour
     shared = int(stratum.max(initial=0)) + 1
+    # A mixed pour is a block of its own, numbered past the strata. Single-level pours
+    # of a stratum share a block; where one reaches over strata, all of them share one.
     block = shared + cluster
     if (~mixed).any():
         pure = _single_blocks(cluster[~mixed], stratum[~mixed])
@@ -252,6 +257,7 @@ def lay_out(
             kept=kept,
         )
     cluster, block = codes(cluster), codes(block)
+    # Pieces of a mixed pour are units each; 0 leaves a single-level pour one unit.
     within = np.where(mixed, np.arange(1, len(y) + 1), 0)
     columns = [np.ones(len(y))]
     columns += [(strata == s).astype(float) for s in np.unique(strata)[1:]]
@@ -302,6 +308,8 @@ def _independent(matrix: NDArray[np.float64]) -> NDArray[np.float64]:
     chosen: list[NDArray[np.float64]] = []
     basis: list[NDArray[np.float64]] = []
     for column in matrix.T:
+        # Gram and Schmidt, each column twice: once leaves rounding where columns are
+        # nearly dependent, twice is enough (Kahan's rule, from memory).
         rest = column.astype(np.float64)
         for _ in range(2):
             for direction in basis:

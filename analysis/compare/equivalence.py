@@ -56,6 +56,8 @@ def sameness(pair: PairResult, band: float) -> Sameness:
         return "not_shown"
     if pair.verdict in {"not_enough_evidence", "cannot_separate"}:
         return "not_shown"
+    # Two one-sided tests (Schuirmann 1987, from memory) at 2.5 % each: the interval
+    # shown decides, though 90 % would do for a test at 5 %.
     if 1 / band <= pair.ratio_low and pair.ratio_high <= band:
         return "same"
     if pair.ratio_high < 1 / band or pair.ratio_low > band:

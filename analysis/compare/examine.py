@@ -80,6 +80,8 @@ def _one_way(
     if answer is None:
         return Examined(answer=None, test=None, used=np.ones(len(case.x), dtype=bool))
     guard = covariates is not None or any(one.leans for one in apart)
+    # Where logarithms lean (`few_voids`), shares over their mean are tested in their
+    # place, with Student's t to agree; the fit of logarithms is what is told.
     tested, counted = answer, guard
     if case.plain is not None:
         shares = lay_out(case.plain, case.x, cluster, case.stratum, covariates, apart)
@@ -102,6 +104,8 @@ def ratio_of_means(
     first, second = (float(amount[used & (case.x == side)].sum()) for side in (1, 0))
     if answer is None or found.test is None or second <= 0:
         return None, None, None
+    # No void on the first side: a ratio of 0 has no logarithm. Only its upper limit,
+    # that of the test, means something.
     if first <= 0:
         high = found.test.high
         return 0.0, 0.0 if high is not None else None, exp_of(high)
@@ -145,6 +149,8 @@ def _half_width(case: Case, found: Examined, error: float) -> float | None:
     robust = robust_t(answer) if len(answer.x) <= UNITS_UP_TO else None
     df = min(answer.df, robust.df) if robust else answer.df
     clean = float((case.pieces.value[found.used] <= 0).mean())
+    # With many clean faces the interval of logarithms is no guide; limits of 97 %
+    # instead of 95 % stand in for it.
     limit = 0.975 if clean <= MANY_CLEAN else 0.5 + WIDE / 2
     half = float(t_ppf(limit, max(df, 1.0))) * error
     if test.low is None or test.high is None:

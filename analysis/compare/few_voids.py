@@ -80,6 +80,7 @@ def pooled_shares(
     mean = float(chosen.value @ area / area.sum())
     side, _ = means(x, cluster)
     mixed = ((side > 0) & (side < 1))[cluster]
+    # Pieces of a mixed cluster stand alone; pieces of another are one unit.
     unit = codes(cluster, np.where(mixed, np.arange(1, len(x) + 1), 0))
     if mean <= 0 or not _few(chosen, unit) or not _sized(area, x, unit):
         return None

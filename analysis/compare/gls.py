@@ -117,6 +117,8 @@ def _spread(
     mixed = means(design.mixed.astype(float), design.cluster)[0] > 0
     blocks = len(np.unique(design.block[~design.mixed]))
     fixed, extra = _ranks(design, mixed)
+    # Each block of single-level pours has a mean of its own, unless the columns take
+    # more; 1 more goes to the ratio.
     df_between = int((~mixed).sum() - max(blocks, fixed) - 1)
     square_between = float((weight * mean**2)[~mixed].sum())
     inside = (residual - mean[design.cluster])[design.mixed]
@@ -218,8 +220,10 @@ def fit(design: Design) -> Fit | None:
     within = variance_within(design)
     between = variance_between(design, within)
     size = within + between
+    # Outcomes alike to the last digit: any finite weights give the same answer.
     if size <= TINY**2 * (1.0 + float(np.mean(design.y**2))):
         size, within, between = 1.0, 0.5, 0.5
+    # One piece a pour leaves nothing inside, yet weights divide by it.
     within = max(within, 1e-6 * size)
     # The covariance of the n pieces of a pour is within I + between J (J of ones), and
     # its inverse (I - keep J / n) / within, keep = n between / (within + n between):
@@ -245,6 +249,7 @@ def fit(design: Design) -> Fit | None:
         return None
     log_ratio = float(x_own @ design.y) / information
     leftover = part.left(log_ratio)
+    # Information is a sum over rows: those of mixed pours are what comes from inside.
     inside = x_own[design.mixed] @ design.x[design.mixed]
     parts = (max(information - float(inside), 0.0), max(float(inside), 0.0))
     error, df = _spread(design, leftover, within, weight, parts)
@@ -304,7 +309,10 @@ def information_of(answer: Fit, table: NDArray[np.float64]) -> NDArray[np.float6
     pieces = design.x[design.mixed]
     firsts = _totals(pieces, design.cluster[design.mixed], len(answer.pour_weight))
     count = np.bincount(design.cluster)
+    # x'Wx part by part, x being 0 or 1: a mixed pour adds its squares about its mean, a
+    # single-level pour its weight, and the nuisance takes x'WZ (Z'WZ + D)^-1 Z'Wx away.
     inside = (pieces.sum() - (firsts**2 / count).sum()) / answer.piece_variance
+    # W Z added up by unit, (u, k): times `table` it is Z'Wx of all m arrangements.
     columns = np.column_stack(
         [_totals(z, design.unit, units) for z in answer.weighted_nuisance.T]
     )

@@ -88,11 +88,13 @@ def laid(
     for place, (group, width) in enumerate(zip(groups, widths, strict=True)):
         at[:, plain.shape[1] + place] = start + group
         start += width
+    # The csr arrays written directly: every row has as many cells.
     ends = np.arange(0, cells.size + 1, cells.shape[1], dtype=np.int32)
     every = sparse.csr_array((cells.ravel(), at.ravel(), ends), shape=(n, start))
     every.eliminate_zeros()
     count = np.bincount(cluster).astype(np.float64)
     at_home = cluster.astype(np.int32), np.arange(n, dtype=np.int32)
+    # A (c, n) matrix with 1 / count in each row's place averages over clusters.
     mean = sparse.csr_array((1.0 / count[cluster], at_home)) @ every
     mean.sort_indices()  # else what is taken off `every` takes three times as long
     return Columns(
@@ -146,10 +148,15 @@ def solve(
     both = np.concatenate([np.arange(t), rest])
     square = products[both][:, both].toarray()
     square[np.arange(len(both)), np.arange(len(both))] += given[both]
+    # Schur complement: groups that never meet have a diagonal block, so that
+    # eliminating them is one sparse product. Columns of mere rounding are not used.
     used = alone[diagonal[alone] > TOLD * size[alone]]
     beside = sparse.csr_array(products[used][:, both])
     share = sparse.diags_array(1.0 / diagonal[used]) @ beside
     square -= (beside.T @ share).toarray()
+    # Pivoted Cholesky takes the column with most left each time and stops where all are
+    # told: that is the rank. Scaled by the sizes before anything was taken off, one
+    # tolerance does for all.
     scale = 1.0 / np.sqrt(size[rest])
     inner = square[t:, t:] * scale[:, None] * scale
     factor, order, rank, _ = lapack.dpstrf(inner, tol=TOLD, lower=1)
@@ -163,6 +170,7 @@ def solve(
     if rank:
         found = solve_triangular(lower, half, lower=True, trans="T")
         effects[rest[chosen] - t] = found * scale[chosen][:, None]
+    # Back-substitution: the eliminated groups from the targets and the others.
     known = share.toarray()
     effects[used - t] = known[:, :t] - known[:, t:] @ effects[rest - t]
     return Solved(
@@ -181,6 +189,7 @@ def _alone(
     for width in columns.widths:
         its = np.arange(start, start + width)
         block = products[its][:, its]
+        # Nothing off the diagonal of their products: no two of the groups meet.
         off = abs(block).sum(axis=1) - abs(block.diagonal())
         if width > len(found) and bool((off <= TOLD * size[its]).all()):
             found = its

@@ -60,6 +60,8 @@ def spent(fraction: float) -> float:
     >>> round(spent(0.5), 5), round(spent(1.0), 5)
     (0.00305, 0.05)
     """
+    # Half of the level for each side, and each side's function is twice a normal tail:
+    # hence LEVEL / 4 and the factor of 4.
     reach = float(normal_isf(LEVEL / 4)) / max(fraction, 1e-9) ** 0.5
     return min(4 * float(normal_sf(reach)), LEVEL)
 
@@ -83,6 +85,9 @@ def limits(fractions: tuple[float, ...]) -> tuple[float, ...]:
     >>> [round(limit, 2) for limit in limits((0.2, 0.4, 0.6, 0.8, 1.0))]
     [4.88, 3.36, 2.68, 2.29, 2.03]
     """
+    # The statistic times the root of the fraction adds up independent normal steps.
+    # `nodes` are its values that passed no limit so far, `mass` their probability, with
+    # the weights of the trapezium rule in it.
     found: list[float] = []
     nodes, mass = np.zeros(1), np.ones(1)  # before the first look all lies at 0
     before = so_far = 0.0
@@ -92,6 +97,8 @@ def limits(fractions: tuple[float, ...]) -> tuple[float, ...]:
         limit = _limit(nodes, mass, step, now, spend)
         found.append(limit)
         fresh = np.linspace(-limit, limit, GRID) * now**0.5
+        # (new nodes, old nodes): the normal step carries the mass over, then it is cut
+        # at the limits by where `fresh` ends.
         gap = (fresh[:, None] - nodes) / step
         density = np.exp(-0.5 * gap**2) @ mass / (step * (2 * np.pi) ** 0.5)
         weight = np.full(GRID, fresh[1] - fresh[0])
@@ -193,6 +200,8 @@ def chance_in_the_end(
     fraction = look.cast / look.planned
     if fraction >= 1 or error <= 0:
         return 0.0
+    # Given what was seen, the final estimate is normal: the seen part stays, the rest
+    # comes in at the ratio hoped for, with the variance of that rest alone.
     final = error * fraction**0.5
     reach = float(normal_isf(_last(look.planned) / 2)) * final
     middle = fraction * log_ratio + (1 - fraction) * hoped

@@ -187,6 +187,8 @@ def group_variance_of_many(
     sizes = sizes_of(columns.every)
     products = products_of(columns, 1.0, np.zeros(clusters))
     its = np.arange(columns.dense, products.shape[0])
+    # Contrasts are an orthonormal basis of what the centring matrix C keeps: the trace
+    # of their products is that of C A C, which follows from sums of A alone.
     spread = _centred_trace(products[its][:, its])
     # The squares of contrasts are those of the groups' sizes about their mean.
     whole = float(sizes[its].sum()) * (1 - 1 / len(its))
@@ -209,6 +211,7 @@ def group_variance_of_many(
     before = solve(alone, sparse.csr_array(products[ahead][:, ahead]), sizes[ahead])
     rank = left.rank - before.rank
     # What the fixed columns leave of the groups' own squares.
+    # B'F^-1 B for B the products with the fixed columns F, its trace centred likewise.
     beside = products[ahead[1:]][:, its].toarray()
     fixed_square = products[ahead[1:]][:, ahead[1:]].toarray()
     told = np.linalg.pinv(fixed_square, rcond=TOLD, hermitian=True) @ beside

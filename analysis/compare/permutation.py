@@ -72,6 +72,7 @@ def _block_sizes(
     x: NDArray[np.float64], block: NDArray[np.int64]
 ) -> list[tuple[NDArray[np.int64], int]]:
     """Return the places of each block and how many of them hold the first level."""
+    # Sorted, the units of a block lie together: cut where the block changes.
     order = np.argsort(block, kind="stable")
     edges = np.flatnonzero(np.diff(block[order])) + 1
     return [
@@ -149,6 +150,7 @@ def _drawn(
     for places, first in blocks:
         # The places of the smallest of random keys: any so many of them are as likely.
         keys = random.random((DRAWS, len(places)))
+        # A block without the first level chooses none, yet needs a place to part at.
         chosen = np.argpartition(keys, max(first - 1, 0), axis=1)[:, :first]
         part = np.zeros((DRAWS, len(places)))
         np.put_along_axis(part, chosen, 1.0, axis=1)
@@ -161,6 +163,8 @@ def _limit(crossing: NDArray[np.float64], always: float, total: int) -> float:
 
     `always` arrangements count at every shift; the others from `crossing` on.
     """
+    # The fewest crossings that with `always` make up more than 2.5 % of all; 1e-9 keeps
+    # a product that should be whole from falling below it.
     needed = floor(ALPHA / 2 * total - always + 1e-9) + 1
     if needed <= 0:
         return -inf
@@ -171,6 +175,7 @@ def _tails(
     statistic: NDArray[np.float64], observed: float, share: float
 ) -> tuple[float, float]:
     """Return upper and lower tail, ties with the observed one counted by `share`."""
+    # The same terms added in another order differ in their last digits: still a tie.
     slack = 1e-9 * max(float(np.abs(statistic).max()), 1e-300)
     above = float((statistic > observed + slack).mean())
     below = float((statistic < observed - slack).mean())
@@ -216,6 +221,7 @@ def _studentised(answer: Fit, table: NDArray[np.float64]) -> NDArray[np.float64]
         own = side * weight
         total = own.sum(axis=1)
         middle = own @ value / total
+        # Variance of a weighted mean from its own residuals, each side by itself.
         square = (own**2 * (value - middle[:, None]) ** 2).sum(axis=1) / total**2
         count = side.sum(axis=1)
         centre.append(middle)
@@ -288,6 +294,8 @@ def permutation_test(answer: Fit, *, seed: int, guard: bool = False) -> TestResu
     table, exact = arrangements(answer.x, answer.block, seed)
     total = len(table)
     root = np.sqrt(information_of(answer, table))
+    # An arrangement that the nuisance holds altogether says nothing: 0, not rounding
+    # over rounding.
     usable = root > 1e-6 * np.sqrt(answer.information)
     safe = np.where(usable, root, 1.0)
     statistic = np.where(usable, table @ answer.score / safe, 0.0)
@@ -300,6 +308,8 @@ def permutation_test(answer: Fit, *, seed: int, guard: bool = False) -> TestResu
     fixed = total - len(crossing)
     p_exact = min(1.0, 2 * min(_tails(statistic, observed, 1.0)))
     guard = guard or unlike
+    # The interval keeps the shifts of the plain statistic: studentised ones do not move
+    # along straight lines.
     if unlike:
         statistic = _studentised(answer, table)
         observed = float(_studentised(answer, answer.x[None])[0])
@@ -332,10 +342,12 @@ def permutation_test(answer: Fit, *, seed: int, guard: bool = False) -> TestResu
             kind="exact",
         )
     share = 0.5 if coarse else 1.0
+    # The arrangement as cast counts by half (twice a half over `total`); ties do not.
     if coarse:  # with ties among few arrangements the mid-p loses a third of its power
         p_own = min(1.0, 2 * min(_tails(statistic, observed, 0.0)) + 1 / total)
     low = _limit(crossing, fixed * share, total)
     high = -_limit(-crossing[::-1], fixed * share, total)
+    # The larger p stands, hence the wider interval.
     if interval is not None:
         low = min(low, interval[0]) if low > -inf else interval[0]
         high = max(high, interval[1]) if high < inf else interval[1]

@@ -24,6 +24,8 @@ def _residual(
     """Return what least squares on `z` leaves of `y`, and the rank of `z`."""
     if not z.size:
         return y, 0
+    # Normal equations: (k, k) however many rows, solved anew at each weight Brent
+    # tries. Columns may repeat each other, hence rank and pseudo-inverse.
     square = z.T @ z
     rank = int(np.linalg.matrix_rank(square, rtol=1e-10, hermitian=True))
     inverse = np.linalg.pinv(square, rcond=1e-10, hermitian=True)
@@ -39,6 +41,7 @@ def variance_within(design: Design) -> float:
         )
         df = len(design) - int(design.cluster.max()) - 1 - rank
         return square / df if df > 0 else 0.0
+    # Off the pours' means the intercept is 0: it is left out.
     both = np.column_stack([design.y, design.nuisance[:, 1:]])
     mean, count = means(both, design.cluster)
     rest = both - mean[design.cluster]
@@ -90,10 +93,12 @@ def variance_between(design: Design, within: float) -> float:
         df = len(y) - rank
         return square - df if df > 0 else -1.0
 
+    # The root is 0 where no spread between pours already gives as small squares.
     start = max(within * 1e-6, TINY * float(np.var(y)), 1e-300)
     if excess(start) <= 0:
         return 0.0
     high = max(start, float(np.var(y))) * 2 + start
+    # Beyond the variance of y itself the squares soon fall below their expectation.
     while excess(high) > 0:
         high *= 4
     return float(optimize.brentq(excess, start, high, xtol=1e-12, rtol=1e-6))

@@ -30,6 +30,7 @@ def _deals(sizes: tuple[int, ...], seed: int) -> NDArray[np.float64]:
     """Deal blocks of so many units of each level; the first row is as cast."""
     block = np.repeat(np.arange(len(sizes)), [2 * size for size in sizes])
     x = np.concatenate([np.repeat([1.0, 0.0], size) for size in sizes])
+    # The cast must be row 0: `_found` holds all others against it.
     table, _ = arrangements(x, block.astype(np.int64), seed)
     cast = np.flatnonzero((table == x).all(axis=1))[:1]
     if len(table) > DEALS:
@@ -51,6 +52,8 @@ def _found(sizes: tuple[int, ...], effect: float, seed: int) -> float:
     table = _deals(sizes, seed)
     x = table[0]
     random = np.random.default_rng(seed)
+    # One trial a column: (m, u) arrangements times (u, REPEATS) outcomes test them all
+    # at once. With block means off, the sum of the first level tells the difference.
     y = random.standard_normal((len(x), REPEATS)) + effect * x[:, None]
     edges = np.concatenate([[0], 2 * np.cumsum(sizes)])
     for start, stop in pairwise(edges.tolist()):
@@ -63,6 +66,7 @@ def _found(sizes: tuple[int, ...], effect: float, seed: int) -> float:
     if 2 * floor(ALPHA / 2 * len(table) + 1e-9) / len(table) < COARSE_BELOW:
         # too few arrangements: Student's t and the mid-p must agree, as in the test
         p -= 1 / len(table)
+        # The squares between levels, 2 (first) (gap / 2)^2, are taken off those of y.
         first = x.sum()
         gap = 2 * statistic[0] / first  # block means are 0, so both levels mirror
         left = np.maximum((y**2).sum(axis=0) - gap**2 * first / 2, 1e-300)
@@ -204,6 +208,7 @@ def pours_needed(
 
     if guess > MOST_POURS:
         return guess
+    # The normal formula is near: a few simulated steps down, or else up, are enough.
     pours = max(guess, least)
     while pours > least and chance(pours - 1) >= power:
         pours -= 1
@@ -248,6 +253,8 @@ def power_of_margin(
     units = pours * pieces if mixed else pours
     df = 2 * units - pours - 1 if mixed else 2 * units - 2
     error = max(spread, 1e-6) * (2 / units) ** 0.5
+    # Alike in truth, the estimate lies log(margin) below the margin: its t against the
+    # margin is noncentral by that, and has to stay below -reach.
     reach = float(t_ppf(1 - ALPHA / 2, df))
     return float(scipy.stats.nct.cdf(-reach, df, -log(margin) / error))
 

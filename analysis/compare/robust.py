@@ -37,6 +37,8 @@ def _unit_rows(
     """Return one weighted row per unit, its cluster, and whether it is a piece."""
     design = answer.design
     mean, _ = means(columns, design.cluster)
+    # Rows of unit variance: a pour's mean over its own error, a piece of a mixed pour
+    # by its distance from the pour's mean. Plain least squares on them is the fit.
     pour = mean[design.cluster] * np.sqrt(answer.pour_weight)[design.cluster][:, None]
     piece = (columns - mean[design.cluster]) / np.sqrt(answer.piece_variance)
     every = np.where(design.mixed[:, None], piece, pour)
@@ -70,6 +72,8 @@ def robust_t(answer: Fit) -> Robust | None:
     )
     hat = columns @ inverse @ columns.T
     own = (columns @ inverse)[:, 0]  # what each row adds to the estimate
+    # Residuals are (C - H) y: C takes off the means of mixed pours, which `_unit_rows`
+    # took off before; of single-level pours it is the identity.
     centring = np.eye(len(y))
     if mixed.any():
         same = (cluster[:, None] == cluster) & mixed[:, None] & mixed
@@ -81,6 +85,8 @@ def robust_t(answer: Fit) -> Robust | None:
     variance = float(((scaled * residual) ** 2).sum())
     if variance <= 0 or float(own @ own) <= 0:
         return None
+    # The variance is a square form in independent errors with the eigenvalues of G,
+    # `gram`: Satterthwaite's match of two moments gives (tr G)^2 / tr G^2.
     gram = scaled[:, None] * left * scaled
     df = float(np.trace(gram)) ** 2 / max(float((gram**2).sum()), SMALL**2)
     error = variance**0.5

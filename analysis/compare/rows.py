@@ -266,6 +266,8 @@ def strata_of(
     """
     if not columns:
         return np.zeros(count, dtype=np.int64), np.full(count, "")
+    # Words are joined once for each combination, not for each row. Numbers follow the
+    # order of the names.
     way = codes(*map(label_codes, columns))
     _, first = np.unique(way, return_index=True)
     joined = [", ".join(row) for row in zip(*(c[first] for c in columns), strict=True)]

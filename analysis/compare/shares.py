@@ -70,6 +70,8 @@ def mean_ratio(
     0.2222
     """
     given = x[:, None] if columns is None else np.column_stack([x, columns])
+    # Newton's steps on a score that is monotone in the effect; a step is cut at 2 on
+    # the log scale, since the first one may overshoot far.
     amount = np.asarray(share * area, dtype=np.float64)
     if min(amount[x > 0].sum(), amount[x == 0].sum()) <= 0:
         return None
@@ -107,6 +109,8 @@ def _step(
     NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]
 ]:
     """Return expected void area, centred columns, score and information."""
+    # Given its block's total, a piece expects a part in proportion to its weight: the
+    # block's own level cancels (a Poisson model conditioned on totals is multinomial).
     weight = area * np.exp(np.clip(given @ effect, -FARTHEST, FARTHEST))
     share = weight / np.bincount(block, weight)[block]
     expected = share * total[block]
@@ -128,6 +132,9 @@ def _error(
 ) -> float:
     """Return the standard error from the units, blown up by their leverage."""
     units = int(unit.max()) + 1
+    # Sandwich with HC2-like leverage: residuals are summed inside units before
+    # squaring, and the leverage has a part for the columns and one for the block's
+    # total. It is capped, so that a unit that fits itself does not count without bound.
     own = centred @ inverse[:, 0]
     added = np.bincount(unit, own * (amount - expected), units)
     spread = expected * ((centred @ inverse) * centred).sum(axis=1)

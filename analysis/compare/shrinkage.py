@@ -62,6 +62,8 @@ def group_variance(
     both = np.column_stack([y, groups, fixed])
     size = np.bincount(cluster).astype(np.float64)
     mean = np.column_stack([np.bincount(cluster, column) / size for column in both.T])
+    # Groups that vary inside pours are judged there, free of the pours' own spread;
+    # days, each pour being of one, only by the pours' means.
     inside = both - mean[cluster]
     width = groups.shape[1]
     spread = float((inside[:, 1 : 1 + width] ** 2).sum())
@@ -78,6 +80,7 @@ def group_variance(
     trace = float((columns**2).sum())
     if rank == 0 or trace <= 0:
         return 0.0
+    # Expected: variance * trace + rank * noise. Solved for the variance.
     explained = float(own @ own - left @ left)
     noise = float(left @ left) / df if df > 0 else 0.0
     return max((explained - rank * noise) / trace, 0.0)

@@ -42,6 +42,7 @@ def matters(table: PieceTable, factor: str, y: NDArray[np.float64]) -> bool:
     levels = len(names)
     if (names == "").any() or not 1 < levels <= MOST_LEVELS:
         return False
+    # Means per pour and level: pieces of a pour are not independent.
     cell = codes(level, table.levels("pour").code)
     both, _ = means(np.column_stack([y, level]), cell)
     mean, home = both[:, 0], np.rint(both[:, 1])
@@ -84,6 +85,7 @@ def log_ratio(
     if not both.any():
         return None
     gap = total[0][both] / n[0][both] - total[1][both] / n[1][both]
+    # The precision of a difference of two means of n0 and n1 pours alike in spread.
     weight = n[0][both] * n[1][both] / (n[0][both] + n[1][both])
     return float(weight @ gap / weight.sum())
 

@@ -123,6 +123,8 @@ def needed_for(
     between = within = SUPPOSED_SPREAD
     supposed = answer is None or answer.df < 1
     if answer is not None and answer.df >= 1:
+        # Squared error times information: the spread seen over the spread the weights
+        # supposed. Only a smaller one is believed.
         scale = min(answer.standard_error**2 * answer.information, 1.0)
         between = (answer.variance_between * scale) ** 0.5
         within = (answer.variance_within * scale) ** 0.5

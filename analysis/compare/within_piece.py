@@ -81,6 +81,8 @@ def _by_pour(table: PieceTable) -> PieceTable:
     zero = zero_of(table, value, "joint_band_percent")
     side = label_codes(table.text[JOINTS_SEALED])
     pour = label_codes(table.text["pour"])
+    # Joints are averaged inside their piece first, then pieces inside the pour: a piece
+    # with more joints weighs no more. Codes ride along as columns; they are constant.
     each = codes(pour, label_codes(table.text["piece"]), side)
     joints, _ = means(np.column_stack([log_of(value, zero), pour, side]), each)
     cell = codes(

@@ -115,6 +115,7 @@ def usual_from_study(study: Study) -> UsualSpread | None:
             f"{', '.join(others)}: measure all of it with one version."
         )
         raise InputError(msg)
+    # (faces, lights, people): the usual light is the first one.
     usual = table[:, 0]
     degrees = usual.shape[0] * (usual.shape[1] - 1)
     spread, behind = shrunk_spread(float(usual.var(axis=1, ddof=1).mean()), degrees)
@@ -179,6 +180,8 @@ def shrunk_spread(variance: float, degrees: float) -> tuple[float, float]:
     [0.106, 14.0]
     """
     behind = GENERAL_DEGREES + degrees
+    # As if GENERAL_DEGREES degrees of freedom more had shown the general spread (a
+    # scaled inverse chi-square prior).
     pooled = (GENERAL_DEGREES * GENERAL_SPREAD**2 + degrees * variance) / behind
     return math.sqrt(pooled), behind
 
@@ -197,6 +200,8 @@ def light_bias(light: str, differences: NDArray[np.float64]) -> LightBias:
     # A spread of a few faces is itself drawn towards what is usual.
     spread, degrees = shrunk_spread(float(differences.var(ddof=1)), count - 1)
     error = spread / math.sqrt(count)
+    # The mean of a normal law about 0 given the raw difference (shrinkage): the noisier
+    # it is, the less of it is kept.
     kept = GENERAL_SPREAD**2 / (GENERAL_SPREAD**2 + error**2)
     reach = float(t_ppf(0.975, degrees)) * error * math.sqrt(kept)
     value = kept * raw

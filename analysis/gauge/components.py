@@ -65,6 +65,9 @@ def components(values: ArrayLike) -> GaugeAnswer:
     parts, people, repeats = table.shape
     squares, degrees = _mean_squares(table)
     part, person, both, error = squares
+    # Expected mean squares with e, b, o, p for repeats, both together, people and
+    # parts: error e; both e + r b; person e + r b + p r o; part e + r b + o r p. Each
+    # component is the difference that leaves it alone.
     repeatability = _combined((error,), (degrees[3],), (1.0,))
     reproducibility = _combined(
         (person, both, error),
@@ -133,6 +136,8 @@ def _combined(
     value = float(terms.sum())
     plus = [at for at, weight in enumerate(weights) if weight > 0]
     minus = [at for at, weight in enumerate(weights) if weight < 0]
+    # Each square alone errs by g down and by h up, as its exact chi-square interval
+    # does; their squares add up. A square taken away errs the other way round.
     low = high = 0.0
     for at in plus:
         low += (_g(degrees[at]) * terms[at]) ** 2

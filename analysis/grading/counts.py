@@ -47,6 +47,8 @@ def rate_bounds(
     >>> rate_bounds(np.array([3, 3]), np.array([0.025, 0.975])).round(3).tolist()
     [0.619, 8.767]
     """
+    # Quantiles of a gamma law of shape n bound the mean from below, of n + 1 from above
+    # (a Poisson count is n or more where the n-th event of a process came in time).
     shape = count + (chance >= 0.5)  # noqa: PLR2004  the median parts the bounds
     at_least_one = np.maximum(shape, 1)
     found: NDArray[np.float64] = np.where(
@@ -80,6 +82,8 @@ def count_in(
     outside = reading.voids.kind != "honeycomb"
     diameter = reading.voids.equivalent_diameter_px[outside] * reading.scale.mm_per_px
     sizes = np.sort(diameter)
+    # Areas off by a factor move diameters by its root. The limits are moved instead, so
+    # that all draws are two searches in one sorted column.
     wider = np.sqrt(times)
     low, high = size_mm
     first = np.searchsorted(sizes, low / wider, "left")

@@ -141,6 +141,8 @@ def _share(
         return _whole_share(whole), whole.value
     mm2 = reading.scale.mm_per_px**2
     diameter = np.sort(reading.voids.equivalent_diameter_px) * reading.scale.mm_per_px
+    # The area of all voids up to each size, smallest first: any range of sizes is one
+    # difference, and a draw moves the ends of the range instead of the voids.
     upto = np.concatenate([[0.0], np.cumsum(np.pi * diameter**2 / 4.0)])
     face = summary.face_area_px * mm2
 
@@ -161,6 +163,8 @@ def _share(
 
 def _whole_share(share: Share) -> NDArray[np.float64]:
     if share.value <= 0:
+        # None seen: exponential from 0, which at a chance of 0.975 reaches _NONE_SEEN,
+        # there scaled to the share's upper end.
         hidden: NDArray[np.float64] = np.log1p(-_EQUAL_CHANCES)
         return -share.high / _NONE_SEEN * hidden
     return share.value * _factor(share)
@@ -172,9 +176,11 @@ def _factor(share: Share) -> NDArray[np.float64]:
         return np.ones(DRAWS)
     if share.low > 0:
         low, high = np.log(share.low / share.value), np.log(share.high / share.value)
+        # Lognormal with these 2.5 and 97.5 % points; its middle may differ from 1.
         middle, half = (low + high) / 2, (high - low) / 2
         times: NDArray[np.float64] = np.exp(middle + _NORMAL * half / _Z95)
         return times
+    # The lower end is 0: no logarithm. Two half normals reach 0 below and `high` above.
     slope = np.where(_NORMAL < 0, 1.0, share.high / share.value - 1.0) / _Z95
     return np.maximum(1.0 + _NORMAL * slope, 1e-6)
 
@@ -220,9 +226,12 @@ def _largest(reading: Reading, name: str) -> tuple[NDArray[np.float64], float]:
         return np.zeros(DRAWS), 0.0
     px = voids.feret_max_px if name == "void_width_mm" else voids.equivalent_diameter_px
     size = px[outside] * scale.mm_per_px
+    # A diameter errs by half as much as its area, relatively.
     relative = voids.area_sd_px[outside] / voids.area_px[outside] / 2.0
     widest = np.argsort(-size)[:_WIDEST_TRIED]
     spread = np.hypot(relative[widest], scale.relative_uncertainty)
+    # One normal for all voids of a draw: they grow and shrink together. Which is
+    # largest may change with the draw, hence the widest few.
     every = size[widest, None] * np.exp(spread[:, None] * _NORMAL[None])
     return every.max(axis=0), float(size.max())
 

@@ -161,6 +161,8 @@ def _names(
     open_still = np.ones(count, dtype=bool)
     for one in criterion.classes:
         inside, unknown = _inside(one, draws, count)
+        # Best class first: a draw is settled by the first class whose limits it keeps,
+        # or where that cannot be told.
         chosen[open_still & inside] = labels[one.name]
         undecided = open_still & ~inside & unknown
         chosen[undecided] = TO_MEASURE

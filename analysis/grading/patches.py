@@ -73,5 +73,6 @@ def patch_draws(
 
 
 def _polygon_area(line: NDArray[np.float64]) -> float:
+    # The shoelace formula (Gauss's area formula).
     rows, cols = line[:, 0], line[:, 1]
     return float(abs(rows @ np.roll(cols, 1) - cols @ np.roll(rows, 1)) / 2.0)

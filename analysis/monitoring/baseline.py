@@ -155,7 +155,10 @@ def pour_sigma(
     >>> bool(pour_sigma(0.2, np.array([1]), 0.04, np.array([4]))[0] > 0.2)
     True
     """
+    # The baseline's variance is between + within * typical; a pour of m pieces has
+    # 1 / m in place of typical. What is inside pours cannot be more than all of it.
     typical = float((1.0 / baseline_pieces).mean())
     within = min(within_variance, sigma**2 / typical)
     spread = sigma**2 + within * (1.0 / n_pieces - typical)
+    # Pours as large as the typical one get sigma itself, free of rounding.
     return np.where(n_pieces == 1.0 / typical, sigma, np.sqrt(spread))

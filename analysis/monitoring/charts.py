@@ -116,6 +116,8 @@ def _breaks(
     found: dict[int, list[Note]] = {}
     for change in options.changes:
         day = np.datetime64(change.from_day, "D")
+        # The first pour on that day or after it; argmax is 0 where there is none, or
+        # where all are: no break either way.
         at = int(np.argmax(pours.cast_on >= day))
         if at > 0:
             found.setdefault(at, []).append(note("declared", what=change.what))
@@ -175,6 +177,8 @@ def _era(
             spread_factor=factor,
         )
     centre = base.limits.centre
+    # Each pour is smoothed in its own standard deviations, so that one of few pieces
+    # pulls less; times the usual one it is a log share again.
     single, smooth = widening(carry_over(logs[base.pours]))
     wide = base.sigma * single
     standard = (logs - centre) / wide

@@ -172,11 +172,13 @@ def _most_pours(
         return rows
     _, pour = np.unique(pieces.pour[rows], return_inverse=True)
     span = int(pour.max()) + 1
+    # Each pair of level and pour once, as one number; the level is what it starts with.
     pours = np.bincount(np.unique(which * span + pour) // span)
     days = pieces.cast_on[rows]
     last = np.zeros(len(levels), dtype=np.int64)
     known = ~np.isnat(days)
     np.maximum.at(last, which[known], days[known].astype("datetime64[D]").astype(int))
+    # The last key rules: most pours, then the latest day.
     best = int(np.lexsort((last, pours))[-1])
     others = tuple(
         (str(levels[i]), int(pours[i]))

@@ -70,6 +70,7 @@ def differences(
     last = int(at[0])
     start = int(np.flatnonzero(points.era == points.era[last])[0])
     first = _run_start(points.value, points.centre, start, last)
+    # Per pour: 1 in the run of the signal, 0 before it in its era, -1 not looked at.
     group = np.full(len(points), -1)
     group[start:first] = 0
     group[first : last + 1] = 1
@@ -111,6 +112,7 @@ def _of_levels(
     n_now, n_before = int((group == 1).sum()), int((group == 0).sum())
     best: Difference | None = None
     for level in np.unique(column[group[of_piece] == 1]):
+        # Pours with a piece of the level, (pours,): Fisher's table is of pours.
         has = np.zeros(len(group), dtype=bool)
         has[of_piece[column == level]] = True
         now, before = int(has[group == 1].sum()), int(has[group == 0].sum())

@@ -110,6 +110,8 @@ def ewma(values: ArrayLike, start: float, weight: float) -> NDArray[np.float64]:
     [50.6, 49.52]
     """
     series = np.asarray(values, dtype=np.float64)
+    # y[t] = w x[t] + (1 - w) y[t - 1] as a filter, without a loop; its state `zi` holds
+    # (1 - w) y[t - 1], at first that of `start`.
     smoothed, _ = scipy.signal.lfilter(
         [weight], [1.0, weight - 1.0], series, zi=[(1 - weight) * start]
     )
@@ -154,6 +156,8 @@ def ewma_half_width(
     ['2.5884', '2.5884']
     """
     steps = np.arange(1, n + 1)
+    # Variance of a weighted mean whose weights fall by (1 - w) a step: w / (2 - w) in
+    # the long run, less by what the first steps have not yet gathered.
     share = np.ones(n) if asymptotic else 1.0 - (1.0 - weight) ** (2 * steps)
     variance = weight / (2.0 - weight) * share
     if centre_from is not None:

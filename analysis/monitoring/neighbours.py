@@ -98,6 +98,7 @@ def widening(carried: float) -> tuple[float, float]:
     >>> [round(x, 2) for x in widening(0.5)]
     [1.41, 2.16]
     """
+    # Neighbours alike differ by less: E (x[t] - x[t - 1])^2 is 2 (1 - c) variances.
     single = 1 / (1 - carried) ** 0.5
     kept = carried * (1 - EWMA_WEIGHT)
     return single, single * ((1 + kept) / (1 - kept)) ** 0.5

@@ -107,6 +107,7 @@ def pour_values(pieces: PieceColumns) -> Pours:
     known = ~np.isnat(pieces.cast_on)
     np.minimum.at(day, of_piece[known], days[known])
     order = np.lexsort((first, day))
+    # The inverse of `order`: from a pour's number by name to its place in time.
     place = np.empty(n, dtype=np.int64)
     place[order] = np.arange(n)
     of_piece = place[of_piece]
@@ -115,6 +116,7 @@ def pour_values(pieces: PieceColumns) -> Pours:
     mean = np.bincount(of_piece, logs, n) / n_pieces
     spare = len(pieces) - n
     within = float(((logs - mean[of_piece]) ** 2).sum() / spare) if spare else 0.0
+    # Pours without a day kept the largest one, which sorts them last.
     unknown = day[order] == np.iinfo(np.int64).max
     cast_on = np.where(unknown, 0, day[order]).astype("datetime64[D]")
     cast_on[unknown] = np.datetime64("NaT")

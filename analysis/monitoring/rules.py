@@ -145,6 +145,7 @@ def _some_of(
     if len(standard) < of:
         return out
     for side in (standard, -standard):
+        # Each window is a row of `of` pours and belongs to the last of them.
         past = side > beyond
         full = sliding_window_view(past, of).sum(axis=1) >= least
         out[of - 1 :] |= full & past[of - 1 :]
@@ -155,6 +156,7 @@ def _rising_or_falling(standard: NDArray[np.float64], run: int) -> NDArray[np.bo
     out = np.zeros(len(standard), dtype=bool)
     if len(standard) < run:
         return out
+    # All steps of a window one way: their signs add up to its length; a tie adds 0.
     steps = np.sign(np.diff(standard))
     out[run - 1 :] = np.abs(sliding_window_view(steps, run - 1).sum(axis=1)) == run - 1
     return out

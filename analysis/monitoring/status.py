@@ -90,10 +90,12 @@ def _alone(result: Track, marked: NDArray[np.intp]) -> int | None:
     if points.signals[np.ix_(lasting, later)].any():
         return None
     era = np.flatnonzero(points.era == points.era[first])
+    # Lower limits are never capped, as upper ones are: from them each pour's own sigma.
     sigma = np.log(points.centre[era] / points.lower[era]) / SIGMAS
     standard = np.log(points.value[era] / points.centre[era]) / sigma
     without = np.delete(standard, first - era[0])
     width = smoothed_half_width(len(without), int(points.in_baseline[era].sum()))
+    # Without the wild pour each later place is one less.
     still = np.abs(ewma(without, 0.0, EWMA_WEIGHT)) > width
     return None if still[later - era[0] - 1].any() else first
 

@@ -165,9 +165,13 @@ def _draws(
     n_pieces = np.bincount(of_piece, minlength=n_pours)
     means = np.bincount(of_piece, logs, n_pours) / n_pieces
     spare = len(logs) - n_pours
+    # A mean of m pieces varies by between + within / m; over unweighted pours 1 / m has
+    # the mean `typical`, whence between as a difference below.
     typical = float((1.0 / n_pieces).mean())
     of_means = float(means.var(ddof=1))
     squares = float(((logs - means[of_piece]) ** 2).sum())
+    # Squares over a variance are chi-square: squares over draws of it are draws of the
+    # variance. Place 0 holds the estimate itself.
     within = np.zeros(DRAWS + 1)
     if spare:
         within[0] = squares / spare
@@ -202,11 +206,14 @@ def _share_of_firsts(
     share = float(inside.mean())
     size = float(n)
     if n_pours > 1 and 0.0 < share < 1.0:
+        # Pieces of a pour are alike and count for less: the size at which a binomial
+        # share would vary as that of these clusters does; then Clopper and Pearson.
         residual = np.bincount(of_piece, inside - share, n_pours)
         variance = n_pours / (n_pours - 1) * float((residual**2).sum()) / n**2
         if variance > 0:
             size = min(size, share * (1.0 - share) / variance)
     elif n_pours < n:
+        # All in or all out: no spread to judge by, so the pours count, not the pieces.
         size = float(n_pours)
     hits = share * size
     low = float(scipy.stats.beta.ppf(0.025, hits, size - hits + 1)) if hits > 0 else 0.0
@@ -225,6 +232,8 @@ def _what_limits(
     mean, within = spread.mean[:1], spread.within[:1]
     total = spread.between[:1] + within
     between = np.maximum(spread.between[:1], 0.0)
+    # A band with two ends has a best level: tried on a grid. Without a lower end less
+    # is always better; half the voids stand for a level put right.
     steps = np.linspace(-6.0, 6.0, 241) * np.sqrt(total)
     if_mended = {
         "level": float(_in_target(mean + steps, total, target).max())

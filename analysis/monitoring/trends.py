@@ -81,6 +81,8 @@ def castings_of(pieces: PieceColumns, logs: NDArray[np.float64]) -> Castings:
 
 def _within(form: NDArray[np.intp], values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Take the mean of each form off, along the last axis."""
+    # A product with (n, forms) columns of ones serves one series (n,) and a stack of
+    # them (k, n) alike.
     onto = (form[:, None] == np.unique(form)).astype(np.float64)
     mean = values @ (onto / onto.sum(axis=0))
     return np.asarray(values - mean @ onto.T)
@@ -151,6 +153,8 @@ def _binned(castings: Castings) -> Castings:
         return castings
     order = np.lexsort((castings.use, castings.form))
     form = castings.form[order]
+    # In sorted forms the place where a casting's form begins; what lies before it is
+    # the casting's number in its form.
     start = np.searchsorted(form, form)
     place = (np.arange(len(form)) - start) // per_bin
     _, bins = np.unique(form * (place.max() + 1) + place, return_inverse=True)
@@ -159,6 +163,7 @@ def _binned(castings: Castings) -> Castings:
     logs = np.bincount(bins, castings.log_share[order]) / count
     of_form = np.zeros(len(count), dtype=np.intp)
     of_form[bins] = form
+    # Back to order of use, as `castings_of` gives it.
     again = np.argsort(use, kind="stable")
     return Castings(form=of_form[again], use=use[again], log_share=logs[again])
 
@@ -171,13 +176,17 @@ def _shape(
     y = _within(form, castings.log_share)
     if not float(y @ y) > 0.0:
         return 1.0, "steady_rise", None  # all castings alike
+    # A knee needs castings on both sides.
     knees = np.unique(use)[EDGE - 1 : -(EDGE - 1)]
     if len(knees) > MOST_KNEES:
         knees = knees[np.linspace(0, len(knees) - 1, MOST_KNEES).astype(int)]
+    # (1 + 2 k, n): the line, a bend at each knee, a step after each knee.
     shapes = np.vstack(
         [use[None], np.maximum(use - knees[:, None], 0.0), use > knees[:, None]]
     )
     shapes = _within(form, shapes)
+    # At length 1 the product with y is the fit: its square is what the shape explains,
+    # and its sign tells a rise from a fall.
     length = np.sqrt((shapes**2).sum(axis=1))
     usable = length > 0
     unit = np.where(usable[:, None], shapes / np.where(usable, length, 1.0)[:, None], 0)
@@ -215,6 +224,8 @@ def _p_of(
     at_a_time = SHUFFLES
     if signs_only and not form.any():  # of several, each draws all of its shuffles
         at_a_time = SHUFFLES_A_LOOK
+    # Once so many shuffles reach the fit that p cannot be SIGNIFICANT any more, more of
+    # them only make p more exact.
     made = reached = 0
     while made < SHUFFLES and 1 + reached <= SIGNIFICANT * (1 + SHUFFLES):
         shuffled = _shuffled(form, y, rng, min(at_a_time, SHUFFLES - made))
@@ -287,6 +298,7 @@ def remaining(
     error = np.sqrt(rest / (n - 2) / squares)
     if slope - float(t_ppf(0.975, n - 2)) * error <= 0:
         return None, None, None
+    # Given sigma, slope and level at the mean use are independent: two plain draws.
     sigma = np.sqrt(rest / rng.chisquare(n - 2, DRAWS))
     slopes = slope + sigma * rng.standard_normal(DRAWS) / np.sqrt(squares)
     levels = y.mean() + sigma * rng.standard_normal(DRAWS) / np.sqrt(n)
@@ -294,6 +306,7 @@ def remaining(
     ahead = np.log(high) - levels - slopes * now
     with np.errstate(divide="ignore", invalid="ignore"):
         draws = np.where(ahead <= 0, 0.0, np.where(slopes > 0, ahead / slopes, np.inf))
+    # No interpolation: between two draws that never end it would not be a number.
     low, top = np.quantile(draws, [0.025, 0.975], method="inverted_cdf")
     best = max(0.0, float(np.log(high) - y.mean() - slope * now) / slope)
     return float(low), best, float(top) if top < FAR_USES else None

@@ -186,6 +186,8 @@ def rest_of_shop(pieces: PieceColumns) -> NDArray[np.float64]:
     _, own = np.unique(pour * (form.max() + 1) + form, return_inverse=True)
     logs = log_shares(pieces)
     apart = logs - (np.bincount(kind, logs) / np.bincount(kind))[kind]
+    # The others of a pour are all of it less the form's own pieces, from sums alone.
+    # Each piece counts from its form's mean at its stage.
     others = np.bincount(pour)[pour] - np.bincount(own)[own]
     total = np.bincount(pour, apart)[pour] - np.bincount(own, apart)[own]
     rest = _drift_of_others(pieces, form, logs)
@@ -208,6 +210,8 @@ def _drift_of_others(
     size = np.bincount(form).astype(np.float64)
     day_apart = day - (np.bincount(form, day) / size)[form]
     log_apart = logs - (np.bincount(form, logs) / size)[form]
+    # Slope in common is sum of products over sum of squares, each about its form's
+    # mean; leaving a form out takes its two sums off.
     cross = np.bincount(form, day_apart * log_apart)
     square = np.bincount(form, day_apart**2)
     for name in range(len(size)):

@@ -218,6 +218,8 @@ def cheapest(
     per_minute = prices.per_hour / 60
     totals, priced = [], []
     for one in options:
+        # Place 0 is the estimate, then the draws. The same lines are drawn for all
+        # options, so that what they have in common drops out of the savings.
         share = share_percent * np.concatenate([[np.median(one.ratio)], one.ratio])
         second = np.clip(lines.second + lines.second_per_percent * share, 0, 1)
         mend = per_minute * np.maximum(lines.minutes + lines.per_percent * share, 0)
@@ -294,6 +296,7 @@ def _repair_lines(table: PieceTable, seed: int) -> _Lines:
         np.add.at(sums, pour[mine], parts)
         fits.append(sums)
     random = np.random.default_rng(seed)
+    # f[drawn] is (DRAWS, pours, 5): redrawn logs, each added up over its pours.
     drawn = random.integers(pours, size=(DRAWS, pours))
     lines = [
         _line(np.concatenate([[f.sum(axis=0)], f[drawn].sum(axis=1)])) for f in fits
@@ -307,6 +310,8 @@ def _line(
     """Return level and slope by least squares; more voids never mend faster."""
     n, x, z, xx, xz = sums.T
     count = np.maximum(n, 1)
+    # Squares about the mean: 0 where all shares of a redrawn log are equal, and then so
+    # is the slope.
     square = xx - x * x / count
     slope = np.where(square > 0, xz - x * z / count, 0) / np.where(
         square > 0, square, 1

@@ -217,6 +217,8 @@ def _mean(pours: NDArray[np.float64]) -> NDArray[np.float64]:
 def _error2(pours: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the squared standard error of that mean, pours as the units."""
     count = pours.shape[-2]
+    # A mean per piece is a ratio of totals: its error is that of the totals about what
+    # their counts would lead one to expect (linearised).
     left = pours[..., 0] - _mean(pours)[..., None] * pours[..., 1]
     whole = pours[..., 1].sum(axis=-1) ** 2
     return np.asarray((left**2).sum(axis=-1) * count / (count - 1) / whole)
@@ -236,7 +238,9 @@ def _interval(
     ]
     gaps = _mean(drawn[1]) - _mean(drawn[0]) - extra
     errors = np.sqrt(_error2(drawn[0]) + _error2(drawn[1]))
+    # A redrawn set of one and the same pour has no error to divide by.
     usable = errors > error * 1e-6
     student = (gaps[usable] - gain) / errors[usable]
+    # The upper tail of t sets the lower end, and the other way round.
     reach = np.quantile(student, [0.975, 0.025])
     return float(gain - reach[0] * error), float(gain - reach[1] * error)

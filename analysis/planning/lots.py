@@ -32,11 +32,13 @@ def deal_inside(
     assigned = []
     for pour in range(1, pours + 1):
         lot = random.random(len(forms))
+        # The last key rules: least used forms first, by lot among those alike.
         cast = np.lexsort((lot, uses))[: TWO * pieces]
         uses[cast] += 1
         # Who had more of the first level gets the second one now.
         order = cast[np.lexsort((random.random(len(cast)), lean[cast]))]
         first = np.sort(order[:pieces])
+        # In all +1 for the first level, -1 for the second.
         lean[order] -= 1
         lean[first] += 2
         filled = random.permutation(len(cast)) + 1

@@ -160,6 +160,7 @@ def _size(
             between, within, pieces, ratio=ratio, power=question.power, mixed=inside
         )
 
+    # Pours of each level: where a pour holds one level, twice as many in all.
     count = needed(question.ratio)
     total = count if inside else 2 * count
     if total > MOST_POURS:

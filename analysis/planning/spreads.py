@@ -44,6 +44,7 @@ def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
     rest = logs - _means(logs, cell)[cell]
     of_pours = _means(rest, pour)
     inner = rest - of_pours[pour]
+    # Cells and pours share the grand mean, which is counted once.
     df_within = len(logs) - len(of_pours) - (cell.max() + 1) + 1
     df_between = len(of_pours) - 1
     supposed = bool(df_within < LEAST_DF or df_between < LEAST_DF)
@@ -52,6 +53,7 @@ def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
         within = float((inner**2).sum() / df_within) ** 0.5
     if df_between >= LEAST_DF:
         size = len(logs) / len(of_pours)
+        # A pour's mean of m pieces varies by between + within / m.
         left = float(of_pours.var(ddof=1)) - within**2 / size
         between = max(left, 0.0) ** 0.5
     return within, between, supposed

@@ -182,6 +182,7 @@ def _laid(
     Returns the points of each field and the spacing, px.
     """
     area = int(np.count_nonzero(part))
+    # As if no point were lost; where edges cut too many off, it is made finer.
     spacing = math.sqrt(area / (_LAID_FOR_ONE * fields * POINTS_PER_FIELD))
     start = rng.uniform(0.0, 1.0, 2)
     while spacing >= 1.0:
@@ -217,6 +218,7 @@ def _runs(
     inside = part[px[..., 0], px[..., 1]]
     block_row, block_col = row // _SIDE, col // _SIDE
     block_col = np.where(block_row % 2, block_col.max(initial=0) - block_col, block_col)
+    # The last key rules: row of blocks, then block, then row and column inside it.
     order = np.lexsort((col[inside], row[inside], block_col[inside], block_row[inside]))
     points_px = grid[inside][order]
     count = len(points_px) // POINTS_PER_FIELD

@@ -115,6 +115,8 @@ def count_figure(plan: CountPlan, answers: str) -> CountFigure | None:
     voids_hit = np.bincount(
         np.array([part for part, _ in each], dtype=np.intp), minlength=len(counts)
     )
+    # A void not hit could be of the heaviest kind: in the part where a point weighs
+    # most, and as many points as a usual void covers.
     unseen = max(
         part.weight / (count * size) * max(1.0, plan.void_px2 / part.spacing_px**2)
         for part, count in zip(plan.strata, counts.tolist(), strict=True)

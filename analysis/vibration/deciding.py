@@ -130,6 +130,8 @@ def _times_suffice(gathered: Gathered) -> bool:
     mixed = sum(float(np.ptp(u[pour == name])) > 0 for name in np.unique(pour))
     if mixed >= FEWEST_MIXED:
         return True
+    # Pours of one time each compare times only where a lot dealt them: enough in all,
+    # and two at least on each side of the middle.
     middle = (u.min() + u.max()) / 2
     lot = gathered.dealt
     lower = len(np.unique(pour[lot & (u < middle)]))
@@ -143,6 +145,8 @@ def _by_seconds(
     """Return the time that surely betters the finish, and whether it will do alone."""
     if not _times_suffice(gathered):
         return None
+    # (d, m): each draw against itself at the present time, so that what both times
+    # share drops out.
     gain = weighed.at - weighed.now[:, None]
     if lower:
         better = gain < np.log(WORTH_WHILE)
@@ -156,6 +160,7 @@ def _by_seconds(
     # is suggested past it, and voids are not made that way either.
     bottom = weighed.bottom_s
     if lower:
+        # On the way from the present time to the bottom, not past it.
         ahead = (weighed.seconds - current) * np.sign(bottom - current)
         sure &= (ahead > 0) & (ahead <= abs(bottom - current))
     else:

@@ -104,6 +104,8 @@ def _features(
     u: NDArray[np.float64], at: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return columns whose weights are independent and give the bent part."""
+    # A process with covariance K is V root(L) w of independent w, from K = V L V'. One
+    # node for each time; directions of next to no variance are dropped.
     nodes, place = np.unique(np.concatenate([u, at]).round(3), return_inverse=True)
     gap = (nodes[:, None] - nodes) / BEND_LENGTH
     values, vectors = np.linalg.eigh(np.exp(-0.5 * gap**2))
@@ -150,10 +152,13 @@ def draw_curves(
     posterior = _posterior(doses, x, doses.y - base)
     weight = posterior.weight
     random = np.random.default_rng(seed)
+    # Draws shared out over the spreads by their weight, rounded up or down by lot so
+    # that small weights get theirs on average.
     counts = np.floor(weight * draws + random.random(len(weight))).astype(np.int64)
     parts = []
     for cell in np.flatnonzero(counts):
         noise = random.standard_normal((counts[cell], x.shape[1]))
+        # The precision is R R': the draws need its inverse's root, R^-T times noise.
         root = posterior.root[cell]
         parts.append(posterior.mean[cell] + np.linalg.solve(root.T, noise.T).T)
     drawn = np.concatenate(parts)
@@ -199,6 +204,7 @@ def _posterior(
         mine = summed[alike == n]
         blocks[n] = (mine.T @ mine).reshape(-1)
         sides[n] = y_summed[alike == n] @ mine
+    # (I + ratio J)^-1 = I - shrink J for n pieces, shrink = ratio / (1 + n ratio).
     ratio = (between / within)[:, None] ** 2
     shrink = ratio / (1 + ratio * size)
     unit = within**2
@@ -217,6 +223,9 @@ def _posterior(
     precision[:, at, at] += 1 / variance
     root = np.linalg.cholesky(precision)
     mean = np.linalg.solve(precision, side[:, :, None])[:, :, 0]
+    # Log of the evidence up to a constant, weights integrated out: determinants of V
+    # (first two terms), of the posterior precision and of the prior, then the squares
+    # left at the posterior mean.
     log_weight = -0.5 * (
         len(y) * np.log(unit)
         + np.log1p(ratio * size) @ times

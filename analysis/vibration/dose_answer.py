@@ -84,6 +84,7 @@ def vibration(table: PieceTable, question: VibrationQuestion) -> VibrationAnswer
     current = question.current_s
     if current is None:
         current = gathered.current_s or 0.0
+    # Further from the times tried the curve would only extrapolate.
     low_s, high_s = 0.5 * tried[0], 1.75 * tried[-1]
     offered = nice_times(low_s, high_s, current, whole=question.dose != "seconds")
     shown = np.linspace(low_s, high_s, CURVE_POINTS)
@@ -185,6 +186,7 @@ def _drawn_at(
     """Draw the curve, and with it the log share of pieces as cast lately."""
     draws = draw_curves(gathered.doses, log_seconds(amounts, gathered.seconds))
     lately = gathered.doses.covariates[gathered.late].mean(axis=0)
+    # (d, 1) + (d, m): covariates at their mean lately move all times alike.
     return draws, (draws.level + draws.covariates @ lately)[:, None] + draws.curve
 
 

@@ -352,6 +352,7 @@ def _of_pours(table: PieceTable, dealt: NDArray[np.bool_]) -> list[_Part]:
     by_lot = (np.bincount(pour, dealt) == np.bincount(pour))[pour]
     if by_lot.all() or np.ptp(mean[~by_lot]) <= SMALLEST_CHANGE:
         return []
+    # Pours dealt by lot stay at 0: theirs is not taken from the curve.
     own = np.where(by_lot, 0.0, mean - mean[~by_lot].mean())
     adjusted = Adjustment(name=OF_POURS, is_slope=True)
     return [_Part(adjusted, own, OF_POURS_SD)]
@@ -373,6 +374,8 @@ def _slope(name: str, values: NDArray[np.float64], spread: float) -> list[_Part]
     if not known.any() or np.ptp(values[known]) <= 0:
         return []
     low, high = float(values[known].min()), float(values[known].max())
+    # Over 0..1, so that the spread is what the whole range may do; unknown ones sit at
+    # the mean and say nothing.
     scaled = np.where(known, (values - low) / (high - low), np.nan)
     adjusted = Adjustment(name=name, low=low, high=high, is_slope=True)
     return [_Part(adjusted, np.where(known, scaled, np.nanmean(scaled)), spread)]

@@ -50,6 +50,7 @@ def joints_leak(gathered: Gathered) -> FirstCause | None:
     means = np.array(
         [ratio[known & (gathered.doses.pour == pour)].mean() for pour in pours]
     )
+    # Three pours may lie alike by chance: no interval is made of less than 5 %.
     spread = max(float(means.std(ddof=1)), 0.05)
     reach = float(t_ppf(FIRM, len(means) - 1)) * spread / len(means) ** 0.5
     leaks = gathered.table.text.get("leak")
@@ -129,6 +130,8 @@ def _of_setting(
         return _of_slope(name, draws.covariates[:, mine[0]], columns[:, 0], now, high)
     weight = columns.mean(axis=0)
     effect = draws.covariates[:, mine]
+    # What the settings do on average lately: taken off `now` it leaves a piece without
+    # them, to which one level's effect is added.
     usual = effect @ weight
     best = int(np.argmin(effect.mean(axis=0)))
     used = [n for n in np.flatnonzero(weight >= USED).tolist() if n != best]

@@ -46,6 +46,7 @@ def nice_times(
         top = min(end, high)
         if top <= start:
             break
+        # Half a step more, as arange leaves its end out; what overshoots is cut below.
         parts.append(np.arange(start, top + step / 2, step))
         start = end
     times = np.unique(np.concatenate(parts)) if parts else np.zeros(1)
