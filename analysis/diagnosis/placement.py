@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
     from analysis.model.diagnosis import FaceGrid
 
+# With the face itself they make 1000, and 200: chances in whole thousandths, and in
+# steps of 0.005 where each simulation has distances to measure.
 SIMULATIONS = 999
 _ROUNDING = 1e-9
 NEIGHBOUR_SIMULATIONS = 199
@@ -122,6 +124,8 @@ def _placed_voids(
         sizes = np.pi / 4 * grid.diameter_mm**2
         groups = _groups(grid)
         many = int(groups.max(initial=-1)) + 1
+        # Cells and groups are numbered on from face to face, but voids are laid anew
+        # only over the cells of their own face.
         at.append(first_cell + own)
         area.append(sizes)
         group.append(first_group + groups)
@@ -153,6 +157,8 @@ def _cell_of(grid: FaceGrid) -> NDArray[np.int64]:
     rows, cols = np.nonzero(grid.on_face)
     if not len(grid.row):
         return np.empty(0, dtype=np.int64)
+    # Listed in the order of `layer[on_face]`, so that the place found among them
+    # is the void's place in every layer of `_joined`.
     _, nearest = KDTree(np.column_stack([rows, cols])).query(
         np.column_stack([grid.row, grid.col])
     )
@@ -164,6 +170,9 @@ def _groups(grid: FaceGrid) -> NDArray[np.int64]:
     count = len(grid.row)
     if count < 2:  # noqa: PLR2004
         return np.zeros(count, dtype=np.int64)
+    # Mean distance to the nearest of points laid at random: half the root of the
+    # area a point (Clark and Evans 1954, from memory). Single linkage, cut at a part
+    # of it, makes one group of a whole chain of near voids.
     usual = 0.5 * np.sqrt(np.count_nonzero(grid.on_face) / count)
     tree = linkage(np.column_stack([grid.row, grid.col]), "single")
     named = fcluster(tree, GROUP_REACH * usual, "distance")
@@ -191,9 +200,12 @@ def _zone(
     share, rest = here / room[0], there / room[1]
     if height is not None:
         # A group's height is that of its area; it is moved as one.
+        # The fourth root of its area keeps one large group from deciding alone. `level`
+        # is each group's sum of area times height, (groups,).
         weight = placed.group_area**0.25
         level = np.bincount(placed.group, placed.area * height[placed.at])
         observed = float(weight @ (level / placed.group_area))
+        # (simulations, groups) heights @ (groups,) weights: one sum a simulation.
         simulated = height[placed.simulated_group] @ weight
     else:
         weight = np.sqrt(placed.area)  # large voids are few: they would drown the rest
@@ -201,6 +213,8 @@ def _zone(
         simulated = inside[placed.simulated] @ weight
     # The same voids in the same zone add up alike but for rounding: a tie is no find.
     reached = simulated >= observed - _ROUNDING * abs(observed)
+    # The face itself is one of the draws: else the chance could come out as 0, and
+    # the test would call faces odd more often than it says.
     chance = (1 + int(np.count_nonzero(reached))) / (SIMULATIONS + 1)
     held = placed.at[inside[placed.at] > 0]
     stretch = 1.0
@@ -218,12 +232,14 @@ def _zone(
 
 def _joints(grids: Sequence[FaceGrid], placed: _PlacedVoids) -> tuple[Zone, ...]:
     names = list(dict.fromkeys(name for grid in grids for name in grid.joint_names))
+    # 1 on cells neither sloped nor beside an insert: these are asked about apart.
     level = 1.0 - np.maximum(_joined(grids, "sloped"), _joined(grids, "by_insert"))
     open_face = level * (_joined(grids, "joint") == 0)
     found = []
     for name in names:
         inside, along = [], []
         for grid in grids:
+            # -2 is in no grid: 0 is the open face, -1 a cell near two joints.
             number = (
                 grid.joint_names.index(name) + 1 if name in grid.joint_names else -2
             )
@@ -249,9 +265,12 @@ def _tenths(band: NDArray[np.bool_]) -> NDArray[np.float64]:
     if not len(rows):
         return tenth
     place = np.column_stack([rows, cols]) - [rows.mean(), cols.mean()]
+    # The first right singular vector is the direction in which the cells spread
+    # most: the joint may run at any angle.
     _, _, axes = np.linalg.svd(place, full_matrices=False)
     along = place @ axes[0]
     span = max(float(np.ptp(along)), 1.0)
+    # The far end would begin an eleventh part; `// 1` floors.
     tenth[rows, cols] = (
         np.minimum((along - along.min()) / span * TENTHS, TENTHS - 1) // 1
     )
@@ -269,6 +288,7 @@ def _thirds(
     height = _height(grids)
     if height is None:
         return None
+    # The very top, height 1, is of the upper third; a third without cells has 0.
     third = np.minimum((height * THIRDS).astype(np.int64), THIRDS - 1)
     room = np.bincount(third, placed.cell_mm2, minlength=THIRDS) / 1e6
     count = np.bincount(third[placed.at], minlength=THIRDS)
@@ -314,6 +334,8 @@ def _neighbours(
         cells = np.column_stack(np.nonzero(grid.on_face)).astype(np.float64)
         for n in range(NEIGHBOUR_SIMULATIONS):
             picked = cells[random.integers(0, len(cells), count)]
+            # Voids lie anywhere in their cells. Left on the grid of cells, those laid
+            # at random would keep to its own distances, 0 where two share a cell.
             picked = picked + random.uniform(-0.5, 0.5, picked.shape)
             simulated[n] += _mean_distance(picked) * count
     chance = (1 + int(np.count_nonzero(simulated <= observed))) / (
@@ -323,6 +345,7 @@ def _neighbours(
 
 
 def _mean_distance(places: NDArray[np.float64]) -> float:
+    # The nearest of each is the void itself, so the second one is taken.
     distance, _ = KDTree(places).query(places, k=2)
     return float(distance[:, 1].mean())
 
@@ -330,6 +353,7 @@ def _mean_distance(places: NDArray[np.float64]) -> float:
 def _patch_joint(grids: Sequence[FaceGrid], patch: NDArray[np.float64]) -> str:
     if not patch.any():
         return ""
+    # By the layer's numbers: 0 is no joint, and -1, near two, takes the last name.
     names = np.concatenate(
         [
             np.array(["", *grid.joint_names, ""])[grid.joint[grid.on_face]]

@@ -69,6 +69,7 @@ class Levels(NamedTuple):
         if len(self.names) == 1 and len(code):  # most columns of a log, blank ones
             return Levels(self.names, frozen(code))
         used = np.bincount(code, minlength=len(self.names)) > 0
+        # Old code to new: how many levels before it are in use.
         place = np.cumsum(used) - 1
         return Levels(frozen(self.names[used]), frozen(place[code]))
 

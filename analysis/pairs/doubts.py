@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 # Slopes weaker than this part of the other photo's, in any direction, are blurred.
 _LEAST_DETAIL, _FINE_PX, _MOST_LOG = 0.68, 1.2, 0.7
+# Blind to even slopes; over 6, the root of the sum of its squares, it leaves white
+# noise its spread.
 _NO_SLOPE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], dtype=np.float32) / 6
 _MAD_TO_SD, _WORKED_PX = 1.4826, 1600
 # Mottling over some px, as a part of the light, that nothing can be lined up by: noise
@@ -113,6 +115,8 @@ def _slopes(light: Plane, inside: NDArray[np.bool_] | None) -> NDArray[np.float6
     known = np.ones(plane.shape, bool) if inside is None else inside[middle]
     if not known.any():
         return np.zeros((2, 2))
+    # The structure tensor (Foerstner and Guelch 1987, from memory), one mean over
+    # the face. Sobel of size 1 is the plain central difference, halved by `scale`.
     calm = cv2.GaussianBlur(plane, (0, 0), _FINE_PX)
     across = cv2.Sobel(calm, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)[known]
     down = cv2.Sobel(calm, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)[known]
@@ -127,6 +131,9 @@ def _weakest(of: NDArray[np.float64], beside: NDArray[np.float64]) -> float:
     spread, turn = np.linalg.eigh(beside)
     if not spread.max() > 0:
         return 1.0
+    # Generalised eigenvalues: in axes where the slopes of `beside` are alike all
+    # round, the least one of `of` is the least ratio in any direction, squared. A
+    # direction without slopes keeps a thousandth, or it would be divided by none.
     whiten = turn / np.sqrt(np.maximum(spread, 1e-3 * spread.max()))
     return float(np.sqrt(max(np.linalg.eigvalsh(whiten.T @ of @ whiten)[0], 0.0)))
 
@@ -194,9 +201,13 @@ def refuse_same_noise(first: Plane, second: Plane) -> None:
     """
     size = tuple(min(sides) for sides in zip(first.shape, second.shape, strict=True))
     here, there = (_fine(light, size) for light in (first, second))
+    # Their product is the correlation at all shifts at once, round the edges; the
+    # peak over both powers is the greatest coefficient. Without `s` an odd width
+    # would lose a px on the way back.
     spectra = [fft.rfft2(plane) for plane in (here, there)]
     alike = fft.irfft2(spectra[0] * np.conj(spectra[1]), s=here.shape)
     power = float(np.sqrt((here**2).sum() * (there**2).sum()))
+    # `not <=` also refuses NaN.
     if not float(alike.max()) <= _SAME_NOISE * power or power == 0.0:
         raise PairError(SAME_PHOTO)
 
@@ -235,6 +246,8 @@ def _is_straight(lying: Registration, shape: tuple[int, ...]) -> bool:
     here, there = here - here.mean(), there - there.mean()
     quarters = round(lying.rotation_deg / 90)
     there = there * (-1j) ** quarters
+    # The factor of least squares, kept real: it scales and cannot turn, so that a
+    # turn or tilt beyond the quarters is what is left over.
     factor = (there * here.conj()).real.sum() / (np.abs(here) ** 2).sum()
     return bool(np.abs(there - factor * here).max() < _STRAIGHT_PART * max(shape))
 
@@ -279,6 +292,8 @@ def _light_off(
         ]
         for light in (first, laid)
     ]
+    # Twelve px, three spreads of the blur: nothing beside the face has got in. After
+    # it neighbours are nearly alike, and every fourth px will do.
     known = cv2.erode(inside.astype(np.uint8), np.ones((25, 25), np.uint8))
     change = np.log(broad[0] / broad[1])[known[::_BROAD_STEP, ::_BROAD_STEP] > 0]
     middle = float(np.median(change)) if change.size else 0.0

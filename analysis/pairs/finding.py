@@ -127,6 +127,8 @@ def find_in_pair(
     at_edge = edge_pixels(found, planes.inside)
     kind[_runs_out(found, at_edge, planes.inside)] = "edge"
     near = _near_limit(signals)
+    # How many parts there are now of each spot as it was: their middles still lie
+    # in its label.
     split = np.bincount(whole.spots.labels[_middles(found)], minlength=len(whole) + 1)
     parts = split[whole.spots.labels[_middles(found)]] > 1
     inside = planes.inside
@@ -171,6 +173,8 @@ def _kinds(
     """Why each spot is turned down; empty for a void."""
     in_patch = _in_patch(patches, found)
     features, line, soft = weighed(found, photo, darker, in_patch)
+    # As wide as the longest kind, since NumPy cuts what is longer. What is written
+    # later holds: relief makes a void of any colour, and a line is never one.
     kind = np.where(soft, "stain", "grain").astype("<U12")
     kind[signals.along(towards) < -signals.noise - 0.3 * signals.change] = (
         "joint_or_fin"
@@ -192,6 +196,8 @@ def _in_patch(patches: NDArray[np.bool_], found: PairCandidates) -> NDArray[np.b
 
 def _middles(found: PairCandidates) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return a px of each spot near its middle: the middle one of its list."""
+    # Pixels are sorted by spot, so each spot is a run between two places. A px of the
+    # spot itself is wanted: the centroid of a bent one lies beside it.
     pixels = found.pixels
     starts = np.searchsorted(pixels.label, np.arange(len(found)))
     ends = np.searchsorted(pixels.label, np.arange(len(found)), side="right")
@@ -205,5 +211,6 @@ def _runs_out(
 ) -> NDArray[np.bool_]:
     """Tell large dark areas that the edge of the face bounds for a good part."""
     large = found.spots.area_px > _LARGE_PART * np.count_nonzero(inside)
+    # Of a disc of the same area: the shortest rim it can have.
     rim = 2 * np.sqrt(np.pi * found.spots.area_px)
     return np.asarray(large & (at_edge > _EDGE_PART * rim))

@@ -61,6 +61,7 @@ def lights_of(
     chosen : ndarray of bool, (n,), optional
         Spots known to be pits; without them all round spots shaded in both photos.
     """
+    # 1 for a disc, more the longer and more ragged it is.
     thin = np.pi / 4 * found.shapes.feret_max_px**2 / found.spots.area_px
     usable = (found.spots.area_px >= _LEAST_PX) & (thin < _THINNEST)
     if chosen is not None:
@@ -74,6 +75,7 @@ def lights_of(
     sure = all(side[1] for side in sides)
     if chosen is None and not sure:
         return Lights(first_rad=None, second_rad=None, sure=False)
+    # In a pit it grows lighter away from the lamp: its near wall is in shade.
     first, second = (float(np.angle(-side[0])) for side in sides)
     return Lights(first_rad=first, second_rad=second, sure=sure)
 
@@ -84,6 +86,8 @@ def _shading(
     """Correlation of light with column and, as the imaginary part, row in each spot."""
     pixels, shapes = found.pixels, found.shapes
     value = plane.ravel()[pixels.flat].astype(np.float64)
+    # Sums by spot, all spots at once. Light loses its mean here, and offsets from the
+    # centroid have none, so that the sums below are correlations.
     value -= (pixels.total(value) / np.maximum(pixels.total(), 1.0))[pixels.label]
     power = pixels.total(value**2)
 
@@ -101,6 +105,7 @@ def _agreed(vectors: NDArray[np.complex128]) -> tuple[complex, bool]:
     if len(vectors) == 0:
         return 0j, False
     mean = complex(vectors.mean())
+    # Standard error of the mean vector, rows and columns together.
     error = float(np.sqrt(np.mean(np.abs(vectors - mean) ** 2) / len(vectors)))
     agree = (
         len(vectors) >= _FEWEST

@@ -63,6 +63,7 @@ def _trimmed(
     labels: NDArray[np.int32], darker: NDArray[np.float32], chosen: NDArray[np.bool_]
 ) -> NDArray[np.int32]:
     """Cut the rims of the chosen at half of the shade just inside them; fill holes."""
+    # Labels count from 1, `chosen` from 0: one more in front stands for label 0.
     pit = np.r_[False, chosen][labels]
     depth = np.where(pit, 1.0 - darker, 0.0).astype(np.float32)
     shade = cv2.dilate(depth, _NEAR)
@@ -92,6 +93,9 @@ def _fill_between(
     if len(row) == 0:
         return
     owner = labels[row, col]
+    # Turned coordinates: `along` runs with the lamps, `line` numbers rows a px wide
+    # beside each other. Sorted by pit, row and place, px that follow each other in
+    # the list do so in the picture, and all gaps come from one difference.
     along = col * np.cos(towards_rad) + row * np.sin(towards_rad)
     line = np.rint(row * np.cos(towards_rad) - col * np.sin(towards_rad)).astype(int)
     order = np.lexsort((along, line, owner))
@@ -103,6 +107,7 @@ def _fill_between(
     filled = np.zeros_like(labels)
     for at in np.flatnonzero(open_gap).tolist():
         ends = (int(col[at]), int(row[at])), (int(col[at + 1]), int(row[at + 1]))
+        # Two px wide, so that rows at a slant leave no seams between them.
         cv2.line(filled, *ends, int(owner[at]), 2)
     np.copyto(labels, filled, where=(labels == 0) & (filled > 0))
 
@@ -134,6 +139,7 @@ def _cut_grains(
         size = np.bincount(parts.ravel(), minlength=number)
         still = np.bincount(parts.ravel(), np.abs(relief).ravel(), minlength=number)
         least_px = max(_LEAST_GRAIN_PX, _LEAST_GRAIN_PART * np.count_nonzero(own))
+        # Sums, not means: size on the right saves a division by parts of 0 px.
         grain = (size >= least_px) & (still < _STILL_LOG * size)
         grain[0] = False
         labels[window][grain[parts]] = 0
@@ -158,6 +164,8 @@ def _two_lobes(
             shapes.support_px[round(angle / (2 * np.pi) * turns) % turns, at]
         )
 
+    # From here (f, s): a row for each lobe of the first lamp, a column for each of
+    # the second. `gap` is from rim to rim, below 0 where they overlap.
     right = towards_rad + np.pi / 2
     wide_first = reach(right, first) + reach(right + np.pi, first)
     wide_second = reach(right, second) + reach(right + np.pi, second)
@@ -173,6 +181,7 @@ def _two_lobes(
     fits &= wide > _BESIDE * broad
     pairs: list[tuple[int, int]] = []
     taken: set[int] = set()
+    # Greedy, the closest first; `argwhere` and `gap[fits]` list pairs in one order.
     for one, other in np.argwhere(fits)[np.argsort(gap[fits], kind="stable")].tolist():
         if {int(first[one]), int(second[other])} & taken:
             continue
@@ -189,6 +198,7 @@ def _join(
     mine = (pixels.label == first) | (pixels.label == second)
     points = np.column_stack([pixels.col[mine], pixels.row[mine]]).astype(np.int32)
     low, high = points.min(axis=0), points.max(axis=0) + 1
+    # A view of the labels: what is written into it stays.
     window = labels[low[1] : high[1], low[0] : high[0]]
     hull = np.zeros(window.shape, np.uint8)
     cv2.fillConvexPoly(hull, cv2.convexHull(points - low), 1)

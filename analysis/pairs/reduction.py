@@ -105,6 +105,7 @@ def reduced_face(inside: NDArray[np.bool_], step: int) -> NDArray[np.bool_]:
     if step == 1:
         return inside
     rows, cols = (side // step for side in inside.shape)
+    # Axes 1 and 3 run within a block of `step` x `step` px.
     blocks = inside[: rows * step, : cols * step].reshape(rows, step, cols, step)
     return np.asarray(blocks.all(axis=(1, 3)))
 
@@ -117,6 +118,7 @@ def grown(step: int) -> Matrix:
     >>> grown(2) @ [0, 0, 1]
     array([0.5, 0.5, 1. ])
     """
+    # Px are named by their centres: that of the first block lies between its px.
     off = (step - 1) / 2
     return np.array([[step, 0.0, off], [0.0, step, off], [0.0, 0.0, 1.0]])
 
@@ -198,6 +200,7 @@ def enlarged_labels(
         # The box in the padded labels, with two px of its own surroundings.
         near = tuple(slice(part.start, part.stop + 2 * _AROUND) for part in box)
         own = (edged[near] == number).astype(np.uint8)
+        # Distance to the rim, signed: above 0 inside, below 0 outside.
         depth = _depth(own) - _depth(1 - own)
         size = (own.shape[1] * step, own.shape[0] * step)
         soft = cv2.resize(depth, size, interpolation=cv2.INTER_LINEAR)
@@ -208,6 +211,8 @@ def enlarged_labels(
         top, left = max(0, -rows.start), max(0, -cols.start)
         target = whole[max(0, rows.start) : rows.stop, max(0, cols.start) : cols.stop]
         soft = soft[top : top + target.shape[0], left : left + target.shape[1]]
+        # What a label before has taken is not to be had. `argpartition` parts the
+        # deepest px from the rest without sorting either.
         free = np.where(target == 0, soft, -np.inf).ravel()
         wanted = min(np.count_nonzero(own) * step**2, np.count_nonzero(target == 0))
         inner = np.argpartition(-free, wanted - 1)[:wanted]
@@ -218,5 +223,6 @@ def enlarged_labels(
 
 def _depth(own: NDArray[np.uint8]) -> Plane:
     """Distance of each px from the rim, 0 outside."""
+    # Measured to the centre of the next px outside: the rim lies half a px before it.
     far = cv2.distanceTransform(own, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     return np.asarray(np.maximum(far - 0.5, 0.0), dtype=np.float32)

@@ -72,13 +72,16 @@ def signals_of(found: PairCandidates, planes: Planes, scatter_px: float) -> Sign
     radius = np.sqrt(count / np.pi)
     turn = pixels.total(relief * across) + 1j * pixels.total(relief * down)
     # An edge of contrast c, off by d px, changes by c * d / 2 over about one px.
+    # The part of a disc that its rim, a px wide, takes: 2 pi r over pi r^2.
     rim = np.minimum(2.0 / np.maximum(radius, 1.0), 1.0)
     contrast = -pixels.total(np.minimum(colour, 0.0)) / count
     edge = contrast * np.minimum(scatter_px, 0.5) * rim / 2
     return Signals(
         change=change,
         turn=np.asarray(turn / (count * np.maximum(radius, 1.0)), dtype=np.complex128),
+        # Independent sources: their squares add.
         noise=np.hypot(planes.noise, np.hypot(edge, _EDGE_OFF * contrast * rim)),
+        # Sum of signed changes over the sum of their sizes.
         side=pixels.total(relief) / (change * count),
     )
 
@@ -94,6 +97,8 @@ def sunken_towards(signals: Signals) -> float | None:
     strong = signals.change > np.maximum(SURE_LOG, _SIGMAS * signals.noise)
     if not strong.any():
         return None
+    # A sum of vectors, not a mean of angles: strong spots say more, those without a
+    # direction nothing, and 359 and 1 degrees do not make 180.
     together = complex(signals.turn[strong].sum())
     return None if together == 0 else float(np.angle(together))
 

@@ -107,6 +107,8 @@ def redrawn(
     """
     old = found.spots
     size = np.bincount(labels.ravel(), minlength=len(origin) + 1)[1:]
+    # Labels that lost all their px go; the others are numbered anew without gaps, so
+    # that label k stays entry k - 1 of every column.
     kept = size > 0
     number = np.zeros(len(origin) + 1, dtype=np.int32)
     number[1:][kept] = 1 + np.arange(np.count_nonzero(kept))
@@ -273,6 +275,7 @@ def segmented(
         words=WORDS | _NO_WORDS,
     )
     mask = np.zeros(face.shape, dtype=bool)
+    # `ravel` of a fresh array is a view: the mask itself is written to.
     mask.ravel()[pixels.flat[counted[pixels.label]]] = True
     return Segmentation(
         voids=listing.of(counted),

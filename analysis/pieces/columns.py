@@ -61,6 +61,7 @@ class Column:
         first = np.full(len(self.values), len(rows), dtype=np.int64)
         first[self.code[::-1]] = rows[::-1]  # the last one written is the first row
         order = np.argsort(first, kind="stable")
+        # Values of no row have `first` beyond all rows and come last: they go.
         order = order[: int((first < len(rows)).sum())]
         place = np.empty(len(self.values), dtype=np.int64)
         place[order] = np.arange(len(order))
@@ -130,6 +131,7 @@ def places(
     if not len(given):
         return np.full(len(wanted), -1, dtype=np.int64)
     order = np.argsort(given, kind="stable")
+    # A key beyond the last one is told a place after the end.
     at = np.minimum(np.searchsorted(given[order], wanted), len(given) - 1)
     found = order[at]
     return np.where(given[found] == wanted, found, -1)

@@ -19,7 +19,10 @@ if TYPE_CHECKING:
 Cell = str | float | date | None
 Row = tuple[int, list[Any]]
 _SEPARATORS = ";,\t|"
+# Signs that begin a formula in a spreadsheet (CSV injection, OWASP, from memory);
+# the apostrophe too, so that `_unguarded` takes off no more than `guarded` put on.
 _GUARDED = ("=", "+", "-", "@", "\t", "\r", "'")
+# Bytes unpacked: a small zip can hold more than memory does.
 _LARGEST_XLSX = 300_000_000
 LARGEST_ROWS = 200_000
 LARGEST_COLUMNS = 1_000
@@ -92,6 +95,8 @@ def _decoded(data: bytes) -> tuple[str, str]:
     tries = ["utf-8-sig", "cp1252"]
     if data[:2] in {b"\xff\xfe", b"\xfe\xff"}:
         tries = ["utf-16"]
+    # UTF-16 without a mark: a header's first sign is nearly always ASCII, whose
+    # other byte is 0.
     elif data[1:2] == b"\0":
         tries = ["utf-16-le"]
     elif data[:1] == b"\0":

@@ -95,11 +95,13 @@ def order_of_pours(
         return np.empty(0, dtype=np.int64)
     _, first, of_row = np.unique(pour, return_index=True, return_inverse=True)
     of_row = of_row.reshape(-1)
+    # Sorted by pour, then by moment: each pour is a run that begins at its earliest.
     by_row = np.lexsort((when, of_row))
     starts = np.searchsorted(of_row[by_row], np.arange(len(first)))
     earliest = when[by_row][starts]
     order = np.lexsort((first, earliest))
     place = np.empty(len(order), dtype=np.int64)
+    # The inverse of a permutation: place k of the order is where pour order[k] goes.
     place[order] = np.arange(len(order))
     numbered: NDArray[np.int64] = place[of_row]
     return numbered

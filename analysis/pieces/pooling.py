@@ -100,11 +100,14 @@ def pieces_of(table: PieceTable) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         if name in table.text:
             levels = table.levels(name)
             code = code * len(levels.names) + levels.code
+            # Numbered anew after each column, so that no product of levels overflows.
             _, code = np.unique(code, return_inverse=True)
             code = code.reshape(-1)
     nameless = ~table.levels("piece").known
     code[nameless] = code.max(initial=0) + 1 + np.arange(int(nameless.sum()))
     _, first, of_row = np.unique(code, return_index=True, return_inverse=True)
+    # np.unique numbers pieces by code. By first row instead: `place` is the inverse
+    # of the permutation `order`.
     order = np.argsort(first)
     place = np.empty(len(first), dtype=np.int64)
     place[order] = np.arange(len(first))
@@ -144,12 +147,15 @@ def pooled(table: PieceTable, *, alike: Sequence[str] = ()) -> PieceTable:
     area = table.number.get("face_area_mm2", np.full(len(table), np.nan))
     for name, values in table.number.items():
         if name in SUMS:
+            # One NaN makes a sum NaN: not known, as in `in_all`.
             total = np.bincount(of_row, values, len(first))
             number[name] = np.asarray(total, dtype=np.float64)
         elif name in SHARES:
             number[name] = _shares_by_area(values, area, of_row, len(first))
         elif name in LARGEST:
             most = np.full(len(first), np.nan)
+            # fmax passes NaN over; `at` takes every row, where plain indexing would
+            # keep the last of a piece.
             np.fmax.at(most, of_row, values)
             number[name] = most
     return replace(merged, number=number)
@@ -165,6 +171,7 @@ def _shares_by_area(
     known = ~np.isnan(values)
     weighed = known & ~np.isnan(area)
     some = np.bincount(of_row, weighed, n) > 0
+    # A piece of which no photo has an area weighs all of them 1.
     weight = np.where(weighed, area, 0.0) + (known & ~some[of_row])
     whole = np.bincount(of_row, weight, n)
     total = np.bincount(of_row, weight * np.where(known, values, 0.0), n)

@@ -251,6 +251,7 @@ def _texts(name: str, cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[s
         words = list(map(str.strip, cast("Sequence[str]", cells)))
     else:
         words = [cell.strip() if isinstance(cell, str) else "" for cell in cells]
+    # All cells in one text: a few looks through it spare one at each cell.
     whole = "".join(words)
     plain = kinds <= {str, NoneType}
     if not plain or "E+" in whole or not whole.isprintable():  # cell by cell then
@@ -292,6 +293,8 @@ def _days(cells: Sequence[Cell], lines: NDArray[np.int64]) -> list[str]:
 def _quick(words: Sequence[str], mark: str | None) -> NDArray[np.float64] | None:
     """Return all cells as numbers at once, None where one needs a closer look."""
     whole = "".join(words)
+    # NumPy reads 1_000 as a number, which no table means by it; and the other mark
+    # may part thousands. Both go cell by cell.
     other = {",", "."} - {mark}
     if any(sign in whole for sign in other) or "_" in whole:
         return None

@@ -162,6 +162,7 @@ def polygon_area(outline_px: NDArray[np.float64]) -> float:
     >>> polygon_area(np.array([[0.0, 0.0], [0.0, 4.0], [2.0, 4.0], [2.0, 0.0]]))
     8.0
     """
+    # The shoelace formula.
     row, col = outline_px.T
     return abs(float(row @ np.roll(col, 1) - col @ np.roll(row, 1))) / 2
 
@@ -180,6 +181,7 @@ def _of_area(
         area_of_unit = polygon_area(circle)
         return np.asarray(centre_px + circle * np.sqrt(area / area_of_unit))
     middle = outline_px.mean(axis=0)
+    # Areas grow as the square of lengths.
     return np.asarray(middle + (outline_px - middle) * np.sqrt(area / inside))
 
 

@@ -144,6 +144,7 @@ def _frame_of(
     low, high = (
         (float(positive.min()), float(positive.max())) if len(positive) else (0.1, 1.0)
     )
+    # A log scale has no 0: room is made for a foot below the least of the others.
     if (points.y <= 0).any():
         low /= 2
     x = np.concatenate([points.x, *(line.x for line in lines)])
@@ -177,6 +178,7 @@ def _axes(
     for x, name in ticks:
         place = frame.at(x, frame.y[0])[0]
         half = paper.get_string_width(one_line(name)) / 2
+        # A name that would run into the one before is left out.
         if place - half > taken:
             chart_text(paper, name, place, foot + 2.8, align="C")
             taken = place + half + 1.5

@@ -89,6 +89,7 @@ def scale_bar(
     left, top, width, height = place
     per_unit = 25.4 if unit == "inch" else 1.0
     most = 0.4 * mm_across / per_unit
+    # The largest 1, 2 or 5 times a power of ten that takes two fifths at most.
     size = max(
         step * 10.0**power
         for power in range(-3, 5)

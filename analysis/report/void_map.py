@@ -138,6 +138,7 @@ def _line(
 
 
 def _bar(wide_mm: float, zoom: float, height: float) -> str:
+    # The largest 1, 2 or 5 times a power of ten that takes two fifths at most.
     size = max(
         step * 10.0**power
         for power in range(-2, 5)

@@ -81,6 +81,7 @@ def cast_columns(connection: sa.Connection) -> tuple[list[int], dict[str, Column
     # Sorted and numbered here: SQLite takes seconds for what NumPy does in none.
     key = _keys(ids, count)
     order = np.lexsort((key, its_pour))
+    # Pieces of hidden pours, -1, stand in front and go.
     order = order[its_pour[order] >= 0]
     if not len(order):
         return [], {}
@@ -101,6 +102,8 @@ def _uses(before: Column, form: NDArray[np.int64]) -> Column:
     The starting count, plus its place among the castings in that form; what
     `analysis.storage.castings.FORM_USE` says to the database.
     """
+    # Runs of one form, each in order of casting, since the sort is stable. Codes begin
+    # at -1, so that -2 in front begins a run too; a place less its run's start counts.
     by_form = np.argsort(form, kind="stable")
     row = np.arange(len(form))
     first = np.flatnonzero(np.diff(form[by_form], prepend=-2))
@@ -219,6 +222,7 @@ def _of_parts(
     """
     joints = _parts(connection, PIECE_JOINT, ids)
     steps = _parts(connection, STEP, ids)
+    # One number for each pair of a way of sealing and a way of vibrating.
     _, first, code = np.unique(
         joints.code * len(steps.values) + steps.code,
         return_index=True,

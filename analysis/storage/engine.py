@@ -265,6 +265,7 @@ def in_words(log: Log) -> Iterator[None]:
     except StatementError as error:
         if isinstance(error.orig, StruckfaceError):
             raise error.orig from None
+        # Extended codes have the primary one in their low byte (sqlite.org/rescode).
         code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
         lacking = log.file is not None and _LACKING.search(str(error.orig))
         if lacking or code in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}:

@@ -166,6 +166,7 @@ def _copied(source: sa.Connection, target: sa.Connection, table: sa.Table) -> No
         if told:
             later.append({"id": row["id"], **told})
         values = _without_null(table, row | dict.fromkeys(told))
+        # Rows of a batch go in by the columns of its first: others begin their own.
         if len(batch) == _ROWS_AT_A_TIME or (
             batch and batch[0].keys() != values.keys()
         ):
@@ -214,6 +215,7 @@ def _count_on(target: sa.Connection, tables: list[sa.Table]) -> None:
             last = target.scalar(sa.select(sa.func.max(table.c.id)))
             target.execute(
                 sa.select(
+                    # Of an empty table 1 is the next key, not the last one used.
                     sa.func.setval(
                         sa.func.pg_get_serial_sequence(table.name, "id"),
                         last or 1,

@@ -222,6 +222,7 @@ def _from(
     floor: float,
 ) -> dict[int, tuple[ReadingLine, ...]]:
     """Count again from the stored voids at `floor` mm and above."""
+    # A hair less, so that rounding drops no void of just that size.
     smallest_mm2 = math.pi / 4 * floor**2 * (1 - 1e-9)
     finer = {
         one.id

@@ -172,6 +172,8 @@ def _bring_up(database: Path) -> None:
             state = raw.execute("PRAGMA integrity_check(1)").fetchone()[0]
             if raw.execute("PRAGMA foreign_key_check").fetchone():
                 state = "a record refers to one that is not there"
+            # Triggers, views and virtual tables run what whoever made the file put in;
+            # a log has none.
             strange = raw.execute(
                 "SELECT type, name FROM sqlite_master WHERE type NOT IN "
                 "('table', 'index') OR sql LIKE 'CREATE VIRTUAL%'"

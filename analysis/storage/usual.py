@@ -166,6 +166,7 @@ def repeated_readings(log: Log) -> tuple[tuple[str, str, int, float, float], ...
     )
     with reading_from(log) as connection:
         rows = connection.execute(query).all()
+    # In order of their keys: the later reading of a photo takes the earlier's place.
     latest = {(row.piece_id, row.photo_id, row.method_version): row for row in rows}
     first: dict[tuple[int, str, str], Any] = {}
     found = []

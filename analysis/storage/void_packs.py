@@ -83,6 +83,7 @@ def _parts(voids: VoidCatalog) -> tuple[bytes, bytes, bytes, bytes]:
     outlines = [np.asarray(one, dtype="<f8").reshape(-1, 2) for one in voids.outline_px]
     points = np.concatenate(outlines) if outlines else np.empty((0, 2), dtype="<f8")
     for name, values in zip((*_NUMBERS, "outline"), (*numbers, points), strict=True):
+        # NaN is not at most anything: asked so, it is refused with the infinite.
         if not (np.abs(values) <= _LARGEST_PX).all():
             said = name.replace("_", " ").capitalize()
             msg = f"{said} must be a finite number for each void: measure again."
@@ -110,6 +111,8 @@ def _parts(voids: VoidCatalog) -> tuple[bytes, bytes, bytes, bytes]:
 
 def _by_significance(values: NDArray[np.float64]) -> bytes:
     """Put all first bytes first, then all second ones: alike bytes pack well."""
+    # (n, 8) bytes turned to (8, n), as HDF5's shuffle filter does (from memory):
+    # signs and exponents, alike in a column, come to stand together.
     flat = np.ascontiguousarray(values, dtype="<f8").reshape(-1)
     return flat.view(np.uint8).reshape(-1, 8).T.tobytes()
 
@@ -153,12 +156,14 @@ def unpacked(
 def _taken(data: bytes, count: int) -> tuple[VoidCatalog, bytes]:
     """Take a catalogue off the front of what was unpacked."""
     n_points, n_words = (int(one) for one in np.frombuffer(data[:8], dtype="<u4"))
+    # As `_parts` lays them: head, figures, lengths, points of two numbers, words.
     sizes = (8, 8 * len(_NUMBERS) * count, 4 * count, 16 * n_points, n_words)
     ends = np.cumsum(sizes)
     if len(data) < ends[-1]:
         raise ValueError
     figures, lengths, points, words = (data[start:end] for start, end in pairwise(ends))
     told = json.loads(words)
+    # Cut after each outline but the last, which ends with the points.
     outlines = np.split(
         _from_significance(points).reshape(-1, 2),
         np.cumsum(np.frombuffer(lengths, dtype="<u4"))[:-1],

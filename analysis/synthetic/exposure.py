@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from analysis.synthetic.scene import Camera
 
+# Where sRGB is steepest, in the dark, a step is still a fifth of a code value.
 LEVELS = 1 << 14
 TOE = 0.0031308
 
@@ -38,6 +39,7 @@ def coded(light: NDArray[np.float32]) -> NDArray[np.uint8]:
     >>> coded(np.array([0.0, 0.2140, 1.0], np.float32))
     array([  0, 127, 255], dtype=uint8)
     """
+    # Looked up: a power for each px would take far longer. Half a step rounds.
     steps = np.clip(light, 0, 1) * np.float32(LEVELS) + np.float32(0.5)
     return SRGB[steps.astype(np.uint16)]
 
@@ -70,6 +72,8 @@ def photographed(
     """
     picture = light * (_falloff(light.shape, camera)[..., None])
     picture = softened(picture.astype(np.float32), camera.blur_px)
+    # Shot noise: n electrons vary by n, and light of 1 fills the well. The readout's
+    # adds in squares. The lens blurs light before the sensor makes any noise.
     well = np.float32(camera.full_well)
     variance = (
         np.maximum(picture, 0) / well + (np.float32(camera.read_noise) / well) ** 2

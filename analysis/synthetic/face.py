@@ -146,6 +146,7 @@ def draw_face(recipe: FaceRecipe, *, seed: int) -> DrawnFace:
     _bare(scene, coverage, recipe.surface.reflectance)
     scene *= light[..., None]
     pixels = photographed(scene, recipe.camera, sensor)
+    # Open shares of cells, summed by owner; entry 0 is of no pit.
     cells = np.bincount(
         relief.owner.ravel(), weights=relief.coverage.ravel(), minlength=len(pits) + 1
     )
@@ -186,6 +187,7 @@ def _labels(
     cells = owner.reshape(rows, parts, cols, parts)
     labels = np.zeros(coverage.shape, np.int32)
     row, col = np.nonzero(coverage >= HALF)
+    # (n, parts, parts): the cells of each of n px; axes 1 and 3 run within a px.
     labels[row, col] = cells[row, :, col, :].max(axis=(1, 2))
     return labels
 

@@ -25,6 +25,7 @@ FLOOR_BUMPS = 0.025
 STEEPEST = 4.0
 TALL_MM = 0.2
 FIN_STEPS = 8
+# On the lamp's disc, (up, aside) of its radius: a square at two thirds of it.
 LAMP_POINTS = np.array([[0.6, 0.3], [-0.3, 0.6], [-0.6, -0.3], [0.3, -0.6]])
 
 
@@ -90,6 +91,7 @@ def carve(
     if len(pits) == 0:
         return Relief(depth_mm=depth, coverage=coverage, owner=owner)
     fine = subdivided(rims, parts)
+    # One field of bumps for all floors: each takes a window of it from its own place.
     side = 2 * int(np.ceil(4 * fine.reach_px.max())) + 256
     rough = fractal((side, side), FLOOR_ROUGH_MM / cell_mm, 3, rng)
     shift = rng.integers(0, 128, (len(pits), 2))
@@ -97,6 +99,8 @@ def carve(
     # height field shows, so deeper pits stretch a half ball.
     steep = 2.0 * pits.depth_ratio
     cap = np.minimum(steep, 1.0)
+    # Radius of the ball whose cap of that height spans an opening of radius 1, and
+    # how far its centre lies above the face.
     ball = (1 + cap**2) / (2 * cap)
     rise = ball - cap
     depth_unit = 0.5 * pits.diameter_mm * np.maximum(steep, 1.0)
@@ -109,6 +113,7 @@ def carve(
         top, left = shift[k]
         bumps = rough[top : top + hole.shape[0], left : left + hole.shape[1]]
         hole *= np.maximum(1 + np.float32(unevenness[k]) * bumps, np.float32(0.2))
+        # Where two pits meet, a cell is of the one that is more open and deeper there.
         mine = share * (1 + hole) > coverage[at] * (1 + depth[at])
         owner[at][mine] = k + 1
         np.maximum(depth[at], hole, out=depth[at])
@@ -173,9 +178,12 @@ def lit(
     steep = 2.0 * pits.depth_ratio
     closed = steep**2 / (1 + steep**2)
     paste = float(np.mean(recipe.surface.reflectance)) * tone
+    # Light of 1 comes in by the opening, 1 - closed of the cap's area; each time round
+    # the cap catches `closed` of it and sends back `paste`: a geometric series.
     round_trip = closed * paste * (1 - closed) / (1 - paste * closed)
     owner = relief.owner.ravel()[at]
     ambient = np.append(0.0, sky_share * (1 - closed) + round_trip).astype(np.float32)
+    # Owner 0: cells that only the softened rim reaches.
     ambient[0] = sky_share
     inner = np.append(1.0, tone).astype(np.float32)
     sun = np.float32(lamp.lamp_share) * direct.ravel()[at]
@@ -204,6 +212,8 @@ def _lamp_seen(
         # A degree of azimuth shrinks towards the zenith.
         turn = aside / max(np.cos(np.radians(lamp.elevation_deg)), 0.1)
         azimuth = np.radians(lamp.azimuth_deg + turn)
+        # So far from the cell, towards the lamp, its ray leaves the face plane: where
+        # the face is open there, light comes in.
         away = deep / np.float32(np.tan(elevation))
         exit_col = (col + away * np.float32(np.cos(azimuth))).astype(np.float32)
         exit_row = (row + away * np.float32(np.sin(azimuth))).astype(np.float32)
@@ -230,6 +240,8 @@ def fin_shadow(
     reach_px = float(height_mm.max()) / rise / mm_per_px
     azimuth = np.radians(lamp.azimuth_deg)
     hidden = np.zeros_like(height_mm)
+    # Marches towards the lamp: the picture is drawn back by `far`, so that each px
+    # meets what stands there, less what the ray has risen on the way.
     for far in np.linspace(0, reach_px, FIN_STEPS + 1)[1:]:
         shift = np.array(
             [[1, 0, -far * np.cos(azimuth)], [0, 1, -far * np.sin(azimuth)]]
@@ -247,6 +259,8 @@ def _lambert(
     depth: NDArray[np.float32], cell_mm: float, azimuth: float, side: float
 ) -> NDArray[np.float32]:
     """Return the lamp's light on each slope over that on the flat."""
+    # Sobel's 3 x 3 kernel gives 8 times the slope of a cell. The cosine is told over
+    # that on the flat, sin(elevation): slopes then go with `side`, its cotangent.
     gain = 1.0 / (8.0 * cell_mm)
     across = np.asarray(cv2.Sobel(depth, cv2.CV_32F, 1, 0, scale=gain), np.float32)
     down = np.asarray(cv2.Sobel(depth, cv2.CV_32F, 0, 1, scale=gain), np.float32)
@@ -262,6 +276,7 @@ def _looked_up(
     image: NDArray[np.float32], row: NDArray[np.float32], col: NDArray[np.float32]
 ) -> NDArray[np.float32]:
     """Return bilinear values at scattered points, in rows that cv2 accepts."""
+    # `remap` refuses sides of 32,767 and more (from memory): the points are folded.
     width = 8192
     pad = -len(row) % width
     shape = (-1, width)

@@ -45,6 +45,7 @@ def clouds(
     coarse = rng.standard_normal((rows, cols), dtype=np.float32)
     size = (int(np.ceil(rows * max(down, 1.0))), int(np.ceil(cols * max(right, 1.0))))
     fine = resized(coarse, size, cv2.INTER_CUBIC)
+    # Cut one knot in, where the cubic has a knot on either side to lean on.
     top, left = int(max(down, 1.0)), int(max(right, 1.0))
     # Interpolated between independent knots, a field keeps about 0.93 of its spread
     # on each axis that is stretched.
@@ -78,6 +79,7 @@ def fractal(
     total = np.zeros(shape, np.float32)
     power = 0.0
     for k in range(octaves):
+        # Octaves are independent, so that their variances add.
         weight = 0.6**k
         total += np.float32(weight) * clouds(shape, size_px / 2**k, rng)
         power += weight**2

@@ -111,6 +111,7 @@ def _scattered(
     depth = population.depth_low + span * rng.random(count) * (1 - 0.4 * big)
     height = (recipe.height_px - 1) * recipe.mm_per_px
     width = (recipe.width_px - 1) * recipe.mm_per_px
+    # A power above 1 draws places towards 0, the top of the picture.
     fall = rng.random(count) ** (1 + population.towards_top)
     row, col = fall * height, rng.random(count) * width
     clumped = rng.random(count) < population.clump_share
@@ -128,6 +129,8 @@ def _scattered(
         host = rng.integers(0, count, count)
         angle = rng.random(count) * 2 * np.pi
         reach = 0.46 * (diameter + diameter[host])
+        # None touches one that itself touches, nor itself: hosts stay where they are.
+        # Centres at 0.46, not 0.5, of both diameters let the openings overlap a little.
         touching &= ~touching[host]
         movable[touching] = movable[host[touching]] = False
         row = np.where(touching, row[host] + reach * np.sin(angle), row)
@@ -138,6 +141,7 @@ def _scattered(
         diameter_mm=diameter,
         depth_ratio=depth,
         irregularity=population.irregularity * (1 + 0.5 * big),
+        # Re(c e^{2it}) is largest where 2t is minus the angle of c: at the axis.
         stretch=np.full(count, long * np.exp(-2j * axis)),
         movable=movable,
         in_honeycomb=np.zeros(count, bool),
@@ -191,12 +195,14 @@ def _in_patch(
 ) -> Pits:
     """Fill a patch with ragged voids until their areas add up to its fill."""
     area = np.pi / 4 * patch.diameter_mm**2
+    # Mean square of a log-normal diameter: the median's times e^(2 s^2).
     mean_area = np.pi / 4 * patch.void_median_mm**2 * np.exp(2 * 0.45**2)
     count = max(1, int(rng.poisson(patch.fill * area / mean_area)))
     angle = rng.random(count) * 2 * np.pi
     wave = np.ones(count)
     for j, c in enumerate(rims.harmonics[k]):
         wave += np.real(c * np.exp(1j * (j + 2) * angle))
+    # Area within r grows as r squared: without the root the middle would be crowded.
     radius = np.sqrt(rng.random(count)) * wave * rims.base_px[k] * recipe.mm_per_px
     diameter = patch.void_median_mm * np.exp(0.45 * rng.standard_normal(count))
     return Pits(
@@ -223,6 +229,8 @@ def _parted(
         clash[:] = False
         pairs = _near_pairs(row, col, reach)
         first, second = pairs[:, 0], pairs[:, 1]
+        # Of a pair the smaller moves, or the other where it may not: their sum less the
+        # one index is the other.
         smaller = np.where(reach[first] < reach[second], first, second)
         other = first + second - smaller
         loser = np.where(pits.movable[smaller], smaller, other)
@@ -249,6 +257,8 @@ def _near_pairs(
     own reach, so that a few large ones do not make every small one look far.
     """
     tree = cKDTree(np.column_stack([row, col]))
+    # The sum of two reaches is at most twice the larger one: from the larger pit, at
+    # least, every pair is found.
     near = tree.query_ball_point(np.column_stack([row, col]), 2 * reach)
     first = np.repeat(np.arange(len(row)), [len(hits) for hits in near])
     second = np.array([hit for hits in near for hit in hits], dtype=np.intp)

@@ -96,6 +96,8 @@ def windows(
     px² to R², which is taken off first, so that areas keep their closed form.
     Rims of like size are worked out together.
     """
+    # Sizes in steps of the root of 2, at most that much too large a window: rims of a
+    # step stack to one array, in chunks that keep it small.
     half = np.ceil(rims.reach_px + 1.0).astype(int)
     step = 2.0 ** (np.ceil(2 * np.log2(np.maximum(half, 2))) / 2)
     classes = np.ceil(step).astype(int)
@@ -114,6 +116,8 @@ def _chunk_windows(
 ]:
     row0 = np.rint(rims.row_px[chunk]).astype(int)
     col0 = np.rint(rims.col_px[chunk]).astype(int)
+    # Arrays are (n, 2 size + 1, 2 size + 1): rim, row, col. A px is col + i row from
+    # the exact centre, which need not lie on one.
     offset = np.arange(-size, size + 1)
     down = offset[None, :] + (row0 - rims.row_px[chunk])[:, None]
     right = offset[None, :] + (col0 - rims.col_px[chunk])[:, None]
@@ -121,6 +125,8 @@ def _chunk_windows(
     radius = np.abs(spot)
     unit = spot / np.maximum(radius, 1e-6)
     series = rims.harmonics[chunk].astype(np.complex64)
+    # Powers of the unit vector are e^{ikt}, from k = 2 on, one product each: neither
+    # angle nor cosine is worked out.
     power = unit * unit
     wave = np.ones_like(radius)
     for k in range(len(HARMONICS)):

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from analysis.synthetic.recipe import FaceRecipe, Joint
     from analysis.synthetic.scene import Aggregate
 
+# cv2.polylines takes whole numbers: so many of their bits are a fraction of a px.
 SUBPIXEL_BITS = 4
 
 
@@ -160,6 +161,7 @@ def _soft_patch(
     wave = fractal((away.shape[0], away.shape[1]), max(diameter / 3, 2), 3, rng)
     edge = (1 + 0.22 * wave - away) / np.float32(softness)
     inner = np.clip(0.5 + edge, 0, 1)
+    # Smoothstep: no kink where the patch begins or ends.
     return (rows, cols), (inner * inner * (3 - 2 * inner)).astype(np.float32)
 
 
@@ -187,6 +189,7 @@ def _strew(
 ) -> None:
     """Paint flush grains into the face in place, each of its own shade."""
     scale = recipe.mm_per_px
+    # The mean square of a log-normal diameter is the median's times e^(2 s^2).
     mean_area = np.pi / 4 * grains.median_mm**2 * np.exp(2 * grains.spread**2)
     # Strewn a little beyond the picture, so that its edge cuts grains like any other.
     spill = 2 * grains.median_mm / scale

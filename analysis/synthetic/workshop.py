@@ -137,6 +137,8 @@ def castings(
     if effects:
         agent = mix
     taped = random.permutation(half)
+    # The six pairs of unlike times, over and over: two forms of a kind are never
+    # vibrated alike in one pour.
     times = {
         kind: random.permutation(np.resize(_unequal_pairs(), (POURS, 2)))
         for kind in ("bench leg", "panel")
@@ -153,6 +155,7 @@ def castings(
             seconds = form.seconds[at]
             sealing = "tape" if form.joints else ""
             if form.form_type == "trough":
+                # Of the two troughs of a pour one is taped, by lot.
                 sealing = SEALINGS[int(taped[pour]) ^ second]
             shift = between[pour] + within
             if effects:

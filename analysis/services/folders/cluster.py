@@ -66,6 +66,8 @@ def cluster(address: str, folder: Path, *, send: str = "auto") -> Iterator[Hands
         client.run(begin_task)  # a task of Dask is of one core
         by_path = send == "path" or (send == "auto" and _all_see(client, folder))
         yield Hands(
+            # A pure call may be answered from an earlier one alike: a photo given again
+            # is to be measured again.
             begin=lambda: client.get_executor(pure=False, retries=2),
             end=lambda executor: executor.shutdown(wait=False),
             count=_PER_WORKER * count,

@@ -172,6 +172,7 @@ def worked_through(
 def _has_room(
     at_work: dict[Future[FolderReading], Job], job: Job, hands: Hands
 ) -> bool:
+    # Alone any photo has room, or one above the budget would never be begun.
     if not at_work:
         return True
     taken = sum(one.megapixels for one in at_work.values())

@@ -145,6 +145,7 @@ def _photo(entry: os.DirEntry[str], path: str) -> list[FolderFile]:
 def _in_order(file: FolderFile) -> tuple[tuple[int, int, str], ...]:
     """Order names as people count: photo 9 before photo 10."""
     parts = re.split(r"(\d+)", file.path)
+    # Numbers before words: the 0 or 1 in front keeps the two from being compared.
     return tuple(
         (0, int(part), part) if part.isdecimal() else (1, 0, part) for part in parts
     )

@@ -80,6 +80,7 @@ def begin_worker(threads: int) -> None:
 
 def _end_with(parent: object) -> None:
     parent.join()  # type: ignore[attr-defined]  # a process as multiprocessing has it
+    # `sys.exit` would end this thread alone.
     os._exit(1)
 
 
