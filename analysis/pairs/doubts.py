@@ -202,8 +202,8 @@ def refuse_same_noise(first: Plane, second: Plane) -> None:
     size = tuple(min(sides) for sides in zip(first.shape, second.shape, strict=True))
     here, there = (_fine(light, size) for light in (first, second))
     # Their product is the correlation at all shifts at once, round the edges; the
-    # peak over both powers is the greatest coefficient. Without `s` an odd width
-    # would lose a px on the way back.
+    # peak over `power` is the greatest coefficient. Without `s` an odd width would
+    # lose a px on the way back.
     spectra = [fft.rfft2(plane) for plane in (here, there)]
     alike = fft.irfft2(spectra[0] * np.conj(spectra[1]), s=here.shape)
     power = float(np.sqrt((here**2).sum() * (there**2).sum()))

@@ -197,7 +197,7 @@ def _in_patch(patches: NDArray[np.bool_], found: PairCandidates) -> NDArray[np.b
 def _middles(found: PairCandidates) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return a px of each spot near its middle: the middle one of its list."""
     # Pixels are sorted by spot, so each spot is a run between two places. A px of the
-    # spot itself is wanted: the centroid of a bent one lies beside it.
+    # spot itself is wanted: the centroid of a bent one may lie beside it.
     pixels = found.pixels
     starts = np.searchsorted(pixels.label, np.arange(len(found)))
     ends = np.searchsorted(pixels.label, np.arange(len(found)), side="right")

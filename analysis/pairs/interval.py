@@ -46,7 +46,7 @@ def with_pair_interval(
     sample_low, sample_high = sampled_interval(
         pair.found.mask, pair.inside, pair.found.voids.area_px
     )
-    # Errors of measuring and of sampling are independent: each end adds in squares.
+    # Errors of measuring and of sampling, taken as independent, add in squares.
     down = math.hypot(share - low, share - sample_low)
     up = math.hypot(high - share, sample_high - share)
     return replace(

@@ -172,6 +172,8 @@ def _sunk_at(
     relief = ((logs[0] - logs[1]) / 2).astype(np.float32)
     relief -= np.median(relief[face])
     left_over = _MAD_TO_SD * float(np.median(np.abs(relief[face])))
+    # Against the spread of what is left over, and the mean of 3 x 3 px: single px of
+    # noise mark nothing.
     least = max(_SUNK_LOG, _SUNK_SIGMAS * left_over)
     changes = (np.abs(cv2.blur(relief, (3, 3))) > least) & face
     closed = cv2.morphologyEx(changes.astype(np.uint8), cv2.MORPH_CLOSE, _CLOSED)

@@ -118,7 +118,7 @@ def grown(step: int) -> Matrix:
     >>> grown(2) @ [0, 0, 1]
     array([0.5, 0.5, 1. ])
     """
-    # Px are named by their centres: that of the first block lies between its px.
+    # Px are named by their centres: a block's lies so far behind that of its first.
     off = (step - 1) / 2
     return np.array([[step, 0.0, off], [0.0, step, off], [0.0, 0.0, 1.0]])
 

@@ -71,6 +71,7 @@ def pooled_figures(lines: Sequence[ReadingLine]) -> dict[str, Any]:
         **{
             f"{name}_percent": None if share is None else 100 * share
             for name, given in shares.items()
+            # A list of one gives the value a name.
             for share in [by_area(given, areas)]
         },
     }

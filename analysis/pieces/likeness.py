@@ -60,6 +60,8 @@ def size_class(smallest: NDArray[np.float64]) -> NDArray[np.int64]:
     [1, 1, 2, 0]
     """
     classes = np.zeros(len(smallest), dtype=np.int64)
+    # Held against the first of its class, not the one before: or a chain of sizes, each
+    # like the next, would be one class from end to end.
     start, number = 0.0, 0
     for size in np.unique(smallest[~np.isnan(smallest)]).tolist():
         if number == 0 or size > SMALLEST_ALIKE * start:

@@ -125,6 +125,7 @@ def age_of(stage: str | None) -> int:
 
 
 def _rank(one: MeasuredPhoto) -> tuple[bool, datetime, int]:
+    # A person's review stands, however late an automatic reading is.
     return one.reviews_id is not None, one.measured_at, one.id
 
 

@@ -121,6 +121,7 @@ def _level_chart(paper: Paper, comparison: Comparison, names: Sequence[str]) -> 
         mine = shown.level == level
         _, pour = np.unique(shown.pour[mine], return_inverse=True)
         most = max(int(pour.max(initial=0)), 1)
+        # Pours stand beside each other about their level, pieces of a pour in line.
         x[mine] = at + _SPREAD * (pour / most - 0.5)
     means = [
         Line(

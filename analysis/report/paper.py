@@ -322,6 +322,7 @@ def _write(
 
 def _in_parts(row: Sequence[str]) -> list[tuple[str, ...]]:
     """Part a row whose cells are too long for a page into rows that follow it."""
+    # -(-a // b) rounds up.
     count = max(1, *(-(-len(text) // _LONGEST_CELL) for text in row))
     return [
         tuple(text[at * _LONGEST_CELL : (at + 1) * _LONGEST_CELL] for text in row)

@@ -145,6 +145,7 @@ def finish_restore(log: Log) -> bool:
     pending = sorted(file.parent.glob(f"{_READY}*-{file.name}"))
     for ready in pending:
         stamp = ready.name.removeprefix(_READY).removesuffix(f"-{file.name}")
+        # Companions too: a journal left here would be played into the new database.
         for tail in (*_COMPANIONS, ""):
             old = file.with_name(file.name + tail)
             if old.exists():

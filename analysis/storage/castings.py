@@ -213,6 +213,7 @@ def next_names(
     with reading(log) as connection:
         names = list(connection.scalars(sa.select(table.c.name).order_by(table.c.id)))
     last = names[-1] if names else "0"
+    # The last number in it: digits behind which no other digit comes.
     digits = re.search(r"\d+(?=\D*$)", last)
     if digits is None:
         head, number, width, tail = f"{last} ", 1, 1, ""

@@ -291,6 +291,7 @@ def _holding(names: Sequence[tuple[int, str]], word: str) -> set[int]:
 def _as_counted(name: str) -> list[tuple[int, int, str]]:
     """Sort names as people count: 2 before 10."""
     parts = re.split(r"(\d+)", name.casefold())
+    # Numbers before words: the 0 or 1 in front keeps the two from being compared.
     return [
         (0, int(part), "") if part.isdecimal() else (1, 0, part)
         for part in parts
@@ -330,6 +331,8 @@ def _by_figure(
         for key, its in standing.items()
         if (share := pooled_share(its)) is not None
     }
+    # What was measured stands before what a table brought. Pieces without either come
+    # last whichever way the others are sorted.
     shares = {**brought, **shares}
     known = [row for row in rows if row.id in shares]
     known.sort(key=lambda row: shares[row.id], reverse=ask.order == "most voids")

@@ -100,6 +100,7 @@ def use_id(
         "set_up_id": term_id(connection, "set_up", use.set_up),
         "age_h": use.age_h,
     }
+    # NULL is like NULL here, which a plain = would deny.
     same = [
         PHOTO_USE.c[name].is_not_distinct_from(value) for name, value in values.items()
     ]

@@ -136,6 +136,7 @@ def reviewed_share(log: Log) -> tuple[int, int]:
     (0, 0)
     """
     piece = PHOTO_USE.c.piece_id
+    # Without an else it is NULL, which COUNT passes over.
     reviewed = sa.case((READING.c.reviews_id.is_not(None), piece))
     query = (
         sa.select(sa.func.count(reviewed.distinct()), sa.func.count(piece.distinct()))

@@ -137,6 +137,7 @@ def words(log: Log, vocabulary: str) -> tuple[str, ...]:
 
 def _uses(connection: sa.Connection) -> Counter[int]:
     """Count how often each key is held."""
+    # Read off the tables, so that no column that holds words can be forgotten here.
     columns = [
         column
         for table in METADATA.tables.values()

@@ -114,6 +114,7 @@ def _scattered(
     # A power above 1 draws places towards 0, the top of the picture.
     fall = rng.random(count) ** (1 + population.towards_top)
     row, col = fall * height, rng.random(count) * width
+    # About a dozen of them to a middle, so that clumps grow in number, not in size.
     clumped = rng.random(count) < population.clump_share
     if clumped.any():
         middle = rng.random((1 + clumped.sum() // CLUMP_OF, 2)) * [height, width]

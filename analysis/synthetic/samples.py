@@ -129,6 +129,7 @@ def _tick(
     """Draw an upright line centred on x (px centres at whole numbers), sub-pixel."""
     first = int(np.floor(x - width_px))
     cols = np.arange(first, first + int(2 * width_px) + 3)
+    # Share of each px that the line, wider than one, covers.
     cover = np.clip(width_px / 2 + 0.5 - np.abs(cols - x), 0, 1)[None, :, None]
     part = photo[top:bottom, cols[0] : cols[-1] + 1]
     part[:] = np.rint(part * (1 - cover) + 25 * cover).astype(np.uint8)

@@ -74,6 +74,7 @@ def tint(
     if surface.mottle_contrast:
         hue = fractal(value.shape, 1.6 * surface.mottle_mm / recipe.mm_per_px, 2, rng)
         hue *= np.float32(0.25 * surface.mottle_contrast)
+        # Red and blue against each other: warmer and colder spots, about as bright.
         face[..., 0] *= 1 + hue
         face[..., 2] *= 1 - hue
     for grains in surface.aggregate:

@@ -180,6 +180,7 @@ def name_pattern(text: str) -> re.Pattern[str]:
             "each at most once."
         )
         raise InputError(msg)
+    # Star and name stay within a folder, and a name takes as little as fits.
     regex = "".join(
         "[^/]*"
         if part == "*"
