@@ -342,9 +342,10 @@ def permutation_test(answer: Fit, *, seed: int, guard: bool = False) -> TestResu
             kind="exact",
         )
     share = 0.5 if coarse else 1.0
-    # The arrangement as cast counts by half (twice a half over `total`); ties do not.
+    # The arrangement as cast counts by half, as do those that the nuisance makes the
+    # same (twice a half over `total` each); other ties do not.
     if coarse:  # with ties among few arrangements the mid-p loses a third of its power
-        p_own = min(1.0, 2 * min(_tails(statistic, observed, 0.0)) + 1 / total)
+        p_own = min(1.0, 2 * min(_tails(statistic, observed, 0.0)) + fixed / total)
     low = _limit(crossing, fixed * share, total)
     high = -_limit(-crossing[::-1], fixed * share, total)
     # The larger p stands, hence the wider interval.

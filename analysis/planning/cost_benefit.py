@@ -106,7 +106,7 @@ def _mean_gap(values: NDArray[np.float64], x: NDArray[np.float64]) -> float | No
 
 
 def _by_pour(loss: NDArray[np.float64], pour: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Return the mean loss and the count of each pour, (p, 2)."""
+    """Return the summed loss and the count of each pour, (p, 2)."""
     count = np.bincount(pour)
     kept = count > 0
     return np.column_stack([np.bincount(pour, loss)[kept], count[kept]])

@@ -52,9 +52,10 @@ def spreads(table: PieceTable, by: str) -> tuple[float, float, bool]:
     if df_within >= LEAST_DF:
         within = float((inner**2).sum() / df_within) ** 0.5
     if df_between >= LEAST_DF:
-        size = len(logs) / len(of_pours)
-        # A pour's mean of m pieces varies by between + within / m.
-        left = float(of_pours.var(ddof=1)) - within**2 / size
+        # A pour's mean of m pieces varies by between + within / m, so pours of unlike
+        # sizes need the mean of 1 / m.
+        of_one = float(np.mean(1 / np.bincount(pour)))
+        left = float(of_pours.var(ddof=1)) - within**2 * of_one
         between = max(left, 0.0) ** 0.5
     return within, between, supposed
 

@@ -210,6 +210,18 @@ def test_ties_do_not_take_the_power_of_four_against_four():
     )
 
 
+def test_arrangements_that_covariates_hold_count_like_the_one_as_cast():
+    x = np.repeat([1.0, 0.0], 4)
+    y = np.array([0, 0.1, 0.2, 3, 5, 5.2, 5.1, -2])
+    # One unit of each level has a covariate of its own, and may change places.
+    own = np.zeros((8, 2))
+    own[3, 0] = own[7, 1] = 1
+    answer = fit(lay_out(y, x, np.arange(8), none(8), own))
+    result = permutation_test(answer, seed=1, guard=True)
+    assert result.p_least == pytest.approx(2 / 70)
+    assert result.p_value >= result.p_least
+
+
 def test_many_ties_make_an_exact_test_coarse():
     x = np.repeat([1.0, 0.0], [6, 7])
     smooth = np.arange(13.0) ** 1.5
