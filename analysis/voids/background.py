@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 # Most rows of a strip: a few rows of a photo stay in the processor's own memory.
 _STRIP_ROWS = 16
 _SET = SETTINGS.background
+# A normal law's deviation over its median absolute deviation: 1 / ndtri(0.75).
 _MAD_TO_SD = 1.4826
 
 
@@ -93,6 +94,8 @@ def spread_strips(
     starts = np.union1d(
         np.flatnonzero(np.diff(above)) + 1, np.arange(0, len(above), _STRIP_ROWS)
     )
+    # One buffer for all strips stays in the processor's memory; the next strip is
+    # written over the last.
     buffer = np.empty((_STRIP_ROWS, shape[1]), np.float32)
     for first, last in pairwise([*starts.tolist(), len(above)]):
         upper, strip = across[above[first]], buffer[: last - first]
@@ -128,8 +131,12 @@ def _between(
 ]:
     """Cell values on all columns; of each row the cells about it, and its part."""
     tall, wide = shape
+    # Linear interpolation goes axis by axis: OpenCV stretches the few rows of cells
+    # over all columns, and of two of these rows each row of the photo is mixed.
     across = cv2.resize(values, (wide, values.shape[0]), interpolation=cv2.INTER_LINEAR)
     at = np.arange(tall, dtype=np.float32)
+    # Values stand for the middles of cells, as in OpenCV, hence the halves; beyond the
+    # outermost middles they stay the same.
     cell = np.clip((at + 0.5) * (values.shape[0] / tall) - 0.5, 0, values.shape[0] - 1)
     above = cell.astype(np.intp)
     below = np.minimum(above + 1, values.shape[0] - 1)
@@ -255,6 +262,7 @@ def background_noise(depth: NDArray[np.float32], side: int) -> NDArray[np.float3
 def _median(cells: NDArray[np.float32], side: int) -> NDArray[np.float32]:
     """Median over `side` x `side` cells; the outermost are continued outwards."""
     more = side // 2
+    # Of float32, OpenCV's median takes sides of 3 and 5 only.
     edged = cv2.copyMakeBorder(cells, more, more, more, more, cv2.BORDER_REPLICATE)
     return np.asarray(cv2.medianBlur(edged, side)[more:-more, more:-more])
 
@@ -264,6 +272,7 @@ def _middle(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     half = samples.shape[-1] // 2
     part = np.partition(samples, half, axis=-1)
     middle = part[..., half : half + 1]
+    # An even count has two middles; the other is the largest of the lower half.
     if samples.shape[-1] % 2 == 0:
         middle = (part[..., :half].max(axis=-1, keepdims=True) + middle) / 2
     return middle
@@ -275,15 +284,19 @@ def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     known = np.count_nonzero(np.isfinite(samples), axis=-1)
     full = known == samples.shape[-1]
     part = (known >= _SET.fewest_noise_px) & ~full
+    # Cells wholly of face, most of them, take the faster median; in those that the
+    # face's edge cuts NaN is passed over.
     known_middle = partial(np.nanmedian, axis=-1, keepdims=True)
     for chosen, median in ((full, _middle), (part, known_middle)):
         if chosen.any():
             some = samples[chosen]
+            # A copy, and large: centred, made absolute and reduced in place.
             some -= median(some)
             off = np.abs(some, out=some)
             spread_of[chosen] = _MAD_TO_SD * median(off)[..., 0]
     measured = full | part
     if not measured.any():
+        # No cell has enough px: all px together give one spread.
         values = samples[np.isfinite(samples)]
         if len(values) > 0:
             off = np.abs(values - np.median(values))

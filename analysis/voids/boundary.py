@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 _SET = SETTINGS.boundary
 _LOOK = SETTINGS.passes
+# Deeper than any px, which is 1 at most.
 _NO_FLOOR = np.float32(9.0)
 _OUTSIDE = np.float32(-1.0)
 _KERNEL = np.ones((3, 3), np.uint8)
@@ -148,6 +149,8 @@ def boundary_margin(
     margin = np.full(depth.shape, _OUTSIDE)
     margin.ravel()[deep.flat] = beyond(deep.depth, deep.flat, deep.look)
     inside = margin > 0
+    # Px that are not deep but touch a boundary get a margin too: the boundary is placed
+    # between two px by the margins of both.
     rim = (cv2.dilate(inside.view(np.uint8), _KERNEL) > 0) & (depth <= _LOOK.look_depth)
     beside = np.flatnonzero(rim)
     margin.ravel()[beside] = beyond(
@@ -176,6 +179,8 @@ def _floors(
     )
     np.maximum(least, _SET.floor_depth, out=least)
     tip = (deep.depth > _SET.tip_share * near) & (deep.depth > deep.look)
+    # Depth over slope is a length: after so many px the slope would have used up all of
+    # the depth. On a floor it is long, on a flank short.
     return np.asarray(
         ((deep.depth > least) | tip) & (deep.depth > _SET.flat_px * slope)
     )
@@ -188,6 +193,8 @@ def _deepest(depth: _Floats, at: _Places, window_px: float) -> _Floats:
     padded = cv2.copyMakeBorder(
         depth, 0, -rows % block, 0, -cols % block, cv2.BORDER_REPLICATE
     )
+    # The largest of each block first, then that of the blocks around: a window of
+    # blocks has a sixteenth of the px, on a picture with a sixteenth of them.
     pooled = cv2.dilate(padded, np.ones((block, block), np.uint8), anchor=(0, 0))[
         ::block, ::block
     ]
@@ -221,6 +228,8 @@ def _hold_back(
     met = label[rim]
     steep = np.bincount(met, steepness[rim], number)
     level = np.bincount(met, np.minimum(floor[flat[rim]], 1.0), number)
+    # Level over slope is the width of the rim, px. Sums are compared, not the ratios of
+    # single px: those of flat px have no bound.
     grown = (area > _SET.most_growth_ratio * np.maximum(inner, 1)) | (
         level > _SET.softest_rim_px * steep
     )

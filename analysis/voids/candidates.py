@@ -148,6 +148,7 @@ def find_candidates(
         small, inside = reduced(light, face, scan.step)
         result = run_pass(small, inside, scan)
         kept = _claim(labels, sum(len(some) for some in columns), result)
+        # Areas are told in px of the photo, edge widths in reduced ones.
         scaled = result.figures[kept] * [scan.step**2, 1, 1, 1, 1]
         steps = np.full(len(scaled), float(scan.step))
         columns.append(np.column_stack([scaled, steps]))
@@ -223,10 +224,12 @@ def _claim(
         flat, label = _enlarged_px(result.margin, result.labels, shape)
     number = len(result.figures)
     taken = labels.ravel()[flat] > 0
+    # One entry a label, the first unused: px that larger ones hold already, and all px.
     lost = np.bincount(label, taken, number + 1)
     size = np.bincount(label, minlength=number + 1)
     kept = (lost <= _SET.taken_share * size) & (size > 0)
     kept[0] = False
+    # Those not kept are numbered 0, and so entered as background.
     renumber = np.zeros(number + 1, dtype=np.int32)
     renumber[kept] = count + 1 + np.arange(np.count_nonzero(kept))
     enter = ~taken
@@ -270,12 +273,17 @@ def _enlarged_px(
         cols = np.arange(
             int(box[1].start * wide), min(shape[1], int(box[1].stop * wide) + 1)
         )
+        # One px more on each side: the boundary lies between the candidate's px and
+        # those that touch it. What lies further is held just outside: it may be
+        # another's.
         window = (
             slice(max(0, box[0].start - 1), box[0].stop + 1),
             slice(max(0, box[1].start - 1), box[1].stop + 1),
         )
         near = cv2.dilate((found[window] == number).astype(np.uint8), _KERNEL) > 0
         inside = np.where(near, np.maximum(margin[window], -1.0), _NO_MARGIN)
+        # Middles of full px, in px of the window. Px are counted by their middles, but
+        # it is edges that scale: hence the halves.
         at_row = (rows + 0.5) / tall - 0.5 - window[0].start
         at_col = (cols + 0.5) / wide - 0.5 - window[1].start
         col_map, row_map = np.meshgrid(

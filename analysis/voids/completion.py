@@ -133,9 +133,11 @@ def _by_network(
     regions, parent = _parted(
         candidates, labels, origin, area, shapes, inside(patches, shapes)
     )
+    # Candidate of each part: its opening is `parent`, the opening's candidate `origin`.
     at = origin[parent]
     side = float(np.hypot(*drawn.light))
     towards = float(np.arctan2(drawn.light[1], drawn.light[0]))
+    # What is left of an opening, or one part of it, bears that share of its doubt.
     part = regions.area_px / np.maximum(drawn.area_px[at], 1e-6)
     return Completed(
         regions=regions,
@@ -170,6 +172,8 @@ def _pasted(
         labels[~face] = 0
     bare = np.flatnonzero(~has)
     renumber = np.zeros(len(has) + 1, dtype=np.int32)
+    # A table from candidates to new labels. Those with an opening stay 0 in it: their
+    # dark px outside of the opening become background.
     renumber[bare + 1] = len(origin) + 1 + np.arange(len(bare))
     flat = labels.ravel()
     free = np.flatnonzero((labels == 0) & (candidates.labels > 0))
@@ -180,6 +184,7 @@ def _pasted(
     area = np.concatenate([drawn.area_px[origin], candidates.area_px[bare]])
     area[: len(origin)] *= size[: len(origin)] / np.maximum(own_px, 1.0)
     origin = np.concatenate([origin, bare])
+    # A region that the face's edge or others left no px is dropped; labels close up.
     alive = size > 0
     renumber = np.zeros(count + 1, dtype=np.int32)
     renumber[1:][alive] = 1 + np.arange(np.count_nonzero(alive))
@@ -205,6 +210,7 @@ def _parted(
     at = origin[parent]
     regions = Candidates(
         labels=labels,
+        # The sub-pixel area is shared out by whole px.
         area_px=area[parent] * size / shapes.pixel_count[parent],
         depth=candidates.depth[at],
         noise=candidates.noise[at],

@@ -73,6 +73,8 @@ def _joined_runs(
     low = np.searchsorted(last, first + below - 1)
     high = np.searchsorted(first, last + below + 1, side="right")
     met = high - low
+    # All pairs as two lists: each run `met` times, beside it `low`, `low` + 1 and so
+    # on, which is the place in the list less that of the run's first pair, plus `low`.
     upper = np.repeat(np.arange(len(first)), met)
     lower = np.arange(len(upper)) + np.repeat(low - np.cumsum(met) + met, met)
     graph = coo_matrix(

@@ -216,6 +216,7 @@ def _bands(shape: tuple[int, ...], most_px: float) -> Iterator[_Rows]:
     rows, cols = shape[0], shape[1]
     # Whole blocks, so that every band sees the grid one band over all would see.
     block = SETTINGS.boundary.block_px
+    # Room for the longest candidate and for all that is looked at around it.
     overlap = -(-(2 * int(most_px) + 8) // block) * block
     tall = max(2 * overlap, _BAND_PX // cols // block * block)
     for start in range(0, rows, tall):
@@ -283,6 +284,7 @@ def _enter(
         & (first < band.core.stop)
     )
     passes[0] = False
+    # Rims are worked out for what passes so far; softness is told by them.
     candidates = passes[label]
     area, edge = _rims(margin, band, flat[candidates], label[candidates], number)
     if scan.cell_px > _SET.fine_cell_px:
@@ -332,6 +334,8 @@ def _rims(
     over the slope there; where the face ends, no edge shows.
     """
     depth = band.depth
+    # OpenCV dilates no int32. Dilated labels give px that touch a candidate its label,
+    # the larger one where two meet; the candidates' own px keep theirs.
     image = np.zeros(margin.shape, dtype=np.float32)
     image.ravel()[core] = core_label
     owner = cv2.dilate(image, _KERNEL)
@@ -340,6 +344,7 @@ def _rims(
     label = np.where(own > 0, own, owner.ravel()[flat]).astype(np.intp)
     rows, cols = margin.shape
     row, col = np.divmod(flat, cols)
+    # The four neighbours of each px; at the photo's edge a px is its own.
     beside = (
         (row, np.minimum(col + 1, cols - 1)),
         (row, np.maximum(col - 1, 0)),
@@ -349,6 +354,8 @@ def _rims(
     right, left, down, up = (depth[at] for at in beside)
     slope = np.maximum(np.hypot(right - left, down - up) / 2, 1e-4)
     within = margin.ravel()[flat]
+    # Margin over slope is how many px the boundary is away from the px's middle: half a
+    # px outside covers nothing of it, half a px inside all.
     cover = np.clip(0.5 + within / slope, 0.0, 1.0)
     area = np.bincount(label, cover, number).astype(np.float64)
     outside = np.zeros(len(flat), dtype=bool)
@@ -356,6 +363,7 @@ def _rims(
         ends = margin[at] <= 0
         outside |= ends if band.face is None else ends & band.face[at]
     rim = np.flatnonzero((within > 0) & outside)
+    # A ratio of sums: the ratios of single px have no bound where the rim is flat.
     steep = np.bincount(label[rim], slope[rim], number)
     level = np.bincount(label[rim], depth.ravel()[flat[rim]], number)
     return area, level / _SET.rim_level_share / np.maximum(steep, 1e-6)

@@ -86,6 +86,7 @@ def sharp_edge(candidates: Candidates) -> float:
     deep = np.sort(candidates.edge_px[candidates.depth > _SET.deep_depth])
     if len(deep) < _SET.fewest_deep:
         return _SET.usual_edge_px
+    # A fifth of the way up: the very sharpest may be noise.
     return max(_SET.sharpest_edge_px, float(deep[len(deep) // 5]))
 
 
@@ -105,6 +106,8 @@ def _shading(
     )
     value = light.ravel()[pixels.flat].astype(np.float64)
     value -= (pixels.total(value) / size)[pixels.label]
+    # Both are of mean 0 in each region, `away` because it is counted from the centroid:
+    # the product over the root of the squares is Pearson's correlation.
     spread = pixels.total(value**2) * pixels.total(away**2)
     shading: NDArray[np.float64] = pixels.total(value * away) / np.sqrt(
         np.maximum(spread, 1e-18)
@@ -117,6 +120,8 @@ def _colour_shift(
 ) -> NDArray[np.float64]:
     """Distance of each region's chromaticity from that of points around it."""
     angle = np.arange(_SET.ring_points) * (2 * np.pi / _SET.ring_points)
+    # One ray a direction, (n, 24): each point lies beyond how far the region itself
+    # reaches that way, of which `support_px` holds every fifth degree.
     distance = (
         shapes.support_px[:: len(shapes.support_px) // _SET.ring_points].T
         + _SET.ring_px
@@ -125,6 +130,7 @@ def _colour_shift(
     col = np.rint(shapes.col_px[:, None] + distance * np.cos(angle)).astype(np.intp)
     rows, cols = candidates.labels.shape
     inside = (row >= 0) & (row < rows) & (col >= 0) & (col < cols)
+    # Points on the photo in one list; `owner` is the region that each one is of.
     owner, at = np.nonzero(inside)
     flat = row[owner, at] * cols + col[owner, at]
     background = candidates.labels.ravel()[flat] == 0
@@ -142,6 +148,7 @@ def _chromaticity(
 ) -> NDArray[np.float64]:
     """Red and blue parts of the summed sRGB codes of each region, (2, n)."""
     codes = photo.reshape(-1, 3)[flat].astype(np.float64)
+    # Sums before the ratio, so that dark px, whose own ratios are noise, weigh little.
     sums = np.stack([np.bincount(label, codes[:, c], count) for c in range(3)])
     whole = sums.sum(axis=0)
     parts = np.full((2, count), 1.0 / 3.0)

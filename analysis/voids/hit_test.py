@@ -49,6 +49,7 @@ def outline_at(
     for place, line in enumerate(lines_px):
         if len(line) == 0:
             continue
+        # The box rules out nearly all; the exact test walks along all of an outline.
         low, high = line.min(axis=0) - reach_px, line.max(axis=0) + reach_px
         if not (low[0] <= at_px[0] <= high[0] and low[1] <= at_px[1] <= high[1]):
             continue

@@ -97,6 +97,7 @@ def honeycomb_patches(
     odds = figures @ weights[1:] + weights[0]
     odds[inside < _HALF] = -np.inf
     patch = _kept(odds, _SET.patch_logit)
+    # Px of the photo to windows.
     at = centres * [size[1], size[0]] // [rows, cols]
     _, found = cv2.connectedComponents(patch.astype(np.uint8), connectivity=8)
     holes = np.bincount(found[at[:, 0], at[:, 1]], minlength=int(found.max()) + 1)
@@ -113,6 +114,7 @@ def honeycomb_patches(
     )
     extent = np.asarray((soft > _HALF) & face)
     near = cv2.dilate(patch.astype(np.uint8), np.ones((9, 9), np.uint8)) > 0
+    # Px of the face to one window.
     px = float(np.count_nonzero(extent)) / max(float(np.count_nonzero(likely)), 1.0)
     return Patches(
         extent=extent,
@@ -125,6 +127,8 @@ def honeycomb_patches(
 def _drawn(patch: NDArray[np.bool_], even: _Floats) -> NDArray[np.bool_]:
     """Draw a patch's rim, which windows blur: where the face becomes even."""
     at_first = ((even < _SET.even_at_rim_share) & patch).astype(np.uint8)
+    # Even faces of stones are closed over, specks opened away; what the outer rims then
+    # enclose is filled, for a patch is measured with its stones.
     closed = cv2.morphologyEx(at_first, cv2.MORPH_CLOSE, _ROUND)
     rough = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     lines, _ = cv2.findContours(rough, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -182,6 +186,8 @@ def part_of(patches: Patches, own: tuple[slice, slice]) -> Patches:
 
 def _kept(odds: _Floats, from_: float) -> NDArray[np.bool_]:
     """Windows of patches that hold enough windows which are honeycomb for sure."""
+    # Two thresholds (hysteresis, as in Canny's edge detector, from memory): the lower
+    # one draws a patch, the higher one decides whether it is one.
     number, found = cv2.connectedComponents((odds > from_).astype(np.uint8))
     sure = np.bincount(found[odds > _SET.sure_logit], minlength=number)
     large = sure >= _SET.least_sure_windows * _SET.cells_per_window**2
@@ -221,6 +227,7 @@ def window_figures(
     reduced = (round(light.shape[1] / step), round(light.shape[0] / step))
     small = cv2.resize(light, reduced, interpolation=cv2.INTER_AREA)
     base = cv2.resize(background.cells, reduced, interpolation=cv2.INTER_LINEAR)
+    # Log of light over background, in one array from end to end: the face may be large.
     even = np.maximum(base, 1e-6)
     np.divide(small, even, out=even)
     np.clip(even, _SET.darkest_ratio, _SET.brightest_ratio, out=even)
@@ -238,6 +245,7 @@ def window_figures(
     def averaged(
         array: NDArray[np.floating] | NDArray[np.bool_], side: tuple[int, int] = width
     ) -> _Floats:
+        # A mean over the face alone: box means of masked values over that of the mask.
         masked = array.astype(np.float32, copy=False)
         if within is not None:
             masked = masked * within
@@ -248,6 +256,8 @@ def window_figures(
 
     calm = [cv2.GaussianBlur(even, (0, 0), scale) for scale in _SET.scales_px]
     rough = []
+    # The difference of two Gaussian blurs holds the texture of sizes between them; its
+    # root mean square over a window tells how rough it is at these sizes.
     for fine, coarse in pairwise(calm):
         off = fine - coarse
         rough.append(np.sqrt(averaged(np.square(off, out=off))))

@@ -179,6 +179,7 @@ def _near(
     base = _shrunk(background.cells, shape)
     tone = np.log(np.maximum(_shrunk(light, shape) / np.maximum(base, 1e-6), 1e-3))
     calm = cv2.GaussianBlur(tone, (0, 0), _SET.calm_px)
+    # OpenCV's median over more than 5 px takes 8 bits only, hence the codes.
     codes = np.clip(
         (calm - _SET.brightest_log) * _SET.codes_per_log + 255, 0, 255
     ).astype(np.uint8)
@@ -188,6 +189,7 @@ def _near(
     )
     reach = _shrunk((joints.band & face).astype(np.float32), shape) > _SET.inside_share
     clear = _shrunk(plain.astype(np.float32), shape) < _SET.inside_share
+    # Middles of the reduced px, in px of the photo: (rows, 1) and (1, columns).
     rows = (np.arange(shape[0], dtype=np.float32)[:, None] + 0.5) / scale - 0.5
     cols = (np.arange(shape[1], dtype=np.float32)[None] + 0.5) / scale - 0.5
     across, along, line = from_lines(joints.lines_px, joints.mm_per_px, rows, cols)
@@ -236,6 +238,8 @@ def from_lines(
             if length == 0:
                 continue
             down, right = (end - begin) / length
+            # Along and across the segment, by its unit vector. `beyond` is how far a
+            # place lies past either end: there the end itself is nearest.
             run = (rows - begin[0]) * down + (cols - begin[1]) * right
             side = (cols - begin[1]) * down - (rows - begin[0]) * right
             beyond = np.maximum(np.maximum(-run, run - length), 0)
@@ -243,6 +247,7 @@ def from_lines(
             away = (away * mm_per_px).astype(np.float32)
             nearer = np.abs(away) < np.abs(across)
             across[nearer] = away[nearer]
+            # Counted on from the segments before it.
             here = (np.clip(run, 0, length) + walked) * mm_per_px
             along[nearer] = here[nearer]
             line[nearer] = number
@@ -274,9 +279,12 @@ def along_one_side(
     """
     found = np.zeros(pixels.count)
     for one in np.flatnonzero(asked):
+        # Px are sorted by label: those of one are a slice.
         first, stop = np.searchsorted(pixels.label, [one, one + 1])
         row, col = np.divmod(pixels.flat[first:stop], pixels.shape[1])
         across, along, _ = from_lines(joints.lines_px, joints.mm_per_px, row, col)
+        # Counted positive on the side that holds most of it: `astray` is below 0 where
+        # the spot goes over to the other side.
         side = 1.0 if np.count_nonzero(across > 0) * 2 > len(across) else -1.0
         astray, reach = np.quantile(
             side * across, (_SET.other_quantile, _SET.reach_quantile)
@@ -285,6 +293,7 @@ def along_one_side(
         if long < max(_SET.least_ledge_mm, _SET.ledge_longer_ratio * reach):
             continue
         bins = ((along - along.min()) / _SET.ledge_bin_mm).astype(np.intp)
+        # How near it comes to the joint in each bin along it; inf in a bin without px.
         start = np.full(int(bins.max()) + 1, np.inf)
         np.minimum.at(start, bins, np.abs(across))
         starts = np.mean(start < _SET.ledge_touches_mm)
@@ -296,6 +305,7 @@ def along_one_side(
 def _bins(near: _Near, where: _Mask) -> _Mask:
     """Mm of joint, one after the other, that a mask meets; joints follow each other."""
     most = int(near.along_mm.max()) + 2
+    # Joint and mm in one number, with an empty bin at least after each joint.
     place = near.line[where] * most + near.along_mm[where].astype(np.intp)
     met = np.bincount(place, minlength=(int(near.line.max()) + 1) * most)
     return np.asarray(met > 0)
@@ -328,6 +338,7 @@ def _kind(across: _Floats, along: _Floats) -> int:
     """
     side = 1.0 if np.count_nonzero(across > 0) * 2 > len(across) else -1.0
     deep = side * across
+    # How near the mark comes to the joint in each mm along it.
     place = along.astype(np.intp) - int(along.min())
     start = np.full(int(place.max()) + 1, np.inf)
     np.minimum.at(start, place, np.abs(across))
@@ -362,6 +373,7 @@ def _fin_mm(near: _Near, fins: _Mask, other: _Mask, length: _Mask) -> float:
     gap, least = (
         np.ones((1, mm), np.uint8) for mm in (_SET.fin_gap_mm, _SET.least_fin_mm)
     )
+    # On one row of bins: short gaps are closed, then too short ridges dropped.
     line = cv2.morphologyEx(ridge[None].astype(np.uint8), cv2.MORPH_CLOSE, gap)
     line = cv2.morphologyEx(line, cv2.MORPH_OPEN, least)
     return float(np.count_nonzero((line[0] > 0) & length[: line.shape[1]]))

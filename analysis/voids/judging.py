@@ -65,6 +65,7 @@ def judging_features(
     likely = 1.0 / (1.0 + np.exp(-logit))
     sharp = sharp_edge_px / np.maximum(candidates.edge_px, 1e-6)
     strong = int(np.count_nonzero(told))
+    # One at least, for its logarithm.
     per_megapixel = max(strong, 1) / candidates.labels.size * 1e6
     return np.stack(
         [

@@ -102,6 +102,7 @@ def bare_sand(
     beside = (inside & clear).astype(np.float32)
     coarse = beside * (np.abs(fine) > _SET.coarser_ratio * usual)
     around = (_SET.window_px, _SET.window_px)
+    # Box means over what lies beside the joint alone: masked values over the mask.
     share = cv2.blur(coarse, around) / np.maximum(
         cv2.blur(beside, around), _SET.least_beside_share
     )
@@ -119,10 +120,13 @@ def bare_sand(
     if not found.any():
         return None
     shape = (light.shape[0], light.shape[1])
+    # The bright half of the texture only, as grains stand out and pits lie below. In an
+    # even texture it holds half of the variance; the factor 2 below makes up for that.
     grit = cv2.blur(
         (np.maximum(fine, 0) ** 2).astype(np.float32), (_SET.tone_px, _SET.tone_px)
     )
     level = _ground(tone, found) - _median(tone, _SET.tone_px)
+    # Tones are logs: their difference is a gain, which fades over the sand's rim.
     soft = cv2.GaussianBlur(found.astype(np.float32), (0, 0), 2.0)
     gain = np.exp(_enlarged((soft * level).astype(np.float32), shape))
     mask = (_enlarged(found.astype(np.float32), shape) > 0.5) & face  # noqa: PLR2004
@@ -151,6 +155,7 @@ def gap_closed(light: _Floats, seam: _Mask, mm_per_px: float) -> _Floats:
     >>> float(gap_closed(light, np.ones(light.shape, bool), 0.2).min())
     0.5
     """
+    # A grey closing fills what is dark and narrower than the disc; what is wider stays.
     across = 2 * max(1, round(_SET.gap_mm / mm_per_px / 2)) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across))
     closed = cv2.morphologyEx(light, cv2.MORPH_CLOSE, disc)
@@ -184,6 +189,7 @@ def pit_odds(
     True
     """
     likely = np.clip(void_probability, 1e-3, 1 - 1e-3)
+    # (6, n), in the order of the weights behind the constant.
     figures = np.stack(
         [
             np.log(likely / (1 - likely)),
@@ -241,6 +247,7 @@ def _leaked(found: _Mask, across_mm: _Floats) -> _Mask:
 
 def _median(tone: _Floats, side: int) -> _Floats:
     """Median over a square: pits of less than half of it do not count."""
+    # OpenCV's median over more than 5 px takes 8 bits only: a code is 2 % of the light.
     codes = np.clip(
         (tone - _SET.brightest_log) * _SET.codes_per_log + 255, 0, 255
     ).astype(np.uint8)
@@ -255,6 +262,8 @@ def _ground(tone: _Floats, sand: _Mask) -> _Floats:
     grown = cv2.dilate(sand.astype(np.uint8), np.ones((9, 9), np.uint8))
     clear = (grown == 0).astype(np.float32)
     weight = cv2.GaussianBlur(clear, (0, 0), _SET.ground_px)
+    # A normalised convolution: the mean of clear px, the nearer the heavier. The small
+    # share of the usual tone holds only where no clear px is near.
     carried = cv2.GaussianBlur(_median(tone, 5) * clear, (0, 0), _SET.ground_px)
     usual = float(np.median(tone[clear > 0])) if clear.any() else float(np.median(tone))
     return np.asarray((carried + 1e-3 * usual) / (weight + 1e-3), dtype=np.float32)

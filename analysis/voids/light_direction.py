@@ -107,6 +107,7 @@ def _pits(candidates: Candidates, shapes: Shapes) -> NDArray[np.intp]:
 
 def _agreement(vectors: NDArray[np.complex128]) -> tuple[complex, float]:
     """Mean vector and how many standard errors long it is."""
+    # Vectors are complex, column part real and row part imaginary.
     mean = complex(vectors.mean())
     error = np.sqrt(np.mean(np.abs(vectors - mean) ** 2) / len(vectors))
     return mean, abs(mean) / max(float(error), 1e-9)
@@ -119,6 +120,8 @@ def _pull(
     at: NDArray[np.intp],
 ) -> NDArray[np.complex128]:
     """First harmonic of the brightest light just outside each, by direction."""
+    # Points are (pits, directions, steps): from about the rim outwards, as far as the
+    # pit's size lets its far wall reach.
     angle = np.arange(_SET.directions) * (2 * np.pi / _SET.directions)
     reach = shapes.support_px[:: len(shapes.support_px) // _SET.directions, at].T
     beyond = np.sqrt(candidates.area_px[at])[:, None] * np.linspace(
@@ -136,6 +139,8 @@ def _pull(
         _SET.brightest_rim,
     )
     brightest = np.where(label != 0, 0.0, lit).max(axis=2)
+    # First Fourier coefficient over the directions: it points to the brighter side and
+    # its length is the amplitude; a rim bright all round cancels out.
     pull: NDArray[np.complex128] = (brightest * np.exp(1j * angle)).mean(axis=1) * 2
     return pull
 
@@ -153,6 +158,7 @@ def _shading(
         correlation: NDArray[np.float64] = pixels.total(value * offset) / spread
         return correlation
 
+    # Pearson's correlation: offsets from the centroid are of mean 0, as is the light.
     across = along(pixels.col - shapes.col_px[pixels.label])
     down = along(pixels.row - shapes.row_px[pixels.label])
     return across + 1j * down
@@ -199,6 +205,7 @@ def join_lit(
             frame.across[one], near[one], length[one], frame.wide[one] / _SET.rays
         )
         here = np.array([shapes.col_px[at[one]], shapes.row_px[at[one]]])
+        # From (along, across) to (column, row), by the unit vectors as rows.
         turned = here + outline @ np.array([away, [-away[1], away[0]]])
         _fill(labels, turned, int(at[one]) + 1)
     area[at] += length.sum(axis=1) * frame.wide / _SET.rays
@@ -256,6 +263,7 @@ def _lit_lengths(
     noise: NDArray[np.float64],
 ) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
     """Index of the last dark sample of each ray and length of the lit part, px."""
+    # Arrays are (pits, rays, samples) until samples are reduced to one figure a ray.
     own = label == (at + 1)[:, None, None]
     met = own.any(axis=2)
     index = np.arange(_SET.samples)
@@ -263,8 +271,11 @@ def _lit_lengths(
     first = np.where(met, np.argmax(own, axis=2), _SET.samples)
     foreign = (label != 0) & ~own
     behind = met[..., None] & (index > last[..., None]) & ~foreign
+    # Ends two samples short of the dark part, clear of its blur.
     before = met[..., None] & (index < first[..., None] - 2) & ~foreign
     calm = (_beside(shine, -1) + 2 * shine + _beside(shine, 1)) / 4
+    # The brightest px of each ray behind and before the dark part: a wall shines far
+    # more than the lip towards the lamp, by the median over the rays.
     lit = _middle(np.where(behind, calm, -1.0).max(axis=2), met)
     other = np.maximum(_middle(np.where(before, calm, -1.0).max(axis=2), met), 0.0)
     sure = (lit > np.maximum(_SET.least_lit, _SET.lit_sigmas * noise)) & (
@@ -278,6 +289,8 @@ def _lit_lengths(
     )
     past = foreign & (index > last[..., None])
     gain = np.where(behind, gain, 0.0) - _SET.foreign_cost * past
+    # The wall ends where the running sum is largest: lit samples add to it, dark ones
+    # and other candidates take away, so that only short gaps are crossed.
     total = np.cumsum(gain, axis=2)
     far = np.argmax(total, axis=2)
     ends = np.take_along_axis(total, far[..., None], axis=2)[..., 0] > 0
@@ -287,6 +300,7 @@ def _lit_lengths(
     length = far - last - _SET.lip_share * shining
     length = np.where(ends & met & sure[:, None], length, 0.0) * step[:, None]
     length = np.maximum(length, 0.0)
+    # A median of three rays: one that differs from both its neighbours is put right.
     trio = np.stack([_beside(length, -1), length, _beside(length, 1)])
     length = np.where(met, np.median(trio, axis=0), 0.0)
     enough = (length > 1.0).sum(axis=1) >= _SET.rays_lit_share * met.sum(axis=1)
@@ -346,6 +360,7 @@ def _sampled(
     """Light (linear) and label (nearest) at points; label -1 outside the photo."""
     rows, cols = light.shape
     outside = (row < 0) | (row > rows - 1) | (col < 0) | (col > cols - 1)
+    # A bit short of the last px, so that each point has one to its right and one below.
     row, col = np.clip(row, 0, rows - 1.001), np.clip(col, 0, cols - 1.001)
     top, left = row.astype(np.intp), col.astype(np.intp)
     down, right = row - top, col - left

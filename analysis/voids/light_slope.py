@@ -91,11 +91,15 @@ def _off_slope(background: Background, away: float) -> NDArray[np.float64]:
     that a patch does not pull the slope towards itself.
     """
     level = np.log(background.cells.astype(np.float64))
+    # Places run from -1 to 1, so that the six terms are of one size and the fit is well
+    # conditioned. NumPy takes an imaginary step as the count of points.
     down, across = np.mgrid[-1 : 1 : level.shape[0] * 1j, -1 : 1 : level.shape[1] * 1j]
     terms = [np.ones_like(down), down, across, down * across, down**2, across**2]
     slope = np.stack([term.ravel() for term in terms], axis=1)
     weight = np.ones(level.size)
     off = np.zeros(level.size)
+    # Asymmetric least squares, reweighted (as baselines are fitted in spectroscopy,
+    # from memory). Weights multiply the rows, and so count by their squares.
     for _ in range(_SET.fit_rounds):
         fit = np.linalg.lstsq(slope * weight[:, None], level.ravel() * weight)[0]
         off = level.ravel() - slope @ fit

@@ -93,6 +93,8 @@ def _on_long_marks(
     box = boxes(marks, label, number, dark.shape[1])
     longest = np.hypot(box.width.astype(np.float64), box.height.astype(np.float64))
     area = np.bincount(label, minlength=number)
+    # By the box first, which costs little and lets all long marks pass: its diagonal is
+    # no shorter than the mark. The few that are left are measured below.
     maybe = (longest >= _SET.shortest_px) & (
         longest**2 * np.pi / 4 >= _SET.thinnest_ratio * area
     )
@@ -108,6 +110,8 @@ def _on_long_marks(
     line_shapes = region_shapes(lines)
     thin = np.pi / 4 * line_shapes.feret_max_px**2 / line_shapes.pixel_count
     rim = np.bincount(lines.label[on_boundary(lines)], minlength=lines.count)
+    # The rim runs along both sides of a line: half of it is the line's length, and area
+    # over that its width.
     width = 2 * line_shapes.pixel_count / np.maximum(rim, 1)
     width[
         (thin < _SET.thinnest_ratio) | (line_shapes.feret_max_px < _SET.shortest_px)
@@ -121,6 +125,7 @@ def _on_long_marks(
         np.maximum.at(largest, pixels.label, np.concatenate([[0.0], figure])[under])
         return largest
 
+    # Px on no line read the 0 in front; short and broad marks have a width of 0.
     on_line = pixels.total(np.concatenate([[0.0], width])[under] > 0)
     share = on_line / pixels.total()
     wider = candidates.width > _SET.wider_ratio * below(width)

@@ -145,6 +145,7 @@ def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.fl
     area, doubts = found.voids.area_px, found.doubts
     total = float(area.sum())
     rim = doubts.rim_px / total
+    # Relative deviation of a sum of voids that came by chance (a compound Poisson sum).
     each = math.sqrt(float((area**2).sum())) / total
     blur = float(found.voids.area_sd_px.sum()) / total
     missed = math.log1p(doubts.missed_px / total)
@@ -266,6 +267,7 @@ def part_ends(
         low, high = measured_interval(share, logs, smallest_px2 / part_px)
         if not len(voids):
             high = max(high, (doubts.shaped_px + doubts.missed_px) / part_px)
+        # No ends yet: this is the band, the first of the two parts.
         if not ends and found.evidence is Evidence.NONE:
             low = 0.0
         ends.append((low, min(1.0, high)))

@@ -62,6 +62,7 @@ def split(
     row, col = np.indices(inside.shape)
     (from_row, from_col), (to_row, to_col) = _on_canvas(cut[[0, -1]], corner)
     down, across = to_row - from_row, to_col - from_col
+    # A cross product, which over the line's length is the signed distance from it.
     side = across * (row - from_row) - down * (col - from_col)
     side = side / max(np.hypot(down, across), 1e-9)
     # An outline runs through the middles of its outermost px: both halves reach half a
@@ -104,6 +105,7 @@ def joined(lines_px: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
         found = _outlines(inside, corner)
         if len(found) == 1:
             return found[0]
+        # A closing fills gaps as wide as its brush, here a little more than `gap`.
         reach = _FINER * gap // 2 + 1
         brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1,) * 2)
         closed = cv2.morphologyEx(
@@ -193,6 +195,7 @@ def few_corners(line_px: NDArray[np.float64], most: int = 16) -> NDArray[np.floa
     True
     """
     line = line_px.astype(np.float32)[:, None]
+    # Douglas and Peucker's simplification, ever coarser until few corners are left.
     for off in np.geomspace(0.3, 100.0, 24):
         few = cv2.approxPolyDP(line, float(off), closed=True)[:, 0]
         if len(few) <= most:
@@ -208,6 +211,7 @@ def area_px(line_px: NDArray[np.float64]) -> float:
     >>> area_px(np.array([[0.0, 0.0], [0.0, 4.0], [4.0, 4.0], [4.0, 0.0]]))
     16.0
     """
+    # The shoelace formula.
     row, col = line_px.T
     return abs(float(row @ np.roll(col, -1) - col @ np.roll(row, -1))) / 2
 

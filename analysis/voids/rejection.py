@@ -62,6 +62,7 @@ def rejected_kinds(
     ndarray of str, (n,)
         One of the rejected kinds, or empty for a void.
     """
+    # Reasons told later replace those told before.
     kind = np.full(len(features.contrast), "", dtype="<U12")
     if whole is not None and whole.by_network:
         unsure_face = evidence is Evidence.NONE
@@ -158,6 +159,7 @@ def _too_soft(features: Features) -> NDArray[np.bool_]:
     softest = _SET.softest_faint_ratio + _SET.softer_by_depth * np.clip(
         features.contrast - _SET.faint_depth, 0.0, _SET.rounder_depth
     )
+    # Sharpness is a sharp edge's width over the candidate's own: the bound is inverted.
     return np.asarray(features.rim_sharpness < 1.0 / softest)
 
 

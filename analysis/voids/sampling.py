@@ -42,6 +42,8 @@ def tile_sums(
     side = max(1, -(-max(rows, cols) // across))
 
     def summed(array: NDArray[np.bool_]) -> NDArray[np.float64]:
+        # Rows of each strip first, then columns: numbers are held for strips alone,
+        # never for the whole photo.
         down = [array[top : top + side].sum(axis=0) for top in range(0, rows, side)]
         tiles = np.add.reduceat(np.stack(down), np.arange(0, cols, side), axis=1)
         return tiles.ravel().astype(np.float64)
@@ -72,6 +74,7 @@ def tile_variance(voids: NDArray[np.float64], faces: NDArray[np.float64]) -> flo
     0.0
     """
     tiles = len(voids)
+    # What each tile has beyond its face times the share of all.
     off = voids - voids.sum() / faces.sum() * faces
     variance = tiles / (tiles - 1) * float((off**2).sum()) / float(voids.sum()) ** 2
     wider = float(special.stdtrit(tiles - 1, 0.975) / special.ndtri(0.975))
@@ -142,6 +145,7 @@ def sampled_interval(
     if len(areas) == 0 or not counted.any():
         return 0.0, 0.0
     share = float(np.count_nonzero(counted) / np.count_nonzero(face))
+    # Relative variance of a sum of voids that came by chance (a compound Poisson sum).
     spreads = [float((areas**2).sum() / areas.sum() ** 2)]
     for across in (_SET.tiles_across, _SET.large_tiles_across):
         voids, faces = tile_sums(counted, face, across)

@@ -81,6 +81,8 @@ def outline_around(
     if not found:
         msg = "There is no dark candidate with an edge here: draw round it instead."
         raise InputError(msg)
+    # The searches may have found the void, a part of it or the stain around it: of
+    # those with a steep rim the largest is the void.
     steepest = max(slope for slope, _ in found)
     return max(
         (
@@ -177,6 +179,7 @@ def drawn_outline(
     """
     line = np.asarray(line_px, dtype=np.float64).reshape(-1, 2)
     row, col = line.T
+    # The shoelace formula.
     area = abs(float(row @ np.roll(col, -1) - col @ np.roll(row, -1))) / 2
     if len(line) < 3 or area <= 0:  # noqa: PLR2004  a polygon
         msg = (

@@ -270,6 +270,8 @@ def _along_joints(
     ledge = reach_mm > 0
     plain &= ~ledge
     deep = reach_mm >= SETTINGS.joints.least_reach_mm
+    # A False in front stands for label 0, the background: so a truth a region, read at
+    # the labels, becomes a picture.
     marks, broken, fins = joint_marks(
         light,
         around.background,
@@ -344,6 +346,7 @@ def _centres(shapes: Shapes) -> NDArray[np.intp]:
 
 def _edge_pixels(regions: Candidates, face: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Count the pixels of each region at the edge of the face."""
+    # Zeros beyond the photo: its own edge is one of the face too.
     inner = cv2.erode(
         face.astype(np.uint8),
         np.ones((3, 3), np.uint8),

@@ -124,6 +124,7 @@ def _doubts_left(
     open_counted = float(area[counted & ~by_hand].sum())
     open_others = float(area[~counted & ~by_hand].sum())
     drawn = np.zeros(len(area), dtype=bool)
+    # Added outlines stand at the end of the list.
     drawn[len(area) - len(added) :] = True
     rims = sum(
         perimeter_px(line.line_px)

@@ -146,6 +146,7 @@ def boxes(
     top, bottom = np.zeros(count, np.int64), np.full(count, -1, np.int64)
     top[label[::-1]] = row[::-1]  # of all rows written, the last one stays
     bottom[label] = row
+    # Rows come in order, columns do not.
     left, right = np.full(count, cols, np.int64), np.full(count, -1, np.int64)
     np.minimum.at(left, label, col)
     np.maximum.at(right, label, col)
@@ -193,6 +194,8 @@ def region_shapes(pixels: Pixels) -> Shapes:
     row_var = pixels.total(off_row**2) / size + _PIXEL_VARIANCE
     col_var = pixels.total(off_col**2) / size + _PIXEL_VARIANCE
     both = pixels.total(off_row * off_col) / size
+    # The covariance's eigenvalues are middle + swing and middle - swing: the squares of
+    # the ellipse's half axes, but for one factor.
     middle, swing = (row_var + col_var) / 2, np.hypot((col_var - row_var) / 2, both)
     support = _supports(pixels, off_row, off_col)
     width = support[:_DIRECTIONS] + support[_DIRECTIONS:]
@@ -227,6 +230,7 @@ def on_boundary(pixels: Pixels) -> NDArray[np.bool_]:
     row, col = pixels.row, pixels.col
     image = pixels.image.ravel()
     outside = (row == 0) | (row == rows - 1) | (col == 0) | (col == cols - 1)
+    # Px at the photo's edge are left out: no step below leaves the picture or its row.
     inner = np.flatnonzero(~outside)
     at, own = pixels.flat[inner], pixels.label[inner] + 1
     for step in (1, -1, cols, -cols):
@@ -348,6 +352,7 @@ def outlines(labels: NDArray[np.int32], count: int) -> tuple[NDArray[np.float64]
 
 def _contours(mask: NDArray[np.bool_]) -> list[NDArray[np.float64]]:
     """Follow the outer rims of all connected regions, also of those inside others."""
+    # In two levels, what has a parent is the rim of a hole.
     found, above = cv2.findContours(
         mask.astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE
     )
@@ -366,6 +371,8 @@ def _supports(
     """How far each region reaches from its centroid, direction by direction."""
     edge = on_boundary(pixels)
     label, row, col = pixels.label[edge], off_row[edge], off_col[edge]
+    # Only boundary px can reach furthest. They are sorted by region: one reduction from
+    # start to start serves all regions at once.
     starts = np.searchsorted(label, np.arange(pixels.count))
     ahead = np.empty((2 * _DIRECTIONS, pixels.count))
     if pixels.count == 0:
@@ -381,6 +388,8 @@ def _supports(
 def _hull_area(support: NDArray[np.float64]) -> NDArray[np.float64]:
     """Area of the polygon whose sides lie at the supports."""
     turn = np.pi / _DIRECTIONS
+    # A side's length follows from its support and those beside it; half the sum of side
+    # times support is the area of a polygon.
     beside = np.roll(support, 1, axis=0) + np.roll(support, -1, axis=0)
     side = beside - 2 * support * np.cos(turn)
     area: NDArray[np.float64] = (support * side).sum(axis=0) / (2 * np.sin(turn))

@@ -91,6 +91,7 @@ def _parts(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
         dtype=np.float64,
     )
     highest = cv2.dilate(distance, _PEAK_WINDOW)
+    # A level ridge is a peak at each of its px; the merging below joins their basins.
     peaks = np.argwhere((distance >= highest) & (distance > _SET.least_radius_px))
     if len(peaks) < 2:  # noqa: PLR2004  one lobe
         return region.astype(np.int32), 1
@@ -108,6 +109,7 @@ def _merged(
 ) -> tuple[NDArray[np.int32], int]:
     """Join basins whose neck is hardly narrower than the smaller of the two."""
     firsts, seconds, necks = [], [], []
+    # Each px beside its left and its upper neighbour: where basins differ, they meet.
     for one, other in (
         ((slice(None), slice(1, None)), (slice(None), slice(None, -1))),
         ((slice(1, None), slice(None)), (slice(None, -1), slice(None))),
@@ -118,6 +120,7 @@ def _merged(
         seconds.append(b[meet] - 1)
         necks.append(np.minimum(distance[one][meet], distance[other][meet]))
     first, second = np.concatenate(firsts), np.concatenate(seconds)
+    # A pair in one number. Its neck is the widest place of all the border it shares.
     pair = np.minimum(first, second) * len(peak) + np.maximum(first, second)
     pairs, where = np.unique(pair, return_inverse=True)
     neck = np.zeros(len(pairs))

@@ -152,6 +152,7 @@ def _one_light(parts: list[Found]) -> LightDirection:
             for part in parts
         ]
     )
+    # A mean of unit vectors: 1 long where all agree, shortened by parts without a side.
     across, down = count @ sides / count.sum()
     agreed = np.hypot(across, down) > _SET.agreed_share
     raked = count @ [part.light.rakes for part in parts] > count.sum() / 2

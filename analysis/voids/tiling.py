@@ -263,12 +263,14 @@ def _keep_cells(
     places = []
     for axis in (0, 1):
         step = shape[axis] / cells.shape[axis]
+        # Middles of the face's cells, px; a cell is the tile's where its middle lies.
         middle = (np.arange(cells.shape[axis]) + 0.5) * step
         start = tile.outer[axis].start + tile.own[axis].start
         stop = tile.outer[axis].start + tile.own[axis].stop
         mine = np.flatnonzero((middle >= start) & (middle < stop))
         if not len(mine):
             return
+        # From px to the tile's own cells, whose middles are whole numbers.
         within = (middle[mine] - tile.outer[axis].start) / background.shape[axis]
         at = within * background.cells.shape[axis] - 0.5
         places.append((mine, at.astype(np.float32)))

@@ -78,6 +78,8 @@ def ask(planes: NDArray[np.float32]) -> Answers:
     for start in range(0, len(planes), _BATCH):
         net.setInput(planes[start : start + _BATCH])
         opening, verdict = net.forward(["opening", "void"])
+        # Log odds of each px, (n, 1, 32, 32); of each candidate three figures: log odds
+        # of a void, then the column and row parts of its light.
         drawn.append(np.asarray(opening, dtype=np.float32)[:, 0])
         judged.append(np.asarray(verdict, dtype=np.float32).reshape(-1, 3))
     verdicts = np.concatenate(judged).astype(np.float64)

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from analysis.voids.shapes import Pixels
 
 _SET = SETTINGS.opening
+# Candidates read at once: their seeds are laid 64 rows each, one below the other, and
+# OpenCV's remap takes fewer than 32767 rows.
 _CHUNK = 256
 
 
@@ -125,6 +127,7 @@ def draw_openings(
         opening = mine.copy()
         opening[again] = own_part(second.opening, second.seed)
     cell = frames_2.patch_px**2
+    # Variance of a px that is inside with this probability.
     sure = opening * (1 - opening)
     return Openings(
         opening=opening,
@@ -304,6 +307,7 @@ def opening_frames(
     some = rows.any(axis=1)
 
     def ends(hit: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        # The largest of truths is the first that holds; from behind, the last.
         return hit.argmax(axis=1), PATCH_PX - 1 - hit[:, ::-1].argmax(axis=1)
 
     (top, bottom), (left, right) = ends(rows), ends(cols)
@@ -364,6 +368,7 @@ def paste(
             continue
         free = inside & (part == 0)
         if taken > _SET.inside_share * len(held):
+            # The opening that holds most of its px.
             part[free] = np.bincount(held[held > 0]).argmax()
             continue
         origin.append(int(number))

@@ -114,6 +114,7 @@ def _positions(
     frames: Frames, wide: float, side: int = PATCH_PX
 ) -> tuple[_Picture, _Picture]:
     """Columns and rows (photo px) of all px of all patches, (n, side, side)."""
+    # Middles of the patch's px, -1 to 1 across the frame.
     at = (np.arange(side) + 0.5) / side * 2 - 1
     shape = (len(frames), side, side)
     col = frames.col_px[:, None, None] + wide * frames.half_px[:, None, None] * at
@@ -157,6 +158,7 @@ def read_patches(levels: list[_Picture], frames: Frames, wide: float = 1.0) -> _
         if len(chosen) == 0:
             continue
         col, row = _positions(frames[chosen], wide)
+        # Px are counted by their middles, but it is edges that scale: hence the halves.
         step = 2.0**level
         read = cv2.remap(
             picture,
@@ -199,6 +201,7 @@ def read_seeds(labels: _Picture, frames: Frames, step: float = 1.0) -> _Picture:
     quarters = np.asarray(read).reshape(-1, PATCH_PX, 2, PATCH_PX, 2)
     own = quarters == frames.label[:, None, None, None, None].astype(np.float32)
     own = own.view(np.uint8)
+    # Four views added: a sum over two axes as short takes several times as long.
     met = own[:, :, 0, :, 0] + own[:, :, 0, :, 1]
     met += own[:, :, 1, :, 0]
     met += own[:, :, 1, :, 1]
@@ -247,6 +250,8 @@ def lay_planes(
     planes[:, SEED_PLANE] = seed
     planes[:, 3] = np.clip(around / deep[:, None, None], -2.0, 2.0)
     patch_px = frames.patch_px
+    # One number each, spread over a whole plane, since convolutions see planes only;
+    # sizes as logs of ratios, all brought to about -2 to 2.
     even = (
         np.clip(np.log2(blur_px / patch_px), -4.0, 4.0) / 2,
         np.clip(np.log2(deep / noise), -2.0, 8.0) / 4,
