@@ -271,7 +271,8 @@ def _found(
     """Find the voids at once, or part by part where the face is too large for that."""
     tell(0.15, "Levelling the light")
     mm_per_px = None if scale is None else scale.mm_per_px
-    if inside.size > SETTINGS.tiling.tiled_from_px:
+    tiling = SETTINGS.tiling
+    if inside.size > tiling.tiled_from_px or max(inside.shape) > tiling.longest_px:
         return segment_in_tiles(
             pixels,
             lambda part, face, where: levelling.levelled(

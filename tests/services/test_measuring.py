@@ -438,3 +438,13 @@ class TestProgress:
 
         with pytest.raises(StoppedError):
             reading_of(pixels, progress=stop)
+
+
+def test_a_strip_longer_than_opencv_reads_patches_from():
+    strip = np.full((100, 33_000, 3), 160, np.uint8)
+    at = [(16_000, 50), (32_900, 50)]
+    for place in at:
+        cv2.circle(strip, place, 9, (40, 40, 40), -1, cv2.LINE_AA)
+    reading, _ = reading_of(strip)
+    found = sorted(zip(reading.voids.col_px, reading.voids.row_px, strict=True))
+    assert np.abs(np.subtract(found, at)).max() < 1

@@ -145,6 +145,8 @@ class TilingSettings:
     # Up to here the whole of a face stands in memory at once: 40 megapixels in 1.3 GB
     # (tests/benchmarks/large_photos.py).
     tiled_from_px: int = 40_000_000
+    # OpenCV reads no patch from a picture with a side of 32,767 px or more.
+    longest_px: int = 32_000
     # Side of a tile: ten megapixels, which show enough voids to judge a photo by.
     tile_px: int = 3200
     # What a tile sees of its neighbours: more than the largest void of a piece at the
