@@ -238,7 +238,8 @@ class _Frame:
         start = -behind - reach / 2
         ray = (np.arange(_SET.rays) + 0.5) / _SET.rays
         return cls(
-            across=-left[:, None] + wide[:, None] * ray,
+            # Across grows to the left as one looks along: see `points`.
+            across=-right[:, None] + wide[:, None] * ray,
             start=start,
             step=(ahead + reach - start) / (_SET.samples - 1),
             wide=wide,

@@ -5,6 +5,8 @@ import pytest
 
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.synthetic.scene import Lamp
+from analysis.voids.light_direction import _Frame
+from analysis.voids.shapes import region_pixels, region_shapes
 from tests.support.painting import noisy, painted, pitted, scattered, segmented
 
 PITS = PitPopulation(
@@ -90,3 +92,17 @@ def test_the_whole_rim_counts_not_the_shadow(azimuth):
     assert far_walls.sum() > 0.4 * (opening & ~dark).sum()
     both = (found.mask & opening).sum() / (found.mask | opening).sum()
     assert both > 0.75
+
+
+@pytest.mark.parametrize("quarter", range(4))
+def test_rays_lie_over_the_whole_of_a_lopsided_pit(quarter):
+    pit = np.zeros((80, 80), np.int32)
+    pit[20:60, 30:40] = pit[20:30, 40:60] = 1
+    shapes = region_shapes(region_pixels(pit, 1))
+    turn = quarter * np.pi / 2
+    away = -np.array([np.cos(turn), np.sin(turn)])
+    at = np.array([0])
+    row, col = _Frame.around(shapes, at, turn).points(shapes, at, away)
+    across, low, high = (col, 30, 59) if quarter % 2 else (row, 20, 59)
+    assert across.min() == pytest.approx(low, abs=1)
+    assert across.max() == pytest.approx(high, abs=1)
