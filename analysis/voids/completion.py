@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import cv2
 import numpy as np
 
 from analysis.flags import Flag
@@ -128,7 +129,8 @@ def _by_network(
 ) -> Completed:
     sharp = sharp_edge(candidates)
     likely = void_probability(judging_features(candidates, drawn.void_logit, sharp))
-    labels, origin, area = _pasted(face, candidates, drawn)
+    has = (drawn.area_px > 0) & ~_swallow_patches(drawn, patches)
+    labels, origin, area = _pasted(face, candidates, drawn, has)
     shapes = region_shapes(region_pixels(labels, len(origin)))
     regions, parent = _parted(
         candidates, labels, origin, area, shapes, inside(patches, shapes)
@@ -157,15 +159,30 @@ def _by_network(
     )
 
 
+def _swallow_patches(drawn: Openings, patches: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell openings that take most of a patch of honeycomb for one void."""
+    _, number = cv2.connectedComponents(patches.view(np.uint8), connectivity=8)
+    size = np.bincount(number.ravel())
+    size[0] = patches.size  # beside any patch
+    rows, cols = patches.shape
+    row = np.clip(np.rint(drawn.frames.row_px), 0, rows - 1).astype(np.intp)
+    col = np.clip(np.rint(drawn.frames.col_px), 0, cols - 1).astype(np.intp)
+    return np.asarray(
+        drawn.area_px > SETTINGS.opening.most_of_patch_share * size[number[row, col]]
+    )
+
+
 def _pasted(
-    face: NDArray[np.bool_], candidates: Candidates, drawn: Openings
+    face: NDArray[np.bool_],
+    candidates: Candidates,
+    drawn: Openings,
+    has: NDArray[np.bool_],
 ) -> tuple[NDArray[np.int32], NDArray[np.intp], _Floats]:
     """Label image of the openings; candidates without one keep their dark part.
 
     An opening of the network is as large as its px are likely; what the edge of the
     face or another opening takes away of it is taken away in whole px.
     """
-    has = drawn.area_px > 0
     shape = (face.shape[0], face.shape[1])
     labels, origin, own_px = paste(drawn, has, shape)
     if not face.all():

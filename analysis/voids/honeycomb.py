@@ -239,7 +239,8 @@ def window_figures(
         within = cv2.resize(measured, reduced, interpolation=cv2.INTER_AREA)
         within = (within > _HALF).astype(np.float32)
     width = (_SET.cells_per_window | 1,) * 2
-    inside = cv2.blur(cv2.resize(measured, size, interpolation=cv2.INTER_AREA), width)
+    part = cv2.resize(measured, size, interpolation=cv2.INTER_AREA)
+    inside = cv2.blur(part, width)
     del measured
 
     def averaged(
@@ -252,7 +253,8 @@ def window_figures(
         cells = cv2.resize(masked, size, interpolation=cv2.INTER_AREA)
         # Running sums leave a trace below 0 where nothing is.
         total = np.maximum(cv2.blur(cells, side), 0)
-        return np.asarray(total / np.maximum(inside, 1e-6))
+        held = inside if side == width else cv2.blur(part, side)
+        return np.asarray(total / np.maximum(held, 1e-6))
 
     calm = [cv2.GaussianBlur(even, (0, 0), scale) for scale in _SET.scales_px]
     rough = []

@@ -45,6 +45,9 @@ class OpeningSettings:
     # Smaller openings show no more on a patch of their own: px of the photo are as
     # large as those of the first patch.
     looked_at_twice_px: float = 14.0
+    # A hole of honeycomb takes less of its patch: a larger opening is the patch
+    # itself, stones and all.
+    most_of_patch_share: float = 0.3
     # A px is inside from even odds; an opening more than half on another is the other.
     inside_share: float = 0.5
     # Part of the variance of the light's side that one candidate explains, measured on
