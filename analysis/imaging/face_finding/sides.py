@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from analysis.imaging.face_finding.edges import cheapest_way, normals, round_blurred
-from analysis.imaging.face_finding.tucking import unlike
+from analysis.imaging.face_finding.tucking import drawing_in_cost, unlike
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -98,15 +98,9 @@ def without_sides(line: Line, picture: NDArray[np.float32], thing: Mask) -> Line
     stretch = max(1, round(_ALONG * _WORKED_PX / 4))
     depth = np.arange(strips.deep, dtype=np.float64) + 0.5
     off = unlike(strips.colours, depth, strips.most, stretch)[:, : strips.most]
-    none = np.zeros((len(few), 1))
-    # As in `tucked`: face lost in the first k px, and other ground kept from k on.
-    lost = np.concatenate([none, np.cumsum(1 - off, axis=1)], axis=1)
-    shed = np.concatenate([none, np.cumsum(off, axis=1)], axis=1)
-    cost = lost + shed[:, -1:] - shed
     at_frame = few.min(axis=1) < _FRAME_PX
     at_frame |= (np.array([rows, cols]) - 1 - few).min(axis=1) < _FRAME_PX
-    cost[at_frame, 1:] = np.inf
-    way = cheapest_way(cost, _BEND, _MOST_BEND)
+    way = cheapest_way(drawing_in_cost(off, at_frame), _BEND, _MOST_BEND)
     drawn_in = np.zeros(len(few))
     for run in _runs(way >= max(2, _NARROWEST * _WORKED_PX)):
         clear = [k for k in run if not strips.thing[k, : way[k] + _CLEAR_PX].any()]

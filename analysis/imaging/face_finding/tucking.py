@@ -80,19 +80,44 @@ def tucked(line: Line, picture: NDArray[np.float32]) -> Line:
     profile = np.asarray(profile, np.float32).reshape(*at.shape[:2], -1)
     stretch = max(1, round(_ALONG * longest / 2 / _EVERY))
     off = unlike(profile, depth, most, stretch)[:, :most]
-    none = np.zeros((len(line), 1))
-    # cost: (n, most + 1). Drawn in by k px, the face in the first k is lost and other
-    # ground from k on is kept: cumulative sums give both for every k.
-    lost = np.concatenate([none, np.cumsum(1 - off, axis=1)], axis=1)
-    shed = np.concatenate([none, np.cumsum(off, axis=1)], axis=1)
-    cost = lost + shed[:, -1:] - shed
     edge = line.min(axis=1) < _FRAME_PX
     edge |= (np.array([rows, cols]) - 1 - line).min(axis=1) < _FRAME_PX
-    cost[edge, 1:] = np.inf
+    cost = drawing_in_cost(off, edge)
     way = cheapest_way(cost, _BEND * longest, _MOST_BEND).astype(np.float64)
     move = round_blurred(way[:, None], 1.0)
     move[edge] = 0.0
     return line - move * inwards
+
+
+def drawing_in_cost(
+    off: NDArray[np.float64], stays: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Return what it costs to draw each place of a line in by 0, 1, 2 ... px.
+
+    Parameters
+    ----------
+    off : ndarray of float64, (n, most)
+        How unlike the face each px inside a place is, 0 to 1.
+    stays : ndarray of bool, (n,)
+        Places that may not be drawn in.
+
+    Returns
+    -------
+    ndarray of float64, (n, most + 1)
+
+    Examples
+    --------
+    >>> drawing_in_cost(np.array([[1.0, 1.0, 0.0]]), np.array([False])).tolist()
+    [[2.0, 1.0, 0.0, 1.0]]
+    """
+    none = np.zeros((len(off), 1))
+    # Drawn in by k px, the face in the first k is lost and other ground from k on is
+    # kept: cumulative sums give both for every k.
+    lost = np.concatenate([none, np.cumsum(1 - off, axis=1)], axis=1)
+    shed = np.concatenate([none, np.cumsum(off, axis=1)], axis=1)
+    cost: NDArray[np.float64] = lost + shed[:, -1:] - shed
+    cost[stays, 1:] = np.inf
+    return cost
 
 
 def unlike(
