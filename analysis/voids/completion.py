@@ -161,15 +161,16 @@ def _by_network(
 
 def _swallow_patches(drawn: Openings, patches: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Tell openings that take most of a patch of honeycomb for one void."""
+    if not patches.any():
+        return np.zeros(len(drawn.area_px), dtype=bool)
     _, number = cv2.connectedComponents(patches.view(np.uint8), connectivity=8)
     size = np.bincount(number.ravel())
-    size[0] = patches.size  # beside any patch
     rows, cols = patches.shape
     row = np.clip(np.rint(drawn.frames.row_px), 0, rows - 1).astype(np.intp)
     col = np.clip(np.rint(drawn.frames.col_px), 0, cols - 1).astype(np.intp)
-    return np.asarray(
-        drawn.area_px > SETTINGS.opening.most_of_patch_share * size[number[row, col]]
-    )
+    own = number[row, col]
+    most = SETTINGS.opening.most_of_patch_share * size[own]
+    return np.asarray((own > 0) & (drawn.area_px > most))
 
 
 def _pasted(
