@@ -9,6 +9,7 @@ from PIL import Image
 
 from analysis.report.paper import SMALL_PT
 from analysis.report.typeface import FONT, fitting, one_line, shape
+from analysis.report.void_map import bar_size
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -88,14 +89,7 @@ def scale_bar(
     """
     left, top, width, height = place
     per_unit = 25.4 if unit == "inch" else 1.0
-    most = 0.4 * mm_across / per_unit
-    # The largest 1, 2 or 5 times a power of ten that takes two fifths at most.
-    size = max(
-        step * 10.0**power
-        for power in range(-3, 5)
-        for step in (1.0, 2.0, 5.0)
-        if step * 10.0**power <= most
-    )
+    size = bar_size(mm_across / per_unit)
     bar = size * per_unit / mm_across * width
     below = top + height + 2.0
     paper.set_line_width(0.8)

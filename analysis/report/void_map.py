@@ -137,14 +137,34 @@ def _line(
     )
 
 
-def _bar(wide_mm: float, zoom: float, height: float) -> str:
-    # The largest 1, 2 or 5 times a power of ten that takes two fifths at most.
-    size = max(
+def bar_size(across: float) -> float:
+    """Return how long a bar of scale is: a round size of two fifths at most.
+
+    Parameters
+    ----------
+    across : float
+        Width of the picture, 0.0025 at least, in the unit wanted.
+
+    Returns
+    -------
+    float
+        1, 2 or 5 times a power of ten.
+
+    Examples
+    --------
+    >>> bar_size(400.0), bar_size(9.0)
+    (100.0, 2.0)
+    """
+    return max(
         step * 10.0**power
-        for power in range(-2, 5)
+        for power in range(-3, 5)
         for step in (1.0, 2.0, 5.0)
-        if step * 10.0**power <= 0.4 * wide_mm
+        if step * 10.0**power <= 0.4 * across
     )
+
+
+def _bar(wide_mm: float, zoom: float, height: float) -> str:
+    size = bar_size(wide_mm)
     y = height - 12
     return (
         f'<line x1="{_EDGE:.0f}" x2="{_EDGE + size * zoom:.1f}" y1="{y:.0f}" '
