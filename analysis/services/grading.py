@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from analysis.errors import InputError
@@ -11,6 +11,7 @@ from analysis.grading.grade import judge
 from analysis.grading.wording import grade_sentence
 from analysis.model.afterwards import HandFigures, SeenMark, Verdict
 from analysis.model.grading import ByHand, JudgedArea
+from analysis.model.log_views import Saved
 from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.services.pieces import standing_lines
 from analysis.storage.reading_lines import list_readings
@@ -19,11 +20,11 @@ from analysis.storage.records import add, list_all, load
 from analysis.vocabulary import HONEYCOMB
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from analysis.model.grading import Criterion, Judgement
     from analysis.model.log import Piece
-    from analysis.model.log_views import Casting, Saved
+    from analysis.model.log_views import Casting, ReadingLine
     from analysis.services.log import Log
 
 __all__ = [
@@ -133,7 +134,7 @@ def keep_verdict(log: Log, casting: Casting, *, save_token: str) -> Saved:
     """Judge a piece by the target in force now and keep the verdict.
 
     What was kept before stays, with the version of the target it was given by:
-    judging again adds.
+    judging again adds, where it says anything new.
 
     Raises
     ------
@@ -152,6 +153,9 @@ def keep_verdict(log: Log, casting: Casting, *, save_token: str) -> Saved:
         verdict=found.grade,
         note=grade_sentence(found),
     )
+    kept = _verdicts(log, lines)
+    if kept and replace(kept[0], id=None, version=verdict.version) == verdict:
+        return Saved(id=kept[0].id or 0, already_saved=True)
     return add(log, verdict, save_token=save_token)
 
 
@@ -160,9 +164,6 @@ def verdicts(log: Log, casting: Casting) -> tuple[PastVerdict, ...]:
     lines = list_readings(log, piece_id=casting.piece.id)
     target, _ = _target(log, casting.piece)
     now = None if target is None else target.id
-    found = [
-        one for line in lines for one in list_all(log, Verdict, reading_id=line.id)
-    ]
     return tuple(
         PastVerdict(
             reading_id=one.reading_id,
@@ -170,8 +171,15 @@ def verdicts(log: Log, casting: Casting) -> tuple[PastVerdict, ...]:
             verdict=one.verdict,
             in_force=one.finish_target_id == now,
         )
-        for one in sorted(found, key=lambda one: -(one.id or 0))
+        for one in _verdicts(log, lines)
     )
+
+
+def _verdicts(log: Log, lines: Iterable[ReadingLine]) -> list[Verdict]:
+    found = [
+        one for line in lines for one in list_all(log, Verdict, reading_id=line.id)
+    ]
+    return sorted(found, key=lambda one: -(one.id or 0))
 
 
 def _own(log: Log, piece: Piece) -> Criterion | None:

@@ -206,6 +206,8 @@ def write_all(connection: sa.Connection, records: Sequence[Record]) -> tuple[int
 def change(log: Log, record: Record) -> None:
     """Keep an edited record; what it was before is kept in the history.
 
+    Nothing is written where nothing is edited: a second tap is no second edit.
+
     Parameters
     ----------
     log : Log
@@ -227,6 +229,8 @@ def change(log: Log, record: Record) -> None:
         if stored.version != record.version:
             told = differing(table.name, stored, record)
             raise ConflictError(told, stored=stored, given=record)
+        if record == stored:
+            return
         record_id = int(stored.id or 0)
         connection.execute(
             sa.insert(tables.EDIT).values(

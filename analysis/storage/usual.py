@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
 from analysis.model.gauge import LightBias, UsualSpread, usual_range
+from analysis.model.log_views import Saved
 from analysis.model.method import newest_name
 from analysis.storage.engine import reading as reading_from
 from analysis.storage.saving import insert, now, save_once, set_deleted
@@ -16,7 +17,6 @@ from analysis.storage.tables import PHOTO_USE, PIECE, POUR, READING, TERM, USUAL
 from analysis.storage.terms import term_id
 
 if TYPE_CHECKING:
-    from analysis.model.log_views import Saved
     from analysis.model.reading import Reading
     from analysis.storage.engine import Log
 
@@ -25,7 +25,13 @@ _ALIKE = 0.8
 
 
 def keep_usual(log: Log, spread: UsualSpread, *, save_token: str) -> Saved:
-    """Put a spread in force for readings saved from now on; the one before goes."""
+    """Put a spread in force for readings saved from now on; the one before goes.
+
+    One that is in force stays as it is, and says since when.
+    """
+    for one in usual_in_force(log):
+        if replace(one, id=spread.id, made_at=spread.made_at) == spread:
+            return Saved(id=one.id or 0, already_saved=True)
 
     def work(connection: sa.Connection) -> int:
         set_up_id = term_id(connection, "set_up", spread.set_up)

@@ -142,6 +142,9 @@ def test_a_kept_verdict_stays_and_judging_again_adds(log):
     assert (again.verdict, again.in_force) == ("outside the target", True)
     assert kept.target_id != again.target_id
     assert first.id
+    # A second tap says nothing new, whatever its token.
+    assert grading.keep_verdict(log, one, save_token="v3").already_saved
+    assert len(grading.verdicts(log, one)) == 2
 
 
 def test_nothing_measured_gives_no_verdict(log):

@@ -232,6 +232,14 @@ def test_an_edit_keeps_what_was_before(log, piece_id):
     assert kept[0]["version"] == 1
 
 
+def test_an_edit_that_changes_nothing_is_not_written(log, piece_id):
+    opened = load(log, Piece, piece_id)
+    change(log, opened)
+    change(log, replace(opened))
+    assert load(log, Piece, piece_id) == opened
+    assert history(log, Piece, piece_id) == ()
+
+
 def test_an_edit_to_a_name_in_use_changes_nothing(log):
     add(log, Form(name="A"), save_token="a")
     second = stored(log, Form(name="B"), "b")

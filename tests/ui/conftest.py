@@ -6,16 +6,20 @@ import contextlib
 from typing import TYPE_CHECKING, Protocol
 
 import pytest
+import streamlit as st
 
 from analysis.services import log as log_service
 from tests.support import live as server
 from tests.support.browser import open_chromium
+from tests.support.screens import button, ran
+from ui import cache
 
 if TYPE_CHECKING:
-    from collections.abc import Generator, Iterator
+    from collections.abc import Callable, Generator, Iterator
     from pathlib import Path
 
     from playwright.sync_api import Browser
+    from streamlit.testing.v1 import AppTest
 
     from analysis.services.log import Log
 
@@ -34,6 +38,23 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def log(data: Path) -> Log:
     """Open the log that the screens show."""
     return log_service.open_log(data)
+
+
+@pytest.fixture
+def cut(monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
+    """Press a button whose drawing something else cuts short at its very top."""
+    real = cache.apply_settings
+
+    def cut_once() -> None:
+        monkeypatch.setattr(cache, "apply_settings", real)
+        st.rerun()
+
+    def pressing(app: AppTest, label: str = "", key: str = "") -> AppTest:
+        monkeypatch.setattr(cache, "apply_settings", cut_once)
+        found = app.button(key=key) if key else button(app, label)
+        return ran(found.click().run())
+
+    return pressing
 
 
 class Live(Protocol):

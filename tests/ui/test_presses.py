@@ -27,7 +27,6 @@ from tests.support.screens import (
 )
 from tests.support.shop_log import shop_log
 from tests.support.small_workshop import workshop
-from ui import cache
 from ui.widgets import presses
 
 TODAY = date(2026, 8, 3)
@@ -38,23 +37,6 @@ def data(tmp_path, monkeypatch):
     monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
     monkeypatch.setattr(photo_queue, "start", photo_queue._work)
     return tmp_path
-
-
-@pytest.fixture
-def cut(monkeypatch):
-    """Press a button whose drawing something else cuts short at its very top."""
-    real = cache.apply_settings
-
-    def cut_once():
-        monkeypatch.setattr(cache, "apply_settings", real)
-        st.rerun()
-
-    def pressing(app, label="", key=""):
-        monkeypatch.setattr(cache, "apply_settings", cut_once)
-        found = app.button(key=key) if key else button(app, label)
-        return ran(found.click().run())
-
-    return pressing
 
 
 # the button itself
