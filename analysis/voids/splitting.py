@@ -93,13 +93,35 @@ def _parts(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
     highest = cv2.dilate(distance, _PEAK_WINDOW)
     # A level ridge is a peak at each of its px; the merging below joins their basins.
     peaks = np.argwhere((distance >= highest) & (distance > _SET.least_radius_px))
-    if len(peaks) < 2:  # noqa: PLR2004  one lobe
+    if len(peaks) < 2 or _is_one_lobe(distance, peaks):  # noqa: PLR2004
         return region.astype(np.int32), 1
     markers = np.zeros(distance.shape, dtype=np.int32)
     markers[tuple(peaks.T)] = np.arange(1, len(peaks) + 1)
     basins = watershed(-distance, markers, mask=inside > 0)
     merged, found = _merged(basins, distance, distance[tuple(peaks.T)])
     return merged[basins][1:-1, 1:-1], found
+
+
+def _is_one_lobe(distance: NDArray[np.float64], peaks: NDArray[np.intp]) -> bool:
+    """Tell without a watershed whether merging would leave one lobe for sure.
+
+    From each peak a way leads to a higher one, nowhere narrower than the neck that
+    joins two basins. The basins it goes through before it meets a higher peak than the
+    one it began at are lower, so each that it leaves and enters are joined, wherever
+    their border runs. Most dented regions are so; False is no answer.
+    """
+    at = tuple(peaks.T)
+    heights = distance[at].tolist()
+    for level in sorted(set(heights), reverse=True):
+        wide = distance > _SET.neck_share * level
+        # Borders are crossed between neighbours in a row or a column, as above.
+        _, found = cv2.connectedComponents(wide.view(np.uint8), connectivity=4)
+        parts = list(zip(heights, found[at].tolist(), strict=True))
+        here = {part for height, part in parts if height == level}
+        higher = {part for height, part in parts if height > level}
+        if not here <= higher and (higher or len(here) > 1):
+            return False
+    return True
 
 
 def _merged(

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from analysis.voids import splitting
 from analysis.voids.shapes import region_pixels, region_shapes
 from analysis.voids.splitting import split_touching
 from tests.support.painting import ellipse, noisy, painted, pitted, segmented
@@ -80,3 +81,26 @@ def test_two_pits_on_a_face_are_two_voids(gap):
     found = segmented(noisy(painted(pitted(SHAPE, pits)), 1))
     assert found.voids.area_px == pytest.approx(np.pi * 144, rel=0.15)
     assert len(found.voids) == 2
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_lobes_told_without_a_watershed_are_those_of_one(seed, monkeypatch):
+    """The short cut leaves every region as scikit-image's watershed would."""
+    rng = np.random.default_rng(seed)
+    blobs = [
+        ellipse(SHAPE, 60 + rng.uniform(-9, 9), 100 + at, *rng.uniform(5, 12, 2))
+        for at in np.cumsum(rng.uniform(3, 14, 4))
+    ]
+    blob = np.logical_or.reduce(blobs)
+    parts, count = splitting._parts(blob)
+    asked = []
+
+    def never(_, peaks):
+        asked.append(len(peaks))
+        return False
+
+    monkeypatch.setattr(splitting, "_is_one_lobe", never)
+    whole, found = splitting._parts(blob)
+    assert asked
+    assert count == found
+    assert np.array_equal(parts, whole)
