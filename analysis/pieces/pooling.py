@@ -12,7 +12,7 @@ from analysis.model.field_words import words_beside
 from analysis.pieces.likeness import ONE_ONLY
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -68,18 +68,6 @@ def by_area(
     if not total:
         return None
     return sum(share * area for share, area in weighed) / total
-
-
-def in_all(amounts: Iterable[float | None]) -> float | None:
-    """Return the sum, None where one of them is not known.
-
-    Examples
-    --------
-    >>> in_all([3, 4]), in_all([3, None])
-    (7, None)
-    """
-    found = list(amounts)
-    return None if None in found else sum(one for one in found if one is not None)
 
 
 def pieces_of(table: PieceTable) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -147,11 +135,11 @@ def pooled(table: PieceTable, *, alike: Sequence[str] = ()) -> PieceTable:
     area = table.number.get("face_area_mm2", np.full(len(table), np.nan))
     for name, values in table.number.items():
         if name in SUMS:
-            # One NaN makes a sum NaN: not known, as in `in_all`.
+            # One NaN makes a sum NaN: not known.
             total = np.bincount(of_row, values, len(first))
             number[name] = np.asarray(total, dtype=np.float64)
         elif name in SHARES:
-            number[name] = _shares_by_area(values, area, of_row, len(first))
+            number[name] = shares_by_area(values, area, of_row, len(first))
         elif name in LARGEST:
             most = np.full(len(first), np.nan)
             # fmax passes NaN over; `at` takes every row, where plain indexing would
@@ -161,13 +149,29 @@ def pooled(table: PieceTable, *, alike: Sequence[str] = ()) -> PieceTable:
     return replace(merged, number=number)
 
 
-def _shares_by_area(
+def shares_by_area(
     values: NDArray[np.float64],
     area: NDArray[np.float64],
     of_row: NDArray[np.int64],
     n: int,
 ) -> NDArray[np.float64]:
-    """Do `by_area` for all pieces at once."""
+    """Do `by_area` for n pieces at once; NaN is not known.
+
+    Parameters
+    ----------
+    values, area : ndarray of float64, (m,)
+        Shares of photos, in any unit, and by what they are weighed.
+    of_row : ndarray of int64, (m,)
+        Each photo's piece, 0 to n - 1.
+    n : int
+        Pieces.
+
+    Examples
+    --------
+    >>> shares = np.array([0.2, 0.5, np.nan])
+    >>> shares_by_area(shares, np.array([1.0, 2.0, 1.0]), np.array([0, 0, 1]), 2)
+    array([0.4, nan])
+    """
     known = ~np.isnan(values)
     weighed = known & ~np.isnan(area)
     some = np.bincount(of_row, weighed, n) > 0

@@ -9,13 +9,19 @@ without, dry faces before wet ones.
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
+import numpy as np
+
+from analysis.pieces.columns import coded
 from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import datetime
+
+    from numpy.typing import NDArray
 
     from analysis.model.log import PhotoUse
 
@@ -58,6 +64,93 @@ class MeasuredPhoto(Protocol):
 AReading = TypeVar("AReading", bound=MeasuredPhoto)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MeasuredPhotos:
+    """The same of n readings, as columns.
+
+    Attributes
+    ----------
+    id, piece_id : ndarray of int64, (n,)
+        Keys in the log.
+    photo : ndarray of int64, (n,)
+        One number for each photo.
+    age : ndarray of int64, (n,)
+        `age_of` its stage.
+    measured_at : ndarray, (n,)
+        When, or places in that order.
+    reviewed, representative, sized, wet : ndarray of bool, (n,)
+        Whether it is a person's review; the photo shows the face as it is, has a
+        scale, shows a wet face.
+    """
+
+    id: NDArray[np.int64]
+    piece_id: NDArray[np.int64]
+    photo: NDArray[np.int64]
+    age: NDArray[np.int64]
+    measured_at: NDArray[np.int64]
+    reviewed: NDArray[np.bool_]
+    representative: NDArray[np.bool_]
+    sized: NDArray[np.bool_]
+    wet: NDArray[np.bool_]
+
+
+def standing_rows(
+    photos: MeasuredPhotos, *, stage: str | None = None
+) -> NDArray[np.int64]:
+    """Return which readings stand for their pieces, by piece, latest first.
+
+    Parameters
+    ----------
+    photos : MeasuredPhotos
+        Of any pieces, in any order; each key stands once.
+    stage : str, optional
+        Only at this stage; by default each piece's earliest.
+
+    Returns
+    -------
+    ndarray of int64
+        Rows of `photos`.
+    """
+    rows = np.flatnonzero(photos.representative)
+    # Of each piece, photo and stage the last by review, time and key: a person's
+    # review stands, however late an automatic reading is.
+    order = (photos.id, photos.measured_at, photos.reviewed)
+    of_photo = (photos.age, photos.photo, photos.piece_id)
+    rows = rows[np.lexsort([one[rows] for one in (*order, *of_photo)])]
+    rows = rows[_ends(*(one[rows] for one in of_photo))]
+    piece = photos.piece_id[rows]  # in order
+    if stage is None:
+        wanted = _of_piece(np.minimum, photos.age[rows], piece)
+    else:
+        wanted = np.full(len(rows), age_of(stage))
+    rows = rows[photos.age[rows] == wanted]
+    # Where better ones are, photos without a scale go, and then those of a wet face.
+    for better in (photos.sized, np.logical_not(photos.wet)):
+        good = np.asarray(better[rows])
+        some = _of_piece(np.maximum, good, photos.piece_id[rows])
+        rows = rows[good | np.logical_not(some)]
+    keys = (-photos.id, -photos.measured_at, photos.piece_id)
+    return np.asarray(rows[np.lexsort([one[rows] for one in keys])])
+
+
+def _ends(*keys: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Tell which rows are the last of a run in which all keys are alike."""
+    last = np.ones(len(keys[0]), dtype=bool)
+    last[:-1] = np.any([one[1:] != one[:-1] for one in keys], axis=0)
+    return last
+
+
+def _of_piece(
+    rule: np.ufunc, values: NDArray[np.generic], piece: NDArray[np.int64]
+) -> NDArray[np.generic]:
+    """Return for each row what a rule makes of all rows of its piece, in runs."""
+    start = np.flatnonzero(np.diff(piece, prepend=-1))
+    if not len(start):
+        return values
+    found = rule.reduceat(values, start)
+    return np.repeat(found, np.diff(start, append=len(piece)))
+
+
 def standing_readings(
     readings: Iterable[AReading], *, stage: str | None = None
 ) -> dict[int, tuple[AReading, ...]]:
@@ -80,24 +173,38 @@ def standing_readings(
     >>> standing_readings([])
     {}
     """
-    of_photo: defaultdict[tuple[int, str, str | None], list[AReading]] = defaultdict(
-        list
+    given = list(readings)
+    chosen: defaultdict[int, list[AReading]] = defaultdict(list)
+    for row in standing_rows(_columns(given), stage=stage).tolist():
+        chosen[given[row].piece_id].append(given[row])
+    return {key: tuple(its) for key, its in chosen.items()}
+
+
+def _columns(readings: list[AReading]) -> MeasuredPhotos:
+    """Return what is looked at of readings as columns."""
+    when = {
+        at: place
+        for place, at in enumerate(sorted({one.measured_at for one in readings}))
+    }
+    uses = [one.use for one in readings]
+
+    def keys(values: Iterable[int]) -> NDArray[np.int64]:
+        return np.fromiter(values, np.int64, len(readings))
+
+    def marks(values: Iterable[bool]) -> NDArray[np.bool_]:
+        return np.fromiter(values, np.bool_, len(readings))
+
+    return MeasuredPhotos(
+        id=keys(one.id for one in readings),
+        piece_id=keys(one.piece_id for one in readings),
+        photo=coded([one.photo_sha256 for one in readings]).code,
+        age=keys(age_of(use.stage) for use in uses),
+        measured_at=keys(when[one.measured_at] for one in readings),
+        reviewed=marks(one.reviews_id is not None for one in readings),
+        representative=marks(use.purpose == REPRESENTATIVE for use in uses),
+        sized=marks(one.smallest_counted_mm is not None for one in readings),
+        wet=marks(use.surface_state in WET for use in uses),
     )
-    for one in readings:
-        if one.use.purpose == REPRESENTATIVE:
-            of_photo[one.piece_id, one.photo_sha256, one.use.stage].append(one)
-    of_piece: defaultdict[int, list[AReading]] = defaultdict(list)
-    for its in of_photo.values():
-        best = max(its, key=_rank)
-        of_piece[best.piece_id].append(best)
-    chosen: dict[int, tuple[AReading, ...]] = {}
-    for piece_id, its in of_piece.items():
-        wanted = stage or min((one.use.stage for one in its), key=age_of)
-        kept = [one for one in its if one.use.stage == wanted]
-        if kept:
-            latest = sorted(kept, key=lambda one: (one.measured_at, one.id))
-            chosen[piece_id] = tuple(_comparable(latest[::-1]))
-    return chosen
 
 
 def stands_for(
@@ -122,14 +229,3 @@ def age_of(stage: str | None) -> int:
     (0, True)
     """
     return STAGES.index(stage) if stage in STAGES else len(STAGES)
-
-
-def _rank(one: MeasuredPhoto) -> tuple[bool, datetime, int]:
-    # A person's review stands, however late an automatic reading is.
-    return one.reviews_id is not None, one.measured_at, one.id
-
-
-def _comparable(readings: list[AReading]) -> list[AReading]:
-    """Leave out photos without a scale, or of a wet face, where better ones are."""
-    sized = [one for one in readings if one.smallest_counted_mm is not None] or readings
-    return [one for one in sized if one.use.surface_state not in WET] or sized

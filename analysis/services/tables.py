@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from analysis.pieces.repeats import check_repeats
 from analysis.pieces.table import read_table, table_of_columns
 from analysis.services.trial_marks import with_trials
-from analysis.storage.piece_table import outcomes_of_pieces, piece_columns
+from analysis.storage.piece_table import OUTCOMES, piece_columns
 
 if TYPE_CHECKING:
     from analysis.model.comparison import PieceTable
@@ -102,13 +102,10 @@ def trials_of_log(log: Log, *, stage: str | None = None) -> PieceTable:
     ...     len(trials_of_log(open_log(folder)))
     0
     """
-    columns = columns_of_log(log, stage=stage)
-    further = outcomes_of_pieces(log, stage=stage)
-    names = columns["piece"].mapped(str)
-    for outcome in ("largest_void_mm", "repair_minutes", "second"):
-        of_piece = {name: own.get(outcome) for name, own in further.items()}
-        columns[outcome] = names.mapped(of_piece.get)
-    return table_of_columns(columns, len(names))
+    found = piece_columns(log, stage=stage, common_floor=True, outcomes=True)
+    further = {name: found.pop(name) for name in OUTCOMES}
+    columns = _told(log, found) | further
+    return table_of_columns(columns, len(columns["piece"]))
 
 
 def columns_of_log(log: Log, *, stage: str | None = None) -> dict[str, Column]:
@@ -122,5 +119,10 @@ def columns_of_log(log: Log, *, stage: str | None = None) -> dict[str, Column]:
     ...     "note" in columns_of_log(open_log(folder))
     False
     """
-    found = with_trials(log, piece_columns(log, stage=stage, common_floor=True))
+    return _told(log, piece_columns(log, stage=stage, common_floor=True))
+
+
+def _told(log: Log, columns: dict[str, Column]) -> dict[str, Column]:
+    """Return what a table tells of pieces, their trials with it."""
+    found = with_trials(log, columns)
     return {name: its for name, its in found.items() if name not in NO_SETTINGS}

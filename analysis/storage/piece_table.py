@@ -7,40 +7,35 @@ smallest-counted size in the set, so that a sharper photo does not count more.
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from dataclasses import fields
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-import numpy as np
 import sqlalchemy as sa
 
 from analysis.checks import one_of
 from analysis.model.afterwards import Outcome, Repair
 from analysis.model.log_views import PieceRow
 from analysis.pieces.columns import alike, coded, places
-from analysis.pieces.figures import largest_void_mm, pooled_figures, recounted
-from analysis.pieces.likeness import common_size
-from analysis.pieces.standing import standing_readings
+from analysis.pieces.reading_figures import pooled_figures
 from analysis.storage.cast_columns import cast_columns
-from analysis.storage.castings import castings
 from analysis.storage.engine import reading
 from analysis.storage.filled import filled_cells, making_many
-from analysis.storage.reading_lines import lines_of
+from analysis.storage.reading_columns import standing_figures
 from analysis.storage.records import select
-from analysis.storage.tables import BROUGHT_FIGURE, READING, VOID_PACK
-from analysis.storage.void_packs import recount
+from analysis.storage.tables import BROUGHT_FIGURE
 from analysis.vocabulary import STAGES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Sequence
 
-    from analysis.model.log_views import ReadingLine
     from analysis.pieces.columns import Column
+    from analysis.pieces.reading_figures import ReadingFigures
     from analysis.storage.engine import Log
 
 
+OUTCOMES = ("largest_void_mm", "repair_minutes", "second")
 # Columns of a piece's row that a table brought -> what they are kept as.
 _BROUGHT = MappingProxyType(
     {
@@ -95,7 +90,11 @@ def piece_table(
 
 
 def piece_columns(
-    log: Log, *, stage: str | None = None, common_floor: bool = False
+    log: Log,
+    *,
+    stage: str | None = None,
+    common_floor: bool = False,
+    outcomes: bool = False,
 ) -> dict[str, Column]:
     """Return the columns of `PieceRow`, one row per piece that is not hidden.
 
@@ -109,6 +108,10 @@ def piece_columns(
     common_floor : bool
         Count every piece from the largest smallest-counted size in the set. Pieces
         without a scale keep their own figures.
+    outcomes : bool
+        What became of each piece too, as the last columns: ``largest_void_mm`` over the
+        photos; ``repair_minutes`` in all, 0 for a piece that was judged and not
+        repaired; ``second``, ``"yes"`` or ``"no"`` by the latest judgement.
 
     Returns
     -------
@@ -128,70 +131,43 @@ def piece_columns(
         one_of(stage, "Stage", STAGES)
     with making_many(), reading(log) as connection:
         ids, columns = cast_columns(connection)
-        chosen = _standing(connection, stage)
-        sizes = (one.smallest_counted_mm for its in chosen.values() for one in its)
-        floor = common_size(sizes) if common_floor else None
-        if floor is not None:
-            chosen = _from(connection, chosen, floor)
-        columns |= _figures(connection, stage, ids, chosen)
+        standing = standing_figures(
+            connection, ids, stage=stage, common_floor=common_floor
+        )
+        columns |= _figures(connection, stage, ids, standing)
+        if outcomes:
+            columns |= _judged(connection, ids)
     none = alike(None, len(ids))
-    return {one.name: columns.get(one.name, none) for one in fields(PieceRow)}
+    wanted = (
+        *(one.name for one in fields(PieceRow)),
+        *(OUTCOMES if outcomes else ()),
+    )
+    return {name: columns.get(name, none) for name in wanted}
 
 
-def outcomes_of_pieces(
-    log: Log, *, stage: str | None = None
-) -> dict[str, dict[str, object]]:
-    """Return what became of each piece, beyond its row of the table, by its name.
-
-    Parameters
-    ----------
-    log : Log
-        The log.
-    stage : str, optional
-        As for `piece_table`.
-
-    Returns
-    -------
-    dict of str to dict
-        ``largest_void_mm`` over the photos; ``repair_minutes`` in all, 0 for a piece
-        that was judged and not repaired; ``second``, ``"yes"`` or ``"no"`` by the
-        latest judgement. Only what is known.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from analysis.storage.store import open_log
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     outcomes_of_pieces(open_log(folder))
-    {}
-    """
-    with reading(log) as connection:
-        names = {one.piece.id: one.piece.name for one in castings(connection)}
-        chosen = _standing(connection, stage)
-        repairs = select(connection, Repair)
-        judged = sorted(select(connection, Outcome), key=lambda one: one.id or 0)
-    found: defaultdict[str, dict[str, object]] = defaultdict(dict)
-    for piece_id, its in chosen.items():
-        largest = largest_void_mm(its)
-        if piece_id in names and largest is not None:
-            found[names[piece_id]]["largest_void_mm"] = largest
-    for one in judged:
-        if one.outcome is not None and one.piece_id in names:
-            mine = found[names[one.piece_id]]
-            mine["second"] = "yes" if one.outcome == "second" else "no"
-    patched = {one.piece_id for one in judged if one.outcome == "patched"}
-    for one in judged:
-        if one.outcome is not None and one.piece_id in names.keys() - patched:
-            found[names[one.piece_id]]["repair_minutes"] = 0.0
-    minutes: defaultdict[int, list[float | None]] = defaultdict(list)
-    for repair in repairs:
-        minutes[repair.piece_id].append(repair.minutes)
-    for piece_id, parts in minutes.items():
-        if piece_id in names:
-            known = [part for part in parts if part is not None]
-            whole = sum(known) if len(known) == len(parts) else None
-            found[names[piece_id]]["repair_minutes"] = whole
-    return dict(found)
+def _judged(connection: sa.Connection, ids: Sequence[int]) -> dict[str, Column]:
+    """Return what was said of pieces once they were struck."""
+    seconds: dict[int, str] = {}
+    minutes: dict[int, float | None] = {}
+    patched: set[int] = set()
+    for one in sorted(select(connection, Outcome), key=lambda one: one.id or 0):
+        if one.outcome is not None:
+            seconds[one.piece_id] = "yes" if one.outcome == "second" else "no"
+            minutes[one.piece_id] = 0.0
+            if one.outcome == "patched":
+                patched.add(one.piece_id)
+    for key in patched:  # repaired, who knows how long
+        del minutes[key]
+    parts: defaultdict[int, list[float | None]] = defaultdict(list)
+    for repair in select(connection, Repair):
+        parts[repair.piece_id].append(repair.minutes)
+    for key, its in parts.items():
+        known = [part for part in its if part is not None]
+        minutes[key] = sum(known) if len(known) == len(its) else None
+    return {
+        "repair_minutes": coded([*map(minutes.get, ids)]),
+        "second": coded([*map(seconds.get, ids)]),
+    }
 
 
 def brought_shares(log: Log) -> dict[int, float]:
@@ -210,78 +186,20 @@ def brought_shares(log: Log) -> dict[int, float]:
         return {row.piece_id: row.void_share for row in connection.execute(query)}
 
 
-def _standing(
-    connection: sa.Connection, stage: str | None
-) -> dict[int, tuple[ReadingLine, ...]]:
-    return standing_readings(lines_of(connection), stage=stage)
-
-
-def _from(
-    connection: sa.Connection,
-    chosen: Mapping[int, tuple[ReadingLine, ...]],
-    floor: float,
-) -> dict[int, tuple[ReadingLine, ...]]:
-    """Count again from the stored voids at `floor` mm and above."""
-    # A hair less, so that rounding drops no void of just that size.
-    smallest_mm2 = math.pi / 4 * floor**2 * (1 - 1e-9)
-    finer = {
-        one.id
-        for its in chosen.values()
-        for one in its
-        if one.smallest_counted_mm is not None and one.smallest_counted_mm < floor
-    }
-    counted = {}
-    for ids in batched(finer):
-        query = (
-            sa.select(VOID_PACK.c.reading_id, VOID_PACK.c.areas, READING.c.mm_per_px)
-            .join(READING, VOID_PACK.c.reading_id == READING.c.id)
-            .where(READING.c.id.in_(ids), READING.c.mm_per_px.is_not(None))
-        )
-        for row in connection.execute(query):
-            smallest_px2 = smallest_mm2 / row.mm_per_px**2
-            counted[row.reading_id] = recount(row.areas, smallest_px2)
-
-    def again(one: ReadingLine) -> ReadingLine:
-        size = one.smallest_counted_mm
-        if size is None or size >= floor:
-            return one
-        return recounted(one, floor, *counted.get(one.id, (0, 0.0)))
-
-    return {key: tuple(map(again, its)) for key, its in chosen.items()}
-
-
-def batched(ids: Iterable[int], size: int = 500) -> Iterator[list[int]]:
-    """Yield keys in parts that fit into one question.
-
-    Examples
-    --------
-    >>> list(batched([3, 1, 2], 2))
-    [[1, 2], [3]]
-    """
-    left = sorted(ids)
-    for start in range(0, len(left), size):
-        yield left[start : start + size]
-
-
 def _figures(
     connection: sa.Connection,
     stage: str | None,
     ids: Sequence[int],
-    chosen: Mapping[int, tuple[ReadingLine, ...]],
+    standing: ReadingFigures | None,
 ) -> dict[str, Column]:
     """Return the measured columns of pieces, brought ones where nothing stands."""
     columns = _brought(connection, stage, ids)
-    rows = [row for row, key in enumerate(ids) if key in chosen]
-    if not rows:
+    if standing is None:
         return columns
-    found = [pooled_figures(chosen[ids[row]]) for row in rows]
-    none = alike(None, len(ids))
-    at = np.array(rows, dtype=np.int64)
-    names = {**columns, **dict.fromkeys(name for one in found for name in one)}
-    return {
-        name: columns.get(name, none).put(at, [one.get(name) for one in found])
-        for name in names
-    }
+    pieces, found = pooled_figures(standing)
+    none, at = alike(None, len(ids)), places(pieces, ids)
+    # What a table brought goes where a photo was measured, known of it or not.
+    return {name: columns.get(name, none).put(at, its) for name, its in found.items()}
 
 
 def _brought(

@@ -1,11 +1,15 @@
 """Kill the measuring of a folder at random moments, begin again, and look for losses.
 
 Run: python tests/benchmarks/kill_folder.py [--kills 100] [--whole 4] [--out FILE]
+     [--kept FILE] [--minutes 8]
 `--whole` of the kills are of the whole command with two processes, the others of the
-same run in one process, which starts faster. Every line must end in 0 faults.
+same run in one process, which starts faster. Every line must end in 0 faults. With
+`--kept` each kill is written down as it ends, and the same command goes on after the
+last one: so a hundred kills can be spread over several short runs.
 """
 
 import argparse
+import json
 import random
 import shutil
 import subprocess
@@ -44,13 +48,38 @@ def killed_command(place, log_folder, *, seed, longest_s):
     return process.wait() != 0
 
 
+def kept_rows(kept):
+    """Return what earlier runs wrote down."""
+    if kept is None or not kept.exists():
+        return []
+    lines = kept.read_text(encoding="utf-8").splitlines()
+    return [tuple(json.loads(line)) for line in lines]
+
+
 def main():
     """Print a table."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--kills", type=int, default=100)
     parser.add_argument("--whole", type=int, default=4)
     parser.add_argument("--out", type=Path)
+    parser.add_argument("--kept", type=Path, help="JSON lines, one a kill")
+    parser.add_argument("--minutes", type=float, default=float("inf"))
     asked = parser.parse_args()
+    rows = kept_rows(asked.kept)
+    for row in kills(asked, len(rows)):
+        rows.append(row)
+        if asked.kept is not None:
+            with asked.kept.open("a", encoding="utf-8") as kept:
+                kept.write(json.dumps(row) + "\n")
+    text = table(rows)
+    if asked.out is not None:
+        asked.out.write_text(text, encoding="utf-8")
+    sys.stdout.write(text)
+
+
+def kills(asked, first):
+    """Yield what each kill left, from the `first` one on."""
+    until = time.monotonic() + 60 * asked.minutes
     with tempfile.TemporaryDirectory() as folder:
         base = Path(folder)
         place = folder_of(base / "photos", PHOTOS)
@@ -60,8 +89,9 @@ def main():
         measured_into(place, base / "whole")
         took = time.perf_counter() - begun
         wanted = readings_by_photo(open_log(base / "whole"))
-        rows = []
-        for number in range(asked.kills):
+        for number in range(first, asked.kills):
+            if time.monotonic() > until:
+                break
             by_command = number < asked.whole
             log_folder = base / f"log{number}"
             shutil.copytree(made, log_folder)
@@ -73,12 +103,8 @@ def main():
             measured_into(place, log_folder)
             whole = readings_by_photo(log) == wanted
             wrong = [one for one in faults(log) if "lacks voids" not in one]
-            rows.append((by_command, cut_off, before, whole and not wrong))
+            yield by_command, cut_off, before, whole and not wrong
             shutil.rmtree(log_folder)
-    text = table(rows)
-    if asked.out is not None:
-        asked.out.write_text(text, encoding="utf-8")
-    sys.stdout.write(text)
 
 
 def table(rows):

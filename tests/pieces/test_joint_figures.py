@@ -1,48 +1,42 @@
 """What joints left on the photos of a piece, together."""
 
-from datetime import UTC, datetime
+import numpy as np
 
-from analysis.model.log import PhotoUse
-from analysis.model.log_views import ReadingLine
-from analysis.pieces.figures import pooled_figures
+from analysis.pieces.columns import alike
+from analysis.pieces.reading_figures import (
+    NUMBERS,
+    WORDS,
+    ReadingFigures,
+    pooled_figures,
+)
+
+PLAIN = dict.fromkeys(NUMBERS, np.nan) | {"face_area_px": 1000.0, "void_area_px": 5.0}
 
 
-def line(number, **changes):
-    return ReadingLine(
-        id=number,
-        piece_id=1,
-        photo_sha256="a" * 64,
-        photo_name="a.jpg",
-        use=PhotoUse(stage="as_struck"),
-        reviews_id=None,
-        measured_at=datetime(2026, 1, 1, tzinfo=UTC),
-        saved_at=datetime(2026, 1, 1, tzinfo=UTC),
-        taken_at=None,
-        method_version="1",
-        void_share=0.005,
-        void_share_low=0.004,
-        void_share_high=0.006,
-        void_count=9,
-        smallest_counted_mm=0.5,
-        face_area_px=1000.0,
-        face_area_mm2=1000.0,
-        void_area_px=5.0,
-        **changes,
+def marked(length_mm, loss):
+    return PLAIN | {
+        "joint_length_mm": length_mm,
+        "sand_length_mm": 40.0,
+        "fin_length_mm": 0.0,
+        "arris_loss_mm2_per_m": loss,
+    }
+
+
+def pooled(*photos):
+    number = {name: np.array([one[name] for one in photos]) for name in NUMBERS}
+    n = len(photos)
+    figures = ReadingFigures(
+        piece_id=np.ones(n, dtype=np.int64),
+        number=number,
+        void_count=np.ones(n, dtype=np.int64),
+        words=dict.fromkeys(WORDS, alike(None, n)),
     )
-
-
-def marked(number, length_mm, loss):
-    return line(
-        number,
-        joint_length_mm=length_mm,
-        sand_length_mm=40.0,
-        fin_length_mm=0.0,
-        arris_loss_mm2_per_m=loss,
-    )
+    _, found = pooled_figures(figures)
+    return {name: cells[0] for name, cells in found.items()}
 
 
 def test_lengths_add_up_and_loss_is_weighed_by_length():
-    found = pooled_figures([marked(1, 100.0, 30.0), marked(2, 300.0, 10.0), line(3)])
+    found = pooled(marked(100.0, 30.0), marked(300.0, 10.0), PLAIN)
     assert found["joint_length_mm"] == 400
     assert found["sand_length_mm"] == 80
     assert found["fin_length_mm"] == 0
@@ -50,4 +44,6 @@ def test_lengths_add_up_and_loss_is_weighed_by_length():
 
 
 def test_unknown_without_a_photo_that_shows_a_joint():
-    assert "sand_length_mm" not in pooled_figures([line(1)])
+    found = pooled(PLAIN)
+    assert found["sand_length_mm"] is None
+    assert found["arris_loss_mm2_per_m"] is None

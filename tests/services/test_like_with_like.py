@@ -20,7 +20,7 @@ from analysis.services import log as log_service
 from analysis.services.photos import read_photo
 from analysis.services.sheets import plane_from_corners, straightened
 from analysis.storage.log_mark import log_mark
-from analysis.storage.piece_table import outcomes_of_pieces, piece_table
+from analysis.storage.piece_table import piece_columns, piece_table
 from analysis.storage.records import add, hide
 from tests.support.cast_pieces import filled
 from tests.support.drawn_faces import HEIGHT, WIDTH, drawn, reading_of
@@ -148,6 +148,5 @@ def test_patched_piece_without_a_noted_repair_has_no_repair_time(log):
     for n, outcome in enumerate(("second", "patched")):
         add(log, Outcome(piece_id=pieces[0], outcome=outcome), save_token=f"o{n}")
     add(log, Outcome(piece_id=pieces[1], outcome="second"), save_token="o")
-    found = outcomes_of_pieces(log)
-    assert "repair_minutes" not in found["000"]
-    assert found["001"]["repair_minutes"] == 0.0
+    minutes = piece_columns(log, outcomes=True)["repair_minutes"]
+    assert minutes.cells() == [None, 0.0]
