@@ -14,16 +14,17 @@ from dataclasses import dataclass, replace
 from math import erf
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
+from analysis.imaging.block_planes import BLOCK, read_planes
 from analysis.imaging.staircase import stairs_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from PIL import Image
 
-_BLOCK = 8
+    from analysis.imaging.block_planes import BlockPlanes
+
 _BAND_ROWS = 512
 # Larger steps are told by their size alone, elsewhere; what black or white may cut off
 # is no longer of one height.
@@ -125,7 +126,9 @@ class _Run:
     is_aside: bool
 
 
-def has_shifted_run(image: Image.Image, rows: int) -> bool:
+def has_shifted_run(
+    image: Image.Image, rows: int, planes: BlockPlanes | None = None
+) -> bool:
     """Tell whether a run of blocks is off by one amount in brightness or colour.
 
     Parameters
@@ -134,6 +137,8 @@ def has_shifted_run(image: Image.Image, rows: int) -> bool:
         A decoded JPEG, not turned.
     rows : int
         Rows of px that are coded together, 8 or 16.
+    planes : BlockPlanes, optional
+        Of this picture, where they were read already.
 
     Returns
     -------
@@ -146,11 +151,12 @@ def has_shifted_run(image: Image.Image, rows: int) -> bool:
     >>> has_shifted_run(Image.new("RGB", (320, 320), (128, 128, 128)), 16)
     False
     """
-    if image.width // _BLOCK < _LEAST_WIDE or image.height < 3 * rows:
+    if image.width // BLOCK < _LEAST_WIDE or image.height < 3 * rows:
         return False
     stairs = stairs_of(image)
+    planes = planes or read_planes(image, rows)
     light = _plane(
-        _reduced(image, "L", 0),
+        _means(planes.light_sums),
         pitch=rows,
         least=max(_LEAST_LEVELS, stairs),
         largest=_LARGEST_STEP,
@@ -159,21 +165,19 @@ def has_shifted_run(image: Image.Image, rows: int) -> bool:
     )
     if _has_run(light, light):
         return True
-    if image.mode == "L":
-        return False
-    for number in (1, 2):
-        colour = _reduced(image, "YCbCr", number)
-        if rows > _BLOCK:
+    for sums in planes.colour_sums:
+        colour = _means(sums)
+        if rows > BLOCK:
             even = len(colour) // 2 * 2
             # Colour is then stored for two rows of px at a time: in pairs its grid is 8
             # again.
             colour = colour[:even].reshape(even // 2, 2, -1).mean(axis=1)
         seen = _plane(
             colour,
-            pitch=_BLOCK,
+            pitch=BLOCK,
             least=max(_LEAST_COLOUR_LEVELS, stairs),
             largest=float("inf"),
-            soft=_SOFT_COLOUR if rows > _BLOCK else _SOFT,
+            soft=_SOFT_COLOUR if rows > BLOCK else _SOFT,
             least_seen_soft=0.0,
         )
         if _has_run(seen, light):
@@ -190,19 +194,8 @@ def _least_seen_soft(image: Image.Image) -> float:
     return _LENS_SHOWS * max(float(of_light[at]) for at in _SLOPES)
 
 
-def _reduced(image: Image.Image, mode: str, number: int) -> NDArray[np.float32]:
-    """Return one plane's means of 8 columns, (rows, columns of 8 px)."""
-    wide = image.width // _BLOCK
-    bands = []
-    for top in range(0, image.height, _BAND_ROWS):
-        bottom = min(top + _BAND_ROWS, image.height)
-        band = image.crop((0, top, wide * _BLOCK, bottom))
-        if band.mode not in {"L", "RGB", "YCbCr"}:
-            band = band.convert("RGB")
-        plane = np.asarray(band.convert(mode).getchannel(number), dtype=np.float32)
-        size = (wide, bottom - top)
-        bands.append(cv2.resize(plane, size, interpolation=cv2.INTER_AREA))
-    return np.concatenate(bands).astype(np.float32)
+def _means(sums: NDArray[np.uint16]) -> NDArray[np.float32]:
+    return sums.astype(np.float32) / np.float32(BLOCK)
 
 
 def _plane(
@@ -285,7 +278,7 @@ def _is_soft_in(light: _Plane, colour: _Plane, run: _Run) -> bool:
     row = (run.place.row + 1) // colour.pitch * light.pitch - 1
     place = replace(run.place, row=row)
     # A coarse file moves an edge of colour to that of its block.
-    reach = _BLOCK - 1
+    reach = BLOCK - 1
     steps = [light.along(place, at).mean() for at in range(-reach, reach + 1)]
     heights = np.abs(np.convolve(steps, np.ones(3), mode="same"))
     height = float(heights.max())

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import simplejpeg
 
+from analysis.imaging.block_planes import BLOCK, read_planes
 from analysis.imaging.block_runs import has_shifted_run
 from analysis.imaging.staircase import has_staircase
 
@@ -29,11 +30,10 @@ _MOST_PX_PER_BYTE = 1100
 _CLAIM_FROM_PX = 4_000_000
 _PNG_START = b"\x89PNG\r\n\x1a\n"
 _PADDED = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
-_BLOCK = 8
 _LOOKED_AT = ("L", "RGB", "RGBA", "CMYK", "YCbCr")
 _FILLED_ROWS = 16
 _NEAR_BLACK, _NEAR_WHITE = 5, 250
-_LEAST_COLUMNS = 6
+_FEWEST_COLUMNS = 24
 # Columns over which a lost sector itself may lie.
 _GARBLED_COLUMNS = 12
 # Beyond black or white: this share of a line is so, of one behind a garbled block, and
@@ -169,10 +169,13 @@ def looks_damaged(image: Image.Image) -> bool:
     rows = _block_rows(image)
     if _ends_flat(image):
         return True
-    return rows > 0 and (
-        has_staircase(image, rows)
-        or has_shifted_run(image, rows)
-        or _is_burnt_from_a_block(image, rows)
+    if rows == 0 or image.width // BLOCK < _FEWEST_COLUMNS or image.height < 3 * rows:
+        return False
+    planes = read_planes(image, rows)
+    return (
+        has_staircase(image, rows, planes)
+        or has_shifted_run(image, rows, planes)
+        or _is_burnt_from_a_block(planes.ends)
     )
 
 
@@ -181,7 +184,7 @@ def _block_rows(image: Image.Image) -> int:
     layer = getattr(image, "layer", None)
     if not layer:
         return 0
-    return _BLOCK * max(int(part[2]) for part in layer)
+    return BLOCK * max(int(part[2]) for part in layer)
 
 
 def _ends_flat(image: Image.Image) -> bool:
@@ -205,30 +208,20 @@ def _ends_flat(image: Image.Image) -> bool:
     )
 
 
-def _is_burnt_from_a_block(image: Image.Image, rows: int) -> bool:
+def _is_burnt_from_a_block(ends: NDArray[np.uint8]) -> bool:
     """Tell whether all is black or white from some block on, down to a fresh start.
 
     A block that is lost may shift the brightness so far that nothing is left to
     compare. Then one row of blocks has nothing of it at its left end and all of it at
     its right end, the line above nothing and the row below all: an edge that goes down
     by one row of blocks, to the pixel, which no thing in a photo has.
+
+    The first and the last line of each row of blocks are given.
     """
-    wide = image.width // _BLOCK
-    if wide < 4 * _LEAST_COLUMNS or image.height < 3 * rows:
-        return False
-    # The first and the last line of each row of blocks; where two rows meet, both lines
-    # are taken at once.
-    meet = [(top - 1, top + 1) for top in range(rows, image.height, rows)]
-    ends = [(0, 1), *meet, (image.height - 1, image.height)]
-    grey = np.concatenate(
-        [
-            np.asarray(image.crop((0, first, wide * _BLOCK, last)).convert("L"))
-            for first, last in ends
-        ]
-    )
+    wide = ends.shape[2] // BLOCK
     return any(
-        _begins_at_a_block(beyond.reshape(-1, 2, wide, _BLOCK).mean(axis=3))
-        for beyond in (grey <= _NEAR_BLACK, grey >= _NEAR_WHITE)
+        _begins_at_a_block(beyond.reshape(-1, 2, wide, BLOCK).mean(axis=3))
+        for beyond in (ends <= _NEAR_BLACK, ends >= _NEAR_WHITE)
     )
 
 

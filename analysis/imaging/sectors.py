@@ -121,8 +121,9 @@ def _twice(
 
 def _values(sectors: NDArray[np.uint8]) -> NDArray[np.int64]:
     """Return how many values the bytes of each sector have."""
-    ordered = np.sort(sectors, axis=1)
-    return np.asarray((np.diff(ordered, axis=1) != 0).sum(axis=1) + 1)
+    held = np.zeros((len(sectors), 256), np.bool_)
+    held[np.arange(len(sectors))[:, None], sectors] = True
+    return np.asarray(np.count_nonzero(held, axis=1))
 
 
 def _hashed(words: NDArray[np.uint64]) -> NDArray[np.int64]:

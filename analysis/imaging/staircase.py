@@ -7,17 +7,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.imaging.block_planes import BLOCK, read_planes
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from PIL import Image
 
-_BLOCK = 8
+    from analysis.imaging.block_planes import BlockPlanes
+
 # A step in brightness along one row of blocks, in grey levels and in sd of its mean:
 # of all of it, and of each of its two ends.
 _STEP_LEVELS, _STEP_SDS, _EACH_SDS, _LARGEST_STEP = 1.5, 8.0, 4.0, 40.0
 _STAIRS = 2.5
 _LARGE_STEP = 30.0
-_DARK, _BRIGHT, _MOSTLY = 30, 225, 0.5
+_MOSTLY = 0.5
 # Of colour, whose slopes are drawn in coarser stairs: on sound photos stored at
 # qualities from 60 to 95, upright and turned, none is over 2 levels.
 _COLOUR_LEVELS = 3.0
@@ -32,7 +35,9 @@ _IN_ENDS = 0.65
 _GARBLED_COLUMNS = 12
 
 
-def has_staircase(image: Image.Image, rows: int) -> bool:
+def has_staircase(
+    image: Image.Image, rows: int, planes: BlockPlanes | None = None
+) -> bool:
     """Tell whether brightness steps from some block on, to where decoding began anew.
 
     A JPEG's blocks tell only how much brighter they are than the one before. Where one
@@ -41,10 +46,11 @@ def has_staircase(image: Image.Image, rows: int) -> bool:
     it, and back again where it restarts. Such an edge of one step exactly between two
     rows of blocks, with the same grain on both sides, is no edge of things.
     """
-    wide = image.width // _BLOCK
+    wide = image.width // BLOCK
     if wide < 4 * _LEAST_COLUMNS or image.height < 3 * rows:
         return False
-    seen = _steps(image, rows)
+    planes = planes or read_planes(image, rows)
+    seen = _gathered(planes.light_edges)
     stairs = stairs_of(image)
     least, of_colour = max(_STEP_LEVELS, stairs), max(_COLOUR_LEVELS, stairs)
     sd = _sd(seen)
@@ -54,7 +60,8 @@ def has_staircase(image: Image.Image, rows: int) -> bool:
         or _steps_at_an_end(seen, sd, least)
         # Sound photos have edges of colour all across, but none that changes its side.
         or any(
-            _steps_aside(one, _sd(one), of_colour) for one in _colour_steps(image, rows)
+            _steps_aside(one, _sd(one), of_colour)
+            for one in map(_gathered, planes.colour_edges)
         )
     )
 
@@ -75,7 +82,7 @@ def stairs_of(image: Image.Image) -> float:
     """
     tables = getattr(image, "quantization", None) or {}
     # By so much a JPEG can tell one block's brightness from another's.
-    level = max((float(table[0]) for table in tables.values()), default=1.0) / _BLOCK
+    level = max((float(table[0]) for table in tables.values()), default=1.0) / BLOCK
     return _STAIRS * level
 
 
@@ -221,55 +228,7 @@ def _alike(above: NDArray[np.float64], below: NDArray[np.float64]) -> NDArray[np
     return np.asarray(np.maximum(ratio, 1 / ratio) < _MOST_UNLIKE)
 
 
-def _steps(image: Image.Image, rows: int) -> _Steps:
-    """Look at the brightness at the top of each row of blocks."""
-    wide = image.width // _BLOCK
-    lines = []
-    for top in range(rows, image.height - 2, rows):
-        strip = image.crop((0, top - 2, wide * _BLOCK, top + 2)).convert("L")
-        lines.append(_line(np.asarray(strip, dtype=np.float32), wide))
-    return _gathered(lines)
-
-
-def _colour_steps(image: Image.Image, rows: int) -> tuple[_Steps, ...]:
-    """Look at both differences of colour at the top of each row of blocks.
-
-    Colours are coded for two rows of px at a time and drawn softly between them: so the
-    change on either side is looked at two rows of px away from the edge.
-    """
-    wide = image.width // _BLOCK
-    lines: tuple[list[NDArray[np.float32]], ...] = ([], [])
-    aside = _BLOCK - 2  # three pairs of rows of px
-    if image.mode == "L":
-        return ()
-    for top in range(rows, image.height - _BLOCK, rows):
-        crop = image.crop((0, top - aside, wide * _BLOCK, top + aside))
-        strip = np.asarray(crop.convert("RGB").convert("YCbCr"))[:, ::2]
-        for kept, colour in zip(lines, (strip[..., 1], strip[..., 2]), strict=True):
-            # Means of two rows of px: three before the edge and three behind it.
-            pairs = (colour[::2].astype(np.float32) + colour[1::2]) / 2
-            kept.append(_line(pairs, wide))
-    return tuple(_gathered(one) for one in lines if one)
-
-
-def _line(near: NDArray[np.float32], wide: int) -> NDArray[np.float32]:
-    """Return step and changes on either side, (4, columns), of rows about an edge."""
-    middle = len(near) // 2
-    above, below = near[1] - near[0], near[-1] - near[-2]
-    # Slopes on either side are carried on to the edge: only what is beyond them counts.
-    step = near[middle] - near[middle - 1] - (above + below) / 2
-    sides = near[middle - 1 : middle + 1]
-    beyond = (sides.min(axis=0) < _DARK) | (sides.max(axis=0) > _BRIGHT)
-    values = np.stack([step, np.abs(above), np.abs(below), beyond.astype(np.float32)])
-    # The median of the few and even many px of a block, faster than NumPy's own.
-    ordered = np.sort(values.reshape(len(values), wide, -1), axis=2)
-    half = ordered.shape[2] // 2
-    return np.asarray((ordered[..., half - 1] + ordered[..., half]) / 2)
-
-
-def _gathered(lines: list[NDArray[np.float32]]) -> _Steps:
-    # From (edges, 4, columns) to four of (edges, columns).
-    values = np.array(lines, dtype=np.float64).transpose(1, 0, 2)
-    step, above, below, beyond = values
+def _gathered(edges: NDArray[np.float32]) -> _Steps:
+    step, above, below, beyond = edges.astype(np.float64)
     step = np.clip(step, -_LARGEST_STEP, _LARGEST_STEP)
     return _Steps(step=step, above=above, below=below, beyond=beyond)
