@@ -116,7 +116,9 @@ def one_of(
     """
     words = tuple(allowed)
     if value not in words:
-        msg = f"{name} must be one of {', '.join(words)}; {value!r} was given."
+        named = ", ".join(word for word in words if word)
+        blank = " or blank" if "" in words else ""
+        msg = f"{name} must be one of {named}{blank}; {value!r} was given."
         raise error(msg)
     return value
 

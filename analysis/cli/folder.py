@@ -20,9 +20,10 @@ from analysis.model.folder import FACES, WHOLE, AskedOfPhoto
 from analysis.model.log import PhotoUse
 from analysis.services.folders.cluster import SENDS, cluster
 from analysis.services.folders.hands import processes
-from analysis.services.folders.run import FolderWish, measure_folder
+from analysis.services.folders.run import measure_folder
 from analysis.services.folders.side_car import NO_SIDE_CAR, USUAL_FILES, read_side_car
 from analysis.services.folders.walk import USUAL_NAMES, checked_folder
+from analysis.services.folders.wish import FolderWish
 from analysis.services.log import open_log
 from analysis.services.photos import scale_typed
 
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
     from analysis.model.folder import FolderOutcome
     from analysis.services.folders.hands import Hands
-    from analysis.services.folders.run import FolderProgress
+    from analysis.services.folders.progress import FolderProgress
     from analysis.services.folders.side_car import SideCar
 
 _LOOK_S = 2.0
@@ -125,7 +126,8 @@ def _measure_folder(options: argparse.Namespace) -> None:
     if options.json is not None:
         write_json(_answer(progress), options.json)
     if options.json != "-":
-        for note in (*progress.notes, *progress.unread):
+        told.notes(progress)
+        for note in progress.unread:
             say(_one_line(note))
         say(_sentence(progress))
     if progress.failed:
@@ -186,12 +188,14 @@ class _Telling:
         self.latest: FolderProgress | None = None
         self._open = False
         self._told = time.monotonic()
+        self._notes = 0
 
     def tell(self, progress: FolderProgress, outcome: FolderOutcome | None) -> None:
         """Say what came of a file where it failed, and how far it is."""
         self.latest = progress
         if self.quiet:
             return
+        self.notes(progress)
         if outcome is not None and outcome.state == "failed":
             self.end()
             say(_one_line(f"{outcome.file.path}: {outcome.problem}"))
@@ -205,6 +209,14 @@ class _Telling:
         elif time.monotonic() - self._told >= _TOLD_S:
             self._told = time.monotonic()
             say(_how_far(progress))
+
+    def notes(self, progress: FolderProgress) -> None:
+        """Say what was not said yet: who follows a folder may wait long for its end."""
+        new, self._notes = progress.notes[self._notes :], len(progress.notes)
+        if new:
+            self.end()
+        for note in new:
+            say(_one_line(note))
 
     def end(self) -> None:
         """Close a line that was to be written over."""
@@ -223,7 +235,7 @@ def _how_far(progress: FolderProgress) -> str:
 
     Examples
     --------
-    >>> from analysis.services.folders.run import FolderProgress
+    >>> from analysis.services.folders.progress import FolderProgress
     >>> _how_far(FolderProgress(photos=3, skipped=1))
     '1 of 3 photos'
     """

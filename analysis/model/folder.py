@@ -129,6 +129,9 @@ class FolderOutcome:
         Why it failed or was skipped.
     reading_id : int or None
         Of what was saved, or had been.
+    asked : str
+        Tells one way of asking for it from another; empty where an older program
+        told of it.
     unlike_kept : str
         What differs from how its form's face is photographed, in a sentence; empty
         where nothing does, or nothing is kept.
@@ -138,6 +141,7 @@ class FolderOutcome:
     state: str
     problem: str = ""
     reading_id: int | None = None
+    asked: str = ""
     unlike_kept: str = ""
 
 

@@ -71,6 +71,7 @@ def tell_outcome(log: Log, run_id: int, outcome: FolderOutcome) -> None:
         "state": outcome.state,
         "problem": outcome.problem,
         "reading_id": outcome.reading_id,
+        "asked": outcome.asked,
         "told_at": now(),
     }
     mine = (
@@ -103,6 +104,7 @@ def told_outcomes(log: Log, run_id: int) -> dict[str, FolderOutcome]:
                 state=row.state,
                 problem=row.problem,
                 reading_id=row.reading_id,
+                asked=row.asked,
             )
             for row in connection.execute(query)
         }

@@ -541,6 +541,7 @@ FOLDER_PHOTO = sa.Table(
     word("state", OUTCOMES, needed=True),
     note("problem"),
     link("reading_id", "reading"),
+    note("asked"),
     moment("told_at", needed=True),
     sa.UniqueConstraint("folder_run_id", "path"),
 )

@@ -140,6 +140,18 @@ def test_no_cluster_at_an_address_is_told(monkeypatch, capsys):
     assert "No cluster answers at tcp://127.0.0.1:1" in said
 
 
+@pytest.mark.parametrize(
+    "address", ["tcp://x", "x:", "foo://h:1", "", "tls://127.0.0.1:1", "tcp://h:80/x"]
+)
+def test_a_malformed_address_leaves_no_client_to_wait_for(capsys, address):
+    from distributed import Client  # noqa: PLC0415  optional
+
+    before = len(Client._instances)
+    said = refused(["--cluster", address], capsys)
+    assert "correct the address, such as tcp://host:8786" in said
+    assert len(Client._instances) == before
+
+
 class Pretended:
     """A client whose workers say what they are told to."""
 

@@ -110,6 +110,7 @@ def test_every_state_has_its_test():
         "0020",
         "0021",
         "0022",
+        "0023",
     )
 
 

@@ -14,8 +14,9 @@ import numpy as np
 from PIL import Image
 
 from analysis.services.folders.hands import Hands
-from analysis.services.folders.run import FolderWish, measure_folder
+from analysis.services.folders.run import measure_folder
 from analysis.services.folders.side_car import read_side_car
+from analysis.services.folders.wish import FolderWish
 from analysis.services.log import list_readings, load_reading, open_log
 from analysis.storage.engine import locate
 from analysis.storage.packing import reading_values

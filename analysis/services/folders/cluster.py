@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -54,11 +55,13 @@ def cluster(address: str, folder: Path, *, send: str = "auto") -> Iterator[Hands
         )
         raise InputError(msg) from None
     try:
+        # Before a client is there: one that was half begun is waited for at the end.
+        asyncio.run(_answer(address))
         client = Client(address, timeout=_CONNECT_S, set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as error:
+    except Exception as error:  # noqa: BLE001  of address, network and certificates
         msg = (
             f"No cluster answers at {address} ({type(error).__name__}): start its "
-            "scheduler, or correct the address."
+            "scheduler, or correct the address, such as tcp://host:8786."
         )
         raise InputError(msg) from None
     with client:
@@ -73,6 +76,14 @@ def cluster(address: str, folder: Path, *, send: str = "auto") -> Iterator[Hands
             count=_PER_WORKER * count,
             by_content=not by_path,
         )
+
+
+async def _answer(address: str) -> None:
+    """Shake hands with whoever listens at an address."""
+    from distributed.comm.core import connect  # noqa: PLC0415  as above
+
+    comm = await connect(address, timeout=_CONNECT_S)
+    comm.abort()
 
 
 def _workers(client: Client, address: str) -> int:

@@ -9,24 +9,19 @@ from typing import TYPE_CHECKING
 
 from analysis.errors import ConflictError, InputError, NotInLogError
 from analysis.imaging.photo import claimed_px
-from analysis.model.folder import FAILED, MEASURED, SKIPPED, AskedOfPhoto, FolderOutcome
+from analysis.model.folder import FAILED, MEASURED, SKIPPED, FolderOutcome
 from analysis.services.folders.hands import Hands, Job, processes, worked_through
 from analysis.services.folders.piece_named import new_pieces, piece_of
-from analysis.services.folders.side_car import (
-    NO_SIDE_CAR,
-    SideCar,
-    folders_named,
-    line_for,
-    lines_missed,
-)
+from analysis.services.folders.progress import FolderProgress, named
+from analysis.services.folders.side_car import folders_named, lines_missed
 from analysis.services.folders.walk import (
     USUAL_NAMES,
     FolderContent,
     checked_folder,
     name_pattern,
     photos_in,
-    told_by_names,
 )
+from analysis.services.folders.wish import FolderWish, asked_of, mark_of, save_token
 from analysis.services.log import digest, form_of_piece, save_reading
 from analysis.services.set_up import keeps_set_ups, unlike_kept
 from analysis.storage.backup import backup_folder
@@ -46,93 +41,13 @@ if TYPE_CHECKING:
     import re
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
-    from analysis.model.folder import FolderFile, FolderReading
+    from analysis.model.folder import AskedOfPhoto, FolderFile, FolderReading
     from analysis.model.workshop import Form
     from analysis.services.log import Log
 
 # A file that was written to within this may still be growing.
 STILL_S = 5.0
-# Photos of one kind that a sentence names.
-_NAMED = 5
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FolderWish:
-    """How a folder is to be measured.
-
-    Attributes
-    ----------
-    side_car : SideCar
-        What it says of single photos.
-    usual : AskedOfPhoto
-        What holds for photos of which nothing else is said.
-    names : str
-        Pattern of the folders' names; empty takes the usual one.
-    resume : bool
-        Files that are as they were when the log was told of them are not read again;
-        what failed is told again, not tried again.
-    """
-
-    side_car: SideCar = NO_SIDE_CAR
-    usual: AskedOfPhoto = field(default_factory=AskedOfPhoto)
-    names: str = ""
-    resume: bool = False
-
-
-@dataclass(slots=True, kw_only=True)
-class FolderProgress:
-    """How far a folder is; changed while it goes on.
-
-    Attributes
-    ----------
-    photos, measured, failed, skipped : int
-        Photos found, and what came of them so far.
-    began : float
-        By `time.monotonic`.
-    failures : list of FolderOutcome
-        What could not be measured, with why.
-    unlike_kept : list of FolderOutcome
-        What was measured, but not taken as is kept with its form.
-    notes : list of str
-        What else is to be told, in sentences.
-    unread : list of str
-        Sentences about folders whose photos are missed.
-    """
-
-    photos: int = 0
-    measured: int = 0
-    failed: int = 0
-    skipped: int = 0
-    began: float = field(default_factory=time.monotonic)
-    failures: list[FolderOutcome] = field(default_factory=list)
-    unlike_kept: list[FolderOutcome] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    unread: list[str] = field(default_factory=list)
-
-    @property
-    def seconds(self) -> float:
-        """Since it began."""
-        return time.monotonic() - self.began
-
-    @property
-    def photos_per_s(self) -> float:
-        """Photos measured in a second."""
-        return self.measured / max(self.seconds, 1e-9)
-
-    @property
-    def left_s(self) -> float | None:
-        """Seconds that the rest will take; None before anything is measured."""
-        left = self.photos - self.measured - self.failed - self.skipped
-        done = self.measured + self.failed
-        return left * self.seconds / done if done else None
-
-    def add(self, outcome: FolderOutcome) -> None:
-        """Count what came of a file."""
-        setattr(self, outcome.state, getattr(self, outcome.state) + 1)
-        if outcome.state == FAILED:
-            self.failures.append(outcome)
-        if outcome.unlike_kept:
-            self.unlike_kept.append(outcome)
+_OTHERWISE = "It is in the log, but was not asked for in this way before."
 
 
 def measure_folder(
@@ -203,10 +118,14 @@ def measure_folder(
             run_id=begin_run(log, str(place)),
             reads_set_up=keeps_set_ups(log),
         )
-        run.look(only_still=False)
-        while again is not None and again():
-            run.look(only_still=True)
-        run.tell_of_lines()
+        try:
+            run.look()
+            while again is not None and again():
+                run.look_again()
+        except KeyboardInterrupt:
+            if again is None:
+                raise  # a folder that is followed ends so
+        run.tell_at_the_end()
         end_run(log, run.run_id)
     return progress
 
@@ -229,52 +148,89 @@ class _Run:
     run_id: int
     reads_set_up: bool
     seen: set[FolderFile] = field(default_factory=set)
+    found: frozenset[FolderFile] = frozenset()
+    pieces: Mapping[str, int] = field(default_factory=dict)
 
-    def look(self, *, only_still: bool) -> None:
-        """Measure what is new in the folder."""
+    def look(self) -> None:
+        """Measure what the folder holds."""
+        self._measure(self._content().photos)
+
+    def look_again(self) -> None:
+        """Measure what is new in a folder that is followed, and whole by now."""
+        before = self.found
+        failed = {one.file for one in self.progress.failures}
+        try:
+            content = self._content()
+        except InputError as error:
+            # Unplugged, perhaps: what it took along is tried again once it is back.
+            self.seen -= failed
+            self._tell(f"{error} It is looked for until this is stopped.")
+            return
+        gone = failed - self.found
+        self.seen -= gone
+        self.progress.forget(one.path for one in gone)
+        if self.pieces != piece_ids(self.log):
+            self.seen -= failed  # one of them may be of a piece that came now
+        now = time.time()
+        still = [
+            one
+            for one in content.photos
+            if one in before and not 0 <= now - one.changed_ns / 1e9 < STILL_S
+        ]
+        if any(one not in self.seen for one in still):
+            self._measure(still)
+
+    def _content(self) -> FolderContent:
         own = (self.log.photo_folder, backup_folder(self.log))
         content = photos_in(self.place, apart=own)
-        found = content.photos
+        self.found = frozenset(content.photos)
         self._tell_of_folders(content)
-        new = [one for one in found if one not in self.seen]
-        if only_still:
-            now = time.time()
-            new = [one for one in new if not 0 <= now - one.changed_ns / 1e9 < STILL_S]
-        if not new and only_still:
-            return
+        return content
+
+    def _measure(self, photos: Iterable[FolderFile]) -> None:
+        new = [one for one in photos if one not in self.seen]
         self.seen.update(new)
-        self.progress.photos += len(new)
+        self.progress.take_up(new)
         count_photos(self.log, self.run_id, self.progress.photos)
         self.tell(self.progress, None)
-        pieces = piece_ids(self.log)
-        jobs = self._jobs(new, folders_named(one.path for one in found), pieces)
+        self.pieces = piece_ids(self.log)
+        jobs = self._jobs(new, folders_named(one.path for one in self.found))
         for job, made in worked_through(jobs, self.hands):
-            self._note(self._saved(job, made, pieces))
+            self._note(self._saved(job, made))
 
     def _tell_of_folders(self, content: FolderContent) -> None:
-        """Tell what is missed; of a folder that is followed, once."""
-        told = self.progress
-        told.unread += [one for one in content.unread if one not in told.unread]
-        links = (
-            f"The link {path} leads to a folder and is not followed: measure that "
-            "folder by itself."
-            for path in content.links
-        )
-        told.notes += [one for one in links if one not in told.notes]
+        """Tell what is missed; of a folder that is followed, as it is now."""
+        self.progress.unread[:] = content.unread
+        for path in content.links:
+            self._tell(
+                f"The link {path} leads to a folder and is not followed: measure that "
+                "folder by itself."
+            )
 
-    def tell_of_lines(self) -> None:
-        """Tell which lines were of no photo: one may be misspelt, and not obeyed."""
+    def _tell(self, note: str) -> None:
+        """Tell something once."""
+        if note not in self.progress.notes:
+            self.progress.notes.append(note)
+            self.tell(self.progress, None)
+
+    def tell_at_the_end(self) -> None:
+        """Tell what was not obeyed: a line may be misspelt, a photo be known."""
         paths = (one.path for one in self.seen)
         missed = lines_missed(paths, self.wish.side_car.lines)
-        if not missed:
-            return
-        more = len(missed) - _NAMED
-        named = ", ".join(missed[:_NAMED]) + (f" and {more} more" if more > 0 else "")
-        self.progress.notes.append(
-            f"The side-car names photos that are not in the folder: {named}. What it "
-            "says of them was not used: check their names, and measure again what was "
-            "measured without it."
-        )
+        if missed:
+            self._tell(
+                f"The side-car names photos that are not in the folder: "
+                f"{named(missed)}. What it says of them was not used: check their "
+                "names, and measure again what was measured without it."
+            )
+        known = self.progress.asked_otherwise
+        if known:
+            self._tell(
+                f"The log has these photos already, but they were not asked for in "
+                f"this way before (piece, scale, face, set-up or stage): "
+                f"{named(known)}. They were not measured again: to have them measured "
+                "as asked now, delete their readings and begin again."
+            )
 
     def _note(self, outcome: FolderOutcome) -> None:
         try:
@@ -288,49 +244,39 @@ class _Run:
         self.tell(self.progress, outcome)
 
     def _jobs(
-        self,
-        files: Iterable[FolderFile],
-        names: Mapping[str, int],
-        pieces: Mapping[str, int],
+        self, files: Iterable[FolderFile], names: Mapping[str, int]
     ) -> Iterator[Job]:
         """Yield what is to be measured; what is not is noted at once."""
         told = told_outcomes(self.log, self.run_id) if self.wish.resume else {}
         for file in files:
+            asked = asked_of(file.path, self.wish, self.pattern, names, self.pieces)
             before = told.get(file.path)
-            if before is not None and before.file == file:
+            if before is not None and (before.file, before.asked) == (
+                file,
+                mark_of(asked),
+            ):
                 state = FAILED if before.state == FAILED else SKIPPED
                 self._count(replace(before, state=state))
                 continue
-            found = self._job(file, names, pieces)
+            found = self._job(file, asked)
             if isinstance(found, Job):
                 yield found
             else:
                 self._note(found)
 
-    def _job(
-        self,
-        file: FolderFile,
-        names: Mapping[str, int],
-        pieces: Mapping[str, int],
-    ) -> Job | FolderOutcome:
+    def _job(self, file: FolderFile, asked: AskedOfPhoto) -> Job | FolderOutcome:
         """Return the job that a file is, or why it is none."""
-        asked = self._asked(file.path, names, pieces)
-        if asked.piece and asked.piece not in pieces and not asked.problem:
-            problem = f"Piece {asked.piece} is not in the log: import the pieces first."
-            asked = replace(asked, problem=problem)
         if asked.problem:
-            return FolderOutcome(file=file, state=FAILED, problem=asked.problem)
+            return _failed(file, asked, asked.problem)
         try:
             data = (self.place / file.path).read_bytes()
         except OSError as error:
             problem = f"The file cannot be read ({error.strerror}): look at it."
-            return FolderOutcome(file=file, state=FAILED, problem=problem)
+            return _failed(file, asked, problem)
         sha256 = digest(data)
-        known = reading_of_photo(self.log, sha256)
-        if known is None:
-            known = saved_id(self.log, _token(sha256, asked))
+        known = self._known(file, sha256, asked)
         if known is not None:
-            return FolderOutcome(file=file, state=SKIPPED, reading_id=known)
+            return known
         return Job(
             file=file,
             where=data if self.hands.by_content else str(self.place / file.path),
@@ -339,65 +285,65 @@ class _Run:
             megapixels=claimed_px(data) / 1e6,
             asked=replace(
                 asked,
-                form=self._form(pieces.get(asked.piece)),
+                form=self._form(self.pieces.get(asked.piece)),
                 reads_set_up=self.reads_set_up,
             ),
+        )
+
+    def _known(
+        self, file: FolderFile, sha256: str, asked: AskedOfPhoto
+    ) -> FolderOutcome | None:
+        """Pass over a photo that the log has, asked for in this way or another."""
+        found, why = saved_id(self.log, save_token(sha256, asked)), ""
+        if found is None:
+            found, why = reading_of_photo(self.log, sha256), _OTHERWISE
+        if found is None:
+            return None
+        return FolderOutcome(
+            file=file,
+            state=SKIPPED,
+            problem=why,
+            reading_id=found,
+            asked=mark_of(asked),
         )
 
     def _form(self, piece_id: int | None) -> Form | None:
         return None if piece_id is None else form_of_piece(self.log, piece_id)
 
-    def _asked(
-        self, path: str, names: Mapping[str, int], pieces: Mapping[str, int]
-    ) -> AskedOfPhoto:
-        """Put together what side-car, folder names and the usual say of a photo."""
-        line = line_for(path, self.wish.side_car.lines, names)
-        asked = line or self.wish.usual
-        usual = self.wish.usual
-        told = told_by_names(path, self.pattern)
-        if not asked.piece and (self.wish.names or told.get("piece") in pieces):
-            asked = replace(asked, piece=told.get("piece", ""), by_folder=True)
-        use = asked.use
-        if line is None and "stage" in told:
-            use = replace(use, stage=told["stage"])
-        set_up = use.set_up or told.get("set_up") or usual.use.set_up
-        return replace(
-            asked,
-            mm_per_px=usual.mm_per_px if asked.mm_per_px is None else asked.mm_per_px,
-            smallest_mm=asked.smallest_mm or usual.smallest_mm,
-            form_face=asked.form_face or told.get("form_face", ""),
-            use=replace(use, set_up=set_up),
-        )
-
-    def _saved(
-        self, job: Job, made: FolderReading, pieces: Mapping[str, int]
-    ) -> FolderOutcome:
+    def _saved(self, job: Job, made: FolderReading) -> FolderOutcome:
         """Save what was measured; refusals are of this photo only."""
         try:
             if made.reading is None or made.facts is None:
-                return FolderOutcome(file=job.file, state=FAILED, problem=made.problem)
+                return _failed(job.file, job.asked, made.problem)
             data = job.where
             if isinstance(data, str):
                 data = Path(data).read_bytes()
-            piece_id = piece_of(self.log, job, made, pieces)
+            # A copy of it may have been saved since this one was handed out.
+            known = self._known(job.file, job.sha256, job.asked)
+            if known is not None:
+                return known
+            piece_id = piece_of(self.log, job, made, self.pieces)
             saved = save_reading(
                 self.log,
                 piece_id=piece_id,
                 photo_bytes=data,
                 photo=made.facts,
                 reading=made.reading,
-                save_token=_token(job.sha256, job.asked),
+                save_token=save_token(job.sha256, job.asked),
                 use=job.asked.use,
             )
             unlike = self._unlike(piece_id, job, made)
         except (InputError, NotInLogError) as error:
-            return FolderOutcome(file=job.file, state=FAILED, problem=str(error))
+            return _failed(job.file, job.asked, str(error))
         except OSError as error:
             problem = f"The file is gone ({error.strerror}): look at the folder."
-            return FolderOutcome(file=job.file, state=FAILED, problem=problem)
-        state = SKIPPED if saved.already_saved else MEASURED
+            return _failed(job.file, job.asked, problem)
         return FolderOutcome(
-            file=job.file, state=state, reading_id=saved.id, unlike_kept=unlike
+            file=job.file,
+            state=SKIPPED if saved.already_saved else MEASURED,
+            reading_id=saved.id,
+            unlike_kept=unlike,
+            asked=mark_of(job.asked),
         )
 
     def _unlike(self, piece_id: int, job: Job, made: FolderReading) -> str:
@@ -409,6 +355,5 @@ class _Run:
         return unlike_kept(self.log, form_id, job.asked.form_face, made.set_up)
 
 
-def _token(sha256: str, asked: AskedOfPhoto) -> str:
-    """Return the save's token: the same photo, asked alike, is saved once."""
-    return f"folder {digest(repr((sha256, asked)).encode())}"
+def _failed(file: FolderFile, asked: AskedOfPhoto, problem: str) -> FolderOutcome:
+    return FolderOutcome(file=file, state=FAILED, problem=problem, asked=mark_of(asked))

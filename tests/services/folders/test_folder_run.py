@@ -139,6 +139,12 @@ def test_side_car_brings_pieces_that_the_log_does_not_know(log, place):
     assert run(log, place, wish(text))[0] == (3, 0, 3, 0)
 
 
+def test_the_side_that_was_up_is_asked_for_in_words(log, place):
+    text = "photo,piece,up\n000/face.png,000,north\n"
+    problem = run(log, place, wish(text))[1].failures[0].problem
+    assert "must be one of top, right, bottom, left or blank; 'north' was" in problem
+
+
 @pytest.mark.parametrize(
     ("line", "cause"),
     [
