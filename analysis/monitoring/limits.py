@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy
 
 from analysis.distributions import chi2_ppf
 
@@ -110,12 +110,13 @@ def ewma(values: ArrayLike, start: float, weight: float) -> NDArray[np.float64]:
     [50.6, 49.52]
     """
     series = np.asarray(values, dtype=np.float64)
-    # y[t] = w x[t] + (1 - w) y[t - 1] as a filter, without a loop; its state `zi` holds
-    # (1 - w) y[t - 1], at first that of `start`.
-    smoothed, _ = scipy.signal.lfilter(
-        [weight], [1.0, weight - 1.0], series, zi=[(1 - weight) * start]
+    # A loop, which costs a hundredth of what loading SciPy's filters does.
+    smoothed = itertools.accumulate(
+        (weight * series).tolist(),
+        lambda before, newest: newest + (1 - weight) * before,
+        initial=float(start),
     )
-    return np.asarray(smoothed, dtype=np.float64)
+    return np.array(list(smoothed)[1:], dtype=np.float64)
 
 
 def ewma_half_width(

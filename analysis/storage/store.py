@@ -5,7 +5,9 @@ from __future__ import annotations
 import logging
 import sqlite3
 import time
+from contextlib import suppress
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
@@ -28,11 +30,14 @@ from analysis.storage.photo_store import remove_orphans
 
 if TYPE_CHECKING:
     import os
+    from pathlib import Path
 
 
 _LOGGER = logging.getLogger(__name__)
 # A file is written anew where at least this share of it is empty.
 _WORTH_IT = 0.2
+# From here on a file is looked through once a day, not at each opening.
+_LARGE_BYTES = 500_000_000
 
 
 def open_log(
@@ -170,11 +175,46 @@ def _prepare_file(log: Log, *, create: bool) -> None:
             )
             raise RecordError(msg) from None
     with reading(log) as connection:
-        if not is_new and connection.scalar(sa.text("PRAGMA quick_check(1)")) != "ok":
-            raise DamagedLogError(damaged(log))
+        if not is_new and not _looked_through_today(file):
+            if connection.scalar(sa.text("PRAGMA quick_check(1)")) != "ok":
+                raise DamagedLogError(damaged(log))
+            _note_looked_through(file)
         mode = connection.scalar(sa.text("PRAGMA journal_mode"))
     if mode != "wal":
         _switch_to_wal(log)
+
+
+def _looked_through_today(file: Path) -> bool:
+    """Tell whether a large file, this very one, was found whole today.
+
+    Looking through takes a second a gigabyte: a small log is looked through whenever
+    it is opened, a large one once a day. What breaks later that day is found by
+    whoever reads it.
+    """
+    found = file.stat()
+    if found.st_size < _LARGE_BYTES:
+        return False
+    with suppress(OSError, ValueError):
+        size, of_day = _looked(file).read_text(encoding="ascii").split(maxsplit=1)
+        return of_day == _today_of(found) and int(size) <= found.st_size
+    return False
+
+
+def _note_looked_through(file: Path) -> None:
+    found = file.stat()
+    if found.st_size >= _LARGE_BYTES:
+        with suppress(OSError):
+            told = f"{found.st_size} {_today_of(found)}"
+            _looked(file).write_text(told, encoding="ascii")
+
+
+def _looked(file: Path) -> Path:
+    return file.with_name(f"{file.name}-looked-through")
+
+
+def _today_of(found: os.stat_result) -> str:
+    """Return the day and which file it is: one put in its place is another."""
+    return f"{datetime.now(UTC).date()} {found.st_dev} {found.st_ino}"
 
 
 def _switch_to_wal(log: Log) -> None:

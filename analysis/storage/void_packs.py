@@ -196,14 +196,38 @@ def catalogue(
     )
 
 
-def recount(areas: bytes, smallest_px2: float) -> tuple[int, float]:
-    """Return how many counted voids are that large, and their area in px².
+def recounts(
+    areas: Sequence[bytes], smallest_px2: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return how many counted voids of each reading are that large, and their area.
+
+    Parameters
+    ----------
+    areas : sequence of bytes
+        From the packs of n readings.
+    smallest_px2 : ndarray of float64, (n,)
+        The size from which each is counted, px².
+
+    Returns
+    -------
+    count : ndarray of int64, (n,)
+    area_px : ndarray of float64, (n,)
 
     Examples
     --------
-    >>> recount(np.array([1.0, 2.0, 4.0]).tobytes(), 2.0)
-    (2, 6.0)
+    >>> packs = [np.array([1.0, 2.0, 4.0]).tobytes(), b""]
+    >>> count, area_px = recounts(packs, np.array([2.0, 2.0]))
+    >>> count.tolist(), area_px.tolist()
+    ([2, 0], [6.0, 0.0])
     """
-    found = np.frombuffer(areas, dtype="<f8")
-    large = found[found >= smallest_px2]
-    return len(large), float(large.sum())
+    found = np.frombuffer(b"".join(areas), dtype="<f8")
+    n = np.array([len(one) // 8 for one in areas], dtype=np.int64)
+    large = found >= np.repeat(smallest_px2, n)
+    owner = np.repeat(np.arange(len(n)), n)[large]
+    count = np.bincount(owner, minlength=len(n))
+    # A 0 in front of the voids of each: what `reduceat` sums is never empty, and is
+    # summed as a sum of these voids alone would be, to the last bit.
+    begin = np.concatenate(([0], np.cumsum(count + 1)[:-1])).astype(np.int64)
+    padded = np.zeros(len(owner) + len(n))
+    padded[np.arange(len(owner)) + owner + 1] = found[large]
+    return count, np.add.reduceat(padded, begin) if len(n) else np.zeros(0)

@@ -15,7 +15,7 @@ from analysis.errors import InputError, NotInLogError, RecordError
 from analysis.model.log import Pour
 from analysis.model.workshop import Form
 from analysis.storage import engine as engine_room
-from analysis.storage import photo_store
+from analysis.storage import photo_store, store
 from analysis.storage.engine import Log, data_folder, engine, locate, reading, writing
 from analysis.storage.reading_lines import list_readings
 from analysis.storage.records import add, list_all
@@ -233,6 +233,31 @@ def test_a_photo_folder_that_cannot_be_used_is_a_sentence(log, piece_id):
     with pytest.raises(RecordError, match=r"photo folder .* cannot be used"):
         save_one(log, piece_id, "t")
     assert list_readings(log) == ()
+
+
+@pytest.mark.parametrize(
+    ("harm", "seen"), [("none", True), ("other file", False), ("torn", False)]
+)
+def test_a_large_log_is_looked_through_once_a_day(
+    log, piece_id, harm, seen, monkeypatch, tmp_path
+):
+    monkeypatch.setattr(store, "_LARGE_BYTES", 1)
+    save_one(log, piece_id, "t")
+    with sqlite3.connect(log.file) as raw:
+        raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    raw.close()
+    open_log(log.file)
+    assert store._looked_through_today(log.file)
+    data = log.file.read_bytes()
+    if harm == "other file":
+        copy = tmp_path / "copy"
+        copy.write_bytes(data)
+        copy.replace(log.file)
+    elif harm == "torn":
+        log.file.write_bytes(data[: len(data) // 2])
+    assert store._looked_through_today(log.file) == seen
+    store._looked(log.file).write_text("no sense")
+    assert not store._looked_through_today(log.file)
 
 
 @pytest.mark.parametrize("harm", ["not a database", "torn", "scribbled"])

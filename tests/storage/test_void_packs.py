@@ -14,7 +14,7 @@ from analysis.model.reading import VoidCatalog
 from analysis.storage.engine import writing
 from analysis.storage.readings import load_reading
 from analysis.storage.tables import VOID_PACK
-from analysis.storage.void_packs import packed, recount, unpacked
+from analysis.storage.void_packs import packed, recounts, unpacked
 from tests.support.crowd import save_one
 from tests.support.stored_readings import catalog
 
@@ -61,10 +61,23 @@ def test_what_goes_in_comes_out_bit_for_bit(counted, rejected):
 
 
 def test_what_counts_from_another_size_needs_no_unpacking():
-    row = packed(drawn(0), drawn(0))
-    assert recount(row["areas"], 1.0) == (0, 0.0)
     voids = replace(catalog(3), area_px=np.array([1.0, 4.0, 9.0]))
-    assert recount(packed(voids, drawn(0))["areas"], 4.0) == (2, 13.0)
+    none, some = (packed(one, drawn(0))["areas"] for one in (drawn(0), voids))
+    sizes = np.array([1.0, 4.0, 1.0, 10.0, 1.0])
+    count, area_px = recounts([none, some, none, some, some], sizes)
+    assert count.tolist() == [0, 2, 0, 0, 3]
+    assert area_px.tolist() == [0, 13, 0, 0, 14]
+    assert [len(one) for one in recounts([], np.zeros(0))] == [0, 0]
+
+
+def test_counting_many_at_once_sums_as_counting_each_does():
+    rng = np.random.default_rng(3)
+    each = [rng.lognormal(2, 1, n) for n in rng.integers(0, 300, 50)]
+    sizes = rng.uniform(1, 30, 50)
+    count, area_px = recounts([one.tobytes() for one in each], sizes)
+    left = [one[one >= size] for one, size in zip(each, sizes, strict=True)]
+    assert count.tolist() == [len(one) for one in left]
+    assert area_px.tolist() == [one.sum() for one in left]
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf, 1e13])
