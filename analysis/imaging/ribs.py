@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 from scipy.signal import find_peaks
 
+from analysis.imaging.medians import median
 from analysis.imaging.reduced import log_of, reduced
 
 if TYPE_CHECKING:
@@ -101,13 +102,20 @@ class Ribs:
         across = (down * cos - right * sin) / (1 + self.bend_per_px * along)
         return across.astype(np.float32), along.astype(np.float32)
 
-    def across(self, row: NDArray[np.float32], col: NDArray[np.float32]) -> _Floats:
-        """Return how far across places lie, as `places` does."""
-        if self.bend_per_px:
-            return self.places(row, col)[0]
+    def across_grid(self, shape: tuple[int, int]) -> _Floats:
+        """Return how far across each px of a picture lies, as `places` does.
+
+        What depends on the row alone, or on the column alone, is worked out once for
+        each: a picture is searched in hundreds of directions.
+        """
         cos, sin = np.cos(self.towards_rad), np.sin(self.towards_rad)
-        down, right = row - self.middle_px[0], col - self.middle_px[1]
-        return np.asarray(down * cos - right * sin, dtype=np.float32)
+        down = np.arange(shape[0], dtype=np.float32)[:, None] - self.middle_px[0]
+        right = np.arange(shape[1], dtype=np.float32) - self.middle_px[1]
+        across = down * cos - right * sin
+        if self.bend_per_px:
+            along = right * cos + down * sin
+            across /= 1 + self.bend_per_px * along
+        return np.asarray(across, dtype=np.float32)
 
     def of_photo(
         self, across: NDArray[np.float32], along: NDArray[np.float32]
@@ -189,16 +197,15 @@ def _evened(light: _Floats, weight: _Floats) -> _Floats:
     under = cv2.GaussianBlur(weight, (0, 0), sigma)
     over = cv2.GaussianBlur(log * weight, (0, 0), sigma)
     off = (log - over / np.maximum(under, 1e-6)) * weight
-    middle = float(np.median(off[weight > 0]))
+    middle = median(off[weight > 0])
     return np.asarray(np.clip(off - middle, -_MOST_LOG, _MOST_LOG) * weight, np.float32)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Searched:
-    """The px of the face on the picture that is searched: where, and how light."""
+    """The px of the face on the picture that is searched: which, and how light."""
 
-    row: _Floats
-    col: _Floats
+    inside: NDArray[np.bool_]
     value: NDArray[np.float64]
     mean: float
     variance: float
@@ -207,17 +214,14 @@ class _Searched:
     @classmethod
     def of(cls, even: _Floats, weight: _Floats) -> _Searched:
         """Take the px that count; every direction is tried on the same ones."""
-        shape = (even.shape[0], even.shape[1])
-        row, col = np.indices(shape, dtype=np.float32)
         inside = weight > 0
         value = even[inside]
         return cls(
-            row=row[inside],
-            col=col[inside],
+            inside=inside,
             value=value.astype(np.float64),
             mean=float(value.mean()),
             variance=float(value.var()),
-            shape=shape,
+            shape=(even.shape[0], even.shape[1]),
         )
 
 
@@ -256,7 +260,9 @@ def _profile(
     ribs: Ribs, seen: _Searched
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Mean across the flutes, one value a px, and how many px each stands for."""
-    at = ribs.across(seen.row, seen.col)
+    at = ribs.across_grid(seen.shape)
+    # Choosing px by truths costs more than all else here, and most faces are whole.
+    at = at.ravel() if len(seen.value) == at.size else at[seen.inside]
     low = float(np.floor(at.min()))
     bins = (at - low).astype(np.intp)  # of what is not below 0, this is the floor
     count = np.bincount(bins).astype(np.float64)

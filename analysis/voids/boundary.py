@@ -130,7 +130,7 @@ def boundary_margin(
     100
     """
     slope = _slope(depth)[deep.flat]
-    deepest = _deepest(depth, deep.flat, min(most_px, _SET.widest_px))
+    deepest = _deepest(depth.shape, deep, min(most_px, _SET.widest_px))
     level = np.full(depth.shape, _NO_FLOOR)
     floor = deep.flat[_floors(depth, deep, slope, deepest)]
     level.ravel()[floor] = depth.ravel()[floor]
@@ -147,12 +147,15 @@ def boundary_margin(
         return found
 
     margin = np.full(depth.shape, _OUTSIDE)
-    margin.ravel()[deep.flat] = beyond(deep.depth, deep.flat, deep.look)
-    inside = margin > 0
+    own = beyond(deep.depth, deep.flat, deep.look)
+    margin.ravel()[deep.flat] = own
+    inside = np.zeros(depth.shape, dtype=bool)
+    inside.ravel()[deep.flat[own > 0]] = True
     # Px that are not deep but touch a boundary get a margin too: the boundary is placed
     # between two px by the margins of both.
-    rim = (cv2.dilate(inside.view(np.uint8), _KERNEL) > 0) & (depth <= _LOOK.look_depth)
-    beside = np.flatnonzero(rim)
+    touched = np.asarray(cv2.dilate(inside.view(np.uint8), _KERNEL)).view(np.bool_)
+    beside = np.flatnonzero(touched)
+    beside = beside[depth.ravel()[beside] <= _LOOK.look_depth]
     margin.ravel()[beside] = beyond(
         depth.ravel()[beside], beside, _look(noise_at(beside))
     )
@@ -186,22 +189,19 @@ def _floors(
     )
 
 
-def _deepest(depth: _Floats, at: _Places, window_px: float) -> _Floats:
-    """Largest depth within about half the window around some px, on blocks."""
+def _deepest(shape: tuple[int, ...], deep: DeepPixels, window_px: float) -> _Floats:
+    """Largest depth within about half the window around each deep px, on blocks."""
     block = _SET.block_px
-    rows, cols = depth.shape
-    padded = cv2.copyMakeBorder(
-        depth, 0, -rows % block, 0, -cols % block, cv2.BORDER_REPLICATE
-    )
-    # The largest of each block first, then that of the blocks around: a window of
-    # blocks has a sixteenth of the px, on a picture with a sixteenth of them.
-    pooled = cv2.dilate(padded, np.ones((block, block), np.uint8), anchor=(0, 0))[
-        ::block, ::block
-    ]
+    rows, cols = shape[0], shape[1]
+    # The largest of each block first, then that of the blocks around. Px that are not
+    # deep are less than any of these, so that their blocks may stay 0.
+    pooled = np.zeros((-(-rows // block), -(-cols // block)), np.float32)
+    row, col = np.divmod(deep.flat, cols)
+    held = row // block * pooled.shape[1] + col // block
+    np.maximum.at(pooled.ravel(), held, deep.depth)
     side = int(window_px / block) | 1
-    pooled = cv2.dilate(np.ascontiguousarray(pooled), np.ones((side, side), np.uint8))
-    row, col = np.divmod(at, cols)
-    return np.asarray(pooled[row // block, col // block], dtype=np.float32)
+    around = cv2.dilate(pooled, np.ones((side, side), np.uint8))
+    return np.asarray(around.ravel()[held], dtype=np.float32)
 
 
 def _hold_back(

@@ -181,13 +181,18 @@ class _Band:
         """Level one band."""
         part = light[band.outer]
         depth = np.empty(part.shape, np.float32)
+        blackest = SETTINGS.background.blackest_light
+        # Between cells the light is nowhere less than the least of them; the hundredth
+        # is for rounding.
+        has_black = bool(background.cells.min() < 1.01 * blackest)
         for where, base in spread_strips(
             background.cells, background.shape, band.outer
         ):
             strip = depth[where]
             np.divide(part[where], base, out=strip)
             np.subtract(1.0, strip, out=strip)
-            strip[base <= SETTINGS.background.blackest_light] = 0.0
+            if has_black:
+                strip[base <= blackest] = 0.0
         return cls(
             top=band.outer.start,
             core=band.core,

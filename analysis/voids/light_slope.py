@@ -95,14 +95,19 @@ def _off_slope(background: Background, away: float) -> NDArray[np.float64]:
     # conditioned. NumPy takes an imaginary step as the count of points.
     down, across = np.mgrid[-1 : 1 : level.shape[0] * 1j, -1 : 1 : level.shape[1] * 1j]
     terms = [np.ones_like(down), down, across, down * across, down**2, across**2]
-    slope = np.stack([term.ravel() for term in terms], axis=1)
+    slope = np.stack([term.ravel() for term in terms])
+    values = level.ravel()
     weight = np.ones(level.size)
     off = np.zeros(level.size)
     # Asymmetric least squares, reweighted (as baselines are fitted in spectroscopy,
-    # from memory). Weights multiply the rows, and so count by their squares.
+    # from memory). Weights count by their squares. Six terms so alike in size are well
+    # fitted by their normal equations, a few sums over all cells. Of a face one cell
+    # high or wide some terms are the same: least squares takes the least solution.
     for _ in range(_SET.fit_rounds):
-        fit = np.linalg.lstsq(slope * weight[:, None], level.ravel() * weight)[0]
-        off = level.ravel() - slope @ fit
+        weighed = slope * weight**2
+        products = np.einsum("in,jn->ij", weighed, slope)
+        fit = np.linalg.lstsq(products, np.einsum("in,n->i", weighed, values))[0]
+        off = values - np.einsum("in,i->n", slope, fit)
         last, weight = weight, np.where(away * off > _SET.off_log, _SET.off_weight, 1.0)
         if np.array_equal(last, weight):  # and so would every fit from here on be
             break

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from scipy import ndimage
 from skimage.measure import label, regionprops
 
 from analysis.voids.settings import SETTINGS
@@ -97,6 +96,17 @@ class Shapes:
     feret_min_px: NDArray[np.float64]
     solidity: NDArray[np.float64]
     support_px: NDArray[np.float64]
+
+    def windows(self, chosen: NDArray[np.intp]) -> list[tuple[slice, slice]]:
+        """Rows and columns of some of the regions, by their 0-based numbers."""
+        # Supports reach to the outer edges of px, half a px beyond their middles.
+        reach = self.support_px[:: _DIRECTIONS // 2, chosen] - _HALF_PX
+        middle = np.stack([self.col_px[chosen], self.row_px[chosen]])
+        ends = np.rint([*(middle + reach[:2]), *(middle - reach[2:])]).astype(int)
+        return [
+            (slice(top, bottom + 1), slice(left, right + 1))
+            for right, bottom, left, top in ends.T.tolist()
+        ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -253,7 +263,7 @@ def edged(region: NDArray[np.bool_]) -> NDArray[np.uint8]:
 
 
 def inscribed_px(
-    labels: NDArray[np.int32], chosen: NDArray[np.intp], count: int
+    labels: NDArray[np.int32], chosen: NDArray[np.intp], shapes: Shapes
 ) -> NDArray[np.float64]:
     """Diameter of the largest disc inside some of the regions.
 
@@ -263,8 +273,8 @@ def inscribed_px(
         Regions 1 to n.
     chosen : ndarray of intp, (m,)
         0-based regions.
-    count : int
-        How many regions there are, n.
+    shapes : Shapes
+        Of all regions.
 
     Returns
     -------
@@ -275,15 +285,15 @@ def inscribed_px(
     --------
     >>> bar = np.zeros((20, 40), np.int32)
     >>> bar[5:12, 3:37] = 1
-    >>> float(inscribed_px(bar, np.array([0]), 1)[0])
+    >>> shapes = region_shapes(region_pixels(bar, 1))
+    >>> float(inscribed_px(bar, np.array([0]), shapes)[0])
     7.0
     """
     widest = np.zeros(len(chosen))
-    if len(chosen) == 0:
-        return widest
-    boxes = ndimage.find_objects(labels, count)
-    for at, number in enumerate(chosen):
-        inside = edged(labels[boxes[number]] == number + 1)
+    for at, (number, window) in enumerate(
+        zip(chosen, shapes.windows(chosen), strict=True)
+    ):
+        inside = edged(labels[window] == number + 1)
         away = cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
         # From the centre of a px of the region to that of the nearest one outside.
         widest[at] = 2.0 * float(away.max()) - 1.0
@@ -311,7 +321,7 @@ def plump(
     -------
     ndarray of bool, (m,)
     """
-    widest = inscribed_px(labels, chosen, len(shapes.feret_max_px))
+    widest = inscribed_px(labels, chosen, shapes)
     return np.asarray(shapes.feret_max_px[chosen] < _SET.plump_discs * widest)
 
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from scipy import ndimage
 from skimage.segmentation import watershed
 
 from analysis.voids.settings import SETTINGS
@@ -73,9 +72,8 @@ def split_touching(
     if len(suspects) == 0:
         return labels, np.arange(count)
     labels = labels.copy()
-    boxes = ndimage.find_objects(labels, count)
-    for number in suspects:
-        window = labels[boxes[number]]
+    for number, where in zip(suspects, shapes.windows(suspects), strict=True):
+        window = labels[where]
         parts, found = _parts(window == number + 1)
         for part in range(2, found + 1):
             origin.append(int(number))

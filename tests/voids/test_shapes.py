@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+from scipy import ndimage
 from skimage.measure import regionprops
 
 from analysis.voids.shapes import (
@@ -250,14 +251,24 @@ class TestPlump:
 
     @pytest.mark.parametrize("radius", [4, 9, 20])
     def test_largest_disc_in_a_disc_is_itself(self, radius):
-        labels, _ = self.regions(ellipse(SHAPE, 60, 80, radius, radius))
-        widest = inscribed_px(labels, np.array([0]), 1)
+        labels, shapes = self.regions(ellipse(SHAPE, 60, 80, radius, radius))
+        widest = inscribed_px(labels, np.array([0]), shapes)
         assert widest[0] == pytest.approx(2 * radius, abs=1.5)
 
     def test_largest_disc_in_a_block_is_as_wide_as_its_short_side(self):
-        labels, _ = self.regions(block(10, 10, 11, 90), block(60, 10, 30, 31))
-        found = inscribed_px(labels, np.array([1, 0]), 2)
+        labels, shapes = self.regions(block(10, 10, 11, 90), block(60, 10, 30, 31))
+        found = inscribed_px(labels, np.array([1, 0]), shapes)
         assert found == pytest.approx([30, 11], abs=1)
+
+    def test_windows_are_those_of_scipy(self):
+        rng = np.random.default_rng(5)
+        masks = [
+            ellipse(SHAPE, *rng.uniform(20, 90, 2), *rng.uniform(0.6, 9, 2))
+            for _ in range(40)
+        ]
+        labels, count = ndimage.label(np.logical_or.reduce(masks), np.ones((3, 3)))
+        shapes = region_shapes(region_pixels(labels, count))
+        assert shapes.windows(np.arange(count)) == ndimage.find_objects(labels)
 
     def test_pits_have_a_body_and_lines_have_none(self):
         pit = ellipse(SHAPE, 20, 80, 40, 10)
