@@ -49,6 +49,8 @@ class Completed:
         Candidate that each region came from.
     probability : ndarray of float64, (m,)
         Of being a void, 0..1.
+    network_logit : ndarray of float64, (m,)
+        The network's own log odds of a void; 0 without a network.
     rim_doubt_px : ndarray of float64, (m,)
         Px whose side of the rim is not sure, each by how unsure it is, px².
     light : LightDirection
@@ -60,6 +62,7 @@ class Completed:
     regions: Candidates
     origin: NDArray[np.intp]
     probability: _Floats
+    network_logit: _Floats
     rim_doubt_px: _Floats
     light: LightDirection
     by_network: bool
@@ -74,6 +77,7 @@ def complete(
     pixels: Pixels,
     shapes: Shapes,
     patches: NDArray[np.bool_],
+    sand: NDArray[np.bool_] | None = None,
 ) -> Completed:
     """Give each candidate its whole opening, and part openings that touch.
 
@@ -90,6 +94,8 @@ def complete(
         Of the candidates.
     patches : ndarray of bool, (rows, cols)
         Honeycomb, in which openings are lobed however long they are.
+    sand : ndarray of bool, (rows, cols), optional
+        Bare sand along a joint, whose grains do not tell what the face is like.
 
     Returns
     -------
@@ -116,7 +122,8 @@ def complete(
     if len(part_of) > pixels.count:
         pixels = region_pixels(parts.labels, len(part_of))
     drawn = draw_openings(light, around.backgrounds, parts, pixels, blur)
-    return _by_network(face, parts, patches, drawn, rakes=rakes)
+    in_sand = None if sand is None else inside(sand, region_shapes(pixels))
+    return _by_network(face, parts, patches, drawn, in_sand, rakes=rakes)
 
 
 def _by_network(
@@ -124,11 +131,14 @@ def _by_network(
     candidates: Candidates,
     patches: NDArray[np.bool_],
     drawn: Openings,
+    in_sand: NDArray[np.bool_] | None,
     *,
     rakes: bool,
 ) -> Completed:
     sharp = sharp_edge(candidates)
-    likely = void_probability(judging_features(candidates, drawn.void_logit, sharp))
+    likely = void_probability(
+        judging_features(candidates, drawn.void_logit, sharp, in_sand)
+    )
     has = (drawn.area_px > 0) & ~_swallow_patches(drawn, patches)
     labels, origin, area = _pasted(face, candidates, drawn, has)
     shapes = region_shapes(region_pixels(labels, len(origin)))
@@ -145,6 +155,7 @@ def _by_network(
         regions=regions,
         origin=at,
         probability=likely[at],
+        network_logit=np.asarray(drawn.void_logit[at], dtype=np.float64),
         rim_doubt_px=drawn.unsure_px[at] * np.minimum(part, 1.0),
         light=LightDirection(
             towards_rad=towards if side > _SET.least_side_share else None,
@@ -260,6 +271,7 @@ def _by_rays(
         regions=regions,
         origin=parent,
         probability=np.ones(len(parent)),
+        network_logit=np.zeros(len(parent)),
         rim_doubt_px=np.zeros(len(parent)),
         light=seen,
         by_network=False,

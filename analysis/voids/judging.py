@@ -36,7 +36,10 @@ _SET = SETTINGS.judging
 
 
 def judging_features(
-    candidates: Candidates, void_logit: _Floats, sharp_edge_px: float
+    candidates: Candidates,
+    void_logit: _Floats,
+    sharp_edge_px: float,
+    in_sand: NDArray[np.bool_] | None = None,
 ) -> _Floats:
     """Collect what speaks for and against each candidate.
 
@@ -50,6 +53,8 @@ def judging_features(
         The network's log odds of each being a void.
     sharp_edge_px : float
         Width of a sharp edge in this photo, px.
+    in_sand : ndarray of bool, (n,), optional
+        Candidates in bare sand along a joint: its grains say nothing of the face.
 
     Returns
     -------
@@ -60,6 +65,8 @@ def judging_features(
     told = candidates.depth > np.maximum(
         _SET.told_from_depth, _SET.told_from_sigmas * candidates.noise
     )
+    if in_sand is not None:
+        told &= ~in_sand
     size = np.sqrt(4 / np.pi * np.maximum(candidates.area_px, 1.0))
     logit = np.clip(void_logit, -_SET.most_logit, _SET.most_logit)
     likely = 1.0 / (1.0 + np.exp(-logit))

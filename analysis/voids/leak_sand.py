@@ -162,47 +162,77 @@ def gap_closed(light: _Floats, seam: _Mask, mm_per_px: float) -> _Floats:
     return np.where(seam, closed, light).astype(np.float32)
 
 
-def pit_odds(
-    void_probability: NDArray[np.float64],
+def pit_figures(
+    network_logit: NDArray[np.float64],
     depth: NDArray[np.float64],
+    noise: NDArray[np.float64],
     grit: NDArray[np.float64],
-    area_mm2: NDArray[np.float64],
     thinness: NDArray[np.float64],
     solidity: NDArray[np.float64],
+    rim_doubt: NDArray[np.float64],
+    sand_mm2: float,
 ) -> NDArray[np.float64]:
+    """Collect what speaks for spots in the sand of a face being pits.
+
+    The last two are the same for all of a face: grains that stand high and are lit from
+    the side cast many shadows, of which few look like pits.
+
+    Parameters
+    ----------
+    network_logit, depth, noise, grit : ndarray of float64, (n,)
+        Of each spot: the network's log odds of a void; its depth, the noise of the
+        background and the height of the grains around it, shares of the light.
+    thinness, solidity, rim_doubt : ndarray of float64, (n,)
+        As of `Features` and `Shapes`; the part of it whose side of the rim is not sure.
+    sand_mm2 : float
+        Area of the face in bare sand.
+
+    Returns
+    -------
+    ndarray of float64, (n, 8)
+
+    Examples
+    --------
+    >>> one = np.ones(1)
+    >>> pit_figures(one, one, one, one, one, one, one, 10.0).shape
+    (1, 8)
+    """
+    logit = np.clip(network_logit, -_SET.most_logit, _SET.most_logit)
+    likely = 1.0 / (1.0 + np.exp(-logit))
+    told = depth > np.maximum(_SET.told_from_depth, _SET.told_from_sigmas * noise)
+    usual = float(likely[told].mean()) if told.any() else _SET.least_likely
+    usual = min(max(usual, _SET.least_likely), 1 - _SET.least_likely)
+    per_mm2 = max(int(np.count_nonzero(told)), 1) / max(sand_mm2, _SET.least_mm2)
+    each = [
+        logit,
+        np.minimum(depth / np.maximum(grit, _SET.least_grit), _SET.most_depth_ratio),
+        depth,
+        np.minimum(thinness, _SET.most_thinness),
+        solidity,
+        rim_doubt,
+        np.full(len(logit), np.log(usual / (1 - usual))),
+        np.full(len(logit), np.log10(per_mm2)),
+    ]
+    return np.stack(each, axis=1)
+
+
+def pit_odds(figures: NDArray[np.float64]) -> NDArray[np.float64]:
     """Log odds that spots in bare sand are pits.
 
     Parameters
     ----------
-    void_probability, depth, grit, area_mm2 : ndarray of float64, (n,)
-        Of each spot: how likely a void it would be on an even face; its depth and the
-        height of the grains around it, shares of the light; its area.
-    thinness, solidity : ndarray of float64, (n,)
-        As of `Features` and `Shapes`.
+    figures : ndarray of float64, (n, 8)
+        Of `pit_figures`.
 
     Examples
     --------
-    >>> deep, high = np.array([0.8, 0.3]), np.array([0.1, 0.3])
-    >>> odds = pit_odds(np.array([0.9, 0.4]), deep, high, np.array([3.0, 0.5]),
-    ...                 np.array([1.3, 2.0]), np.array([0.95, 0.8]))
+    >>> black = [6.0, 8.0, 0.8, 1.3, 0.95, 0.1, -1.0, -1.0]
+    >>> grain = [-1.0, 1.0, 0.3, 2.0, 0.8, 0.4, -1.0, -1.0]
+    >>> odds = pit_odds(np.array([black, grain]))
     >>> bool(odds[0] > 0 > odds[1])
     True
     """
-    likely = np.clip(void_probability, 1e-3, 1 - 1e-3)
-    # (6, n), in the order of the weights behind the constant.
-    figures = np.stack(
-        [
-            np.log(likely / (1 - likely)),
-            np.minimum(
-                depth / np.maximum(grit, _SET.least_grit), _SET.most_depth_ratio
-            ),
-            depth,
-            np.log2(np.maximum(area_mm2, 1e-3)),
-            np.minimum(thinness, _SET.most_thinness),
-            solidity,
-        ]
-    )
-    odds: NDArray[np.float64] = _SET.weights[0] + np.asarray(_SET.weights[1:]) @ figures
+    odds: NDArray[np.float64] = _SET.weights[0] + figures @ np.asarray(_SET.weights[1:])
     return odds
 
 

@@ -9,13 +9,13 @@ import cv2
 import numpy as np
 
 from analysis.flags import Flag
+from analysis.voids.along_joints import pits_in_sand, told_along_joints
 from analysis.voids.candidates import find_candidates
 from analysis.voids.completion import complete, inside
 from analysis.voids.doubts import doubted_in_glare, doubts_by_part, doubts_of
 from analysis.voids.features import measure_features
 from analysis.voids.honeycomb import honeycomb_patches, part_of, with_holes
-from analysis.voids.joints import along_one_side, joint_marks
-from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
+from analysis.voids.leak_sand import bare_sand, gap_closed
 from analysis.voids.lines import on_lines
 from analysis.voids.listing import Listing, size_kinds, void_flags
 from analysis.voids.rejection import (
@@ -36,10 +36,8 @@ if TYPE_CHECKING:
 
     from analysis.model.reading import JointMarks, VoidCatalog
     from analysis.voids.background import Background
-    from analysis.voids.candidates import Candidates, Surroundings
-    from analysis.voids.completion import Completed
+    from analysis.voids.candidates import Candidates
     from analysis.voids.doubts import Doubts
-    from analysis.voids.features import Features
     from analysis.voids.joints import JointLines
     from analysis.voids.leak_sand import Sand
     from analysis.voids.light_direction import LightDirection
@@ -152,19 +150,7 @@ def segment(
         cv2.GaussianBlur(light, (0, 0), SETTINGS.patches.smoothing_px), dtype=np.float32
     )
     del light  # a large photo does not fit twice
-    sand = None
-    if joints is not None:
-        smooth = gap_closed(smooth, joints.seam, joints.mm_per_px)
-        sand = bare_sand(
-            smooth,
-            face,
-            joints.band,
-            joints.seam,
-            joints.mm_per_px,
-            lines_px=joints.lines_px,
-        )
-    if sand is not None:
-        smooth = sand.levelled
+    smooth, sand = _sand_levelled(smooth, face, joints)
     candidates, around = find_candidates(smooth, None if face.all() else face)
     dark = region_pixels(candidates.labels, len(candidates.area_px))
     dark_shapes = region_shapes(dark)
@@ -172,7 +158,14 @@ def segment(
         smooth, around.background, face, mm_per_px, _centres(dark_shapes)
     )
     whole = complete(
-        smooth, face, candidates, around, dark, dark_shapes, patches.extent
+        smooth,
+        face,
+        candidates,
+        around,
+        dark,
+        dark_shapes,
+        patches.extent,
+        None if sand is None else sand.mask,
     )
     regions = whole.regions
     pixels = region_pixels(regions.labels, len(regions.area_px))
@@ -190,14 +183,28 @@ def segment(
     in_patch = inside(patches.extent, shapes)
     on_line = on_lines(around.dim, smooth, around.background, pixels, shapes)
     at_edge = _edge_pixels(regions, face)
+    pits = None
+    if joints is not None and sand is not None:
+        pits = pits_in_sand(sand, joints.mm_per_px, whole, shapes, features)
+        whole = replace(whole, probability=pits.probability)
     evidence = evidence_of_voids(
         whole.probability, features.contrast, shapes.pixel_count
     )
     reason = rejected_kinds(features, shapes, on_line, in_patch, whole, evidence)
     marks = None
     if joints is not None:
-        marks, whole = _along_joints(
-            smooth, around, face, own, sand, joints, whole, shapes, features, reason
+        own_face = face if own is None else _cropped(face, own)
+        marks, whole = told_along_joints(
+            smooth,
+            around.background,
+            own_face,
+            sand,
+            pits,
+            joints,
+            whole,
+            features,
+            shapes,
+            reason,
         )
     reason[_runs_out(at_edge, pixels, shapes, int(np.count_nonzero(face)))] = "edge"
     big = (regions.area_px >= smallest_px2) & _within(own, shapes)
@@ -248,78 +255,22 @@ def segment(
     )
 
 
-def _along_joints(
-    light: NDArray[np.float32],
-    around: Surroundings,
-    face: NDArray[np.bool_],
-    own: Part | None,
-    sand: Sand | None,
-    joints: JointLines,
-    whole: Completed,
-    shapes: Shapes,
-    features: Features,
-    reason: NDArray[np.str_],
-) -> tuple[JointMarks, Completed]:
-    """Turn down, in place, what is sand or a break; take in pits that lie in sand."""
-    regions = whole.regions
-    plain = whole.probability >= SETTINGS.joints.plainly_from
-    plain &= (features.thinness < SETTINGS.joints.round_thinness) & (reason == "")
-    px = region_pixels(regions.labels, len(regions.area_px))
-    at_joint = px.total(joints.seam.ravel()[px.flat].astype(np.float64)) > 0
-    reach_mm = along_one_side(px, at_joint & (reason == ""), joints)
-    ledge = reach_mm > 0
-    plain &= ~ledge
-    deep = reach_mm >= SETTINGS.joints.least_reach_mm
-    # A False in front stands for label 0, the background: so a truth a region, read at
-    # the labels, becomes a picture.
-    marks, broken, fins = joint_marks(
+def _sand_levelled(
+    light: NDArray[np.float32], face: NDArray[np.bool_], joints: JointLines | None
+) -> tuple[NDArray[np.float32], Sand | None]:
+    """Close the gaps of joints, and bring bare sand to the tone of the face."""
+    if joints is None:
+        return light, None
+    light = gap_closed(light, joints.seam, joints.mm_per_px)
+    sand = bare_sand(
         light,
-        around.background,
-        face if own is None else _cropped(face, own),
-        np.concatenate([[False], plain])[regions.labels],
-        np.concatenate([[False], deep])[regions.labels],
-        None if sand is None else sand.mask,
-        joints,
+        face,
+        joints.band,
+        joints.seam,
+        joints.mm_per_px,
+        lines_px=joints.lines_px,
     )
-    torn, ridged = (
-        px.total(of.ravel()[px.flat].astype(np.float64)) > share * px.total()
-        for of, share in (
-            (broken, SETTINGS.joints.in_break_share),
-            (fins, SETTINGS.joints.in_fin_share),
-        )
-    )
-    # The shadow of a fin, where nothing plainly is a void.
-    ridged &= (reason == "") & ~plain
-    reason[ridged] = "joint_or_fin"
-    seam = inside(joints.seam, shapes) & np.isin(reason, ("joint_or_fin", "crack"))
-    seam |= ridged
-    arris = torn | (ledge & ~ridged)
-    reason[arris] = "arris"
-    # Told by their place: no doubt is left that they may be voids.
-    settled = np.where(arris | seam, 0.0, whole.probability)
-    if broken.any():
-        # What else lies at a joint whose arris broke is a void by a narrow vote only.
-        narrow = np.where(at_joint & (reason == ""), SETTINGS.joints.torn_vote, 1.0)
-        settled = np.minimum(settled, narrow)
-    if sand is None:
-        return marks, replace(whole, probability=settled)
-    in_sand = inside(sand.mask, shapes)
-    row, col = (np.rint(at).astype(np.intp) for at in (shapes.row_px, shapes.col_px))
-    odds = pit_odds(
-        whole.probability,
-        regions.depth,
-        sand.grit[row, col].astype(np.float64),
-        regions.area_px * joints.mm_per_px**2,
-        features.thinness,
-        shapes.solidity,
-    )
-    likely = 1.0 / (1.0 + np.exp(-odds))
-    in_sand &= (features.thinness < SETTINGS.rejection.line_thinness) & ~arris
-    reason[in_sand] = np.where(
-        likely[in_sand] >= SETTINGS.rejection.counted_from, "", "sand"
-    )
-    probability = np.where(in_sand, likely, settled)
-    return marks, replace(whole, probability=probability)
+    return (light if sand is None else sand.levelled), sand
 
 
 def _within(own: Part | None, shapes: Shapes) -> NDArray[np.bool_]:

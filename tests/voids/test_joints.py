@@ -10,7 +10,7 @@ from analysis.imaging.photo import luminance
 from analysis.model.photo import JointLine
 from analysis.model.reading import JointMarks
 from analysis.voids.joints import JointLines, all_marks
-from analysis.voids.leak_sand import bare_sand, gap_closed, pit_odds
+from analysis.voids.leak_sand import bare_sand, gap_closed, pit_figures, pit_odds
 from analysis.voids.measurement import part_ends
 from analysis.voids.rejection import Evidence
 from analysis.voids.segmentation import segment
@@ -138,10 +138,43 @@ def test_no_sand_outside_the_reach_of_a_joint():
     assert bare_sand(light, whole, ~whole, ~whole, MM_PER_PX) is None
 
 
+def figures_in_sand(logit=1.0, depth=0.7, others=()):
+    """Figures of one spot among others in 500 mm2 of sand."""
+    logits, depths = (
+        np.array([logit, *others]),
+        np.array([depth, *(0.4 for _ in others)]),
+    )
+    ones = np.ones(len(logits))
+    return pit_figures(
+        logits, depths, 0.03 * ones, 0.1 * ones, 1.3 * ones, 0.9 * ones, 0.2 * ones, 500
+    )
+
+
 def test_deeper_and_likelier_is_more_surely_a_pit():
-    ones = np.ones(2)
-    odds = pit_odds(np.array([0.3, 0.9]), ones, ones, ones, 1.4 * ones, 0.9 * ones)
-    assert odds[1] > odds[0]
+    usual = pit_odds(figures_in_sand())[0]
+    assert pit_odds(figures_in_sand(logit=2.0))[0] > usual
+    assert pit_odds(figures_in_sand(depth=0.8))[0] > usual
+
+
+def test_among_many_grains_that_look_like_no_pits_a_spot_is_less_surely_one():
+    alone = pit_odds(figures_in_sand(others=(1.0,) * 5))[0]
+    assert pit_odds(figures_in_sand(others=(-4.0,) * 60))[0] < alone
+
+
+def test_grains_of_sand_do_not_say_what_the_face_is_like():
+    pits = ((40, 60, 5), (120, 80, 4), (240, 320, 6), (90, 350, 5))
+    even = found_on(face(*pits), joint())
+    leaked = found_on(sandy(face(*pits), slice(20, 280), half_px=60), joint())
+    assert leaked.joint_marks.sand_length_mm > 40
+    unsure = [found.part_doubts[1].wrong_px for found in (even, leaked)]
+    assert unsure[1] == pytest.approx(unsure[0], rel=0.2)
+
+
+def test_pits_in_sand_are_evidence_of_voids():
+    light = sandy(face(), slice(60, 260))
+    assert found_on(light, joint()).evidence is Evidence.NONE
+    hole = np.hypot(*(np.indices(SHAPE) - np.array([150, 215])[:, None, None])) < 7
+    assert found_on(np.where(hole, 0.02, light), joint()).evidence is Evidence.SURE
 
 
 def test_parts_add_up():

@@ -167,6 +167,13 @@ class TestWhatIsMadeOfIt:
         )
         assert features[:2] == pytest.approx(alone)
 
+    def test_candidates_in_sand_do_not_change_what_the_face_is_like(self):
+        depth, noise = np.array([0.9, 0.8, 0.7]), np.full(3, 0.08)
+        logit, in_sand = np.array([4.0, 3.0, -5.0]), np.array([False, False, True])
+        features = judging_features(some_candidates(depth, noise), logit, 2.5, in_sand)
+        alone = judging_features(some_candidates(depth[:2], noise[:2]), logit[:2], 2.5)
+        assert features[:2] == pytest.approx(alone)
+
     def test_lit_floors_belong_to_the_void(self, side_lit):
         found = segmented(side_lit.pixels, smallest_px2=12, mm_per_px=0.12)
         opening = side_lit.labels > 0

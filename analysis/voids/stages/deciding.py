@@ -251,11 +251,28 @@ class SandSettings:
     most_depth_ratio: float = 12.0
     # Thinner says no more.
     most_thinness: float = 6.0
-    # Log odds that a spot in sand is a pit: constant, network, depth over the grains'
-    # height, depth, log2 of the area in mm2, thinness, solidity. Fitted by logistic
-    # regression on spots of drawn joints (tests/benchmarks/joint_faces.py, seed base
-    # 777).
-    weights: tuple[float, ...] = (1.36, 2.89, -0.17, 2.28, -0.39, -1.42, 0.93)
+    # The network's log odds beyond this say no more.
+    most_logit: float = 8.0
+    # What grains are like is told by spots of this depth.
+    told_from_depth: float = 0.20
+    # And that stand out of the background's noise so far.
+    told_from_sigmas: float = 4.5
+    # The least, and one less the most, that they look like voids on the whole.
+    least_likely: float = 0.02
+    # Log odds that a spot in sand is a pit: a constant, then in the order of
+    # `leak_sand.pit_figures`. Fitted by logistic regression on spots of drawn joints
+    # (tests/benchmarks/pit_odds_fit.py).
+    weights: tuple[float, ...] = (
+        -9.66,
+        0.61,
+        -0.27,
+        9.98,
+        -1.26,
+        5.77,
+        -4.07,
+        1.57,
+        -3.73,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
