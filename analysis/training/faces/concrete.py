@@ -1,4 +1,4 @@
-"""Concrete, drawn: tone, stains, ribs, seams, torn skin, voids, honeycomb."""
+"""Concrete, drawn: tone, stains, ribs, seams, cracks, torn skin, voids, honeycomb."""
 
 from __future__ import annotations
 
@@ -37,13 +37,22 @@ def concrete(rng: np.random.Generator, shape: Shape) -> Light:
     amount = between(rng, 0.01, 0.14)
     tone = amount * rough(rng, shape, between(rng, 20, 200), fade=rng.uniform(0.4, 0.8))
     tone += between(rng, 0.005, 0.06) * rng.standard_normal(shape, dtype=np.float32)
-    for mark in (_stains, _streaks, _ribs, _grains, _seams, _leaks):
+    for mark in (
+        _stains,
+        _streaks,
+        _ribs,
+        _grains,
+        _seams,
+        _leaks,
+        _cracks,
+        _rough_skin,
+    ):
         if rng.random() < 0.16:
             mark(rng, tone)
     light = level * np.exp(tone)
     if rng.random() < 0.85:
         _voids(rng, light)
-    if rng.random() < 0.06:
+    if rng.random() < 0.1:
         _honeycomb(rng, light)
     if rng.random() < 0.12:
         _torn(rng, light)
@@ -100,6 +109,40 @@ def _leaks(rng: np.random.Generator, tone: Light) -> None:
     band = np.exp(-((away / between(rng, 2, 14)) ** 2))
     sand = rough(rng, (tone.shape[0], tone.shape[1]), between(rng, 2, 6))
     tone += band * (between(rng, 0.05, 0.6) * sand + rng.uniform(-0.4, 0.3))
+
+
+def _cracks(rng: np.random.Generator, tone: Light) -> None:
+    """Draw cracks that wander right across or end within; both sides are face."""
+    rows, cols = tone.shape
+    line = np.zeros_like(tone)
+    for _ in range(rng.integers(1, 4)):
+        at = rng.uniform(0, 1, 2) * (cols, rows)
+        turn, pace = rng.uniform(0, 2 * np.pi), between(rng, 3, 12)
+        whole = rng.random() < 0.6
+        for way in (0.0, np.pi):
+            steps = 500 if whole else int(rng.integers(5, 60))
+            leans = turn + way + 0.5 * np.cumsum(0.3 * rng.standard_normal(steps))
+            leans += 0.5 * rng.standard_normal(steps)
+            path = at + pace * np.cumsum(
+                np.stack([np.cos(leans), np.sin(leans)], 1), axis=0
+            )
+            thick = int(rng.choice([1, 1, 1, 2, 3]))
+            cv2.polylines(line, [path.astype(np.int32)], False, 1.0, thick)
+    soft = np.asarray(
+        cv2.GaussianBlur(line, (0, 0), between(rng, 0.3, 1.0)), np.float32
+    )
+    tone -= rng.uniform(0.2, 1.8) * soft
+    if rng.random() < 0.4:  # the far edge is lit
+        tone += rng.uniform(0.1, 0.5) * np.roll(soft, 2, axis=(0, 1))
+
+
+def _rough_skin(rng: np.random.Generator, tone: Light) -> None:
+    """Light a rough skin from the side: washed, brushed, worn or pulled off."""
+    bumps = rough(rng, (tone.shape[0], tone.shape[1]), between(rng, 3, 14))
+    down, right = np.gradient(bumps)
+    turn = rng.uniform(0, 2 * np.pi)
+    slope = np.cos(turn) * right + np.sin(turn) * down
+    tone += between(rng, 0.04, 0.5) * slope / max(float(slope.std()), 1e-6)
 
 
 def _torn(rng: np.random.Generator, light: Light) -> None:

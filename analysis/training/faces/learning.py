@@ -1,96 +1,104 @@
-"""The network that tells face from all else, and how it learns.
+"""How the network that tells face from all else learns.
 
 Drawn photos come from processes of their own and stay on the GPU; each is learned from
-many times, turned, mirrored and in other colours. No real photo is used.
+many times, turned, mirrored and in other colours. No real photo is used. With the same
+plan, steps told, the same card and versions, the same weights come out: photos join in
+an order of their own, so many a step, however fast they are drawn.
 """
 
 from __future__ import annotations
 
+import copy
 import multiprocessing
-import queue
 import time
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import cv2
 import numpy as np
 import torch
 from torch import nn
 from torch.nn import functional
 
+from analysis.training.faces.network import SIDE_PX, FaceNetwork
 from analysis.training.faces.scene import draw_scene
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
-SIDE_PX = 256
-WIDTHS = (16, 24, 40, 64, 96, 96)
-KINDS = 3
-_BATCH = 96
-_POOL = 90_000
-_CHECKED = 512
+_WARM_STEPS = 60  # before the pace is taken
+_PACED_STEPS = 240
+_TOLD_STEPS = 500
 _CHUNK = 16
 
 
-class FaceNetwork(nn.Module):  # type: ignore[misc,unused-ignore]  # torch is untyped
-    """A U-Net (Ronneberger, Fischer and Brox 2015), narrow and deep.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FacePlan:
+    """How to train.
 
-    Examples
-    --------
-    >>> FaceNetwork()(torch.zeros(1, 3, 64, 64)).shape
-    torch.Size([1, 3, 64, 64])
+    Attributes
+    ----------
+    seconds : float
+        Of learning; sets the number of steps by the pace of the first 300.
+    steps : int, optional
+        Exactly so many in place of `seconds`: the run can be made again.
+    drawers : int
+        Processes that draw.
+    seed : int
+        Of the drawing and of the order of learning.
+    rate : float
+        Highest learning rate; it rises over the first hundredth and falls to 0.
+    batch, pool, checked : int
+        Photos a step, on the GPU, and kept to check by.
+    drawn_a_step : int
+        New photos a step, a multiple of 16.
+    edge : float
+        Extra weight of places within three of an edge between kinds.
+    hard : float
+        Extra weight of photos by what their overlap lacks.
+    blend : float
+        Share of the average of weights that each step leaves; 0 takes the last ones.
+    context : bool
+        Every place is told the mean of the whole photo.
+    start_from : Path, optional
+        Weights to go on from.
     """
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.down = nn.ModuleList()
-        before = 3
-        for width in WIDTHS:
-            self.down.append(_twice(before, width))
-            before = width
-        self.up, self.join = nn.ModuleList(), nn.ModuleList()
-        for width in WIDTHS[-2::-1]:
-            self.up.append(nn.ConvTranspose2d(before, width, 2, 2))
-            self.join.append(_once(2 * width, width))
-            before = width
-        self.last = nn.Conv2d(before, KINDS, 1)
-
-    def forward(self, photo: torch.Tensor) -> torch.Tensor:
-        """Return logits of each kind.
-
-        Parameters
-        ----------
-        photo : Tensor, (n, 3, rows, cols)
-            sRGB, -1 to 1; sides are multiples of 32.
-        """
-        kept = []
-        here = photo
-        for level, block in enumerate(self.down):
-            here = block(here if level == 0 else functional.max_pool2d(here, 2))
-            kept.append(here)
-        for level, (up, join) in enumerate(zip(self.up, self.join, strict=True)):
-            here = join(torch.cat([up(here), kept[-2 - level]], 1))
-        return self.last(here)
-
-
-def _once(before: int, after: int) -> nn.Sequential:
-    return nn.Sequential(
-        nn.Conv2d(before, after, 3, padding=1, bias=False),
-        nn.BatchNorm2d(after),
-        nn.ReLU(),
-    )
-
-
-def _twice(before: int, after: int) -> nn.Sequential:
-    return nn.Sequential(_once(before, after), _once(after, after))
+    seconds: float = 450
+    steps: int | None = None
+    drawers: int = 15
+    seed: int = 1
+    rate: float = 3e-3
+    batch: int = 96
+    pool: int = 90_000
+    checked: int = 512
+    drawn_a_step: int = 16
+    edge: float = 0.0
+    hard: float = 0.0
+    blend: float = 0.999
+    context: bool = False
+    start_from: Path | None = None
 
 
 def _draw_on(seed: int, drawn: Any) -> None:  # noqa: ANN401 - a queue of another process
     """Draw photos until stopped."""
+    cv2.setNumThreads(1)  # there are as many drawers as cores
     rng = np.random.default_rng(seed)
     while True:
-        pairs = [draw_scene(rng, SIDE_PX) for _ in range(_CHUNK)]
-        drawn.put(np.stack([np.dstack(pair) for pair in pairs]))
+        drawn.put(drawn_photos(rng, _CHUNK))
+
+
+def drawn_photos(rng: np.random.Generator, count: int) -> NDArray[np.uint8]:
+    """Return photos with their kinds as a fourth plane, (count, rows, cols, 4).
+
+    Examples
+    --------
+    >>> drawn_photos(np.random.default_rng(1), 1).shape
+    (1, 256, 256, 4)
+    """
+    pairs = [draw_scene(rng, SIDE_PX) for _ in range(count)]
+    return np.stack([np.dstack(pair) for pair in pairs])
 
 
 def _varied(photos: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
@@ -128,14 +136,38 @@ def _varied(photos: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
     return light * 2 - 1, kinds[:, 0].round().long()
 
 
-def _loss(logits: torch.Tensor, kinds: torch.Tensor) -> torch.Tensor:
-    """Cross-entropy, and what is lost of the overlap of the face."""
-    entropy = functional.cross_entropy(logits, kinds)
-    share = logits.softmax(1)[:, 1]
-    true = (kinds == 1).float()
+def loss_of(logits: torch.Tensor, kinds: torch.Tensor, plan: FacePlan) -> torch.Tensor:
+    """Cross-entropy, and what is lost of the overlap of the face.
+
+    Parameters
+    ----------
+    logits : Tensor, (n, 3, rows, cols)
+    kinds : Tensor of int64, (n, rows, cols)
+    plan : FacePlan
+
+    Examples
+    --------
+    >>> kinds = torch.ones((1, 8, 8), dtype=torch.long)
+    >>> sure = torch.zeros((1, 3, 8, 8))
+    >>> sure[:, 1] = 40
+    >>> round(float(loss_of(sure, kinds, FacePlan())), 3)
+    0.0
+    """
+    # Written out: the library's own cross-entropy of pictures sums in chance order.
+    true_of = functional.one_hot(kinds, 3).permute(0, 3, 1, 2).float()
+    entropy = -(logits.log_softmax(1) * true_of).sum(1)
+    if plan.edge > 0:
+        least = -functional.max_pool2d(-true_of, 7, 1, 3)
+        most = functional.max_pool2d(true_of, 7, 1, 3)
+        band = (most - least).amax(1)
+        entropy = entropy * (1 + plan.edge * band) / (1 + plan.edge * band.mean())
+    share, true = logits.softmax(1)[:, 1], true_of[:, 1]
     both = (share * true).sum((1, 2))
     either = (share + true - share * true).sum((1, 2))
-    return entropy + (1 - (both + 20) / (either + 20)).mean()
+    lacks = 1 - (both + 20) / (either + 20)
+    weight = 1 + plan.hard * lacks.detach().clamp(0, 0.5)
+    each = entropy.mean((1, 2)) + lacks
+    return (each * weight).sum() / weight.sum()
 
 
 def _overlaps(network: nn.Module, photos: torch.Tensor) -> NDArray[np.float64]:
@@ -153,26 +185,78 @@ def _overlaps(network: nn.Module, photos: torch.Tensor) -> NDArray[np.float64]:
     return np.asarray(torch.cat(found).cpu().numpy(), np.float64)
 
 
+class _Pool:
+    """Photos on the GPU that are learned from; new ones take the place of the oldest.
+
+    Each drawer has its own queue and they are asked in turn: the order of photos does
+    not hang on which process is the fastest.
+    """
+
+    def __init__(self, plan: FacePlan, device: torch.device) -> None:
+        context = multiprocessing.get_context("spawn")
+        self._queues: list[Any] = [context.Queue(8) for _ in range(plan.drawers)]
+        self._workers = [
+            context.Process(
+                target=_draw_on, args=(plan.seed * 1000 + k, drawn), daemon=True
+            )
+            for k, drawn in enumerate(self._queues)
+        ]
+        for worker in self._workers:
+            worker.start()
+        self._device, self._taken, self.held = device, 0, 0
+        shape = (plan.pool, SIDE_PX, SIDE_PX, 4)
+        self._photos = torch.empty(shape, dtype=torch.uint8, device=device)
+
+    def next_chunk(self) -> torch.Tensor:
+        drawn = self._queues[self._taken % len(self._queues)].get()
+        self._taken += 1
+        return torch.from_numpy(drawn).to(self._device)
+
+    def take(self, count: int) -> None:
+        for _ in range(count // _CHUNK):
+            some = self.next_chunk()
+            at = self.held % len(self._photos)
+            some = some[: len(self._photos) - at]
+            self._photos[at : at + len(some)] = some
+            self.held += len(some)
+
+    def lot(self, count: int) -> torch.Tensor:
+        top = min(self.held, len(self._photos))
+        return self._photos[torch.randint(0, top, (count,), device=self._device)]
+
+    def stop(self) -> None:
+        for worker in self._workers:
+            worker.terminate()
+
+
+def _blended(average: nn.Module, network: nn.Module, keep: float) -> None:
+    """Move an average of weights towards those of a step, in place."""
+    with torch.no_grad():
+        ours, theirs = average.state_dict(), network.state_dict()
+        for name, value in ours.items():
+            if value.dtype.is_floating_point:
+                value.lerp_(theirs[name].to(value.dtype), 1 - keep)
+            else:
+                value.copy_(theirs[name])
+
+
 def train(
-    seconds: float, drawers: int, seed: int, start_from: Path | None = None
-) -> FaceNetwork:
-    """Draw and learn side by side for a set time.
+    plan: FacePlan, out: Path | None = None
+) -> tuple[FaceNetwork, dict[str, Any]]:
+    """Draw and learn side by side.
 
     Parameters
     ----------
-    seconds : float
-        Of learning, more than 0.
-    drawers : int
-        Processes that draw.
-    seed : int
-        Of the drawing; the order of learning is left to chance.
-    start_from : Path, optional
-        Weights to go on from.
+    plan : FacePlan
+    out : Path, optional
+        Weights (.pt) are written there as it goes, should it be cut short.
 
     Returns
     -------
-    FaceNetwork
+    network : FaceNetwork
         In the state to be used.
+    record : dict
+        What the run was: steps, photos, losses and overlaps on the photos kept aside.
 
     Examples
     --------
@@ -180,67 +264,77 @@ def train(
     'train'
     """
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    torch.manual_seed(seed)
-    context = multiprocessing.get_context("spawn")
-    drawn: Any = context.Queue(maxsize=64)
-    workers = [
-        context.Process(target=_draw_on, args=(seed * 1000 + k, drawn), daemon=True)
-        for k in range(drawers)
-    ]
-    for worker in workers:
-        worker.start()
-    pool = torch.empty((_POOL, SIDE_PX, SIDE_PX, 4), dtype=torch.uint8, device=device)
-    checked = torch.empty(
-        (_CHECKED, SIDE_PX, SIDE_PX, 4), dtype=torch.uint8, device=device
-    )
-    held, set_aside, step = 0, 0, 0
-    network = FaceNetwork().to(device, memory_format=torch.channels_last)
-    if start_from is not None:
-        network.load_state_dict(torch.load(start_from, map_location=device))
-    learn = torch.optim.AdamW(network.parameters(), lr=3e-3, weight_decay=1e-4)
-    start = time.monotonic()
-    told = start
-    while (passed := time.monotonic() - start) < seconds:
-        try:
-            for _ in range(8):
-                some = torch.from_numpy(drawn.get(block=held == 0)).to(device)
-                if set_aside < _CHECKED:
-                    checked[set_aside : set_aside + len(some)] = some
-                    set_aside += len(some)
-                else:
-                    at = held % _POOL
-                    some = some[: _POOL - at]
-                    pool[at : at + len(some)] = some
-                    held += len(some)
-        except queue.Empty:
-            pass
-        if held < 4 * _BATCH:
-            continue
-        part = passed / seconds
-        rate = 3e-3 * min(1.0, part / 0.03) * 0.5 * (1 + np.cos(np.pi * part))
+    torch.manual_seed(plan.seed)
+    torch.backends.cudnn.deterministic = True
+    torch.backends.cudnn.benchmark = False
+    pool = _Pool(plan, device)
+    checked = torch.cat([pool.next_chunk() for _ in range(-(-plan.checked // _CHUNK))])
+    pool.take(-(-4 * plan.batch // _CHUNK) * _CHUNK)
+    network = FaceNetwork(context=plan.context)
+    if plan.start_from is not None:
+        begun = torch.load(plan.start_from, map_location="cpu")
+        # An older network has no context: that part begins at nothing.
+        network.load_state_dict(begun, strict=not plan.context)
+    network = network.to(device, memory_format=torch.channels_last)
+    average = copy.deepcopy(network).eval()
+    learn = torch.optim.AdamW(network.parameters(), lr=plan.rate, weight_decay=1e-4)
+    start = paced = time.monotonic()
+    steps, step = plan.steps, 0
+    losses: list[torch.Tensor] = []
+    record: dict[str, Any] = {"told": []}
+    while steps is None or step < steps:
+        pool.take(plan.drawn_a_step)
+        # The same whether the steps were told or come of the pace.
+        paced_by = _WARM_STEPS + _PACED_STEPS
+        part = step / steps if steps is not None and step >= paced_by else 0.0
+        rate = plan.rate * min(1.0, (step + 1) / 200) * 0.5 * (1 + np.cos(np.pi * part))
         for group in learn.param_groups:
-            group["lr"] = max(rate, 1e-6)
-        lot = torch.randint(0, min(held, _POOL), (_BATCH,), device=device)
-        photos, kinds = _varied(pool[lot])
+            group["lr"] = rate
+        photos, kinds = _varied(pool.lot(plan.batch))
         with torch.autocast(device.type, torch.bfloat16):
             logits = network(photos.contiguous(memory_format=torch.channels_last))
-        loss = _loss(logits.float(), kinds)
+        loss = loss_of(logits.float(), kinds, plan)
         learn.zero_grad(set_to_none=True)
         loss.backward()
         nn.utils.clip_grad_norm_(network.parameters(), 1.0)
         learn.step()
         step += 1
-        if time.monotonic() - told > 30:
-            told = time.monotonic()
-            iou = _overlaps(network, checked[:set_aside])
-            print(  # noqa: T201
-                f"{passed:.0f} s, {step} steps, {held} drawn, loss {loss.item():.3f}, "
-                f"IoU mean {iou.mean():.4f} median {np.median(iou):.4f} "
-                f"under 0.93 {np.mean(iou < 0.93):.3f}",
-                flush=True,
-            )
-    for worker in workers:
-        worker.terminate()
-    network.eval().cpu().float()
-    trained: FaceNetwork = network
-    return trained
+        # Early on the average follows closely.
+        _blended(average, network, min(plan.blend, step / (step + 10)))
+        losses.append(loss.detach())
+        if step == _WARM_STEPS:
+            paced = time.monotonic()
+        if steps is None and step == _WARM_STEPS + _PACED_STEPS:
+            now = time.monotonic()
+            left = plan.seconds - (now - start)
+            steps = step + max(0, int(left * _PACED_STEPS / (now - paced)))
+        if step % _TOLD_STEPS == 0:
+            iou = _overlaps(average, checked)
+            told = {
+                "step": step,
+                "of": steps,
+                "seconds": round(time.monotonic() - start),
+                "drawn": pool.held,
+                "loss": round(float(torch.stack(losses[-_TOLD_STEPS:]).mean()), 4),
+                "iou": round(float(iou.mean()), 4),
+                "iou_under_0.93": round(float(np.mean(iou < 0.93)), 4),
+            }
+            record["told"].append(told)
+            print(told, flush=True)  # noqa: T201
+            if out is not None:
+                torch.save(average.state_dict(), out.with_suffix(".part.pt"))
+    pool.stop()
+    record["plan"] = {
+        name: str(value) if isinstance(value, Path) else value
+        for name, value in (
+            (name, getattr(replace(plan, steps=step), name))
+            for name in FacePlan.__dataclass_fields__
+        )
+    }
+    record["loss"] = [
+        round(float(some), 4) for some in losses[:: max(1, len(losses) // 200)]
+    ]
+    record["drawn"] = pool.held
+    record["seconds"] = round(time.monotonic() - start)
+    trained: FaceNetwork = average.cpu().float().eval()
+    return trained, record

@@ -143,7 +143,9 @@ def _facets(rng: np.random.Generator, face: Mask, shading: Light) -> None:
             turn += rng.uniform(0.3, 1.2)
         away = (y - rows[lot]) * np.cos(turn) + (x - cols[lot]) * np.sin(turn)
         edge = between(rng, 0.3, 4)
-        shading *= np.exp(rng.normal(0, 0.35) * step(away, edge))
+        # Now and then a facet is turned right away from the light.
+        shade = rng.normal(0, 0.35) if rng.random() < 0.75 else rng.uniform(-1.5, -0.5)
+        shading *= np.exp(shade * step(away, edge))
         if rng.random() < 0.6:
             line = np.exp(-((away / between(rng, 0.6, 2.5)) ** 2))
             shading *= np.exp(rng.uniform(-0.8, 0.5) * line)
@@ -155,16 +157,28 @@ def _sides(
     """Show the thickness of a slab, in other light than its face: not face."""
     size = float(np.ptp(line, axis=0).min())
     turn = rng.uniform(0, 2 * np.pi)
-    shift = size * between(rng, 0.02, 0.16) * np.array([np.cos(turn), np.sin(turn)])
+    # Mostly narrow: a broad one looks like a facet that lies in shade, which is face.
+    part = between(rng, 0.015, 0.1 if rng.random() < 0.85 else 0.2)
+    shift = size * part * np.array([np.cos(turn), np.sin(turn)])
     back = line.mean(0) + (line - line.mean(0)) * rng.uniform(0.85, 1.0) + shift
     for k in range(len(line)):
         n = (k + 1) % len(line)
         side = _filled(body.shape, np.array([line[k], line[n], back[n], back[k]]))
         seen = (side > 0) & (face == 0)
-        tone = rng.uniform(0.25, 0.75) if rng.random() < 0.75 else rng.uniform(1.2, 1.7)
+        tone = (
+            rng.uniform(0.25, 0.85) if rng.random() < 0.75 else rng.uniform(1.15, 1.7)
+        )
         shading[seen] *= tone
         body[seen] = 1
     body |= _filled(body.shape, back)
+
+
+def _ellipse(
+    shape: tuple[int, int], middle: tuple[int, int], half: tuple[int, int]
+) -> Mask:
+    filled = np.zeros(shape, np.uint8)
+    cv2.ellipse(filled, middle, half, 0, 0, 360, 1, -1)
+    return filled
 
 
 def round_piece(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
@@ -203,12 +217,19 @@ def round_piece(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     shading = (floor + (1 - floor) * np.maximum(slope, 0)).astype(np.float32)
     body = face.copy()
     if not disc and rng.random() < 0.45:  # the mouth: rim and dark inside
-        lip = (max(3, round(top)), max(2, round(half * rng.uniform(0.05, 0.3))))
-        mouth = np.zeros(shape, np.uint8)
-        cv2.ellipse(mouth, (round(x0), round(y0 - high)), lip, 0, 0, 360, 1, -1)
+        lip = (max(3, round(top)), max(2, round(half * rng.uniform(0.05, 0.45))))
+        middle = (round(x0), round(y0 - high))
+        mouth = _ellipse(shape, middle, lip)
         face[mouth > 0] = 0
         body |= mouth
         shading[mouth > 0] = rng.uniform(0.1, 1.3)
+        if rng.random() < 0.7:  # the wall's thickness, lit from above, round the inside
+            part = rng.uniform(0.6, 0.95)
+            inner = (max(2, round(lip[0] * part)), max(1, round(lip[1] * part)))
+            inside = _ellipse(shape, middle, inner) > 0
+            down = np.clip((y - middle[1]) / lip[1], -1, 1)
+            deep = rng.uniform(0.15, 0.9) * np.exp(rng.uniform(0, 0.8) * down)
+            shading[inside] = deep[inside]
     if rng.random() < 0.15:
         _facets(rng, face, shading)
     return DrawnPiece(body=body, face=face, shading=shading)
@@ -231,7 +252,7 @@ def prism(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     turn = rng.normal(0, 0.06) + rng.choice([0, np.pi / 2, np.pi, -np.pi / 2])
     spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     middle = np.array([cols, rows]) * (0.5 + rng.normal(0, 0.07, 2))
-    lamp, deep = rng.uniform(-1.6, 1.6), rng.uniform(0.15, 0.75)
+    lamp, deep = rng.uniform(-1.6, 1.6), rng.uniform(0.15, 0.88)
     face = np.zeros(shape, np.uint8)
     shading = np.ones(shape, np.float32)
     for k in range(flats):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.training.faces.close_ups import close_up
 from analysis.training.faces.concrete import concrete
 from analysis.training.faces.grounds import ground
 from analysis.training.faces.pieces import (
@@ -22,6 +23,8 @@ from analysis.training.faces.textures import between, colour, rough, step
 from analysis.training.faces.things import any_thing, lay, stamp, tie_holes
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Light = NDArray[np.float32]
@@ -29,6 +32,20 @@ if TYPE_CHECKING:
 
 BESIDE, FACE, THING = 0, 1, 2
 _LONG_PX = 352
+_PIECES: tuple[
+    tuple[Callable[[np.random.Generator, tuple[int, int]], DrawnPiece], float], ...
+] = (
+    (whole_face, 0.1),
+    (close_up, 0.16),
+    (flat_piece, 0.33),
+    (round_piece, 0.16),
+    (prism, 0.15),
+    (free_form, 0.08),
+    (no_piece, 0.02),
+)
+# A piece that takes more of the photo has no neighbour: what lies beyond a line on a
+# close-up is the face's other side, and looks the same.
+_MOST_WITH_NEIGHBOUR = 0.6
 
 
 def draw_scene(rng: np.random.Generator, size_px: int) -> tuple[Mask, Mask]:
@@ -57,10 +74,10 @@ def draw_scene(rng: np.random.Generator, size_px: int) -> tuple[Mask, Mask]:
     shape = (_LONG_PX, round(_LONG_PX * aspect))
     if rng.random() < 0.55:
         shape = (shape[1], shape[0])
-    makers = (whole_face, flat_piece, round_piece, prism, free_form, no_piece)
-    lot = rng.choice(len(makers), p=(0.15, 0.41, 0.19, 0.13, 0.1, 0.02))
-    piece = makers[lot](rng, shape)
-    light, things = _composed(rng, piece, shape)
+    lot = rng.choice(len(_PIECES), p=[part for _, part in _PIECES])
+    maker = _PIECES[lot][0]
+    piece = maker(rng, shape)
+    light, things = _composed(rng, piece, shape, close=maker is close_up)
     kinds = np.where(piece.face > 0, FACE, BESIDE).astype(np.uint8)
     kinds[things > 0] = THING
     photo = _photographed(rng, light)
@@ -74,16 +91,26 @@ def draw_scene(rng: np.random.Generator, size_px: int) -> tuple[Mask, Mask]:
 
 
 def _composed(
-    rng: np.random.Generator, piece: DrawnPiece, shape: tuple[int, int]
+    rng: np.random.Generator, piece: DrawnPiece, shape: tuple[int, int], *, close: bool
 ) -> tuple[Light, Mask]:
     """Put bench, neighbours, piece, shadows and things together."""
     scene = ground(rng, shape)
     skin = concrete(rng, shape)
+    own_tone = rng.random() < 0.14
+    if own_tone:  # a floor or a wall of the piece's own tone
+        tone = between(rng, 0.7, 1.4) * np.median(
+            skin * piece.shading[..., None], (0, 1)
+        )
+        scene *= tone / np.maximum(np.median(scene, axis=(0, 1)), 1e-3)
     turn, away = rng.uniform(0, 2 * np.pi), between(rng, 0.5, 60)
     fall = (away * np.cos(turn), away * np.sin(turn))
-    if rng.random() < 0.3:
+    if rng.random() < 0.3 and piece.face.mean() < _MOST_WITH_NEIGHBOUR:
         _neighbours(rng, scene, skin, piece)
-    if rng.random() < 0.8:
+    if rng.random() < (0.5 if close else 0.2):  # out of focus behind a near face
+        scene = np.asarray(cv2.GaussianBlur(scene, (0, 0), between(rng, 2, 25)))
+    # Where the tones are alike, a shadow or a line tells where the piece ends.
+    by_shadow = own_tone and rng.random() < 0.5
+    if by_shadow or rng.random() < 0.8:
         soft = between(rng, 0.8, 25)
         move = np.array([[1.0, 0.0, fall[0]], [0.0, 1.0, fall[1]]])
         body = piece.body.astype(np.float32)
@@ -92,10 +119,15 @@ def _composed(
         scene *= (1 - rng.uniform(0.1, 0.9) * dark)[..., None]
     on = piece.body > 0
     scene[on] = (skin * piece.shading[..., None])[on]
-    if rng.random() < 0.4:  # a line of contact or a worn arris all round
+    if rng.random() < 0.12:
+        _mirrored(rng, scene, piece)
+    if (own_tone and not by_shadow) or rng.random() < 0.4:
+        # a line of contact or a worn arris all round
         edge = cv2.morphologyEx(piece.face, cv2.MORPH_GRADIENT, np.ones((3, 3)))
         rim = cv2.GaussianBlur(edge.astype(np.float32), (0, 0), between(rng, 0.6, 2))
         scene *= np.exp(rng.uniform(-1.2, 0.5) * rim)[..., None]
+    if rng.random() < 0.25:
+        _voids_at_edge(rng, scene, piece)
     things = np.zeros(shape, np.uint8)
     if rng.random() < 0.1:
         things |= tie_holes(rng, scene, piece.face)
@@ -105,6 +137,39 @@ def _composed(
         things |= _placed(rng, scene, piece, fall)
     _lit(rng, scene)
     return scene, things
+
+
+def _mirrored(rng: np.random.Generator, scene: Light, piece: DrawnPiece) -> None:
+    """Mirror lamps and windows, softly, in a polished face."""
+    shape = piece.face.shape
+    gloss = np.zeros(shape, np.float32)
+    for _ in range(rng.integers(1, 5)):
+        corners = rng.uniform(-0.2, 1.2, 2) * shape[::-1] + between(
+            rng, 10, 150
+        ) * rng.standard_normal((4, 2)) * rng.uniform(0.2, 1, 2)
+        spot = np.zeros(shape, np.float32)
+        hull = cv2.convexHull(corners.astype(np.int32))
+        cv2.fillPoly(spot, [hull], float(rng.uniform(0.2, 1)))
+        gloss += cv2.GaussianBlur(spot, (0, 0), between(rng, 2, 40))
+    tone = between(rng, 0.03, 0.7) * colour(rng, 0.05)
+    scene += (gloss * (piece.body > 0))[..., None] * tone
+
+
+def _voids_at_edge(rng: np.random.Generator, scene: Light, piece: DrawnPiece) -> None:
+    """Cut voids through the outline: they open beside the face and belong to it."""
+    edge = cv2.morphologyEx(piece.face, cv2.MORPH_GRADIENT, np.ones((3, 3)))
+    spots = np.argwhere(edge > 0)
+    if len(spots) == 0:
+        return
+    dark = np.zeros(piece.face.shape, np.float32)
+    for _ in range(round(between(rng, 1, 40))):
+        y, x = spots[rng.integers(len(spots))].tolist()
+        size = between(rng, 1.5, 9)
+        axes = (max(1, round(size)), max(1, round(size * rng.uniform(0.5, 1))))
+        lean, deep = float(rng.uniform(0, 180)), float(rng.uniform(0.3, 0.95))
+        cv2.ellipse(dark, (x, y), axes, lean, 0, 360, deep, -1)
+    soft = cv2.GaussianBlur(dark, (0, 0), between(rng, 0.3, 1.2))
+    scene *= 1 - (soft * piece.face)[..., None]
 
 
 def _neighbours(
@@ -141,12 +206,15 @@ def _placed(
     piece: DrawnPiece,
     fall: tuple[float, float],
 ) -> Mask:
-    """Lay one thing at the piece's edge, on it or anywhere."""
+    """Lay one thing at the piece's edge or corner, on it or anywhere."""
     thing = any_thing(rng)
     rows, cols = scene.shape[:2]
     lot = rng.random()
     edge = cv2.morphologyEx(piece.face, cv2.MORPH_GRADIENT, np.ones((3, 3)))
-    spots = np.argwhere(edge > 0) if lot < 0.6 else np.argwhere(piece.face > 0)
+    spots = np.argwhere(edge > 0) if lot < 0.62 else np.argwhere(piece.face > 0)
+    if 0.4 < lot < 0.62:
+        corners = _corners_in(piece.face)
+        spots = corners if len(corners) else spots
     if lot > 0.85 or len(spots) == 0:
         y, x = rng.uniform(0, rows), rng.uniform(0, cols)
     else:
@@ -155,16 +223,15 @@ def _placed(
     if rng.random() < 0.6:
         turn = round(turn / (np.pi / 2)) * np.pi / 2 + rng.normal(0, 0.06)
     high, wide = thing.cover.shape
-    zoom = between(rng, 0.35, 1.1)
-    if lot < 0.6:  # beside the edge, at a gap of its own
-        inner = cv2.distanceTransform(piece.face, cv2.DIST_L2, 3)
-        outer = cv2.distanceTransform(1 - piece.face, cv2.DIST_L2, 3)
-        signed = np.clip(outer, 0, 999) - np.clip(inner, 0, 999)
-        signed = cv2.GaussianBlur(signed, (0, 0), 3)
-        iy, ix = int(y), int(x)
-        dy = signed[min(iy + 2, rows - 1), ix] - signed[max(iy - 2, 0), ix]
-        dx = signed[iy, min(ix + 2, cols - 1)] - signed[iy, max(ix - 2, 0)]
-        out = np.arctan2(dy, dx)
+    zoom = between(rng, 0.35, 1.4)
+    held = (wide / 2, high / 2)  # what of the thing lies at (x, y)
+    out = _outwards(piece.face, (y, x))
+    if thing.tip is not None and lot < 0.8:  # a hand reaches in from outside
+        held = thing.tip
+        turn = out + np.pi + rng.normal(0, 0.5)
+        deep = between(rng, 2, 70)
+        y, x = y - deep * np.sin(out), x - deep * np.cos(out)
+    elif lot < 0.4:  # beside the edge, at a gap of its own
         along = out + np.pi / 2 if wide >= high else out
         if rng.random() < 0.7:
             turn = along + rng.normal(0, 0.03)
@@ -173,15 +240,45 @@ def _placed(
         if rng.random() < 0.3:
             gap = rng.uniform(-1, 1) * thick
         y, x = y + gap * np.sin(out), x + gap * np.cos(out)
+    elif lot < 0.62:  # over the corner, more or less of it
+        reach = zoom * min(high, wide) / 2
+        y, x = np.array([y, x]) + reach * rng.uniform(-0.9, 0.9, 2)
     c, s = zoom * np.cos(turn), zoom * np.sin(turn)
     matrix = np.array([[c, -s, x], [s, c, y], [0, 0, 1.0]]) @ np.array(
-        [[1, 0, -wide / 2], [0, 1, -high / 2], [0, 0, 1.0]]
+        [[1, 0, -held[0]], [0, 1, -held[1]], [0, 0, 1.0]]
     )
     matrix[2, :2] += rng.normal(0, 0.0002, 2)
     part = rng.uniform(0.02, 0.25)
     shadow = (fall[0] * part, fall[1] * part, between(rng, 0.6, 5), rng.uniform(0, 0.8))
     cover = lay(scene, thing, matrix, shadow=shadow)
     return (cover > 0.5).astype(np.uint8)
+
+
+def _corners_in(face: Mask) -> NDArray[np.int64]:
+    """Return the face's corners (row, col) that lie within the photo."""
+    rows, cols = face.shape
+    lines, _ = cv2.findContours(face, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    if not lines:
+        return np.zeros((0, 2), np.int64)
+    line = max(lines, key=cv2.contourArea)
+    few = cv2.approxPolyDP(line, 0.03 * max(rows, cols), True)[:, 0, ::-1]
+    inside = (few > 2).all(1) & (few < np.array([rows, cols]) - 3).all(1)
+    return np.asarray(few[inside], np.int64)
+
+
+def _outwards(face: Mask, at: tuple[float, float]) -> float:
+    """Return the way out of the face near a place, radians from x towards y."""
+    rows, cols = face.shape
+    inner = cv2.distanceTransform(face, cv2.DIST_L2, 3)
+    outer = cv2.distanceTransform(1 - face, cv2.DIST_L2, 3)
+    signed = np.clip(outer, 0, 999) - np.clip(inner, 0, 999)
+    signed = cv2.GaussianBlur(signed, (0, 0), 3)
+    iy, ix = (int(np.clip(k, 0, n - 1)) for k, n in zip(at, face.shape, strict=True))
+    dy = signed[min(iy + 2, rows - 1), ix] - signed[max(iy - 2, 0), ix]
+    dx = signed[iy, min(ix + 2, cols - 1)] - signed[iy, max(ix - 2, 0)]
+    if dy == 0 and dx == 0:  # nothing but face: the way to the frame
+        return float(np.arctan2(iy - rows / 2, ix - cols / 2))
+    return float(np.arctan2(dy, dx))
 
 
 def _lit(rng: np.random.Generator, scene: Light) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.training.faces.hands import hand_light
 from analysis.training.faces.textures import between, colour, rough
 
 if TYPE_CHECKING:
@@ -35,10 +36,13 @@ class Thing:
         Its light.
     cover : ndarray of float32, (rows, cols)
         1 where it is, 0 beside it.
+    tip : tuple of float, optional
+        x, y of the end that is held over a piece; it comes in from the left.
     """
 
     light: Light
     cover: Light
+    tip: tuple[float, float] | None = None
 
 
 def lay(
@@ -201,34 +205,8 @@ def _paper(rng: np.random.Generator) -> Thing:
 
 
 def _hand(rng: np.random.Generator) -> Thing:
-    """Fingers and a palm, bare or in a glove; the arm leaves at the left."""
-    cover = np.zeros((220, 320), np.float32)
-    wide = int(rng.integers(14, 26))
-    palm = (150, 110)
-    cv2.ellipse(cover, palm, (int(wide * 2.6), int(wide * 2.2)), 0, 0, 360, 1, -1)
-    cv2.line(cover, (0, 110), palm, 1, int(wide * rng.uniform(2, 3.4)))
-    shade = np.zeros_like(cover)
-    count = int(rng.integers(1, 6))
-    for finger in range(count):
-        lean = np.radians(-60 + 26 * finger + rng.uniform(-8, 8))
-        long = wide * rng.uniform(2.5, 6.5)
-        base = (
-            palm[0] + wide * 1.8 * np.cos(lean),
-            palm[1] + wide * 1.8 * np.sin(lean) * 0.9,
-        )
-        tip = (base[0] + long * np.cos(lean), base[1] + long * np.sin(lean))
-        ends = np.array([base, tip]).astype(int).tolist()
-        cv2.line(cover, ends[0], ends[1], 1, wide)
-        cv2.line(shade, ends[0], ends[1], 1, max(1, wide // 2))
-    skin = np.array([0.62, 0.36, 0.25]) * between(rng, 0.15, 1.2)
-    if rng.random() < 0.35:
-        skin = (between(rng, 0.03, 0.5) * colour(rng, 0.7)).astype(np.float64)
-    inner = cv2.distanceTransform(cover.astype(np.uint8), cv2.DIST_L2, 3) / wide
-    round_light = 0.55 + 0.5 * np.sqrt(np.clip(inner * 1.6, 0, 1))
-    round_light += 0.12 * cv2.GaussianBlur(shade, (0, 0), 4)
-    round_light *= 1 + 0.05 * rough(rng, cover.shape, 10)
-    light = (round_light[..., None] * skin).astype(np.float32)
-    return Thing(light=light, cover=cover)
+    light, cover, tip = hand_light(rng)
+    return Thing(light=light, cover=cover, tip=tip)
 
 
 def _tool(rng: np.random.Generator) -> Thing:
@@ -285,7 +263,7 @@ _BESIDE: tuple[tuple[Callable[[np.random.Generator], Thing], float], ...] = (
     (_ruler, 3.0),
     (_tape, 1.3),
     (_paper, 3.0),
-    (_hand, 1.4),
+    (_hand, 2.2),
     (_tool, 1.2),
     (_block, 0.8),
 )
