@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from analysis.imaging.face import crosses_itself, polygon_mask
+from analysis.imaging.face_finding.bumps import without_bumps
 from analysis.imaging.face_finding.edges import (
     inset,
     outline_of,
@@ -16,6 +17,7 @@ from analysis.imaging.face_finding.edges import (
     stepped,
 )
 from analysis.imaging.face_finding.holes import round_holes
+from analysis.imaging.face_finding.labels import labels_in
 from analysis.imaging.face_finding.network import (
     BESIDE,
     SIDE_PX,
@@ -27,6 +29,7 @@ from analysis.imaging.face_finding.regions import regions_of
 from analysis.imaging.face_finding.seams import without_seams
 from analysis.imaging.face_finding.sides import without_sides
 from analysis.imaging.face_finding.sureness import doubts, sure_of
+from analysis.imaging.face_finding.tinted_things import sharpened
 from analysis.imaging.face_finding.tucking import tucked
 from analysis.model.face_proposal import FaceProposal
 
@@ -81,7 +84,11 @@ def find_face(photo: Photo) -> FaceProposal:
     likely = looks.mean(axis=0)
     zoom = min(1.0, _WORKED_PX / max(shape))
     worked = (max(1, round(shape[0] * zoom)), max(1, round(shape[1] * zoom)))
-    regions = regions_of(likely, worked)
+    small = np.asarray(
+        cv2.resize(photo.pixels, worked[::-1], interpolation=cv2.INTER_AREA), np.uint8
+    )
+    large = np.asarray(cv2.resize(likely, worked[::-1]), np.float32)
+    regions = regions_of(sharpened(large, small), worked)
     if regions is not None and not regions.whole:
         regions = without_seams(regions, photo.pixels)
     if regions is None:
@@ -111,11 +118,12 @@ def find_face(photo: Photo) -> FaceProposal:
     known = np.zeros(worked, bool)
     for paper in left_out:
         known |= polygon_mask((paper + 0.5) / ratio - 0.5, worked)
-    small = cv2.resize(photo.pixels, worked[::-1], interpolation=cv2.INTER_AREA)
     free = inside & ~known
     # A hole of which the network took a part for a thing is looked at whole.
-    holes = round_holes(np.asarray(small, np.uint8), free)
-    lines = [*_areas(regions.left_out & ~known), *holes]
+    holes = round_holes(small, free)
+    unseen = np.asarray(free & ~regions.left_out)
+    labels = labels_in(small, unseen) if unseen.any() else []
+    lines = [*_areas(regions.left_out & ~known), *holes, *labels]
     left_out += [(line + 0.5) * ratio - 0.5 for line in lines]
     measured = inside.copy()
     for area in left_out:
@@ -173,6 +181,7 @@ def _outline(pixels: NDArray[np.uint8], rough: Line, thing: NDArray[np.bool_]) -
         if parted is not None:
             line = stepped(_uncrossed(parted, (size[1], size[0])))
         line = tucked(line, np.asarray(colours))
+        line = without_bumps(line, np.asarray(colours), thing)
         line = inset(line, _INSET * longest * zoom)
         line = (line + 0.5) / ratio - 0.5
     found = _few_corners(line, _BEND * longest)
