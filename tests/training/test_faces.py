@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from analysis.training.faces.close_ups import close_up
-from analysis.training.faces.hands import HAND_PX, hand_light
+from analysis.training.faces.drawn_hands import HAND_PX, hand_light
 from analysis.training.faces.scene import BESIDE, FACE, THING, draw_scene
 
 SEEDS = range(12)
@@ -52,13 +52,13 @@ torch = pytest.importorskip(
     "torch", reason="torch is installed for training only (analysis/training)."
 )
 
+from analysis.training.faces.face_network import FaceNetwork, write_onnx  # noqa: E402
 from analysis.training.faces.learning import (  # noqa: E402  after the check
     FacePlan,
     drawn_photos,
     loss_of,
     train,
 )
-from analysis.training.faces.network import FaceNetwork, write_onnx  # noqa: E402
 
 SHORT = FacePlan(
     steps=1, drawers=1, seed=4, batch=2, pool=32, checked=16, blend=0.5, context=True

@@ -19,8 +19,8 @@ from pathlib import Path
 import torch
 
 from analysis.imaging.face_finding.packed import pack
+from analysis.training.faces.face_network import write_onnx
 from analysis.training.faces.learning import FacePlan, train
-from analysis.training.faces.network import write_onnx
 
 
 def main() -> None:

@@ -21,7 +21,7 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-from analysis.training.faces.network import SIDE_PX, FaceNetwork
+from analysis.training.faces.face_network import SIDE_PX, FaceNetwork
 from analysis.training.faces.scene import draw_scene
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from analysis.training.faces.hands import hand_light
+from analysis.training.faces.drawn_hands import hand_light
 from analysis.training.faces.textures import between, colour, rough
 
 if TYPE_CHECKING:
