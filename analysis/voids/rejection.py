@@ -73,9 +73,11 @@ def rejected_kinds(
             _SET.sure_soft_from,
             _SET.sure_from,
         )
+        alike = enough_beside_voids(features, shapes, whole.probability)
         stained, soft = _stained(features, shapes), _too_soft(features)
-        kind[stained & (whole.probability < enough)] = "stain"
-        kind[soft & (whole.probability < _SET.sure_soft_from)] = "stain"
+        kind[stained & (whole.probability < np.minimum(enough, alike))] = "stain"
+        enough_soft = np.minimum(_SET.sure_soft_from, alike)
+        kind[soft & (whole.probability < enough_soft)] = "stain"
         # Damp and stains may be broader than anything the network was shown.
         kind[stained & soft & (shapes.pixel_count > _SET.never_soft_px)] = "stain"
     else:
@@ -152,6 +154,28 @@ def _stained(features: Features, shapes: Shapes) -> NDArray[np.bool_]:
         features.contrast < least + _SET.tinted_contrast
     )
     return np.asarray(tinted | (features.contrast < least))
+
+
+def enough_beside_voids(
+    features: Features, shapes: Shapes, likely: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return how likely a mark must be that is about as deep as the face's voids.
+
+    Under an even sky, a flash or a broad lamp all pits of a face are faint and their
+    edges soft, so that each looks like a stain; a stain beside pits is much fainter
+    than they are. The nearer a mark's depth comes to theirs, the less likely it must
+    be. Infinite where the face has too few likely voids to tell.
+    """
+    enough = np.full(len(likely), np.inf)
+    large = shapes.pixel_count >= _SET.least_sure_px
+    voids = large & (likely >= _SET.likely_from)
+    if np.count_nonzero(voids) < _SET.many_likely:
+        return enough
+    depth = features.contrast / float(np.median(features.contrast[voids]))
+    edged = features.rim_sharpness >= _SET.alike_sharpness
+    least = np.maximum(_SET.alike_least, _SET.alike_from - depth)
+    enough[edged] = least[edged]
+    return enough
 
 
 def _too_soft(features: Features) -> NDArray[np.bool_]:

@@ -1,5 +1,7 @@
 """Marks that are no voids, and the words they are turned down with."""
 
+from types import SimpleNamespace
+
 import cv2
 import numpy as np
 import pytest
@@ -7,7 +9,13 @@ import pytest
 from analysis.model.reading import REJECTED_KINDS
 from analysis.voids import segmentation
 from analysis.voids.quality_flags import is_speckled
-from analysis.voids.rejection import WORDS, Evidence, evidence_of_voids
+from analysis.voids.rejection import (
+    WORDS,
+    Evidence,
+    enough_beside_voids,
+    evidence_of_voids,
+)
+from tests.benchmarks.lights import measure_in
 from tests.support.painting import GROUND, disc, noisy, painted, pitted, segmented
 
 SHAPE = (300, 400)
@@ -147,6 +155,35 @@ def test_a_coloured_spot_shifts_colour():
     tinted = (np.abs(col - 200) < 3) & (shift > 0.1)
     assert tinted.sum() == 1
     assert shift[~tinted].max() < 0.02
+
+
+class TestBesideVoids:
+    """A mark as deep as the face's many voids needs less certainty."""
+
+    def enough(self, contrast=0.4, sharpness=0.6, voids=12):
+        likely = np.append(np.full(voids, 0.9), 0.7)
+        features = SimpleNamespace(
+            contrast=np.append(np.full(voids, 0.5), contrast),
+            rim_sharpness=np.append(np.ones(voids), sharpness),
+        )
+        shapes = SimpleNamespace(pixel_count=np.full(voids + 1, 80.0))
+        return enough_beside_voids(features, shapes, likely)[-1]
+
+    def test_the_nearer_its_depth_the_less(self):
+        assert self.enough(0.25) == pytest.approx(0.85)
+        assert self.enough(0.375) == pytest.approx(0.6)
+        assert self.enough(0.6) == pytest.approx(0.6)
+
+    def test_few_voids_tell_nothing(self):
+        assert self.enough(voids=9) == np.inf
+        assert self.enough(voids=10) < 1
+
+    def test_damp_has_no_edge(self):
+        assert self.enough(sharpness=0.39) == np.inf
+
+    def test_faint_soft_pits_under_a_cloudy_sky(self):
+        one = measure_in("red rubber, large", 0, "overcast", 77)
+        assert one.ratio == pytest.approx(1, abs=0.06)
 
 
 class TestEvidence:

@@ -88,6 +88,13 @@ class RejectionSettings:
     sure_from: float = 0.75
     # One with an edge too soft for its depth only from here: stains are soft.
     sure_soft_from: float = 0.94
+    # A mark beside many voids is one of them from here less its depth over theirs: one
+    # three quarters as deep from 0.6, one half as deep from 0.85.
+    alike_from: float = 1.35
+    # But never from less.
+    alike_least: float = 0.6
+    # Nor with an edge below this part of a sharp edge's steepness: damp has no edge.
+    alike_sharpness: float = 0.4
     # A larger mark that is faint and soft at once is a stain however likely, px: the
     # candidates the network learned from lay in windows 97 px wide.
     never_soft_px: float = 7000.0
