@@ -292,12 +292,16 @@ def along_one_side(
         long = float(along.max() - along.min())
         if long < max(_SET.least_ledge_mm, _SET.ledge_longer_ratio * reach):
             continue
+        # So long that its rim may lie astray: outlines are drawn round.
+        surely = long >= max(_SET.sure_ledge_mm, _SET.sure_ledge_ratio * reach)
+        surely &= bool(np.mean(side * across > 0) >= _SET.sure_ledge_side_share)
         bins = ((along - along.min()) / _SET.ledge_bin_mm).astype(np.intp)
         # How near it comes to the joint in each bin along it; inf in a bin without px.
         start = np.full(int(bins.max()) + 1, np.inf)
         np.minimum.at(start, bins, np.abs(across))
         starts = np.mean(start < _SET.ledge_touches_mm)
-        if starts >= _SET.ledge_starts_share and astray > -_SET.astray_mm:
+        is_ledge = starts >= _SET.ledge_starts_share and astray > -_SET.astray_mm
+        if is_ledge or (surely and starts >= _SET.sure_ledge_starts_share):
             found[one] = reach
     return found
 

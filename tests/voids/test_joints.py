@@ -9,12 +9,13 @@ from analysis.imaging.face import joint_band_mask
 from analysis.imaging.photo import luminance
 from analysis.model.photo import JointLine
 from analysis.model.reading import JointMarks
-from analysis.voids.joints import JointLines, all_marks
+from analysis.voids.joints import JointLines, all_marks, along_one_side
 from analysis.voids.leak_sand import bare_sand, gap_closed, pit_figures, pit_odds
 from analysis.voids.measurement import part_ends
 from analysis.voids.rejection import Evidence
 from analysis.voids.segmentation import segment
 from analysis.voids.settings import SETTINGS
+from analysis.voids.shapes import region_pixels
 from tests.support.painting import noisy, painted, pitted
 
 MM_PER_PX = 0.2
@@ -218,6 +219,20 @@ def test_deep_break_longer_than_deep_is_no_void_and_a_pit_at_the_joint_is():
     assert found.joint_marks.arris_loss_mm2_per_m == pytest.approx(true, rel=0.35)
     assert not found.mask[gone].any()
     assert found.mask[250, 207]
+
+
+@pytest.mark.parametrize(
+    ("past_mm", "long_mm", "told"),
+    [(0.8, 10.0, True), (0.8, 5.0, False), (1.4, 10.0, False)],
+)
+def test_long_spot_is_a_break_although_its_outline_goes_past_the_joint(
+    past_mm, long_mm, told
+):
+    labels = np.zeros(SHAPE, np.int32)
+    first, last = (round(200 + at / MM_PER_PX) for at in (-past_mm, 2.4))
+    labels[100 : 100 + round(long_mm / MM_PER_PX), first:last] = 1
+    reach_mm = along_one_side(region_pixels(labels, 1), np.ones(1, bool), joint())
+    assert (reach_mm[0] > 0) is np.bool_(told)
 
 
 @pytest.mark.parametrize(("reach_px", "is_sand"), [(16, False), (45, True)])
