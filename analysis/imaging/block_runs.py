@@ -17,7 +17,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.imaging.block_planes import BLOCK, read_planes
-from analysis.imaging.medians import median
 from analysis.imaging.staircase import stairs_of
 
 if TYPE_CHECKING:
@@ -233,7 +232,7 @@ def _plane(
 
 def _spread(values: NDArray[np.float32]) -> float:
     thin = values[:: max(1, values.size // 1_000_000)]
-    return _MAD_TO_SD * median(np.abs(thin - np.float32(median(thin))))
+    return _MAD_TO_SD * float(np.median(np.abs(thin - np.median(thin))))
 
 
 def _has_run(plane: _Plane, light: _Plane) -> bool:

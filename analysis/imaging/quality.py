@@ -8,7 +8,6 @@ import cv2
 import numpy as np
 
 from analysis.flags import Flag
-from analysis.imaging.medians import median
 from analysis.imaging.photo import luminance
 
 if TYPE_CHECKING:
@@ -56,7 +55,7 @@ def light_flags(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> frozenset
     darkest = cv2.min(cv2.min(red, green), blue)
     if np.count_nonzero(inside & (darkest >= _WHITE_CODE)) > _CLIPPED_SHARE * count:
         found.add(Flag.CLIPPED_BRIGHT)
-    if median(light[inside]) < _DARK_MEDIAN:
+    if float(np.median(light[inside])) < _DARK_MEDIAN:
         found.add(Flag.TOO_DARK)
     if _unevenness(light, inside) > _UNEVEN_RATIO:
         found.add(Flag.UNEVEN_LIGHT)
@@ -100,7 +99,7 @@ def pixel_noise(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> float:
     light = luminance(np.ascontiguousarray(pixels[middle]))
     rough = cv2.filter2D(light, cv2.CV_32F, _NO_SLOPE)
     ratio = rough / np.maximum(cv2.blur(light, (9, 9)), _DARKEST)
-    return _MAD_TO_SD * median(np.abs(ratio[inside]))
+    return float(_MAD_TO_SD * np.median(np.abs(ratio[inside])))
 
 
 def _unevenness(light: NDArray[np.float32], face: NDArray[np.bool_]) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import cache
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -112,6 +113,12 @@ def patch_outlines(
     return tuple(line + corner for line in outlines(patches, count))
 
 
+@cache
+def _library_versions() -> tuple[tuple[str, str], ...]:
+    """Look up what is installed, once: each look reads files."""
+    return tuple((name, version(name)) for name in LIBRARIES)
+
+
 def reading_of(
     photo: Photo,
     found: Segmentation,
@@ -161,7 +168,7 @@ def reading_of(
         flags=told - LIGHT_FLAGS,
         lamp_towards_rad=found.light.towards_rad,
         method_version=method_version,
-        library_versions=tuple((name, version(name)) for name in LIBRARIES),
+        library_versions=_library_versions(),
         measured_at=datetime.now(UTC),
         photo_px=photo_px,
         second_light=second_light,

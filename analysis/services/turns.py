@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.errors import BusyError
+from analysis.services.kept_memory import keep_memory
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -106,6 +107,7 @@ def turn(
     ...     at_work_and_waiting()
     (1, 0)
     """
+    keep_memory()
     with _turn(_MEASURING, megapixels, tell):
         yield
 

@@ -103,9 +103,12 @@ def pyramid(picture: _Picture) -> list[_Picture]:
         last = levels[-1]
         rows, cols = last.shape
         # An odd edge is continued, so that each level lies exactly on the one below.
-        even = cv2.copyMakeBorder(last, 0, rows % 2, 0, cols % 2, cv2.BORDER_REPLICATE)
-        size = (even.shape[1] // 2, even.shape[0] // 2)
-        halved = cv2.resize(even, size, interpolation=cv2.INTER_AREA)
+        odd = (rows % 2, cols % 2)
+        if any(odd):
+            edged = cv2.copyMakeBorder(last, 0, odd[0], 0, odd[1], cv2.BORDER_REPLICATE)
+            last = np.asarray(edged, dtype=np.float32)
+        size = (last.shape[1] // 2, last.shape[0] // 2)
+        halved = cv2.resize(last, size, interpolation=cv2.INTER_AREA)
         levels.append(np.asarray(halved, dtype=np.float32))
     return levels
 
