@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analysis.errors import InputError
-from analysis.model.json_text import json_text
 from analysis.services.log import open_log
 from analysis.services.tables import table_from_csv, table_from_log
 
@@ -118,7 +118,7 @@ def write_json(answer: dict[str, object], target: str) -> None:
      "chart": null
     }
     """
-    text = json_text(answer)
+    text = json.dumps(answer, indent=1, allow_nan=False)
     if target == "-":
         say(text)
     else:

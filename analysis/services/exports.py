@@ -6,7 +6,6 @@ import json
 from typing import TYPE_CHECKING
 
 from analysis.errors import NotInLogError
-from analysis.model.json_text import json_text
 from analysis.monitoring.output import track_json
 from analysis.pieces.grid import write_csv, write_xlsx
 from analysis.report.coco import coco_annotations
@@ -70,7 +69,7 @@ def line_of_piece(log: Log, piece_id: int) -> ReadingLine:
 def reading_json(log: Log, line: ReadingLine) -> bytes:
     """Return a reading with the keys of the command line's ``measure``, as JSON."""
     answer = reading_answer(load_reading(log, line.id))
-    return json_text(answer).encode()
+    return json.dumps(answer, indent=1, allow_nan=False).encode()
 
 
 def annotated_png(log: Log, line: ReadingLine) -> bytes:
