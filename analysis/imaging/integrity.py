@@ -29,6 +29,7 @@ _MOST_PX_PER_BYTE = 1100
 # Small pictures cost nothing, whatever they claim.
 _CLAIM_FROM_PX = 4_000_000
 _PNG_START = b"\x89PNG\r\n\x1a\n"
+_MARK, _SCAN, _RESTARTS = 0xFF, 0xDA, 0xDD
 _PADDED = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
 _LOOKED_AT = ("L", "RGB", "RGBA", "CMYK", "YCbCr")
 _FILLED_ROWS = 16
@@ -144,13 +145,16 @@ def _broken_png(data: bytes) -> str:
     return "it ends early"
 
 
-def looks_damaged(image: Image.Image) -> bool:
+def looks_damaged(image: Image.Image, data: bytes = b"") -> bool:
     """Tell whether a decoded picture looks as if its file had been damaged.
 
     Parameters
     ----------
     image : PIL.Image.Image
         Decoded, not turned.
+    data : bytes
+        Its file, which tells where decoding begins anew; where it is not given,
+        anywhere.
 
     Returns
     -------
@@ -173,10 +177,66 @@ def looks_damaged(image: Image.Image) -> bool:
         return False
     planes = read_planes(image, rows)
     return (
-        has_staircase(image, rows, planes)
+        has_staircase(image, rows, planes, restarts_of(image, data, rows))
         or has_shifted_run(image, rows, planes)
         or _is_burnt_from_a_block(planes.ends)
     )
+
+
+def restarts_of(image: Image.Image, data: bytes, rows: int) -> NDArray[np.bool_] | None:
+    """Tell below which rows of blocks, but the last, decoding begins anew.
+
+    Parameters
+    ----------
+    image : PIL.Image.Image
+        A JPEG, not turned.
+    data : bytes
+        Its file.
+    rows : int
+        Rows of px that are coded together.
+
+    Returns
+    -------
+    ndarray of bool, (edges,), or None
+        None where there is no file to tell it.
+
+    Examples
+    --------
+    >>> from PIL import Image
+    >>> restarts_of(Image.new("L", (64, 64)), b"", 8) is None
+    True
+    """
+    if not data:
+        return None
+    edges = np.arange(rows, image.height - 2, rows)
+    units = restart_interval(data)
+    if not units:
+        return np.zeros(len(edges), np.bool_)
+    wide = BLOCK * max(int(part[1]) for part in getattr(image, "layer", ()))
+    a_row = -(-image.width // wide)
+    return np.asarray(edges // rows * a_row % units == 0)
+
+
+def restart_interval(data: bytes) -> int:
+    r"""Return after how many units (MCU) a JPEG's decoding begins anew; 0: never.
+
+    Parameters
+    ----------
+    data : bytes
+        The file: its parts up to the picture are read (ITU-T T.81, B.2.4.4).
+
+    Examples
+    --------
+    >>> restart_interval(b"\xff\xd8\xff\xdd\x00\x04\x00\x28\xff\xda")
+    40
+    """
+    at, units = 2, 0
+    while at + 6 <= len(data) and data[at] == _MARK and data[at + 1] != _SCAN:
+        length = int.from_bytes(data[at + 2 : at + 4], "big")
+        if data[at + 1] == _RESTARTS:
+            units = int.from_bytes(data[at + 4 : at + 6], "big")
+        at += 1 if data[at + 1] == _MARK else 2 + length  # a mark may be filled up
+    return units
 
 
 def _block_rows(image: Image.Image) -> int:

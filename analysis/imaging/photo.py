@@ -111,7 +111,7 @@ def read_photo(data: bytes, name: str = "") -> Photo:
     damaged = (
         has_alien_sector(data)
         or has_odd_number(tables.values())
-        or looks_damaged(image)
+        or looks_damaged(image, data)
     )
     doubts = {Flag.DAMAGED} if damaged else set()
     taken_at, lens_35mm = _camera_time(image), _lens(image)

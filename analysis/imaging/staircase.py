@@ -36,7 +36,10 @@ _GARBLED_COLUMNS = 12
 
 
 def has_staircase(
-    image: Image.Image, rows: int, planes: BlockPlanes | None = None
+    image: Image.Image,
+    rows: int,
+    planes: BlockPlanes | None = None,
+    restarts: NDArray[np.bool_] | None = None,
 ) -> bool:
     """Tell whether brightness steps from some block on, to where decoding began anew.
 
@@ -54,13 +57,15 @@ def has_staircase(
     stairs = stairs_of(image)
     least, of_colour = max(_STEP_LEVELS, stairs), max(_COLOUR_LEVELS, stairs)
     sd = _sd(seen)
+    if restarts is None:
+        restarts = np.ones(len(seen.step), np.bool_)
     return (
-        _steps_aside(seen, sd, least)
+        _steps_aside(seen, sd, least, restarts)
         or _steps_across(seen, sd, least)
         or _steps_at_an_end(seen, sd, least)
         # Sound photos have edges of colour all across, but none that changes its side.
         or any(
-            _steps_aside(one, _sd(one), of_colour)
+            _steps_aside(one, _sd(one), of_colour, restarts[: len(one.step)])
             for one in map(_gathered, planes.colour_edges)
         )
     )
@@ -110,7 +115,9 @@ class _Steps:
     beyond: NDArray[np.float64]
 
 
-def _steps_aside(seen: _Steps, sd: float, least: float) -> bool:
+def _steps_aside(
+    seen: _Steps, sd: float, least: float, restarts: NDArray[np.bool_]
+) -> bool:
     """Tell a row of blocks that steps from some block on, with its other end below."""
     wide = seen.step.shape[1]
     gap = min(_GARBLED_COLUMNS, wide // 4)
@@ -156,7 +163,7 @@ def _steps_aside(seen: _Steps, sd: float, least: float) -> bool:
     low = np.minimum(np.abs(right[:-1]), np.abs(right[1:]))
     even = np.abs(right[:-1] + right[1:]) < low / 2
     still = np.maximum(np.abs(left[:-1]), np.abs(left[1:]))
-    hit = even & inside & (low > needed) & (still < low / 3)
+    hit = even & inside & (low > needed) & (still < low / 3) & restarts[1:, None]
     return bool((hit & ends[1][:-1] & ends[1][1:]).any())
 
 

@@ -15,8 +15,9 @@ from PIL import Image, ImageFile
 
 from analysis.errors import PhotoError
 from analysis.flags import Flag
-from analysis.imaging.integrity import looks_damaged
+from analysis.imaging.integrity import looks_damaged, restart_interval, restarts_of
 from analysis.imaging.photo import read_photo
+from analysis.imaging.staircase import has_staircase
 from analysis.services.measuring import measure
 from tests.support.pictures import file_of
 
@@ -139,6 +140,26 @@ def test_steps_that_end_where_decoding_begins_anew_are_doubted(kind, off):
         picture[176:] += off
     data = jpeg(picture.clip(0, 255).astype(np.uint8), quality=92)
     assert read_photo(data).flags == {Flag.DAMAGED}
+
+
+@pytest.mark.parametrize(
+    ("restart_rows", "top", "told"),
+    [(0, 160, False), (1, 160, True), (4, 176, True), (4, 160, False), (5, 144, True)],
+)
+def test_a_row_that_steps_back_is_a_lost_block_only_before_a_restart(
+    restart_rows, top, told
+):
+    # 4:2:0 codes 16 rows together. A thing may lie so too, and files of most cameras
+    # have no restarts: an error goes on to the end there.
+    picture = grainy().astype(int)
+    picture[top : top + 16, 240:] += 14
+    data = jpeg(picture.astype(np.uint8), quality=92, restart_marker_rows=restart_rows)
+    units = -(-picture.shape[1] // 16)
+    assert restart_interval(data) == restart_rows * units
+    image = Image.open(io.BytesIO(data))
+    image.load()
+    assert has_staircase(image, 16)
+    assert has_staircase(image, 16, restarts=restarts_of(image, data, 16)) is told
 
 
 @pytest.mark.parametrize("value", [0, 255])
