@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.errors import FaceError
 from analysis.flags import Flag
 from analysis.imaging.photo import luminance
 
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _CLIPPED_SHARE = 0.02
+# From here on nothing of a face is seen: a covered lens, a flash too near.
+_UNSEEN_SHARE = 0.9
 _BLACK_CODE, _WHITE_CODE = 2, 253
 _DARK_MEDIAN = 0.004
 _UNEVEN_RATIO = 2.5
@@ -41,19 +44,13 @@ def light_flags(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> frozenset
     >>> light_flags(grey, np.ones((64, 64), bool))
     frozenset()
     """
-    step = _THIN if face[::_THIN, ::_THIN].any() else 1
-    inside = face[::step, ::step]
-    thin = np.ascontiguousarray(pixels[::step, ::step])
+    thin, inside = _thinned(pixels, face)
     light = luminance(thin)
     found = set()
-    # Channel by channel: along an axis of three NumPy is thirty times slower.
-    red, green, blue = cv2.split(thin)
-    brightest = cv2.max(cv2.max(red, green), blue)
-    count = np.count_nonzero(inside)
-    if np.count_nonzero(inside & (brightest <= _BLACK_CODE)) > _CLIPPED_SHARE * count:
+    black, white = _clipped(thin, inside)
+    if black > _CLIPPED_SHARE:
         found.add(Flag.CLIPPED_DARK)
-    darkest = cv2.min(cv2.min(red, green), blue)
-    if np.count_nonzero(inside & (darkest >= _WHITE_CODE)) > _CLIPPED_SHARE * count:
+    if white > _CLIPPED_SHARE:
         found.add(Flag.CLIPPED_BRIGHT)
     if float(np.median(light[inside])) < _DARK_MEDIAN:
         found.add(Flag.TOO_DARK)
@@ -62,6 +59,57 @@ def light_flags(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> frozenset
     if pixel_noise(pixels, face) > _NOISY:
         found.add(Flag.NOISY)
     return frozenset(found)
+
+
+def refuse_unseen(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> None:
+    """Refuse a face that is black or white all over: it would read 0.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, (rows, cols, 3)
+        sRGB.
+    face : ndarray of bool, (rows, cols)
+        Measured pixels.
+
+    Raises
+    ------
+    FaceError
+        Nine tenths of it are pure black, or pure white.
+
+    Examples
+    --------
+    >>> grey = np.full((64, 64, 3), 128, np.uint8)
+    >>> refuse_unseen(grey, np.ones((64, 64), bool))
+    """
+    thin, inside = _thinned(pixels, face)
+    black, white = _clipped(thin, inside)
+    if not max(black, white) < _UNSEEN_SHARE:
+        what, more = ("black", "more") if black > white else ("white", "less")
+        msg = (
+            f"The face is pure {what} nearly all over, so that no void can be seen: "
+            f"take it again with {more} light, or mark the part that shows."
+        )
+        raise FaceError(msg)
+
+
+def _thinned(
+    pixels: NDArray[np.uint8], face: NDArray[np.bool_]
+) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+    step = _THIN if face[::_THIN, ::_THIN].any() else 1
+    return np.ascontiguousarray(pixels[::step, ::step]), face[::step, ::step]
+
+
+def _clipped(thin: NDArray[np.uint8], inside: NDArray[np.bool_]) -> tuple[float, float]:
+    """Return the shares of the face that are pure black and pure white."""
+    # Channel by channel: along an axis of three NumPy is thirty times slower.
+    red, green, blue = cv2.split(thin)
+    brightest = cv2.max(cv2.max(red, green), blue)
+    darkest = cv2.min(cv2.min(red, green), blue)
+    count = np.count_nonzero(inside)
+    return (
+        np.count_nonzero(inside & (brightest <= _BLACK_CODE)) / count,
+        np.count_nonzero(inside & (darkest >= _WHITE_CODE)) / count,
+    )
 
 
 def pixel_noise(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from analysis.flags import Flag
 from analysis.imaging.face import continue_outside, face_mask
 from analysis.imaging.photo import luminance
-from analysis.imaging.quality import light_flags
+from analysis.imaging.quality import light_flags, refuse_unseen
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.photo import Face
 from analysis.model.reading import MeasureSettings, Reading
@@ -239,6 +239,7 @@ def examined(
     whole = face_mask(photo, face)
     window = window_of(whole)
     inside = whole[window]
+    refuse_unseen(photo.pixels[window], inside)
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
     band = joint_band(face, scale, whole.shape, window)
     joints = joint_lines(face, scale, band, window)

@@ -283,8 +283,12 @@ class TestSentence:
     @pytest.mark.parametrize(
         ("pixels", "said"),
         [
-            (np.zeros((400, 400, 3), np.uint8), "very dark"),
-            (np.full((400, 400, 3), 255, np.uint8), "pure white"),
+            (np.full((400, 400, 3), 4, np.uint8), "very dark"),
+            (
+                np.full((400, 400, 3), 255, np.uint8)
+                - (np.arange(400) < 100)[:, None, None].astype(np.uint8) * 100,
+                "pure white",
+            ),
             (
                 np.random.default_rng(3).integers(0, 255, (400, 400, 3), np.uint8),
                 "grainy",
@@ -298,6 +302,20 @@ class TestSentence:
         code, out, err = run(photo, *SCALE)
         assert (code, err) == (0, "")
         assert said in "".join(out.splitlines(keepends=True)[1:])
+
+    @pytest.mark.parametrize(
+        ("value", "said"), [(0, "pure black"), (2, "pure black"), (255, "pure white")]
+    )
+    def test_what_shows_no_face_reads_no_0(self, run, tmp_path, value, said):
+        # A covered lens, or a flash too near: nothing found would be the best piece.
+        pixels = np.full((400, 400, 3), value, np.uint8)
+        pixels[:30] = 120
+        photo = tmp_path / "photo.png"
+        photo.write_bytes(file_of(pixels))
+        code, out, err = run(photo, *SCALE)
+        assert (code, out) == (2, "")
+        assert err.startswith(f"The face is {said} nearly all over, so that no void ")
+        assert run(photo, *SCALE, "--outline", "0,0 400,0 400,29 0,29")[0] == 0
 
 
 class TestUsualSetUp:
