@@ -136,11 +136,12 @@ def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.fl
 
     Returns
     -------
-    up, down : ndarray of float64, (8,)
+    up, down : ndarray of float64, (9,)
         A constant; doubt of the rims; chance of single voids; blur on the rims; what
         was turned down as unlikely and may be voids (up), or counted and may be none
         (down); what was turned down by its shape (up), or counted by a narrow vote
-        (down); noise of the background beyond that of a smooth face; honeycomb.
+        (down); noise of the background beyond that of a smooth face; honeycomb; how
+        faint the usual void is, since fainter ones were not found (up; 0 down).
     """
     area, doubts = found.voids.area_px, found.doubts
     total = float(area.sum())
@@ -154,9 +155,12 @@ def doubt_terms(found: Segmentation) -> tuple[NDArray[np.float64], NDArray[np.fl
     narrow = 1.0 - min(doubts.strict_px / total, 1.0)
     rough = max(0.0, found.noise - _SET.smooth_noise_share)
     nests = float(area[found.voids.kind == "honeycomb"].sum()) / total
+    # Where even the usual void is hardly deeper than what is asked of one, the fainter
+    # half of the same pits lies below it.
+    faint = max(0.0, _SET.faint_contrast - float(np.median(found.voids.contrast)))
     return (
-        np.array([1, rim, each, blur, missed, shaped, rough, nests]),
-        np.array([1, rim, each, blur, wrong, narrow, rough, nests]),
+        np.array([1, rim, each, blur, missed, shaped, rough, nests, faint]),
+        np.array([1, rim, each, blur, wrong, narrow, rough, nests, 0.0]),
     )
 
 

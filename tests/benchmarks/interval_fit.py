@@ -32,8 +32,8 @@ from tests.benchmarks.renderers import RENDERERS
 ENDS = (0.03, 0.97)
 # What was turned down by its shape adds no more than itself. Expected areas (missed,
 # wrong) may be a few times too small.
-MOST_UP = (None, None, None, None, 4.0, 1.0, None, None)
-MOST_DOWN = (None, None, None, None, 4.0, None, None, None)
+MOST_UP = (None, None, None, None, 4.0, 1.0, None, None, None)
+MOST_DOWN = (None, None, None, None, 4.0, None, None, None, None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,5 +1,7 @@
 """The figures of a reading and their intervals."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -90,6 +92,24 @@ class TestMeasuredInterval:
             return high - low
 
         assert width(15) < width(3)
+
+
+class TestFaintVoids:
+    """Where even the usual void is faint, fainter ones of the same kind are missed."""
+
+    def upper(self, face, contrast):
+        found = summary_of(face[0])[0]
+        same = np.full(len(found.voids), contrast)
+        return log_interval(replace(found, voids=replace(found.voids, contrast=same)))
+
+    def test_the_fainter_the_higher_the_upper_end(self, face):
+        highs = [self.upper(face, c)[1] for c in (0.6, 0.42, 0.37, 0.32)]
+        assert highs[0] == highs[1] < highs[2] < highs[3]
+        # Drawn faces so faint held up to 2.7 times what was found.
+        assert np.exp(highs[3] - highs[0]) == pytest.approx(np.e)
+
+    def test_the_lower_end_stays(self, face):
+        assert self.upper(face, 0.32)[0] == self.upper(face, 0.6)[0]
 
 
 class TestSummary:
