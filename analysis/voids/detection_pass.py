@@ -182,9 +182,9 @@ class _Band:
         part = light[band.outer]
         depth = np.empty(part.shape, np.float32)
         blackest = SETTINGS.background.blackest_light
-        # Between cells the light is nowhere less than the least of them; the hundredth
-        # is for rounding.
-        has_black = bool(background.cells.min() < 1.01 * blackest)
+        # Between cells the light is nowhere less than the least of them, but for
+        # rounding, for which twice is ample.
+        has_black = bool(background.cells.min() < 2 * blackest)
         for where, base in spread_strips(
             background.cells, background.shape, band.outer
         ):
