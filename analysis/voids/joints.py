@@ -306,10 +306,15 @@ def along_one_side(
     return found
 
 
+def _bins_apart(near: _Near) -> int:
+    """Bins of a mm from joint to joint, more of them empty than a gap of a fin."""
+    return int(near.along_mm.max()) + 1 + _SET.fin_gap_mm
+
+
 def _bins(near: _Near, where: _Mask) -> _Mask:
     """Mm of joint, one after the other, that a mask meets; joints follow each other."""
-    most = int(near.along_mm.max()) + 2
-    # Joint and mm in one number, with an empty bin at least after each joint.
+    most = _bins_apart(near)
+    # Joint and mm in one number.
     place = near.line[where] * most + near.along_mm[where].astype(np.intp)
     met = np.bincount(place, minlength=(int(near.line.max()) + 1) * most)
     return np.asarray(met > 0)
@@ -365,7 +370,7 @@ def _kind(across: _Floats, along: _Floats) -> int:
 def _fin_mm(near: _Near, fins: _Mask, other: _Mask, length: _Mask) -> float:
     """Length of joint with a fin: a long mark, or a bright ridge beside a shadow."""
     close = near.reach & (np.abs(near.across_mm) < _SET.fin_reach_mm) & ~other
-    most = int(near.along_mm.max()) + 2
+    most = _bins_apart(near)
     count = (int(near.line.max()) + 1) * most
     place = near.line[close] * most + near.along_mm[close].astype(np.intp)
     bright, dark = np.zeros(count), np.zeros(count)

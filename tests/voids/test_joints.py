@@ -101,6 +101,20 @@ def test_fin_is_bright_beside_its_shadow():
     assert not found.mask[100:200, 195:208].any()
 
 
+def test_ends_of_two_joints_are_no_fin_together():
+    light = face()
+    # A ridge of 2 mm where one joint ends, and one where the next begins.
+    light[290:300, 99:102] = light[0:10, 299:302] = 0.55
+    one, other = joint(100.0), joint(300.0)
+    both = JointLines(
+        lines_px=one.lines_px + other.lines_px,
+        band=one.band | other.band,
+        seam=one.seam | other.seam,
+        mm_per_px=MM_PER_PX,
+    )
+    assert found_on(light, both).joint_marks.fin_length_mm == 0
+
+
 def test_break_goes_to_one_side():
     light = face((40, 60, 5))
     rows, cols = np.ogrid[:300, :400]
