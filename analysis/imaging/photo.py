@@ -22,7 +22,7 @@ from analysis.flags import Flag
 from analysis.imaging.integrity import broken_at, claimed_too_large, looks_damaged
 from analysis.imaging.quantisation import has_odd_number
 from analysis.imaging.sectors import has_alien_sector
-from analysis.imaging.srgb import BAND_ROWS, to_srgb
+from analysis.imaging.srgb import to_srgb
 from analysis.model.photo import Photo
 
 if TYPE_CHECKING:
@@ -49,6 +49,9 @@ _TURNS = {
     8: Image.Transpose.ROTATE_90,
 }
 
+# Rows turned into light at a time: what is made of them on the way stays in the
+# processor's own memory.
+_LIGHT_ROWS = 32
 # Pillow warns from this size on and refuses twice of it; the check below is ours.
 Image.MAX_IMAGE_PIXELS = LARGEST_PX
 # What Pillow finds odd in a file is no news to the user: it reads or it does not.
@@ -223,8 +226,8 @@ def luminance(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     shares = _LINEAR[:, None] * np.array([0.2126, 0.7152, 0.0722], np.float32)
     table = np.ascontiguousarray(shares.reshape(1, 256, 3))
     grey = np.empty(pixels.shape[:2], dtype=np.float32)
-    for top in range(0, len(grey), BAND_ROWS):
-        band = slice(top, top + BAND_ROWS)
+    for top in range(0, len(grey), _LIGHT_ROWS):
+        band = slice(top, top + _LIGHT_ROWS)
         light = cv2.LUT(pixels[band], table)
         weighed = cv2.transform(light, np.ones((1, 3), np.float32))
         grey[band] = weighed.reshape(light.shape[:2])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -267,15 +266,24 @@ def _median(cells: NDArray[np.float32], side: int) -> NDArray[np.float32]:
     return np.asarray(cv2.medianBlur(edged, side)[more:-more, more:-more])
 
 
-def _middle(samples: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Median along the last axis, all finite: NumPy's without its looks for NaN."""
+def _spread_of(samples: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Median absolute deviation along the last axis, all finite; sorts them in place.
+
+    NumPy's medians would put the deviations in order anew.
+    """
+    samples.sort(axis=-1)
     half = samples.shape[-1] // 2
-    part = np.partition(samples, half, axis=-1)
-    middle = part[..., half : half + 1]
-    # An even count has two middles; the other is the largest of the lower half.
-    if samples.shape[-1] % 2 == 0:
-        middle = (part[..., :half].max(axis=-1, keepdims=True) + middle) / 2
-    return middle
+    # An even count has two in the middle.
+    ranks = [half] if samples.shape[-1] % 2 else [half - 1, half]
+    middle = samples[..., ranks].mean(axis=-1, keepdims=True)
+    # The so many values nearest to the middle lie side by side, and the farthest of
+    # them is the first or the last: of all such stretches, the one that reaches least.
+    off = np.subtract(samples, middle, out=samples)
+    reach = [
+        np.maximum(-off[..., : off.shape[-1] - rank], off[..., rank:]).min(axis=-1)
+        for rank in ranks
+    ]
+    return np.asarray(np.mean(reach, axis=0))
 
 
 def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -286,14 +294,12 @@ def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     part = (known >= _SET.fewest_noise_px) & ~full
     # Cells wholly of face, most of them, take the faster median; in those that the
     # face's edge cuts NaN is passed over.
-    known_middle = partial(np.nanmedian, axis=-1, keepdims=True)
-    for chosen, median in ((full, _middle), (part, known_middle)):
-        if chosen.any():
-            some = samples[chosen]
-            # A copy, and large: centred, made absolute and reduced in place.
-            some -= median(some)
-            off = np.abs(some, out=some)
-            spread_of[chosen] = _MAD_TO_SD * median(off)[..., 0]
+    if full.any():
+        spread_of[full] = _MAD_TO_SD * _spread_of(samples[full])
+    if part.any():
+        some = samples[part]
+        some -= np.nanmedian(some, axis=-1, keepdims=True)
+        spread_of[part] = _MAD_TO_SD * np.nanmedian(np.abs(some), axis=-1)
     measured = full | part
     if not measured.any():
         # No cell has enough px: all px together give one spread.

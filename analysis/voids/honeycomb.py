@@ -233,15 +233,16 @@ def window_figures(
     np.clip(even, _SET.darkest_ratio, _SET.brightest_ratio, out=even)
     np.log(even, out=even)
     del small, base
-    measured = face.astype(np.float32)
+    width = (_SET.cells_per_window | 1,) * 2
     within = None
+    part = np.ones(size[::-1], dtype=np.float32)
     if not face.all():
+        measured = face.astype(np.float32)
         within = cv2.resize(measured, reduced, interpolation=cv2.INTER_AREA)
         within = (within > _HALF).astype(np.float32)
-    width = (_SET.cells_per_window | 1,) * 2
-    part = cv2.resize(measured, size, interpolation=cv2.INTER_AREA)
+        part = cv2.resize(measured, size, interpolation=cv2.INTER_AREA)
+        del measured
     inside = cv2.blur(part, width)
-    del measured
 
     def averaged(
         array: NDArray[np.floating] | NDArray[np.bool_], side: tuple[int, int] = width
