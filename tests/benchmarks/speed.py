@@ -1,6 +1,7 @@
 """Speed of measuring, as ratios within one run; memory; the same bytes every time.
 
     python tests/benchmarks/speed.py [--repeats 3] [--only speed|memory|bytes]
+        [--rows calm usual noisy mottled few many]
 
 Twelve megapixels on one thread, judged in processor time, which other work on the
 machine hardly moves: 1,500 voids on faces of different noise against a plain
@@ -41,6 +42,7 @@ SIZES = {"3": (1500, 2000), "12": (3000, 4000), "48": (6000, 8000)}
 # spots to decide on.
 FACES = {"calm": (0.7, 0.0), "usual": (2.0, 0.0), "noisy": (2.5, 0.0),
          "mottled": (2.0, 0.025)}  # fmt: skip
+ROWS = (*FACES, "few", "many")
 MOTTLE_PX = 7.0
 MOST_OVER_PLAIN, MOST_OF_FEW, MOST_OF_MANY = 1.5, 0.6, 4.0
 THREADS = (1, 2, 4)
@@ -144,24 +146,30 @@ def measured(data, repeats):
     return np.min(times, axis=0), runs[-1].figures["void_count"]
 
 
-def timings(repeats, shape=SIZES["12"]):
+def timings(repeats, rows=ROWS, shape=SIZES["12"]):
     """Rows of the table: what, wall s, processor s, ratio, limit, met."""
     cv2.setNumThreads(1)
     measured(large_face(SIZES["3"], 100), 1)  # imports and caches, once
     plain, ours = {}, {}
+    # Few and many voids are held against the usual face, in the same run.
+    compared = {"usual"} if {"few", "many"} & set(rows) else set()
     for name, (noise, mottle) in FACES.items():
+        if name not in {*rows, *compared}:
+            continue
         data = large_face(shape, 1500, noise=noise, mottle=mottle)
-        plain[name], rows = best_of(repeats, plain_recipe, decode(data))
-        yield _row(f"plain recipe, {name} ({len(rows['area'])} found)", plain[name])
+        plain[name], found = best_of(repeats, plain_recipe, decode(data))
+        yield _row(f"plain recipe, {name} ({len(found['area'])} found)", plain[name])
         ours[name], count = measured(data, repeats)
         what = f"1,500 voids, {name} ({count} found), over the recipe"
         yield _row(what, ours[name], plain[name], MOST_OVER_PLAIN)
-    few, count = measured(large_face(shape, 50), repeats)
-    what = f"50 voids ({count} found), over the recipe"
-    yield _row(what, few, plain["usual"], MOST_OF_FEW)
-    many, count = measured(large_face(shape, 20_000), repeats)
-    what = f"20,000 voids ({count} found), over 1,500"
-    yield _row(what, many, ours["usual"], MOST_OF_MANY)
+    if "few" in rows:
+        few, count = measured(large_face(shape, 50), repeats)
+        what = f"50 voids ({count} found), over the recipe"
+        yield _row(what, few, plain["usual"], MOST_OF_FEW)
+    if "many" in rows:
+        many, count = measured(large_face(shape, 20_000), repeats)
+        what = f"20,000 voids ({count} found), over 1,500"
+        yield _row(what, many, ours["usual"], MOST_OF_MANY)
 
 
 def _row(what, seconds, over=None, limit=None):
@@ -264,16 +272,20 @@ def main():
     parser = argparse.ArgumentParser(description="Speed and memory of measuring.")
     parser.add_argument("--repeats", type=int, default=3)
     parser.add_argument("--only", choices=["speed", "memory", "bytes"])
+    parser.add_argument(
+        "--rows", nargs="+", choices=ROWS, default=ROWS, help="of the table of speed"
+    )
     parser.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
     asked = parser.parse_args()
     if asked.here:
         head = ("12 MP, one thread", "s", "processor s", "ratio", "wanted", "met")
-        for line in table(head, timings(asked.repeats)):
+        for line in table(head, timings(asked.repeats, asked.rows)):
             _say(line)
         return
     if asked.only in {None, "speed"}:
         # a process whose libraries start with one thread
         command = [sys.executable, __file__, "--here", "--repeats", str(asked.repeats)]
+        command += ["--rows", *asked.rows]
         subprocess.run(command, check=True, env=threads_environment(1))
         _say()
     if asked.only in {None, "memory"}:
