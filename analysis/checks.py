@@ -100,6 +100,28 @@ def number(
     return given
 
 
+def composed(text: str) -> str:
+    r"""Return a text as it is compared: some systems write an umlaut as two signs.
+
+    Examples
+    --------
+    >>> len(composed("u\N{COMBINING DIAERESIS}.jpg"))
+    5
+    """
+    return unicodedata.normalize("NFC", text)
+
+
+def as_kept(name: str) -> str:
+    r"""Return a typed name as the log keeps it: composed, without blanks around it.
+
+    Examples
+    --------
+    >>> as_kept(" u\N{COMBINING DIAERESIS} ") == "\u00fc"
+    True
+    """
+    return composed(name.strip())
+
+
 def one_of(
     value: str,
     name: str,

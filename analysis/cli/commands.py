@@ -9,6 +9,7 @@ from importlib import import_module
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NoReturn
 
+from analysis.checks import composed
 from analysis.errors import InputError, StruckfaceError
 
 if TYPE_CHECKING:
@@ -63,6 +64,23 @@ _VERBS: Mapping[str, tuple[str, str, str]] = MappingProxyType(
 )
 
 
+_NAMES = (
+    "adjust_for",
+    "by",
+    "column",
+    "current",
+    "form",
+    "form_face",
+    "form_type",
+    "id",
+    "level",
+    "method",
+    "piece",
+    "product_line",
+    "set_up",
+)
+
+
 class _Parser(argparse.ArgumentParser):
     """Refuses with one sentence instead of a usage dump."""
 
@@ -93,6 +111,7 @@ def main(argv: Sequence[str]) -> int:
     try:
         _check_names(argv)
         options = _parser(argv[0] if argv else "").parse_args(list(argv))
+        _compose_names(options)
         options.run(options)
     except SystemExit as stop:
         return 0 if stop.code in {0, None} else 2
@@ -107,6 +126,16 @@ def main(argv: Sequence[str]) -> int:
             f"Something went wrong inside ({type(error).__name__}: {error})."
         )
     return 0
+
+
+def _compose_names(options: argparse.Namespace) -> None:
+    """Write names of records as the log does; those of files stay as they are."""
+    for name in _NAMES:
+        given = getattr(options, name, None)
+        if isinstance(given, str):
+            setattr(options, name, composed(given))
+        elif isinstance(given, list):
+            setattr(options, name, [composed(one) for one in given])
 
 
 def _check_names(argv: Sequence[str]) -> None:

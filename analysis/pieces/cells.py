@@ -6,7 +6,7 @@ import re
 from datetime import date
 from typing import TYPE_CHECKING
 
-from analysis.checks import FIRST_DAY, LAST_DAY, odd_sign
+from analysis.checks import FIRST_DAY, LAST_DAY, composed, odd_sign
 from analysis.errors import TableError
 
 if TYPE_CHECKING:
@@ -197,4 +197,4 @@ def to_text(cell: Cell) -> str | None:
     if "E+" in cell and _SPOILT_ID.fullmatch(cell.strip()):
         msg = "looks like a name a spreadsheet turned into a number: type it as text"
         raise TableError(msg)
-    return cell
+    return composed(cell)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.checks import as_kept
 from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
@@ -71,7 +72,7 @@ def form_named(log: Log, name: str) -> Form:
         There is none.
     """
     for found in list_all(log, Form):
-        if found.name == name.strip():
+        if found.name == as_kept(name):
             return found
     msg = f"There is no form {name!r} in the log: check its name."
     raise NotInLogError(msg)

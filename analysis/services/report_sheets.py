@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from analysis.checks import as_kept
 from analysis.compare.compare import compare
 from analysis.compare.headline import answer_lines
 from analysis.compare.level_words import level_words
@@ -114,7 +115,7 @@ def pour_sheet(
     NotInLogError
         There is no pour of this name.
     """
-    castings = [one for one in list_castings(log) if one.pour.name == name]
+    castings = [one for one in list_castings(log) if one.pour.name == as_kept(name)]
     if not castings:
         msg = f"There is no pour {name!r} with pieces in the log: check its name."
         raise NotInLogError(msg)

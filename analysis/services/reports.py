@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.checks import as_kept
 from analysis.errors import NotInLogError, StruckfaceError
 from analysis.grading.catalogue import OWN
 from analysis.grading.wording import criterion_lines, grade_lines, grade_sentence
@@ -60,7 +61,7 @@ def casting_named(log: Log, name: str) -> Casting:
     """
     castings = list_castings(log)
     for casting in castings:
-        if casting.piece.name == name:
+        if casting.piece.name == as_kept(name):
             return casting
     for casting in castings:
         if str(casting.piece.id) == name:

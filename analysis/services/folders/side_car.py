@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from analysis.checks import one_of
+from analysis.checks import composed, one_of
 from analysis.errors import InputError, TableError
 from analysis.model.folder import FACES, WHOLE, AskedOfPhoto
 from analysis.model.log import PhotoUse
@@ -119,17 +118,6 @@ def _name(cell: Cell) -> str:
     except TableError:
         return ""
     return composed(text.removeprefix("./"))
-
-
-def composed(path: str) -> str:
-    r"""Return a path as it is compared: some systems write an umlaut as two signs.
-
-    Examples
-    --------
-    >>> len(composed("u\N{COMBINING DIAERESIS}.jpg"))
-    5
-    """
-    return unicodedata.normalize("NFC", path)
 
 
 def _asked(row: Mapping[str, Cell], line: int, mark: str | None) -> AskedOfPhoto:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analysis.checks import as_kept
 from analysis.errors import InputError
 from analysis.model.folder import FolderFile
 
@@ -203,4 +204,4 @@ def told_by_names(path: str, pattern: re.Pattern[str]) -> dict[str, str]:
     found = pattern.fullmatch(str(Path(path).with_suffix("").as_posix()))
     if found is None:
         return {}
-    return {name: text.strip() for name, text in found.groupdict().items()}
+    return {name: as_kept(text) for name, text in found.groupdict().items()}

@@ -9,6 +9,8 @@ import pytest
 
 from analysis.cli import main
 from analysis.errors import RecordError, TableError
+from analysis.model.log import Piece
+from analysis.services import records
 from analysis.services.folders import walk
 from analysis.services.folders.hands import Hands
 from analysis.services.folders.run import measure_folder
@@ -218,6 +220,15 @@ def test_lines_of_no_photo_are_told(log, place):
     many = "photo\n" + "".join(f"{n}.jpg\n" for n in range(9))
     done = measure_folder(log, str(place), wish(many), hands=in_this_process())
     assert "3.jpg, 4.jpg and 4 more. What it says of them" in done.notes[0]
+
+
+def test_a_piece_of_two_signs_is_that_of_one(log, place):
+    records.add(log, Piece(name="S\u00e4ule", pour_id=1, form_id=1), save_token="piece")
+    (place / "000").rename(place / "Sa\u0308ule")
+    text = "photo,piece\n001/face.png,Sa\u0308ule\n"
+    assert run(log, place, wish(text))[0] == (3, 3, 0, 0)
+    found = [one.piece_id for one in list_readings(log)]
+    assert found.count(piece_ids(log)["S\u00e4ule"]) == 2
 
 
 def test_an_umlaut_of_two_signs_is_that_of_one(log, place):
