@@ -10,10 +10,10 @@ from analysis.model.writing import day
 from analysis.vocabulary import MIXED, NONE, NOT_APPLICABLE
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    from datetime import date, datetime
 
     from analysis.model.log import Piece, Pour
-    from analysis.model.log_views import Casting
+    from analysis.model.log_views import Casting, CastingName
     from analysis.model.workshop import Form
 
 NAME = "Struckface"
@@ -271,9 +271,16 @@ def place_of(place: int, count: int) -> str:
 
 def casting_name(casting: Casting) -> str:
     """Name a piece in a list."""
-    return (
-        f"{casting.piece.name}, pour {casting.pour.name} ({day(casting.pour.cast_on)})"
-    )
+    return _piece_of(casting.piece.name, casting.pour.name, casting.pour.cast_on)
+
+
+def casting_called(name: CastingName) -> str:
+    """Name a piece in a list, where nothing else of it was read."""
+    return _piece_of(name.piece, name.pour, name.cast_on)
+
+
+def _piece_of(piece: str, pour: str, cast_on: date) -> str:
+    return f"{piece}, pour {pour} ({day(cast_on)})"
 
 
 def piece_in_form(piece: Piece, form: str | None) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from analysis.model.field_values import with_columns
 
@@ -122,6 +122,25 @@ class Casting:
     piece: Piece
     pour: Pour
     form_use: int | None
+
+
+class CastingName(NamedTuple):
+    """What a piece is called in a list, and the form it came out of.
+
+    Attributes
+    ----------
+    piece, pour : str
+        Names.
+    cast_on : datetime.date
+        Local day.
+    form_id : int or None
+        None without a form.
+    """
+
+    piece: str
+    pour: str
+    cast_on: date
+    form_id: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,10 +8,19 @@ from analysis.checks import as_kept
 from analysis.errors import NotInLogError
 from analysis.model.log import Piece, Pour
 from analysis.model.workshop import Form
-from analysis.storage.castings import add_pour_with_pieces, has_pieces, list_castings
+from analysis.storage.castings import (
+    add_pour_with_pieces,
+    casting_names,
+    has_pieces,
+    list_castings,
+)
 from analysis.storage.engine import Log
 from analysis.storage.photo_store import digest, photo_bytes
-from analysis.storage.reading_lines import list_readings
+from analysis.storage.reading_lines import (
+    list_readings,
+    pieces_of_readings,
+    readings_by_piece,
+)
 from analysis.storage.readings import load_reading, save_reading, save_with_new_piece
 from analysis.storage.records import list_all, load
 from analysis.storage.store import open_log
@@ -24,6 +33,7 @@ __all__ = [
     "Log",
     "add_pour_with_pieces",
     "casting",
+    "casting_names",
     "digest",
     "form",
     "form_named",
@@ -35,7 +45,9 @@ __all__ = [
     "load_reading",
     "open_log",
     "photo_bytes",
+    "pieces_of_readings",
     "pours",
+    "readings_by_piece",
     "save_reading",
     "save_with_new_piece",
     "words",

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from analysis.model.library import LibraryAsk
 from analysis.model.log import Pour
 from analysis.model.waiting import CHECK, FAILED, GIVEN, READY
-from analysis.services.piece_library import library_page
 from analysis.services.plans import kept_plans
 from analysis.storage.castings import list_castings
+from analysis.storage.library import places_since
 from analysis.storage.reading_lines import lines_of_pieces
 from analysis.storage.records import list_all
 from analysis.storage.waiting import list_waiting
@@ -91,10 +90,8 @@ def overview(log: Log, today: date) -> Overview:
     newest = max((one.cast_on for one in pours), default=None)
     # A log from before years were checked may hold the first day there is.
     lately = newest and date.fromordinal(max(newest.toordinal() - LATELY_DAYS, 1))
-    places = {
-        place: 0 if lately is None else _count(log, place, lately)
-        for place in ("inside", "doubtful", "above", "below")
-    }
+    places = Counter() if lately is None else places_since(log, lately)
+    figured = ("inside", "doubtful", "above", "below")
     return Overview(
         empty=not pours and not states,
         pours=tuple(_today(log, one) for one in pours if one.cast_on == today),
@@ -102,15 +99,11 @@ def overview(log: Log, today: date) -> Overview:
         to_measure=states[GIVEN] + states[READY],
         failed=states[FAILED],
         lately=lately,
-        lately_measured=sum(places.values()),
+        lately_measured=sum(places[one] for one in figured),
         above=places["above"],
         below=places["below"],
         trials=tuple(one for one in kept_plans(log) if len(one.cast) < one.plan.pours),
     )
-
-
-def _count(log: Log, place: str, since: date) -> int:
-    return library_page(log, LibraryAsk(place=place, from_day=since), size=1).count
 
 
 def _today(log: Log, pour: Pour) -> PourToday:

@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING
 from analysis.errors import ConflictError, NotInLogError
 from analysis.matching.whose import Candidate, Shown, propose_pieces
 from analysis.model.waiting import CHECK, DONE, READY, WaitingPhoto
-from analysis.services.log import list_castings, list_readings
+from analysis.services.log import casting_names, list_readings, readings_by_piece
 from analysis.storage.waiting import list_waiting, say_of_waiting
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from analysis.model.log_views import ReadingLine
     from analysis.services.log import Log
 
 
@@ -36,24 +35,22 @@ def propose(log: Log) -> None:
         for one in known_ones
         if one.state in {CHECK, READY, DONE}
     ]
-    readings = list_readings(log)
-    candidates = _candidates(log, readings, known_ones)
+    candidates = _candidates(log, known_ones)
     found = {one.id: one for one in propose_pieces(photos, candidates)}
-    latest = {line.photo_sha256: line for line in reversed(readings)}
     for one in waiting:
         new = replace(one, piece_id=found[one.id].piece_id, why=found[one.id].why)
-        known = latest.get(one.sha256)
-        if known is not None:  # measured by hand meanwhile, or long ago
+        # Measured by hand meanwhile, or long ago: the latest reading of it.
+        for known in list_readings(log, sha256=one.sha256)[:1]:
             new = replace(one, state=DONE, piece_id=known.piece_id, reading_id=known.id)
         if new != one:
             with suppress(NotInLogError, ConflictError):
                 say_of_waiting(log, new, was=one)
 
 
-def _candidates(
-    log: Log, readings: Iterable[ReadingLine], waiting: Iterable[WaitingPhoto]
-) -> tuple[Candidate, ...]:
-    photographed = Counter(line.piece_id for line in readings)
+def _candidates(log: Log, waiting: Iterable[WaitingPhoto]) -> tuple[Candidate, ...]:
+    photographed = Counter(
+        {key: count for key, (count, _) in readings_by_piece(log).items()}
+    )
     photographed.update(
         one.piece_id
         for one in waiting
@@ -61,11 +58,10 @@ def _candidates(
     )
     return tuple(
         Candidate(
-            piece_id=one.piece.id,
-            form_id=one.piece.form_id,
-            cast_on=one.pour.cast_on,
-            photos=photographed[one.piece.id],
+            piece_id=key,
+            form_id=one.form_id,
+            cast_on=one.cast_on,
+            photos=photographed[key],
         )
-        for one in list_castings(log)
-        if one.piece.id is not None
+        for key, one in casting_names(log).items()
     )

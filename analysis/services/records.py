@@ -164,12 +164,12 @@ def pour_like_last(log: Log) -> tuple[Pour, tuple[Piece, ...]] | None:
     ...     pour_like_last(open_log(folder)) is None
     True
     """
-    castings = list_castings(log)
-    if not castings:
+    latest = list_castings(log, limit=1)
+    if not latest:
         return None
-    last = castings[0].pour
+    last = latest[0].pour
     # Castings come latest first; the table goes on in the order they were cast.
-    pieces = [one.piece for one in castings if one.pour.id == last.id][::-1]
+    pieces = [one.piece for one in list_castings(log, pour_id=last.id)][::-1]
     names = next_names(log, Piece, count=len(pieces))
     pour = Pour(
         name=next_names(log, Pour)[0],

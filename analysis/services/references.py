@@ -95,7 +95,7 @@ def references(log: Log, casting: Casting) -> tuple[Casting, ...]:
         for one in list_all(log, ReferencePiece)
         if one.product_line_id == line and one.piece_id != casting.piece.id
     ]
-    live = {one.piece.id: one for one in list_castings(log)}
+    live = {one.piece.id: one for one in list_castings(log, piece_ids=approved)}
     latest = dict.fromkeys(reversed(approved))
     return tuple(live[one] for one in latest if one in live)
 

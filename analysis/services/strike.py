@@ -153,7 +153,7 @@ def _approved(log: Log, line_id: int | None) -> list[Casting]:
     ]
     if not ids:
         return []
-    live = {one.piece.id: one for one in list_castings(log)}
+    live = {one.piece.id: one for one in list_castings(log, piece_ids=ids)}
     return [live[one] for one in dict.fromkeys(reversed(ids)) if one in live]
 
 

@@ -11,20 +11,22 @@ import sqlalchemy as sa
 
 from analysis.errors import InputError
 from analysis.model.log import JointState, Piece, Pour
-from analysis.model.log_views import Casting
+from analysis.model.log_views import Casting, CastingName
 from analysis.model.workshop import Form
 from analysis.storage.engine import reading
+from analysis.storage.filled import making_many
 from analysis.storage.order import ORDER_OF_POURS
 from analysis.storage.records import load, select, write
 from analysis.storage.saving import save_once
 from analysis.storage.tables import FORM, PIECE, POUR
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from analysis.model.log_views import Saved
     from analysis.storage.engine import Log
 
+_FEW = 1000
 LIVE = PIECE.c.deleted_at.is_(None) & POUR.c.deleted_at.is_(None)
 IN_ORDER = (*ORDER_OF_POURS, PIECE.c.id)
 # Which casting in its form a live piece is: the starting count, plus its place among
@@ -51,9 +53,17 @@ def form_uses(*forms: sa.ColumnElement[bool]) -> sa.Subquery:
 
 
 def list_castings(
-    log: Log, *, pour_id: int | None = None, form_id: int | None = None
+    log: Log,
+    *,
+    pour_id: int | None = None,
+    form_id: int | None = None,
+    piece_ids: Collection[int] | None = None,
+    limit: int | None = None,
 ) -> tuple[Casting, ...]:
     """Return the pieces with their pours and form uses, latest casting first.
+
+    A large log takes seconds to make a record of each: ask for those you need, or for
+    `casting_names`.
 
     Parameters
     ----------
@@ -61,6 +71,10 @@ def list_castings(
         The log.
     pour_id, form_id : int, optional
         Only those of this pour, of this form.
+    piece_ids : collection of int, optional
+        Only these pieces.
+    limit : int, optional
+        At most so many.
 
     Returns
     -------
@@ -72,8 +86,35 @@ def list_castings(
         where.append(PIECE.c.pour_id == pour_id)
     if form_id is not None:
         where.append(PIECE.c.form_id == form_id)
+    if piece_ids is not None:
+        where.append(PIECE.c.id.in_(piece_ids))
     with reading(log) as connection:
-        return castings(connection, *where)
+        return castings(connection, *where, limit=limit)
+
+
+def casting_names(log: Log) -> dict[int, CastingName]:
+    """Return what every piece that is not hidden is called, latest casting first.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     casting_names(open_log(folder))
+    {}
+    """
+    query = (
+        sa.select(PIECE.c.id, PIECE.c.name, POUR.c.name.label("pour"), POUR.c.cast_on)
+        .add_columns(PIECE.c.form_id)
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .where(LIVE)
+        .order_by(*(column.desc() for column in IN_ORDER))
+    )
+    with making_many(), reading(log) as connection:
+        return {
+            key: CastingName(piece=piece, pour=pour, cast_on=day, form_id=form_id)
+            for key, piece, pour, day, form_id in connection.execute(query)
+        }
 
 
 def has_pieces(log: Log) -> bool:
@@ -287,7 +328,8 @@ def castings(
     order = list(connection.scalars(chosen))
     if not order:
         return ()
-    ids = chosen.subquery().select()
+    # Some are told by their keys: finding them anew takes a look through the log.
+    ids: Any = order if len(order) <= _FEW else chosen.subquery().select()
     pieces = {
         piece.id: piece for piece in select(connection, Piece, PIECE.c.id.in_(ids))
     }

@@ -8,13 +8,13 @@ of that rule, on the few columns it looks at.
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from analysis.model.library import Neighbours
+from analysis.model.library import LibraryAsk, Neighbours
 from analysis.model.log import common
 from analysis.model.workshop import FinishTarget, Form
 from analysis.pieces.figures import pooled_share
@@ -23,6 +23,7 @@ from analysis.pieces.standing import standing_readings
 from analysis.pieces.target import is_limiting, place_to
 from analysis.storage.castings import IN_ORDER, LIVE, castings
 from analysis.storage.engine import reading
+from analysis.storage.filled import making_many
 from analysis.storage.reading_lines import lines_of
 from analysis.storage.records import select
 from analysis.storage.tables import (
@@ -38,8 +39,8 @@ from analysis.storage.terms import term_names
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
+    from datetime import date
 
-    from analysis.model.library import LibraryAsk
     from analysis.model.log_views import Casting, ReadingLine
     from analysis.storage.engine import Log
 
@@ -315,8 +316,7 @@ def _by_figure(
     connection: sa.Connection, ask: LibraryAsk, rows: list[Any]
 ) -> list[Any]:
     """Keep and sort by what was measured."""
-    few = [row.id for row in rows] if len(rows) <= _FEW else None
-    lines = lines_of(connection, piece_ids=few)
+    lines = _lines(connection, [row.id for row in rows])
     standing = standing_readings(lines, stage=ask.stage)
     brought = _brought(connection, ask.stage)
     if ask.stage is not None:
@@ -339,6 +339,57 @@ def _by_figure(
     return known + [row for row in rows if row.id not in shares]
 
 
+def _lines(connection: sa.Connection, ids: list[int]) -> list[ReadingLine]:
+    """Return the readings of pieces, a part of the keys in each question."""
+    found: list[ReadingLine] = []
+    with making_many():
+        for start in range(0, len(ids), _AT_ONCE):
+            part = ids[start : start + _AT_ONCE]
+            found.extend(lines_of(connection, piece_ids=part))
+    return found
+
+
+def places_since(log: Log, since: date) -> Counter[str]:
+    """Count how the pieces cast since a day lie to their targets.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    since : datetime.date
+        The first day.
+
+    Returns
+    -------
+    Counter of str
+        By `analysis.model.library.PLACES`.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from datetime import date
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     places_since(open_log(folder), date(2026, 3, 31))
+    Counter()
+    """
+    with reading(log) as connection:
+        targets = _targets(connection)
+        rows = list(connection.execute(_query(connection, LibraryAsk(from_day=since))))
+        # Where nothing is to be held against, nothing need be read.
+        aimed = [row for row in rows if _line_of(row) in targets]
+        ids = [row.id for row in aimed]
+        standing = standing_readings(_lines(connection, ids))
+        few = ids if len(ids) <= _FEW else None
+        place = _placing(standing, _brought(connection, None, few), targets)
+        return Counter(place(row) for row in aimed)
+
+
+def _line_of(row: Any) -> int:  # noqa: ANN401 - rows carry any type
+    """Return the product line of a row's piece, 0 without one."""
+    return int(row.product_line_id or row.of_form_line_id or 0)
+
+
 def _placing(
     standing: Mapping[int, tuple[ReadingLine, ...]],
     brought: Mapping[int, float],
@@ -347,7 +398,7 @@ def _placing(
     """Return what tells how a row's piece lies to its target."""
 
     def place(row: Any) -> str:  # noqa: ANN401 - rows carry any type
-        target = targets.get(row.product_line_id or row.of_form_line_id or 0)
+        target = targets.get(_line_of(row))
         return place_to(target, standing.get(row.id, ()), brought.get(row.id))
 
     return place

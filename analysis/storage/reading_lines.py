@@ -21,6 +21,11 @@ if TYPE_CHECKING:
 
     SecondFile = tuple[bytes, Photo]
 
+_SHOWN = (
+    READING.c.deleted_at.is_(None)
+    & PIECE.c.deleted_at.is_(None)
+    & POUR.c.deleted_at.is_(None)
+)
 # What a reading in brief is made of; outlines and voids are left where they are.
 _OF_LINE = (
     READING.c.id,
@@ -98,6 +103,69 @@ def lines_of_pieces(log: Log, piece_ids: Collection[int]) -> tuple[ReadingLine, 
         return lines_of(connection, piece_ids=piece_ids)
 
 
+def readings_by_piece(
+    log: Log, *, automatic: bool = False
+) -> dict[int, tuple[int, int]]:
+    """Return how many readings each piece has and the key of the latest.
+
+    Parameters
+    ----------
+    log : Log
+        The log.
+    automatic : bool
+        Without people's reviews.
+
+    Returns
+    -------
+    dict of int to (int, int)
+        By piece, the one measured first first; without what is hidden.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     readings_by_piece(open_log(folder))
+    {}
+    """
+    query = (
+        sa.select(PHOTO_USE.c.piece_id, sa.func.count(), sa.func.max(READING.c.id))
+        .select_from(READING)
+        .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+        .join(PIECE, PHOTO_USE.c.piece_id == PIECE.c.id)
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .where(_SHOWN)
+        .group_by(PHOTO_USE.c.piece_id)
+        .order_by(sa.func.min(READING.c.id))
+    )
+    if automatic:
+        query = query.where(READING.c.reviews_id.is_(None))
+    with reading_from(log) as connection:
+        return {row[0]: (row[1], row[2]) for row in connection.execute(query)}
+
+
+def pieces_of_readings(log: Log, reading_ids: Collection[int]) -> dict[int, int]:
+    """Return the piece of each reading, without what is hidden.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from analysis.storage.store import open_log
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     pieces_of_readings(open_log(folder), [1])
+    {}
+    """
+    query = (
+        sa.select(READING.c.id, PHOTO_USE.c.piece_id)
+        .join(PHOTO_USE, READING.c.photo_use_id == PHOTO_USE.c.id)
+        .join(PIECE, PHOTO_USE.c.piece_id == PIECE.c.id)
+        .join(POUR, PIECE.c.pour_id == POUR.c.id)
+        .where(_SHOWN, READING.c.id.in_(reading_ids))
+    )
+    with reading_from(log) as connection:
+        return {row.id: row.piece_id for row in connection.execute(query)}
+
+
 def lines_of(
     connection: sa.Connection,
     *,
@@ -114,11 +182,7 @@ def lines_of(
         .join(PIECE, PHOTO_USE.c.piece_id == PIECE.c.id)
         .join(POUR, PIECE.c.pour_id == POUR.c.id)
         .outerjoin(REVIEW, REVIEW.c.reading_id == READING.c.id)
-        .where(
-            READING.c.deleted_at.is_(None),
-            PIECE.c.deleted_at.is_(None),
-            POUR.c.deleted_at.is_(None),
-        )
+        .where(_SHOWN)
         # By the log's own count: a clock may have been set back since.
         .order_by(READING.c.id.desc())
     )

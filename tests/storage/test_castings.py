@@ -8,6 +8,7 @@ from analysis.model.log import JointState, Piece, Pour, Step
 from analysis.model.workshop import Form, FormJoint
 from analysis.storage.castings import (
     add_pour_with_pieces,
+    casting_names,
     last_casting,
     like_last,
     list_castings,
@@ -156,3 +157,28 @@ def test_a_part_of_the_log_has_the_uses_of_the_whole(log, form_id):
     for one in whole:
         assert list_castings(log, pour_id=one.pour.id) == (one,)
     assert list_castings(log, pour_id=10**6) == ()
+
+
+def test_names_of_all_castings_come_in_their_order_without_the_hidden(log, form_id):
+    pour(log, "early", 1, Piece(name="a", pour_id=0, form_id=form_id))
+    pour(log, "late", 9, Piece(name="b", pour_id=0), Piece(name="c", pour_id=0))
+    gone = pour(log, "gone", 10, Piece(name="d", pour_id=0))
+    hide(log, Pour, gone)
+    found = casting_names(log)
+    assert list(found) == [one.piece.id for one in list_castings(log)]
+    assert [(one.piece, one.pour) for one in found.values()] == [
+        ("c", "late"),
+        ("b", "late"),
+        ("a", "early"),
+    ]
+    assert [one.form_id for one in found.values()] == [None, None, form_id]
+
+
+def test_some_castings_are_listed_as_among_all(log, form_id):
+    for day in (1, 5, 9):
+        pour(log, f"{day}", day, Piece(name=f"p{day}", pour_id=0, form_id=form_id))
+    every = list_castings(log)
+    assert list_castings(log, limit=2) == every[:2]
+    ids = {every[0].piece.id, every[2].piece.id, 10_000}
+    assert list_castings(log, piece_ids=ids) == (every[0], every[2])
+    assert list_castings(log, piece_ids=()) == ()

@@ -1,5 +1,5 @@
 from dataclasses import replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 import pytest
@@ -9,11 +9,13 @@ from analysis.flags import Flag
 from analysis.model.log import JointState, PhotoUse, Piece, Pour, Step
 from analysis.model.photo import Scale
 from analysis.model.reading import Share
-from analysis.model.workshop import Form, ProductLine
+from analysis.model.workshop import FinishTarget, Form, ProductLine
 from analysis.storage.castings import list_castings
+from analysis.storage.library import places_since
 from analysis.storage.piece_table import piece_table
+from analysis.storage.reading_lines import pieces_of_readings, readings_by_piece
 from analysis.storage.readings import delete_reading, save_reading
-from analysis.storage.records import add, hide, load
+from analysis.storage.records import add, change, hide, load
 from tests.support.stored_readings import catalog, photo_of, reading_of, summary_of
 
 
@@ -275,3 +277,29 @@ def test_castings_of_a_form_are_counted_as_their_records_say(log):
 def test_a_log_whose_pours_are_all_hidden_has_no_rows(log, piece_id):
     hide(log, Pour, load(log, Piece, piece_id).pour_id)
     assert piece_table(log) == ()
+
+
+def test_readings_are_counted_piece_by_piece_without_the_deleted(log, piece_id):
+    first = photographed(log, piece_id, "a", face_px=1e4, void_px=[10])
+    second = photographed(log, piece_id, "b", face_px=1e4, void_px=[10], day=2)
+    review = photographed(
+        log, piece_id, "a", face_px=1e4, void_px=[9], day=3, reviews_id=first
+    )
+    assert readings_by_piece(log) == {piece_id: (3, review)}
+    assert readings_by_piece(log, automatic=True) == {piece_id: (2, second)}
+    delete_reading(log, second)
+    assert readings_by_piece(log, automatic=True) == {piece_id: (1, first)}
+    assert pieces_of_readings(log, [first, second, 99]) == {first: piece_id}
+
+
+def test_pieces_cast_lately_are_counted_by_their_target(log, piece_id):
+    line = add(log, ProductLine(name="planters"), save_token="line").id
+    piece = load(log, Piece, piece_id)
+    change(log, replace(piece, product_line_id=line))
+    first = load(log, Pour, piece.pour_id).cast_on
+    assert places_since(log, first) == {}  # nothing to be held against
+    add(log, FinishTarget(product_line_id=line, high_share=0.01), save_token="t")
+    assert places_since(log, first) == {"not measured": 1}
+    photographed(log, piece_id, "a", face_px=1e4, void_px=[900])
+    assert places_since(log, first) == {"above": 1}
+    assert places_since(log, first + timedelta(days=1)) == {}

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from analysis.errors import InputError, StruckfaceError
-from analysis.services.log import casting, digest, list_castings, list_readings
+from analysis.services.log import casting, digest, has_pieces, list_readings
 from analysis.services.samples import sample_bytes, samples
 from ui import cache, state, words
 from ui.capture import words as capture_words
@@ -168,7 +168,7 @@ def next_photo() -> None:
 
 def _is_empty_log() -> bool:
     try:
-        return not list_castings(cache.log())
+        return not has_pieces(cache.log())
     except StruckfaceError as error:
         refuse(error)
         return False

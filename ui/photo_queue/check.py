@@ -91,9 +91,8 @@ def _check(
     left, right = st.columns((3, 2))
     with right:
         names = {
-            one.piece.id: words.casting_name(one)
-            for one in log_service.list_castings(log)
-            if one.piece.id is not None
+            key: words.casting_called(name)
+            for key, name in log_service.casting_names(log).items()
         }
         at = list(names).index(waiting.piece_id) if waiting.piece_id in names else None
         piece_id = pick(said.WHICH, names, _key(waiting), index=at)

@@ -65,8 +65,12 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     if not done:
         return
     st.header(said.RESULTS, anchor=False)
-    lines = {line.id: line for line in log_service.list_readings(log)}
-    names = _names(log)
+    lines = {
+        line.id: line
+        for one in done
+        for line in log_service.list_readings(log, sha256=one.sha256)
+    }
+    names = _names(log, {line.piece_id for line in lines.values()})
     for one in done:
         line = lines.get(one.reading_id or 0)
         if line is None:
@@ -87,10 +91,9 @@ def show_done(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     )
 
 
-def _names(log: Log) -> dict[int | None, str]:
-    return {
-        one.piece.id: words.casting_name(one) for one in log_service.list_castings(log)
-    }
+def _names(log: Log, piece_ids: set[int]) -> dict[int | None, str]:
+    found = log_service.list_castings(log, piece_ids=piece_ids)
+    return {one.piece.id: words.casting_name(one) for one in found}
 
 
 def _again(log: Log, photo: WaitingPhoto) -> None:
@@ -103,7 +106,7 @@ def show_all(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
     if not waiting:
         plain(said.NOTHING_WAITS)
         return
-    names = _names(log)
+    names = _names(log, {one.piece_id for one in waiting if one.piece_id})
     with st.expander(f"{said.ALL_PHOTOS} ({len(waiting)})"):
         st.dataframe(
             {

@@ -30,7 +30,7 @@ def show_ways(log: Log) -> None:
     _elsewhere(log)
     last = records.pour_like_last(log)
     if last is not None:
-        pour = records.list_castings(log)[0].pour
+        pour = records.list_castings(log, limit=1)[0].pour
         said = words.like_pour(pour, len(last[1]))
         act_button(
             literal(said),
@@ -58,7 +58,7 @@ def _last_time(log: Log) -> None:
         st.page_link("records/page.py", label=words.ADD_FORM)
         return
     st.header(words.LAST_TIME, anchor=False)
-    recent = (str(one.piece.form_id) for one in records.list_castings(log))
+    recent = (str(one.form_id) for one in log_service.casting_names(log).values())
     order = [key for key in dict.fromkeys([*recent, *forms]) if key in forms]
     chosen = st.pills(
         words.LAST_TIME_HINT,

@@ -13,7 +13,7 @@ from ui.second_opinion.studies import people_field, run_studies, start, table
 from ui.widgets.fields import segments
 from ui.widgets.notice import plain
 from ui.widgets.presses import act_button
-from ui.words import casting_name
+from ui.words import casting_called
 
 if TYPE_CHECKING:
     from analysis.model.gauge import Study
@@ -26,13 +26,13 @@ def measure_again(log: Log) -> None:
 
 
 def _begin(log: Log) -> None:
-    pieces = {one.piece.id: casting_name(one) for one in log_service.list_castings(log)}
-    latest = {
-        line.piece_id: line.id
-        for line in reversed(log_service.list_readings(log))
-        if line.reviews_id is None and line.piece_id in pieces
+    pieces = log_service.casting_names(log)
+    latest = log_service.readings_by_piece(log, automatic=True)
+    names = {
+        reading: casting_called(pieces[piece])
+        for piece, (_, reading) in latest.items()
+        if piece in pieces
     }
-    names = {reading: pieces[piece] for piece, reading in latest.items()}
     chosen = st.multiselect(
         words.PHOTOS,
         list(names),

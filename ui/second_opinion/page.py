@@ -17,7 +17,7 @@ from ui.second_opinion.shop import study_shop
 from ui.second_opinion.training import offer_training_set
 from ui.widgets.fields import segments
 from ui.widgets.notice import hint, refuse
-from ui.words import MEASURE, casting_name
+from ui.words import MEASURE, casting_called
 
 if TYPE_CHECKING:
     from analysis.model.log_views import ReadingLine
@@ -56,12 +56,11 @@ def _count(log: Log) -> None:
 
 def _chosen(log: Log) -> ReadingLine | None:
     """Let a piece and one of its readings be chosen."""
-    lines = log_service.list_readings(log)
-    measured = {line.piece_id for line in lines}
+    measured = log_service.readings_by_piece(log)
     castings = {
-        one.piece.id: casting_name(one)
-        for one in log_service.list_castings(log)
-        if one.piece.id in measured
+        key: casting_called(one)
+        for key, one in log_service.casting_names(log).items()
+        if key in measured
     }
     if not castings:
         st.write(words.NOTHING)
@@ -77,7 +76,7 @@ def _chosen(log: Log) -> ReadingLine | None:
         format_func=lambda one: castings[one],
         key=f"second opinion piece {asked}",
     )
-    of_piece = [line for line in lines if line.piece_id == piece_id]
+    of_piece = log_service.list_readings(log, piece_id=piece_id)
     if len(of_piece) == 1:
         return of_piece[0]
     line: ReadingLine = st.selectbox(

@@ -16,7 +16,7 @@ from ui.second_opinion.studies import people_field, run_studies, start, table
 from ui.widgets.fields import lines
 from ui.widgets.notice import plain, refuse
 from ui.widgets.presses import act_button
-from ui.words import casting_name
+from ui.words import casting_called
 
 if TYPE_CHECKING:
     from analysis.model.gauge import Study, UsualSpread
@@ -47,7 +47,7 @@ def study_shop(log: Log) -> None:
 
 def _begin(log: Log) -> None:
     names = {
-        one.piece.id or 0: casting_name(one) for one in log_service.list_castings(log)
+        key: casting_called(one) for key, one in log_service.casting_names(log).items()
     }
     chosen = st.multiselect(
         words.FACES, list(names), format_func=lambda one: names[one], key="faces shop"

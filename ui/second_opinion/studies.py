@@ -16,7 +16,7 @@ from ui.second_opinion.blind_reading import measure_cell
 from ui.widgets.fields import lines, segments
 from ui.widgets.notice import hint, plain
 from ui.widgets.presses import act_button
-from ui.words import casting_name
+from ui.words import casting_called
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -78,11 +78,13 @@ def _offer_out(log: Log, study: Study) -> None:
 
 def _names(log: Log, study: Study) -> dict[int, str]:
     """Name the items: pieces, or the pieces of readings."""
-    pieces = {one.piece.id: casting_name(one) for one in log_service.list_castings(log)}
+    pieces = {
+        key: casting_called(one) for key, one in log_service.casting_names(log).items()
+    }
     if study.plan.kind == "shop":
         return {item: pieces.get(item, str(item)) for item in study.plan.items}
-    of = {line.id: line.piece_id for line in log_service.list_readings(log)}
-    return {item: pieces.get(of.get(item), str(item)) for item in study.plan.items}
+    of = log_service.pieces_of_readings(log, study.plan.items)
+    return {item: pieces.get(of.get(item, 0), str(item)) for item in study.plan.items}
 
 
 def people_field(kind: str) -> str:

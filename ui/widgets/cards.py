@@ -57,8 +57,8 @@ def offer_cards_of_pour(log: Log, casting: Casting) -> None:
     """Offer cards of the pieces of a pour, of one of them to begin with."""
     names = {
         one.piece.id: words.casting_name(one)
-        for one in log_service.list_castings(log)
-        if one.piece.id is not None and one.pour.id == casting.pour.id
+        for one in log_service.list_castings(log, pour_id=casting.pour.id)
+        if one.piece.id is not None
     }
     if casting.piece.id is not None:
         offer_cards(log, "piece", names, casting.piece.id)

@@ -77,9 +77,8 @@ def _choose(piece_id: int | None) -> None:
 def ask_keeping(log: Log, request: state.Request) -> Keeping:
     """Show what it will be saved with; nothing of it has to be touched."""
     known = {
-        casting.piece.id: words.casting_name(casting)
-        for casting in log_service.list_castings(log)
-        if casting.piece.id is not None
+        key: words.casting_called(name)
+        for key, name in log_service.casting_names(log).items()
     }
     way = "new"
     if known:
