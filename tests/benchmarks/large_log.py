@@ -1,10 +1,14 @@
 """What a large log costs: its import, its first read, and the verbs that read it all.
 
 Run: python tests/benchmarks/large_log.py [--pieces 10000] [--out FILE]
+     [--readings-per-piece 3] [--voids-per-reading 100] [--log FOLDER] [--screens]
 The table is made from a seed: four pieces a pour, forms of three types, voids that fall
 with vibration and rise where joints are open. The log is on SQLite, made anew by import
-of that table; no photo and no reading is in it. Each verb runs as a command of its own,
-the start of Python included, its modules compiled as they are from the second start on.
+of that table. Without readings its figures are those of the table; with them each piece
+gets photos of its own (no file of them), as `large_readings` draws them, and `--log`
+names a folder in which the log is made, or left by a run before, and stays. `--screens`
+draws each screen twice in process, without a browser. Each verb runs as a command of
+its own, the start of Python included, its modules compiled as from the second start on.
 The targets are for two free cores; every step is of one thread, so it is judged by the
 processor's seconds, which other work on the machine stretches less than the clock's.
 Both are printed.
@@ -14,6 +18,7 @@ import argparse
 import compileall
 import csv
 import io
+import logging
 import os
 import resource
 import subprocess
@@ -24,6 +29,8 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
+import sqlalchemy as sa
+from streamlit.testing.v1 import AppTest
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -32,6 +39,9 @@ from analysis.services import records
 from analysis.services.log import open_log
 from analysis.services.piece_library import library_page
 from analysis.services.tables import table_from_log
+from analysis.storage.engine import reading
+from analysis.storage.tables import VOID_PACK
+from tests.benchmarks.large_readings import fill
 
 ROOT = Path(__file__).parents[2]
 SEED = 20260331
@@ -52,6 +62,24 @@ TARGETS = {
     "first page of the library": 1.0,
 }
 STATED = 100_000
+SCREEN_S = 1.0  # after the first time
+SCREENS = (
+    ("home", {}),
+    ("measure", {}),
+    ("photo_queue", {}),
+    ("pours", {}),
+    ("pieces", {}),
+    ("pieces", {"piece": "5"}),
+    ("forms", {}),
+    ("forms", {"form": "3"}),
+    ("compare", {}),
+    ("batches", {}),
+    ("vibration", {}),
+    ("plan", {}),
+    ("second_opinion", {}),
+    ("records", {}),
+    ("guide", {}),
+)
 VERBS = {
     "track": (),
     "vibration": (
@@ -121,24 +149,71 @@ def verb(name, folder):
     )
 
 
-def measured(pieces, folder):
-    """Return the seconds of each step on a log of so many pieces."""
-    data = table_of(pieces)
+def made(asked, folder):
+    """Make the log; return the seconds of its steps."""
+    data = table_of(asked.pieces)
     log = open_log(folder)
     preview_s, preview = seconds_of(lambda: records.preview_import(log, data))
     save_s, _ = seconds_of(
         lambda: records.import_pieces(log, preview, save_token="large log")
     )
-    read_s, table = seconds_of(lambda: table_from_log(log))
-    if len(table) != pieces:
-        msg = f"{pieces} pieces went in, {len(table)} came out"
-        raise SystemExit(msg)
     found = {
         "import": preview_s + save_s,
         "of it reading and checking": preview_s,
         "of it writing": save_s,
-        "first read": read_s,
     }
+    if asked.readings_per_piece:
+        each = {"per_piece": asked.readings_per_piece, "voids": asked.voids_per_reading}
+        found["readings written"], _ = seconds_of(lambda: fill(log, **each, seed=SEED))
+    return found
+
+
+def size_of(log):
+    """Say what is in the log and what it takes on disk."""
+    counted = (sa.func.count(), sa.func.sum(VOID_PACK.c.counted))
+    query = sa.select(*counted, sa.func.sum(VOID_PACK.c.rejected))
+    with reading(log) as connection:
+        readings, voids, rejected = connection.execute(query).one()
+    size = sum(path.stat().st_size for path in log.file.parent.glob("log.sqlite*"))
+    return (
+        f"{readings:,} readings, {voids or 0:,} voids and {rejected or 0:,} candidates "
+        f"turned down; {size / 1e9:.2f} GB on disk."
+    )
+
+
+def screens(folder):
+    """Return the seconds of each screen drawn a second time, the first time too."""
+    os.environ["STRUCKFACE_DATA"] = str(folder)
+    logging.disable(logging.WARNING)
+    found = {}
+    for name, query in SCREENS:
+        app = AppTest.from_file(str(ROOT / "ui" / "app.py"), default_timeout=1800)
+        for key, value in query.items():
+            app.query_params[key] = value
+        times = []
+        for _ in range(2):
+            at = app if name == "home" else app.switch_page(f"{name}/page.py")
+            seconds, app = seconds_of(at.run)
+            times.append(seconds)
+            if app.exception:
+                raise SystemExit(str([one.value for one in app.exception]))
+        said = " of one" if query else ""
+        sys.stderr.write(f"{name}{said}: {times}\n")
+        found[f"screen {name}{said}, first"], found[f"screen {name}{said}"] = times
+    return found
+
+
+def measured(asked, folder):
+    """Return the seconds of each step on a log of so many pieces."""
+    pieces = asked.pieces
+    is_new = not (Path(folder) / "log.sqlite").exists()
+    found = made(asked, folder) if is_new else {}
+    log = open_log(folder)
+    read_s, table = seconds_of(lambda: table_from_log(log))
+    if len(table) != pieces:
+        msg = f"{pieces} pieces went in, {len(table)} came out"
+        raise SystemExit(msg)
+    found["first read"] = read_s
     for name, ask in (
         ("first page of the library", LibraryAsk()),
         ("search of two words", LibraryAsk(text="trough wax")),
@@ -148,13 +223,16 @@ def measured(pieces, folder):
     for name in VERBS:
         sys.stderr.write(f"{found}\n")  # what is known should a long one be stopped
         found[name], _ = seconds_of(lambda name=name: verb(name, folder))
-    return found
+    if asked.screens:
+        found |= screens(folder)
+    return found, size_of(log)
 
 
 def verdict(name, seconds, pieces):
     """Say whether a target is met, where the size is the one it is stated for."""
     _, seconds = seconds
-    target = TARGETS.get(name)
+    is_again = name.startswith("screen ") and not name.endswith(", first")
+    target = SCREEN_S if is_again else TARGETS.get(name)
     if target is None:
         return ""
     if pieces < STATED:
@@ -166,14 +244,19 @@ def main():
     """Print a table."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--pieces", type=int, default=10_000)
+    parser.add_argument("--readings-per-piece", type=int, default=0)
+    parser.add_argument("--voids-per-reading", type=int, default=100)
+    parser.add_argument("--log", type=Path, help="a folder that is kept")
+    parser.add_argument("--screens", action="store_true")
     parser.add_argument("--out", type=Path)
     asked = parser.parse_args()
     compileall.compile_dir(ROOT / "analysis", quiet=1)
     with tempfile.TemporaryDirectory() as folder:
-        found = measured(asked.pieces, Path(folder))
+        found, size = measured(asked, asked.log or Path(folder))
     load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
     said = (
-        f"`python tests/benchmarks/large_log.py --pieces {asked.pieces}`, on SQLite; "
+        f"`python tests/benchmarks/{' '.join([Path(sys.argv[0]).name, *sys.argv[1:]])}`"
+        f", on SQLite; {size} "
         f"{os.cpu_count()} cores shared with other work, mean load at the end (1, 5, "
         f"15 minutes) {load}."
     )
