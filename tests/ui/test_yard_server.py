@@ -145,3 +145,19 @@ def test_phones_measure_and_save_and_nothing_is_lost_or_doubled(tmp_path, monkey
     assert len(seen.looks_s) >= 2
     kept = yard_of_phones.kept(tmp_path)
     assert dict.fromkeys(seen.saved, 1) == kept
+
+
+@pytest.mark.parametrize(
+    ("address", "warned"),
+    [("http://192.0.2.7:8501", True), ("https://log.example.org", False)],
+)
+def test_the_page_for_phones_warns_only_where_nothing_is_encrypted(
+    address, warned, tmp_path, monkeypatch
+):
+    monkeypatch.setenv("STRUCKFACE_DATA", str(tmp_path))
+    monkeypatch.setenv("STRUCKFACE_SHARED_AT", address)
+    page = opened("sharing")
+    said = " ".join(one.value for one in (*page.markdown, *page.caption))
+    assert "Anyone who knows the passphrase" in said
+    assert ("Nothing is encrypted" in said) == warned
+    assert ("in the same network" in said) == warned

@@ -16,11 +16,12 @@ def render() -> None:
     if not address:
         st.write(share_words.NOT_SHARED)
         return
-    st.write(share_words.SCAN)
+    encrypted = address.startswith("https://")
+    st.write(share_words.SCAN_ANYWHERE if encrypted else share_words.SCAN)
     st.code(address, language=None)
     st.image(code_png(address), width=280, alt=address)
     st.write(share_words.ONCE)
-    hint(share_words.PRIVATE)
+    hint(share_words.WHO_KNOWS if encrypted else share_words.PRIVATE)
 
 
 if __name__ == "__main__":

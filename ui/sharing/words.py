@@ -8,10 +8,10 @@ PHONE = "On a phone"
 NOT_SHARED = "The app runs on this machine only. Start it with --share to use phones."
 SCAN = "Open this address on a phone in the same network, or scan the code."
 ONCE = "Each device is asked for the passphrase once."
-PRIVATE = (
-    "Anyone who knows the passphrase can see and change everything. Nothing is "
-    "encrypted on the way: use a network you trust."
-)
+# Behind a proxy that encrypts, which any network leads to.
+SCAN_ANYWHERE = "Open this address on a phone, or scan the code."
+WHO_KNOWS = "Anyone who knows the passphrase can see and change everything."
+PRIVATE = f"{WHO_KNOWS} Nothing is encrypted on the way: use a network you trust."
 NOT_LET_IN = (
     "This device is not signed in: open the app's address and type the passphrase."
 )
