@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 STEPS: Final = "4"
 # Earlier name -> the next that stands for the same results. A line is added where
 # numbers were renamed, parted or moved into the settings; never where one was changed.
-# Steps 3 found other voids than steps 2 did, and steps 4 other pits in the sand of
-# joints, so no line leads from there to here.
+# Steps 3 found other voids than steps 2 did, and steps 4 other pits on cracks and in
+# the sand of joints, so no line leads from there to here.
 SAME_RESULTS: Final[Mapping[str, str]] = MappingProxyType({})
 _PARTS = re.compile(r"([^ ,]*)(.*)", re.DOTALL)
 

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from analysis.flags import Flag
+from analysis.voids.bodies import bodies_apart
 from analysis.voids.candidates import Candidates
 from analysis.voids.features import sharp_edge
 from analysis.voids.judging import judging_features, void_probability
@@ -110,6 +111,14 @@ def complete(
     # Each pit of a chain is drawn by itself: the chain as one would be drawn with what
     # lies between its pits. Honeycomb has no pits of its own.
     in_patch = inside(patches, shapes)
+    labels, body_of, is_line = bodies_apart(candidates.labels, shapes, in_patch)
+    if is_line.any():
+        candidates = _shared_out(
+            candidates, labels, body_of, candidates.area_px, shapes.pixel_count
+        )
+        pixels = region_pixels(labels, len(body_of))
+        shapes = region_shapes(pixels)
+        in_patch = inside(patches, shapes)
     parts, part_of = _parted(
         candidates,
         candidates.labels,
@@ -117,13 +126,15 @@ def complete(
         candidates.area_px,
         shapes,
         in_patch,
-        left_whole=in_patch,
+        left_whole=in_patch | is_line,
     )
     if len(part_of) > pixels.count:
         pixels = region_pixels(parts.labels, len(part_of))
     drawn = draw_openings(light, around.backgrounds, parts, pixels, blur)
     in_sand = None if sand is None else inside(sand, region_shapes(pixels))
-    return _by_network(face, parts, patches, drawn, in_sand, rakes=rakes)
+    # What is left of a line would be drawn with the pits that were taken from it.
+    has = (drawn.area_px > 0) & ~is_line[part_of] & ~_swallow_patches(drawn, patches)
+    return _by_network(face, parts, patches, drawn, has, in_sand, rakes=rakes)
 
 
 def _by_network(
@@ -131,6 +142,7 @@ def _by_network(
     candidates: Candidates,
     patches: NDArray[np.bool_],
     drawn: Openings,
+    has: NDArray[np.bool_],
     in_sand: NDArray[np.bool_] | None,
     *,
     rakes: bool,
@@ -139,7 +151,6 @@ def _by_network(
     likely = void_probability(
         judging_features(candidates, drawn.void_logit, sharp, in_sand)
     )
-    has = (drawn.area_px > 0) & ~_swallow_patches(drawn, patches)
     labels, origin, area = _pasted(face, candidates, drawn, has)
     shapes = region_shapes(region_pixels(labels, len(origin)))
     regions, parent = _parted(
@@ -232,22 +243,35 @@ def _parted(
 ) -> tuple[Candidates, NDArray[np.intp]]:
     """Part regions that touch; also the region that each part was of."""
     labels, parent = split_touching(labels, shapes, in_patch, left_whole)
-    size = shapes.pixel_count
+    return (
+        _shared_out(candidates, labels, parent, area, shapes.pixel_count, origin),
+        parent,
+    )
+
+
+def _shared_out(
+    candidates: Candidates,
+    labels: NDArray[np.int32],
+    parent: NDArray[np.intp],
+    area: _Floats,
+    whole_px: _Floats,
+    origin: NDArray[np.intp] | None = None,
+) -> Candidates:
+    """Return parts of regions: figures of their candidates, and areas by whole px."""
+    size = whole_px
     if len(parent) > len(size):
         px = labels.ravel()[np.flatnonzero(labels > 0)]
         size = np.bincount(px, minlength=len(parent) + 1)[1:].astype(np.float64)
-    at = origin[parent]
-    regions = Candidates(
+    at = parent if origin is None else origin[parent]
+    return Candidates(
         labels=labels,
-        # The sub-pixel area is shared out by whole px.
-        area_px=area[parent] * size / shapes.pixel_count[parent],
+        area_px=area[parent] * size / whole_px[parent],
         depth=candidates.depth[at],
         noise=candidates.noise[at],
         edge_px=candidates.edge_px[at],
         background=candidates.background[at],
         step=candidates.step[at],
     )
-    return regions, parent
 
 
 def _by_rays(

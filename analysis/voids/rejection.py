@@ -89,6 +89,9 @@ def rejected_kinds(
     if whole is not None and whole.by_network:
         surely = np.flatnonzero(line & (whole.probability >= _SET.plump_from))
         line[surely] = ~plump(whole.regions.labels, surely, shapes)
+        # A line is not round: where it seems so it has a pit on it.
+        is_round = features.thinness < _SET.round_thinness
+        on_line = on_line & ~(is_round & (whole.probability >= _SET.round_from))
     line = (line | on_line) & ~in_patch
     straight = shapes.solidity > _SET.straight_solidity
     kind[line & ~straight] = "crack"

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 from analysis.model.method import STEPS
 from analysis.voids.stages.candidate_finding import (
     BackgroundSettings,
+    BodySettings,
     BoundarySettings,
     FeatureSettings,
     LightSettings,
@@ -55,6 +56,7 @@ class DetectionSettings:
     features: FeatureSettings = field(default_factory=FeatureSettings)
     light: LightSettings = field(default_factory=LightSettings)
     lines: LineSettings = field(default_factory=LineSettings)
+    bodies: BodySettings = field(default_factory=BodySettings)
     splitting: SplittingSettings = field(default_factory=SplittingSettings)
     patches: PatchSettings = field(default_factory=PatchSettings)
     opening: OpeningSettings = field(default_factory=OpeningSettings)

@@ -80,6 +80,16 @@ class TestLines:
         found = segmented(noisy(painted(light * cover)))
         assert found.voids.area_px == pytest.approx([np.pi * 81], rel=0.2)
 
+    def test_a_round_piece_of_a_line_is_a_pit_on_it(self, monkeypatch):
+        monkeypatch.setattr(
+            segmentation, "on_lines", lambda *given: np.ones(given[3].count, bool)
+        )
+        light = pitted(SHAPE, PITS)
+        cv2.ellipse(light, (200, 180), (20, 8), 30, 0, 360, 0.03, -1, cv2.LINE_AA)
+        found = segmented(noisy(painted(light)))
+        assert len(found.voids) == len(PITS)
+        assert set(found.rejected.kind) == {"joint_or_fin"}
+
     def test_long_pit_is_no_line(self):
         """Pits at a grazing angle are seen long: 4.6 times on real photos."""
         light = np.full(SHAPE, GROUND)

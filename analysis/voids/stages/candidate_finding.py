@@ -216,6 +216,18 @@ class LineSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BodySettings:
+    """Pits that hang on long dark marks."""
+
+    # Length squared over area, as for a disc: shorter marks are no lines.
+    thinnest_ratio: float = 9.0
+    # A crack's widening is a void only from twice the crack's width.
+    wider_ratio: float = 2.0
+    # A body has a disc of this radius in it at least.
+    least_radius_px: float = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SplittingSettings:
     """Candidates and openings that are several touching voids."""
 

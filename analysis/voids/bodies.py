@@ -1,0 +1,94 @@
+"""Pits that hang on a crack, a joint or a scratch: bodies of long dark marks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from analysis.voids.settings import SETTINGS
+from analysis.voids.shapes import edged
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.voids.shapes import Shapes
+
+_SET = SETTINGS.bodies
+
+
+def bodies_apart(
+    labels: NDArray[np.int32], shapes: Shapes, left_whole: NDArray[np.bool_]
+) -> tuple[NDArray[np.int32], NDArray[np.intp], NDArray[np.bool_]]:
+    """Part long thin regions where they are far wider than they usually are.
+
+    A crack runs from pit to pit, and is as dark: all of it is one candidate, which
+    would be turned down as a crack, pits and all.
+
+    Parameters
+    ----------
+    labels : ndarray of int32, (rows, cols)
+        Regions 1 to n.
+    shapes : Shapes
+        Of the regions.
+    left_whole : ndarray of bool, (n,)
+        Regions that are not parted.
+
+    Returns
+    -------
+    labels : ndarray of int32, (rows, cols)
+        Regions 1 to m; what is left of a line keeps its number.
+    origin : ndarray of intp, (m,)
+        0-based region each came from.
+    is_line : ndarray of bool, (m,)
+        What is left of regions that bodies were taken from.
+
+    Examples
+    --------
+    >>> from analysis.voids.shapes import region_pixels, region_shapes
+    >>> crack = np.zeros((40, 120), np.int32)
+    >>> crack[19:21, 5:115] = 1
+    >>> crack[12:28, 50:66] = 1
+    >>> shapes = region_shapes(region_pixels(crack, 1))
+    >>> labels, origin, is_line = bodies_apart(crack, shapes, np.zeros(1, bool))
+    >>> origin.tolist(), is_line.tolist()
+    ([0, 0], [True, False])
+    """
+    count = len(shapes.solidity)
+    thin = np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count
+    long = np.flatnonzero((thin >= _SET.thinnest_ratio) & ~left_whole)
+    origin = list(range(count))
+    lines = []
+    parted = labels
+    for number, where in zip(long, shapes.windows(long), strict=True):
+        bodies, found = _bodies(labels[where] == number + 1)
+        if found == 0:
+            continue
+        if parted is labels:
+            parted = labels.copy()
+        lines.append(number)
+        for body in range(1, found + 1):
+            origin.append(int(number))
+            parted[where][bodies == body] = len(origin)
+    is_line = np.zeros(len(origin), dtype=bool)
+    is_line[lines] = True
+    return parted, np.array(origin, dtype=np.intp), is_line
+
+
+def _bodies(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
+    """Return the bodies of one long region, numbered from 1."""
+    inside = edged(region)
+    depth = np.asarray(cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_5))
+    ridge = (depth > 0) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))
+    # A line is far longer than its bodies, so half of its ridge tells its width.
+    usual = float(np.median(depth[ridge]))
+    radius = max(_SET.wider_ratio * usual, _SET.least_radius_px)
+    core = (depth > radius).view(np.uint8)
+    if not core.any():
+        return np.zeros(region.shape, dtype=np.int32), 0
+    # Discs laid about the core give the body back its size and leave the line outside.
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * int(radius) + 3,) * 2)
+    body = np.asarray(cv2.dilate(core, disc), dtype=np.uint8) & inside
+    found, labelled = cv2.connectedComponents(body, connectivity=8)
+    return np.asarray(labelled[1:-1, 1:-1], dtype=np.int32), found - 1
