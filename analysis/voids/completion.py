@@ -134,12 +134,13 @@ def complete(
     in_sand = None if sand is None else inside(sand, region_shapes(pixels))
     # What is left of a line would be drawn with the pits that were taken from it.
     has = (drawn.area_px > 0) & ~is_line[part_of] & ~_swallow_patches(drawn, patches)
-    return _by_network(face, parts, patches, drawn, has, in_sand, rakes=rakes)
+    return _by_network(face, parts, pixels, patches, drawn, has, in_sand, rakes=rakes)
 
 
 def _by_network(
     face: NDArray[np.bool_],
     candidates: Candidates,
+    pixels: Pixels,
     patches: NDArray[np.bool_],
     drawn: Openings,
     has: NDArray[np.bool_],
@@ -151,7 +152,7 @@ def _by_network(
     likely = void_probability(
         judging_features(candidates, drawn.void_logit, sharp, in_sand)
     )
-    labels, origin, area = _pasted(face, candidates, drawn, has)
+    labels, origin, area = _pasted(face, candidates, pixels, drawn, has)
     shapes = region_shapes(region_pixels(labels, len(origin)))
     regions, parent = _parted(
         candidates, labels, origin, area, shapes, inside(patches, shapes)
@@ -198,6 +199,7 @@ def _swallow_patches(drawn: Openings, patches: NDArray[np.bool_]) -> NDArray[np.
 def _pasted(
     face: NDArray[np.bool_],
     candidates: Candidates,
+    pixels: Pixels,
     drawn: Openings,
     has: NDArray[np.bool_],
 ) -> tuple[NDArray[np.int32], NDArray[np.intp], _Floats]:
@@ -216,8 +218,8 @@ def _pasted(
     # dark px outside of the opening become background.
     renumber[bare + 1] = len(origin) + 1 + np.arange(len(bare))
     flat = labels.ravel()
-    free = np.flatnonzero((labels == 0) & (candidates.labels > 0))
-    flat[free] = renumber[candidates.labels.ravel()[free]]
+    free = flat[pixels.flat] == 0
+    flat[pixels.flat[free]] = renumber[pixels.label[free] + 1]
     count = len(origin) + len(bare)
     on = np.flatnonzero(labels > 0)
     size = np.bincount(flat[on], minlength=count + 1)[1:].astype(np.float64)

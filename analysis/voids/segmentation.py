@@ -297,14 +297,20 @@ def _centres(shapes: Shapes) -> NDArray[np.intp]:
 
 def _edge_pixels(regions: Candidates, face: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Count the pixels of each region at the edge of the face."""
-    # Zeros beyond the photo: its own edge is one of the face too.
-    inner = cv2.erode(
-        face.astype(np.uint8),
-        np.ones((3, 3), np.uint8),
-        borderType=cv2.BORDER_CONSTANT,
-        borderValue=0,
-    )
-    met = regions.labels[inner == 0]
+    labels = regions.labels
+    if face.all() and min(face.shape) > 1:
+        # The photo's own edge, each corner once.
+        sides = labels[0], labels[-1], labels[1:-1, 0], labels[1:-1, -1]
+        met = np.concatenate(sides)
+    else:
+        # Zeros beyond the photo: its own edge is one of the face too.
+        inner = cv2.erode(
+            face.astype(np.uint8),
+            np.ones((3, 3), np.uint8),
+            borderType=cv2.BORDER_CONSTANT,
+            borderValue=0,
+        )
+        met = labels[inner == 0]
     return np.bincount(met, minlength=len(regions.area_px) + 1)[1:].astype(np.int64)
 
 
