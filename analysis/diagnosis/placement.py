@@ -190,7 +190,8 @@ def _zone(
 ) -> Zone | None:
     """Compare the void area of two sets of cells; None where one has no cells.
 
-    With `height` the chance is that of lying so high, in groups.
+    With `height` the chance is that of lying so high, in groups; what lies in neither
+    set, such as the band of a joint at the top, says nothing of it.
     """
     room = float(inside @ placed.cell_mm2), float(outside @ placed.cell_mm2)
     if not min(room) or not len(placed.at):
@@ -199,14 +200,30 @@ def _zone(
     there = float(placed.area @ outside[placed.at])
     share, rest = here / room[0], there / room[1]
     if height is not None:
-        # A group's height is that of its area; it is moved as one.
+        # A group's height is that of its area in the two sets; it is moved as one.
         # The fourth root of its area keeps one large group from deciding alone. `level`
         # is each group's sum of area times height, (groups,).
-        weight = placed.group_area**0.25
-        level = np.bincount(placed.group, placed.area * height[placed.at])
-        observed = float(weight @ (level / placed.group_area))
-        # (simulations, groups) heights @ (groups,) weights: one sum a simulation.
-        simulated = height[placed.simulated_group] @ weight
+        either = inside + outside
+        mine = placed.area * either[placed.at]
+        group_area = np.bincount(placed.group, mine, len(placed.group_area))
+        level = np.bincount(placed.group, mine * height[placed.at], len(group_area))
+        if not group_area.any():
+            return None
+        weight = group_area**0.25
+        observed = float(
+            weight @ np.divide(level, group_area, where=group_area > 0, out=level)
+        ) / float(weight.sum())
+        # (simulations, groups) @ (groups,) weights: mean heights of the groups that
+        # came to lie in the two sets; where none did, that of all their cells.
+        lies = either[placed.simulated_group]
+        met = lies @ weight
+        usual = np.full(len(met), float(either @ height) / float(either.sum()))
+        simulated = np.divide(
+            (lies * height[placed.simulated_group]) @ weight,
+            met,
+            where=met > 0,
+            out=usual,
+        )
     else:
         weight = np.sqrt(placed.area)  # large voids are few: they would drown the rest
         observed = float(weight @ inside[placed.at])

@@ -161,6 +161,23 @@ def test_thirds_count_by_height():
     assert high == 2 * low == 2 * middle
 
 
+def test_voids_in_the_band_of_a_joint_at_the_top_say_nothing_of_the_top():
+    joint = np.zeros((120, 160), np.int64)
+    joint[:12] = 1
+    height = np.linspace(1, 0, 120)[:, None] * np.ones(160)
+    grid = at_random(60, height=height, joint=joint, joint_names=("upper",))
+    random = np.random.default_rng(4)
+    leaked = replace(
+        grid,
+        row=np.concatenate([grid.row, random.uniform(0, 11, 60)]),
+        col=np.concatenate([grid.col, random.uniform(0, 159, 60)]),
+        diameter_mm=np.full(120, 2.0),
+    )
+
+    assert place([leaked]).top.p_value > 0.1
+    assert place([replace(leaked, joint=0 * joint)]).top.p_value < 0.01
+
+
 @pytest.mark.parametrize("count", [0, 1, 2])
 def test_few_voids_name_nothing(count):
     found = place([at_random(count)])
