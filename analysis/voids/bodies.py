@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -56,13 +56,13 @@ def bodies_apart(
     ([0, 0], [True, False])
     """
     count = len(shapes.solidity)
-    thin = np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count
-    long = np.flatnonzero((thin >= _SET.thinnest_ratio) & ~left_whole)
+    thin = is_thin(shapes.feret_max_px, shapes.pixel_count)
+    long = np.flatnonzero(thin & ~left_whole)
     origin = list(range(count))
     lines = []
     parted = labels
     for number, where in zip(long, shapes.windows(long), strict=True):
-        bodies, found = _bodies(labels[where] == number + 1)
+        bodies, found = bodies_of(labels[where] == number + 1)
         if found == 0:
             continue
         if parted is labels:
@@ -76,8 +76,41 @@ def bodies_apart(
     return parted, np.array(origin, dtype=np.intp), is_line
 
 
-def _bodies(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
-    """Return the bodies of one long region, numbered from 1."""
+def is_thin(length_px: NDArray[np.float64], area_px: NDArray[Any]) -> NDArray[np.bool_]:
+    """Tell marks that are far longer than wide, by their length squared over area.
+
+    Examples
+    --------
+    >>> is_thin(np.array([20.0, 120.0]), np.array([300, 360])).tolist()
+    [False, True]
+    """
+    return np.asarray(np.pi / 4 * length_px**2 >= _SET.thinnest_ratio * area_px)
+
+
+def bodies_of(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
+    """Return where a long mark is far wider than usual.
+
+    Parameters
+    ----------
+    region : ndarray of bool, (rows, cols)
+        One mark.
+
+    Returns
+    -------
+    bodies : ndarray of int32, (rows, cols)
+        Numbered from 1.
+    count : int
+
+    Examples
+    --------
+    >>> mark = np.zeros((40, 120), bool)
+    >>> mark[19:21, 5:115] = True
+    >>> bodies_of(mark)[1]
+    0
+    >>> mark[12:28, 50:66] = True
+    >>> bodies_of(mark)[1]
+    1
+    """
     inside = edged(region)
     depth = np.asarray(cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_5))
     ridge = (depth > 0) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))

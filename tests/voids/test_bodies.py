@@ -41,6 +41,17 @@ class TestPitsOnACrack:
         assert sizes == pytest.approx(true, rel=0.1)
         assert {"crack", "joint_or_fin"} & set(found.rejected.kind)
 
+    def test_on_a_crack_longer_than_any_search_looks_for(self):
+        light = np.full((500, 900), GROUND)
+        across = np.int32([(0, 250), (400, 300), (899, 230)])
+        cv2.polylines(light, [across], isClosed=False, color=0.03, thickness=3)
+        for row, col, radius in [(300, 400, 11), (280, 250, 9), (100, 100, 8)]:
+            cover = disc(light.shape, row, col, radius)
+            light = light * (1 - cover) + 0.02 * cover
+        found = segmented(noisy(painted(cv2.GaussianBlur(light, (0, 0), 0.7))))
+        sizes = np.sort(found.voids.equivalent_diameter_px)
+        assert sizes == pytest.approx([16, 18, 22], rel=0.1)
+
     def test_the_crack_between_them_is_none(self):
         found = segmented(noisy(painted(cracked([(165, 110, 11), (160, 250, 9)]))))
         assert not found.mask[130:175, 130:232].any()
