@@ -13,7 +13,7 @@ from analysis.voids.shapes import edged
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.shapes import Shapes
+    from analysis.voids.shapes import Boxes, Shapes
 
 _SET = SETTINGS.bodies
 
@@ -125,3 +125,57 @@ def bodies_of(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
     body = np.asarray(cv2.dilate(core, disc), dtype=np.uint8) & inside
     found, labelled = cv2.connectedComponents(body, connectivity=8)
     return np.asarray(labelled[1:-1, 1:-1], dtype=np.int32), found - 1
+
+
+def bodies_of_long(
+    flat: NDArray[np.intp],
+    label: NDArray[np.int32],
+    box: Boxes,
+    most_px: float,
+    cols: int,
+) -> tuple[NDArray[np.int32], int]:
+    """Give bodies of thin marks that are too long for the search labels of their own.
+
+    The mark is no candidate of this search, and its pits would go with it.
+
+    Parameters
+    ----------
+    flat : ndarray of intp, (n,)
+        Places of all px of the marks.
+    label : ndarray of int32, (n,)
+        Which mark each is of.
+    box : Boxes
+        Of the marks.
+    most_px : float
+        Longest that is looked for.
+    cols : int
+        Of the picture.
+
+    Returns
+    -------
+    label : ndarray of int32, (n,)
+        With the bodies' labels after those of the marks.
+    count : int
+        How many bodies.
+    """
+    long = np.maximum(box.width, box.height) > most_px
+    longest = np.hypot(box.width.astype(np.float64), box.height.astype(np.float64))
+    long &= is_thin(longest, np.bincount(label, minlength=len(long)))
+    long[0] = False
+    count = 0
+    if not long.any():
+        return label, count
+    label = label.copy()
+    mine = np.flatnonzero(long[label])
+    mine = mine[np.argsort(label[mine], kind="stable")]
+    ends = np.flatnonzero(np.diff(label[mine], append=-1)) + 1
+    for number, at in zip(np.flatnonzero(long), np.split(mine, ends[:-1]), strict=True):
+        row, col = np.divmod(flat[at], cols)
+        row, col = row - box.top[number], col - box.left[number]
+        region = np.zeros((box.height[number], box.width[number]), dtype=bool)
+        region[row, col] = True
+        bodies, found = bodies_of(region)
+        body = bodies[row, col]
+        label[at[body > 0]] = len(long) + count - 1 + body[body > 0]
+        count += found
+    return label, count

@@ -15,7 +15,7 @@ from analysis.voids.background import (
     spread_at,
     spread_strips,
 )
-from analysis.voids.bodies import bodies_of, is_thin
+from analysis.voids.bodies import bodies_of_long
 from analysis.voids.boundary import boundary_margin, deep_pixels
 from analysis.voids.components import components
 from analysis.voids.settings import SETTINGS
@@ -277,7 +277,7 @@ def _enter(
     shape = band.background.shape
     number, flat, label = components(margin > 0)
     box = boxes(flat, label, number, shape[1])
-    label, bodies = _bodies_of_long(flat, label, box, scan.most_px, shape[1])
+    label, bodies = bodies_of_long(flat, label, box, scan.most_px, shape[1])
     if bodies:
         number += bodies
         box = boxes(flat, label, number, shape[1])
@@ -311,40 +311,6 @@ def _enter(
         label=new[taken],
         figures=np.asarray(figures[passes], dtype=np.float64),
     )
-
-
-def _bodies_of_long(
-    flat: NDArray[np.intp],
-    label: NDArray[np.int32],
-    box: Boxes,
-    most_px: float,
-    cols: int,
-) -> tuple[NDArray[np.int32], int]:
-    """Give bodies of thin marks that are too long for the search labels of their own.
-
-    The mark is no candidate of this search, and its pits would go with it.
-    """
-    long = np.maximum(box.width, box.height) > most_px
-    longest = np.hypot(box.width.astype(np.float64), box.height.astype(np.float64))
-    long &= is_thin(longest, np.bincount(label, minlength=len(long)))
-    long[0] = False
-    count = 0
-    if not long.any():
-        return label, count
-    label = label.copy()
-    mine = np.flatnonzero(long[label])
-    mine = mine[np.argsort(label[mine], kind="stable")]
-    ends = np.flatnonzero(np.diff(label[mine], append=-1)) + 1
-    for number, at in zip(np.flatnonzero(long), np.split(mine, ends[:-1]), strict=True):
-        row, col = np.divmod(flat[at], cols)
-        row, col = row - box.top[number], col - box.left[number]
-        region = np.zeros((box.height[number], box.width[number]), dtype=bool)
-        region[row, col] = True
-        bodies, found = bodies_of(region)
-        body = bodies[row, col]
-        label[at[body > 0]] = len(long) + count - 1 + body[body > 0]
-        count += found
-    return label, count
 
 
 def _looked_up(
