@@ -45,8 +45,8 @@ def labels_in(pixels: NDArray[np.uint8], piece: NDArray[np.bool_]) -> list[Line]
     >>> face = np.full((300, 400, 3), 150, np.uint8)
     >>> labels_in(face, np.ones((300, 400), bool))
     []
-    >>> face[100:140, 200:250] = 235
-    >>> face[110:130, 210:225] = 20
+    >>> face[100:124, 200:240] = 235
+    >>> face[106:118, 206:214] = 20
     >>> len(labels_in(face, np.ones((300, 400), bool)))
     1
     """
