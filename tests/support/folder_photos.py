@@ -75,6 +75,13 @@ def wish(text="", **more):
     return replace(FolderWish(), **more)
 
 
+def run(log, place, wanted=None, *, hands=None, **more):
+    """Measure a folder here; return its counts and how it ended."""
+    hands = hands or in_this_process()
+    done = measure_folder(log, str(place), wanted, hands=hands, **more)
+    return (done.photos, done.measured, done.skipped, done.failed), done
+
+
 def measured_into(place, log_folder, hands=None):
     """Measure a folder; for a process that is to be killed."""
     measure_folder(locate(log_folder), str(place), hands=hands or in_this_process())

@@ -17,33 +17,17 @@ from tests.support.folder_photos import (
     copy_of,
     folder_of,
     in_this_process,
-    log_for,
     readings_by_photo,
+    run,
     small_photo,
     wish,
 )
 from tests.support.queue_photos import photo, piece_card
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    """A log to copy; making one takes half a second."""
-    return log_for(tmp_path_factory.mktemp("made"), 4).file.parent
-
-
-@pytest.fixture
-def log(tmp_path, made):
-    return copy_of(made, tmp_path / "log")
-
-
 @pytest.fixture
 def place(tmp_path):
     return folder_of(tmp_path / "photos", 3)
-
-
-def run(log, place, wanted=None, **more):
-    done = measure_folder(log, str(place), wanted, hands=in_this_process(), **more)
-    return (done.photos, done.measured, done.skipped, done.failed), done
 
 
 def pieces_of(log):

@@ -16,22 +16,10 @@ from analysis.services.folders.run import measure_folder
 from analysis.services.log import list_readings
 from analysis.storage.folder_runs import list_runs
 from tests.support.folder_photos import (
-    copy_of,
     folder_of,
     in_this_process,
-    log_for,
     small_photo,
 )
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    return log_for(tmp_path_factory.mktemp("made"), 4).file.parent
-
-
-@pytest.fixture
-def log(tmp_path, made):
-    return copy_of(made, tmp_path / "log")
 
 
 @pytest.fixture

@@ -18,10 +18,9 @@ from analysis.services.log import list_readings
 from analysis.storage import photo_store
 from analysis.storage.castings import piece_ids
 from tests.support.folder_photos import (
-    copy_of,
     folder_of,
     in_this_process,
-    log_for,
+    run,
     small_photo,
     wish,
 )
@@ -29,25 +28,9 @@ from tests.support.folder_photos import (
 PHOTO = "001/face.png"
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    """A log to copy; making one takes half a second."""
-    return log_for(tmp_path_factory.mktemp("made"), 4).file.parent
-
-
-@pytest.fixture
-def log(tmp_path, made):
-    return copy_of(made, tmp_path / "log")
-
-
 @pytest.fixture
 def place(tmp_path):
     return folder_of(tmp_path / "photos", 3)
-
-
-def run(log, place, wanted=None, hands=None):
-    done = measure_folder(log, str(place), wanted, hands=hands or in_this_process())
-    return (done.photos, done.measured, done.skipped, done.failed), done
 
 
 class Vanishing(ThreadPoolExecutor):

@@ -8,39 +8,21 @@ import pytest
 
 from analysis.model.log import Piece
 from analysis.services import records
-from analysis.services.folders.run import measure_folder
 from analysis.services.log import list_readings, load_reading
 from analysis.storage.castings import piece_ids
 from analysis.storage.folder_runs import told_outcomes
 from analysis.storage.readings import delete_reading
 from tests.support.folder_photos import (
-    copy_of,
     folder_of,
-    in_this_process,
-    log_for,
+    run,
     small_photo,
     wish,
 )
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory):
-    return log_for(tmp_path_factory.mktemp("made"), 4).file.parent
-
-
-@pytest.fixture
-def log(tmp_path, made):
-    return copy_of(made, tmp_path / "log")
-
-
 @pytest.fixture
 def place(tmp_path):
     return folder_of(tmp_path / "photos", 2)
-
-
-def run(log, place, wanted=None, **more):
-    done = measure_folder(log, str(place), wanted, hands=in_this_process(), **more)
-    return (done.photos, done.measured, done.skipped, done.failed), done
 
 
 SCALED = "photo,piece,mm_per_px\n000/face.png,000,0.5\n001/face.png,001,0.5\n"
