@@ -61,7 +61,9 @@ def light_flags(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> frozenset
     return frozenset(found)
 
 
-def refuse_unseen(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> None:
+def refuse_unseen(
+    pixels: NDArray[np.uint8], face: NDArray[np.bool_], *, called: str = "face"
+) -> None:
     """Refuse a face that is black or white all over: it would read 0.
 
     Parameters
@@ -70,6 +72,8 @@ def refuse_unseen(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> None:
         sRGB.
     face : ndarray of bool, (rows, cols)
         Measured pixels.
+    called : str
+        What is told to be black or white.
 
     Raises
     ------
@@ -86,8 +90,8 @@ def refuse_unseen(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> None:
     if not max(black, white) < _UNSEEN_SHARE:
         what, more = ("black", "more") if black > white else ("white", "less")
         msg = (
-            f"The face is pure {what} nearly all over, so that no void can be seen: "
-            f"take it again with {more} light, or mark the part that shows."
+            f"The {called} is pure {what} nearly all over, so that no void can be "
+            f"seen: take it again with {more} light, or mark the part that shows."
         )
         raise FaceError(msg)
 

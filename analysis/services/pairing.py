@@ -10,7 +10,7 @@ import numpy as np
 from analysis.errors import PairError
 from analysis.flags import Flag
 from analysis.imaging.face import face_mask
-from analysis.imaging.quality import light_flags
+from analysis.imaging.quality import light_flags, refuse_unseen
 from analysis.imaging.registration import described
 from analysis.imaging.viewing import seen as seen_as
 from analysis.model.pair import SecondLight
@@ -139,6 +139,9 @@ def _measured(
     window = window_of(whole)
     inside = whole[window]
     pixels = np.ascontiguousarray(first.pixels[window])
+    refuse_unseen(pixels, inside)
+    every = np.ones(second.pixels.shape[:2], dtype=bool)
+    refuse_unseen(second.pixels, every, called="second photo")
     size_mm, size_px2 = smallest_counted(scale, settings.smallest_mm)
     limits = (size_px2, None if scale is None else scale.mm_per_px)
     pair, lying = found_in_both(

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from analysis.errors import PairError, ScaleError
+from analysis.errors import FaceError, PairError, ScaleError
 from analysis.flags import Flag
 from analysis.model.pair import SecondLight
 from analysis.model.photo import Face
@@ -225,8 +225,16 @@ def test_a_mirrored_photo_is_refused(pair):
 @pytest.mark.parametrize("which", [0, 1])
 def test_a_photo_of_nothing_is_refused(pair, which):
     given = list(pair)
-    given[which] = changed(pair[which], np.zeros_like)
+    given[which] = changed(pair[which], lambda px: np.full_like(px, 120))
     with pytest.raises(PairError, match="blurred or was moved"):
+        measure_pair(*given)
+
+
+@pytest.mark.parametrize(("which", "said"), [(0, "The face"), (1, "The second photo")])
+def test_a_black_photo_is_named(pair, which, said):
+    given = list(pair)
+    given[which] = changed(pair[which], np.zeros_like)
+    with pytest.raises(FaceError, match=f"{said} is pure black"):
         measure_pair(*given)
 
 
