@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.flags import Flag
 from analysis.voids.along_joints import pits_in_sand, told_along_joints
+from analysis.voids.arris_row import chipped_off
 from analysis.voids.candidates import find_candidates
 from analysis.voids.completion import complete, inside
 from analysis.voids.doubts import doubted_in_glare, doubts_by_part, doubts_of
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from analysis.model.reading import JointMarks, VoidCatalog
     from analysis.voids.background import Background
     from analysis.voids.candidates import Candidates
+    from analysis.voids.completion import Completed
     from analysis.voids.doubts import Doubts
     from analysis.voids.joints import JointLines
     from analysis.voids.leak_sand import Sand
@@ -187,10 +189,13 @@ def segment(
     if joints is not None and sand is not None:
         pits = pits_in_sand(sand, joints.mm_per_px, whole, shapes, features)
         whole = replace(whole, probability=pits.probability)
+    chips = _chips(smooth, face, whole, shapes, in_patch, on_line, joints)
+    # Chips say nothing of whether the face has voids.
     evidence = evidence_of_voids(
-        whole.probability, features.contrast, shapes.pixel_count
+        whole.probability[~chips], features.contrast[~chips], shapes.pixel_count[~chips]
     )
     reason = rejected_kinds(features, shapes, on_line, in_patch, whole, evidence)
+    reason[chips & (reason == "")] = "arris"
     marks = None
     if joints is not None:
         own_face = face if own is None else _cropped(face, own)
@@ -271,6 +276,24 @@ def _sand_levelled(
         lines_px=joints.lines_px,
     )
     return (light if sand is None else sand.levelled), sand
+
+
+def _chips(
+    smooth: NDArray[np.float32],
+    face: NDArray[np.bool_],
+    whole: Completed,
+    shapes: Shapes,
+    in_patch: NDArray[np.bool_],
+    on_line: NDArray[np.bool_],
+    joints: JointLines | None,
+) -> NDArray[np.bool_]:
+    """Tell what broke off an arris that nobody marked; at joints others judge."""
+    if not whole.by_network:
+        return np.zeros(len(in_patch), dtype=bool)
+    holes = (whole.probability >= SETTINGS.rejection.counted_from) & ~in_patch
+    if joints is not None:
+        holes &= ~inside(joints.band, shapes)
+    return chipped_off(smooth, shapes, holes, on_line, int(np.count_nonzero(face)))
 
 
 def _within(own: Part | None, shapes: Shapes) -> NDArray[np.bool_]:

@@ -35,6 +35,7 @@ from analysis.voids.stages.deciding import (
     SandSettings,
 )
 from analysis.voids.stages.telling import (
+    ArrisSettings,
     FlagSettings,
     IntervalSettings,
     SeededSettings,
@@ -65,6 +66,7 @@ class DetectionSettings:
     honeycomb: HoneycombSettings = field(default_factory=HoneycombSettings)
     sand: SandSettings = field(default_factory=SandSettings)
     joints: JointSettings = field(default_factory=JointSettings)
+    arris: ArrisSettings = field(default_factory=ArrisSettings)
     slope: SlopeSettings = field(default_factory=SlopeSettings)
     flags: FlagSettings = field(default_factory=FlagSettings)
     interval: IntervalSettings = field(default_factory=IntervalSettings)

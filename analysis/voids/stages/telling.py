@@ -33,6 +33,41 @@ class SlopeSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ArrisSettings:
+    """Rows of chips along an arris that nobody marked."""
+
+    # Fewer marks in a row lie so by chance, or are pits at a joint; own, on drawn black
+    # gloss faces with a chipped arris: 13 to 34 counted marks, all but three of them
+    # on it.
+    fewest_chips: int = 8
+    # A chip reaches the edge, or comes as near as the edge is round.
+    touches_px: float = 2.0
+    # More on the line than chance would put there, by this many times.
+    over_chance_ratio: float = 6.0
+    # The row goes along this part of the line, as far as the photo shows it.
+    covered_share: float = 0.4
+    # The light differs from side to side by this (log of light); own, on the same
+    # faces: 0.10 to 0.67.
+    least_step_log: float = 0.05
+    # And is brighter on the same side along this part of the row.
+    same_side_share: float = 0.8
+    # Rows are sought in so many directions over half a turn: one degree apart.
+    directions: int = 180
+    # The line through a row is fitted so often, what touches it chosen anew.
+    fit_rounds: int = 5
+    # A photo shows no more arrises of one piece.
+    most_rows: int = 3
+    # The light is looked at so often along a line, px.
+    step_px: float = 4.0
+    # And beside the chips from here, past their shade.
+    beside_from_px: float = 4.0
+    # To here, before the light's own slope counts.
+    beside_to_px: float = 20.0
+    # At so many px.
+    beside_step_px: float = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlagSettings:
     """From where a void or a face is told as doubtful."""
 
