@@ -80,6 +80,8 @@ def rejected_kinds(
         kind[soft & (whole.probability < enough_soft)] = "stain"
         # Damp and stains may be broader than anything the network was shown.
         kind[stained & soft & (shapes.pixel_count > _SET.never_soft_px)] = "stain"
+        if unsure_face:
+            kind[broad_stains(features, shapes)] = "stain"
     else:
         kind[_stained(features, shapes)] = "stain"
         ragged = shapes.solidity < _SET.ragged_solidity
@@ -143,6 +145,25 @@ def evidence_of_voids(
         return Evidence.SURE
     many = np.count_nonzero(large & perhaps) >= _SET.many_likely
     return Evidence.MANY if many else Evidence.NONE
+
+
+def broad_stains(features: Features, shapes: Shapes) -> NDArray[np.bool_]:
+    """Tell broad marks that are faint, tinted or soft, as stains are.
+
+    A pit that broad has its own shadow and a sharp lip. Such a mark beside voids is
+    weighed as any other; it cannot show that a face has voids, however likely it is.
+
+    Parameters
+    ----------
+    features : Features
+    shapes : Shapes
+
+    Returns
+    -------
+    ndarray of bool, (n,)
+    """
+    broad = shapes.pixel_count >= _SET.proves_nothing_px
+    return np.asarray(broad & (_stained(features, shapes) | _too_soft(features)))
 
 
 def _stained(features: Features, shapes: Shapes) -> NDArray[np.bool_]:

@@ -21,6 +21,7 @@ from analysis.voids.lines import on_lines
 from analysis.voids.listing import Listing, size_kinds, void_flags
 from analysis.voids.rejection import (
     Evidence,
+    broad_stains,
     evidence_of_voids,
     rejected_kinds,
 )
@@ -190,9 +191,10 @@ def segment(
         pits = pits_in_sand(sand, joints.mm_per_px, whole, shapes, features)
         whole = replace(whole, probability=pits.probability)
     chips = _chips(smooth, face, whole, shapes, in_patch, on_line, joints)
-    # Chips say nothing of whether the face has voids.
+    # What is a chip, or may be a stain, says nothing of whether the face has voids.
+    told = ~chips & ~broad_stains(features, shapes)
     evidence = evidence_of_voids(
-        whole.probability[~chips], features.contrast[~chips], shapes.pixel_count[~chips]
+        whole.probability[told], features.contrast[told], shapes.pixel_count[told]
     )
     reason = rejected_kinds(features, shapes, on_line, in_patch, whole, evidence)
     reason[chips & (reason == "")] = "arris"

@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from analysis.model.reading import REJECTED_KINDS
-from analysis.voids import segmentation
+from analysis.voids import completion, segmentation
 from analysis.voids.quality_flags import is_speckled
 from analysis.voids.rejection import (
     WORDS,
     Evidence,
+    broad_stains,
     enough_beside_voids,
     evidence_of_voids,
 )
@@ -224,3 +225,40 @@ class TestEvidence:
         doubted = segmented(noisy(painted(light)))
         assert not is_speckled(usual)
         assert is_speckled(doubted)
+
+
+class TestBroadStains:
+    """Broad marks that are faint, tinted or soft show no face to have voids."""
+
+    def told(self, size_px=900.0, contrast=0.35, sharpness=1.0, shift=0.0):
+        features = SimpleNamespace(
+            contrast=np.array([contrast, 0.9]),
+            rim_sharpness=np.array([sharpness, 1.0]),
+            colour_shift=np.array([shift, 0.0]),
+        )
+        shapes = SimpleNamespace(pixel_count=np.array([size_px, 80.0]))
+        return bool(broad_stains(features, shapes)[0])
+
+    def test_a_faint_one(self):
+        assert self.told()
+        assert not self.told(contrast=0.6)
+
+    def test_a_tinted_one(self):
+        assert self.told(contrast=0.5, shift=0.012)
+        assert not self.told(contrast=0.5)
+
+    def test_a_soft_one(self):
+        assert self.told(contrast=0.5, sharpness=0.3)
+
+    def test_a_small_one_may_show_it(self):
+        assert not self.told(size_px=200.0)
+
+    def test_a_stain_that_the_network_takes_for_a_void(self, monkeypatch):
+        monkeypatch.setattr(
+            completion, "void_probability", lambda figures: np.full(len(figures), 0.97)
+        )
+        stain = disc(SHAPE, 150, 200, 14) * 0.3
+        found = segmented(noisy(painted(GROUND * (1 - stain))))
+        assert found.evidence is Evidence.NONE
+        assert len(found.voids) == 0
+        assert "stain" in found.rejected.kind

@@ -95,6 +95,9 @@ class RejectionSettings:
     alike_least: float = 0.6
     # Nor with an edge below this part of a sharp edge's steepness: damp has no edge.
     alike_sharpness: float = 0.4
+    # A mark so broad that is faint, tinted or soft shows no face to have voids: of
+    # stains on clean faces the network is nearly as sure as of voids.
+    proves_nothing_px: float = 300.0
     # A larger mark that is faint and soft at once is a stain however likely, px: the
     # candidates the network learned from lay in windows 97 px wide.
     never_soft_px: float = 7000.0
