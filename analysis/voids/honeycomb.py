@@ -240,6 +240,8 @@ def window_figures(
         measured = face.astype(np.float32)
         within = cv2.resize(measured, reduced, interpolation=cv2.INTER_AREA)
         within = (within > _HALF).astype(np.float32)
+        # The step to what lies beside the face would be blurred into it as roughness.
+        even *= within
         part = cv2.resize(measured, size, interpolation=cv2.INTER_AREA)
         del measured
     inside = cv2.blur(part, width)

@@ -1,8 +1,10 @@
 """Honeycomb patches."""
 
+import cv2
 import numpy as np
 import pytest
 
+from analysis.imaging.face import polygon_mask
 from analysis.synthetic import FaceRecipe, PitPopulation, draw_face
 from analysis.synthetic.recipe import Honeycomb
 from tests.support.painting import noisy, painted, pitted, scattered, segmented
@@ -44,3 +46,17 @@ def test_scattered_pits_are_none():
 def test_none_on_a_clean_face():
     pits = scattered((300, 400), 8, (2, 4), np.random.default_rng(2))
     assert not segmented(noisy(painted(pitted((300, 400), pits)))).honeycomb.any()
+
+
+def test_none_along_the_edge_of_a_face_on_darker_ground():
+    pits = PitPopulation(per_m2=2600, median_mm=1.8, largest_mm=10)
+    recipe = FaceRecipe(height_px=500, width_px=600, mm_per_px=0.28, pits=(pits,))
+    rim = np.array([(30, 42), (45, 560), (470, 548), (455, 36)], float)
+    face = polygon_mask(rim, (500, 600))
+    soft = cv2.GaussianBlur(face.astype(np.float32), (0, 0), 1.0)[..., None]
+    pixels = np.uint8(draw_face(recipe, seed=5).pixels * soft + 55 * (1 - soft))
+
+    inside = cv2.erode(face.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    found = segmented(pixels, face=inside, mm_per_px=0.28)
+
+    assert not found.honeycomb.any()
