@@ -17,20 +17,52 @@ from analysis.imaging.face_finding.tucking import tucked
 from analysis.model.card import LAYOUTS, PAPER_MM
 from analysis.report.card_sheet import CARD_PAPERS
 from tests.benchmarks.face_finding import overlap, photo_of, taken
-from tests.benchmarks.face_scenes import draw
+from tests.benchmarks.face_scenes import BESIDE, draw
 
 BASE = 71
 
 
-@pytest.mark.parametrize("number", [0, 3, 9])
-def test_drawn_faces_are_found(number):
-    drawn = draw(number, BASE)
+# One photo of each thing beside or on the face, flat, round and faceted, by its number.
+KINDS = {
+    "nothing": 12,
+    "ruler": 1,
+    "tape": 0,
+    "card on": 13,
+    "card half": 22,
+    "card beside": 24,
+    "scale sheet": 11,
+    "paper": 21,
+    "hand": 3,
+    "tool": 8,
+    "shadow": 2,
+    "tie holes": 15,
+    "drain hole": 6,
+    "stamp": 7,
+}
+
+
+def test_each_kind_of_thing_has_its_photo():
+    assert set(KINDS) == set(BESIDE)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_faces_are_found_beside_each_kind_of_thing(kind):
+    drawn = draw(KINDS[kind], BASE)
+    assert drawn.kinds["beside"] == kind
 
     found = find_face(photo_of(drawn.pixels))
 
     mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
-    assert overlap(mask, drawn.face) > 0.9
+    assert overlap(mask, drawn.face) > 0.93
+    assert drawn.share(mask) == pytest.approx(drawn.true_share, rel=0.05)
     assert found.face_share == pytest.approx(mask.mean(), abs=0.01)
+
+
+@pytest.mark.parametrize(("number", "base"), [(9, BASE), (1, 5)])
+def test_a_card_or_sheet_on_the_face_is_left_out_as_one(number, base):
+    found = find_face(photo_of(draw(number, base).pixels))
+
+    assert len(found.left_out_px) == 1
 
 
 def test_an_outline_drawn_in_at_corners_does_not_cross_itself():

@@ -55,6 +55,8 @@ _INSET = 0.0008
 _MAYBE_THING = 0.4
 # Left-out areas take a rim with them, in places of the network.
 _RIM = 0.5
+# A place of the network and a half: what a paper's edge cuts off of one, with its rim.
+_CRUMB = 1.5
 _NOTHING_SURE = 0.02
 
 
@@ -123,7 +125,7 @@ def find_face(photo: Photo) -> FaceProposal:
     holes = round_holes(small, free)
     unseen = np.asarray(free & ~regions.left_out)
     labels = labels_in(small, unseen) if unseen.any() else []
-    lines = [*_areas(regions.left_out & ~known), *holes, *labels]
+    lines = [*_areas(_beyond(regions.left_out, known)), *holes, *labels]
     left_out += [(line + 0.5) * ratio - 0.5 for line in lines]
     measured = inside.copy()
     for area in left_out:
@@ -214,6 +216,22 @@ def _uncrossed(line: Line, shape: tuple[int, int]) -> Line:
     if not opened.any():
         return line
     return (outline_of(opened) + 0.5) / ratio - 0.5
+
+
+def _beyond(left_out: NDArray[np.bool_], known: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the left-out areas beyond known papers.
+
+    A paper's edge runs through places of the network: what they show beside it are
+    crumbs of the paper, not a thing of their own.
+    """
+    rest = left_out & ~known
+    if not known.any():
+        return rest
+    wide = max(1, round(_CRUMB * max(known.shape) / SIDE_PX))
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * wide + 1, 2 * wide + 1))
+    near = np.asarray(cv2.dilate(known.astype(np.uint8), kernel)) > 0
+    _, labels = cv2.connectedComponents(rest.astype(np.uint8), connectivity=8)
+    return rest & np.isin(labels, np.unique(np.asarray(labels)[~near]))
 
 
 def _areas(mask: NDArray[np.bool_]) -> list[Line]:
