@@ -133,7 +133,8 @@ def _measured(
     doubts = light_flags(photo.pixels[seen.window], seen.inside)
     doubts |= finish_flags(seen.found, seen.inside, scale, settings.smallest_mm)
     doubts |= photo.flags | seen.levelling.flags
-    if face.outline_px is None:
+    # An unrolled strip is what was tapped: it has an outline of its own.
+    if face.outline_px is None and (face.view is None or face.view.kind != "unrolled"):
         doubts |= {Flag.WHOLE_PHOTO}
     found = seen.found
     mask = _on_photo(found.mask, seen.window, (photo.height_px, photo.width_px))

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from analysis.errors import FaceError, ScaleError
+from analysis.flags import Flag
 from analysis.imaging.pose import Lens
 from analysis.model.photo import Face
 from analysis.services.measuring import measure
@@ -82,6 +83,8 @@ def test_unrolled_share_is_that_of_the_flat_face(face, taken, distance):
 
     assert reading.summary.void_share.value == pytest.approx(truth(face), rel=0.07)
     assert mask.shape == (view.height_px, view.width_px)
+    # Nobody is told to outline the strip that was tapped.
+    assert Flag.WHOLE_PHOTO not in reading.flags
     assert reading_overlay(photo, reading).shape[:2] == mask.shape
 
 
