@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.flags import FLAG_WORDS, Flag
+from analysis.model.sizes import rounded
 from analysis.model.writing import percent
 from ui.words import BLANK, NO_ORDINARY, PHOTO, PURPOSES, STAGES, UNITS_MM, when
 
@@ -140,7 +141,7 @@ def scale_line(scale: Scale) -> str:
     """Say the scale and how sure it is."""
     return (
         f"{scale.mm_per_px:.4g} mm per px, "
-        f"give or take {200 * scale.relative_uncertainty:.1g} %."
+        f"give or take {rounded(200 * scale.relative_uncertainty, 1)} %."
     )
 
 

@@ -11,6 +11,7 @@ from analysis.compare.tangled import alias_words, cure_words
 from analysis.fields import column_field
 from analysis.model.field_words import cell_words, column_words
 from analysis.model.notes import say
+from analysis.model.sizes import rounded
 from analysis.model.writing import counted
 
 if TYPE_CHECKING:
@@ -114,7 +115,7 @@ def _difference(ratio: float) -> str:
     if ratio in {0.5, 2.0}:
         return "half as much" if ratio < 1 else "twice as much"
     if ratio > 1:
-        return f"{100 * (ratio - 1):.3g} % more"
+        return f"{rounded(100 * (ratio - 1), 3)} % more"
     return f"{100 * (1 - ratio):.3g} % less"
 
 

@@ -6,6 +6,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from analysis.model.notes import say
+from analysis.model.sizes import rounded
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -37,7 +38,7 @@ def evidence_words(evidence: Note) -> str:
 
 def _honeycomb(share: float, joint: str) -> str:
     at = f", most of it at joint {joint}" if joint else ""
-    return f"About {100 * share:.2g} % of the face looks like honeycomb{at}."
+    return f"About {rounded(100 * share, 2)} % of the face looks like honeycomb{at}."
 
 
 def _joint(joint: str, ratio: float, stretch: float) -> str:

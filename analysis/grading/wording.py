@@ -9,6 +9,7 @@ from analysis.grading.counts import MM2_PER_M2
 from analysis.grading.grade import LEAST_CHANCE
 from analysis.model.grading import QUANTITIES
 from analysis.model.notes import say
+from analysis.model.sizes import rounded
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -67,21 +68,23 @@ def undecided_words(judgement: Judgement) -> str:
 
 
 def _too_few_areas(enough: int, areas: int, asked_mm2: float) -> str:
+    size = rounded(asked_mm2 / MM2_PER_M2, 2)
     return (
-        f"{enough} of the {areas} areas of {asked_mm2 / MM2_PER_M2:.2g} m² it asks "
-        f"for {'was' if enough == 1 else 'were'} measured"
+        f"{enough} of the {areas} areas of {size} m² it asks for "
+        f"{'was' if enough == 1 else 'were'} measured"
     )
 
 
 def _too_small(measured_mm2: float, asked_mm2: float) -> str:
     return (
-        f"{measured_mm2 / MM2_PER_M2:.2g} m² was measured and "
-        f"{asked_mm2 / MM2_PER_M2:.2g} m² is asked for"
+        f"{rounded(measured_mm2 / MM2_PER_M2, 2)} m² was measured and "
+        f"{rounded(asked_mm2 / MM2_PER_M2, 2)} m² is asked for"
     )
 
 
 def _honeycomb_not_seen(largest_mm2: float) -> str:
-    size = f" of about {largest_mm2 / _MM2_PER_CM2:.2g} cm²" if largest_mm2 else ""
+    about = rounded(largest_mm2 / _MM2_PER_CM2, 2)
+    size = f" of about {about} cm²" if largest_mm2 else ""
     return (
         f"there is a rough patch{size}: look whether it is honeycomb, and if so note "
         "it among the marks seen"
@@ -192,7 +195,7 @@ def _value_words(one: JudgedValue) -> str:
     words, unit = QUANTITIES[one.quantity]
     part = 100.0 if unit == "%" else 1.0
     value, low, high = (
-        f"{figure * part:.3g}" for figure in (one.value, one.low, one.high)
+        rounded(figure * part, 3) for figure in (one.value, one.low, one.high)
     )
     told = f"{words}: {value} {unit}"
     if low != high:

@@ -28,6 +28,21 @@ def ratio_words(ratio: float) -> str:
     return f"{ratio:.2f}" if ratio >= SMALL_RATIO else f"{ratio:.2g}"
 
 
+def rounded(value: float, digits: int) -> str:
+    """Write a number with so many digits, never as a power of ten.
+
+    Examples
+    --------
+    >>> [rounded(value, 2) for value in (0.1234, 20.0, 1234.0, 0.0000123)]
+    ['0.12', '20', '1,200', '0.000012']
+    """
+    short = f"{value:.{digits}g}"
+    if "e" not in short:
+        return short
+    number = float(short)
+    return f"{number:,.0f}" if abs(number) >= 1 else f"{number:.12f}".rstrip("0")
+
+
 def percent_of(share: float) -> str:
     """Write a share in percent, never rounded to nothing.
 

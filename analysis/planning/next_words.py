@@ -99,7 +99,10 @@ def step_reason(step: NextStep) -> str:
     factor = _factor(step.by)
     if step.reason == "check_amount" and len(step.levels) > 1:
         better = level_words(step.by, step.levels[1])
-        return f"The log says that {better} is better: both in a trial show if it is."
+        return (
+            f"The log says that {better} is better: a trial with both shows whether it "
+            "is."
+        )
     if step.reason == "better_setting" and len(step.levels) > 1:
         better = level_words(step.by, step.levels[1])
         return f"In the log {better} did better, with the same vibration."

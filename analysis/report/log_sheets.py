@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.compare.note_words import note_words as said
 from analysis.compare.tangled import alias_words, cure_words
+from analysis.model.sizes import rounded
 from analysis.monitoring.note_words import note_words
 from analysis.report.paper import big, facts, finished, heading, lines, new_paper, table
 from analysis.report.paper_chart import Line, Points, percent_chart
@@ -81,7 +82,7 @@ def trial_sheet(
             name,
             str(group.n_pieces),
             str(group.n_pours),
-            "-" if group.geometric_mean is None else f"{group.geometric_mean:.3g}",
+            "-" if group.geometric_mean is None else rounded(group.geometric_mean, 3),
         )
         for name, group in zip(names, _groups(comparison), strict=True)
     ]

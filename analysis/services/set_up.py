@@ -10,6 +10,7 @@ import numpy as np
 from analysis.errors import InputError, StruckfaceError
 from analysis.imaging.overlay import preview
 from analysis.model.set_up import HeldSetUp, SetUp
+from analysis.model.sizes import rounded
 from analysis.model.workshop import PhotoRecipe
 from analysis.services.log import (
     list_castings,
@@ -125,9 +126,9 @@ def set_up_differences(now: SetUp, before: SetUp) -> tuple[str, ...]:
     if now.shown_width_mm is not None and before.shown_width_mm is not None:
         ratio = now.shown_width_mm / before.shown_width_mm
         if ratio > _DISTANCE_RATIO:
-            told.append(f"from farther away ({ratio:.2g} times)")
+            told.append(f"from farther away ({rounded(ratio, 2)} times)")
         elif ratio < 1 / _DISTANCE_RATIO:
-            told.append(f"from nearer ({1 / ratio:.2g} times)")
+            told.append(f"from nearer ({rounded(1 / ratio, 2)} times)")
     stops = float(np.log2(now.brightness / before.brightness))
     if abs(stops) > _STOPS:
         told.append("brighter" if stops > 0 else "darker")

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from analysis.flags import Flag
+from analysis.model.photo import Scale
 from analysis.model.reading import JointMarks, Share, Summary
 from analysis.model.writing import percent
 from ui import reading_words, words
@@ -29,6 +30,14 @@ def summary(*, value=0.0091, low=0.008, high=0.0105, count=12, smallest=0.5):
         joint_band_share=None,
         open_face_share=None,
         honeycomb_share=0.0,
+    )
+
+
+@pytest.mark.parametrize(("unsure", "said"), [(0.008, "2"), (0.1, "20"), (0.5, "100")])
+def test_a_scale_is_unsure_in_plain_figures(unsure, said):
+    scale = Scale(mm_per_px=0.2874, relative_uncertainty=unsure, method="typed")
+    assert reading_words.scale_line(scale) == (
+        f"0.2874 mm per px, give or take {said} %."
     )
 
 

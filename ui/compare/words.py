@@ -8,6 +8,7 @@ from analysis.compare.level_words import first_large, level_words
 from analysis.compare.note_words import note_words
 from analysis.compare.tangled import alias_words, cure_words
 from analysis.fields import column_field
+from analysis.model.sizes import rounded
 
 if TYPE_CHECKING:
     from analysis.model.comparison import Comparison, PairResult
@@ -131,8 +132,8 @@ def rests_on(comparison: Comparison, pair: PairResult) -> list[str]:
         units.get(pair.unit, "Pieces of the same pour are compared, pour by pour.")
     ]
     lines += [
-        f"Usual with {level(comparison.by, group.name)}: {group.geometric_mean:.3g} "
-        f"{_unit(comparison.outcome)}."
+        f"Usual with {level(comparison.by, group.name)}: "
+        f"{rounded(group.geometric_mean, 3)} {_unit(comparison.outcome)}."
         for group in (first, second)
         if group.geometric_mean is not None
     ]
@@ -184,7 +185,7 @@ def cost_benefit_about(by: str, pair: PairResult) -> str:
 
 def method_line(pair: PairResult) -> str:
     """Say how ratio, interval and p were got."""
-    p = "" if pair.p_value is None else f" p = {pair.p_value:.3g}."
+    p = "" if pair.p_value is None else f" p = {rounded(pair.p_value, 3)}."
     return f"{first_large(note_words(pair.method))}.{p}"
 
 

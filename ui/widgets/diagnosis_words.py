@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from analysis.diagnosis.pattern_words import evidence_words
+from analysis.model.sizes import rounded
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -94,8 +95,8 @@ def filler_line(cm3: float) -> str:
     'The voids take about 12 cm³ of filler'
     """
     return (
-        f"The voids take about {cm3:.2g} cm³ of filler. Mix more: most of a rub coat "
-        f"comes off again."
+        f"The voids take about {rounded(cm3, 2)} cm³ of filler. Mix more: most of a "
+        f"rub coat comes off again."
     )
 
 
