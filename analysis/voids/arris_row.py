@@ -85,26 +85,50 @@ def chipped_off(
     chips = np.zeros(len(marks), dtype=bool)
     every = np.arange(len(marks))
     for _ in range(_SET.most_rows):
-        left = np.flatnonzero(marks & ~pieces & ~chips)
-        row = _row_of(shapes, left)
+        left = _of_one_size(shapes, np.flatnonzero(marks & ~pieces & ~chips))
+        row = _row_of(shapes, left, _SET.fewest_alone)
         if row is None or not _is_arris(light, shapes, left, *row, face_px):
             break
         line, touching = row
-        # The edge is as round as its chips are wide: the smaller ones lie beside it.
-        away = line.across @ (_centres(shapes, every) - line.point[:, None])
-        usual = float(np.median(shapes.feret_max_px[left[touching]])) / 2
-        near = shapes.feret_max_px / 2 + usual + _SET.touches_px
-        chips |= marks & (np.abs(away) <= near)
+        away = np.abs(line.across @ (_centres(shapes, every) - line.point[:, None]))
+        chips |= marks & (away <= _reach(shapes, every, left[touching]))
     return chips
 
 
-def _row_of(shapes: Shapes, left: NDArray[np.intp]) -> tuple[_Line, _Mask] | None:
-    """Find the line that most marks touch."""
-    if len(left) < _SET.fewest_chips:
+def off_one_row(shapes: Shapes, marks: _Mask) -> int:
+    """Count the marks that do not touch the line that most of them touch.
+
+    Parameters
+    ----------
+    shapes : Shapes
+    marks : ndarray of bool, (n,)
+
+    Returns
+    -------
+    int
+        0 where there are less than three: they always lie in a row.
+    """
+    row = _row_of(shapes, np.flatnonzero(marks), fewest=3)
+    return 0 if row is None else int(np.count_nonzero(~row[1]))
+
+
+def _of_one_size(shapes: Shapes, left: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Leave out the few far larger than the others, which would touch any line."""
+    if len(left) == 0:
+        return left
+    most = _SET.largest_ratio * float(np.median(shapes.feret_max_px[left]))
+    return left[shapes.feret_max_px[left] <= most]
+
+
+def _row_of(
+    shapes: Shapes, left: NDArray[np.intp], fewest: int
+) -> tuple[_Line, _Mask] | None:
+    """Find the line that most marks touch; None for fewer marks than asked for."""
+    if len(left) < fewest:
         return None
     at = _centres(shapes, left)
-    reach = shapes.feret_max_px[left] / 2 + _SET.touches_px
-    wide = 2.0 * float(np.median(reach))
+    reach = _reach(shapes, left, left)
+    wide = float(np.median(reach))
     # Count centroids in strips of all directions, two neighbouring strips at a time.
     angle = np.arange(_SET.directions) * (np.pi / _SET.directions)
     strip = np.floor(
@@ -120,9 +144,10 @@ def _row_of(shapes: Shapes, left: NDArray[np.intp]) -> tuple[_Line, _Mask] | Non
         np.argmax(count[:, :-1] + count[:, 1:]), (len(angle), strips - 1)
     )
     touching = (strip[best] == first) | (strip[best] == first + 1)
+    line = None
     for _ in range(_SET.fit_rounds):
-        if np.count_nonzero(touching) < _SET.fewest_chips:
-            return None
+        if np.count_nonzero(touching) < 2:  # noqa: PLR2004  no line through one point
+            break
         point = at[:, touching].mean(axis=1)
         spread = np.cov(at[:, touching])
         line = _Line(point=point, along=np.linalg.eigh(spread)[1][:, 1])
@@ -130,7 +155,7 @@ def _row_of(shapes: Shapes, left: NDArray[np.intp]) -> tuple[_Line, _Mask] | Non
         if np.array_equal(nearer, touching):
             break
         touching = nearer
-    return (line, touching) if touching.any() else None
+    return None if line is None else (line, touching)
 
 
 def _is_arris(
@@ -144,18 +169,20 @@ def _is_arris(
     """Tell a row of chips from pits that happen to lie so.
 
     There are many more on the line than chance would put there, they go along much of
-    it, and the light differs from one of its sides to the other, all along.
+    it, and the light differs from one of its sides to the other, all along. A little is
+    enough where nearly all marks of the face lie on that one line, and few are where
+    the edge is plain besides.
     """
     row_px = line.within((light.shape[0], light.shape[1]))
     half = float(np.median(shapes.feret_max_px[left[touching]])) / 2
-    lane_px = 2 * (half + _SET.touches_px) * len(row_px) * _SET.step_px
+    lane_px = 2 * (2 * half + _SET.touches_px) * len(row_px) * _SET.step_px
     beside = np.count_nonzero(~touching)
     by_chance = beside * lane_px / max(face_px - lane_px, lane_px)
     here = _centres(shapes, left[touching])
     along = line.along @ (here - line.point[:, None])
     length = float(np.ptp(along))
     if np.count_nonzero(touching) < max(
-        _SET.fewest_chips, _SET.over_chance_ratio * by_chance
+        _SET.fewest_alone, _SET.over_chance_ratio * by_chance
     ) or length < _SET.covered_share * (len(row_px) * _SET.step_px):
         return False
     row_px = row_px[(row_px >= along.min()) & (row_px <= along.max())]
@@ -163,7 +190,23 @@ def _is_arris(
     step = np.log(sides[1] / sides[0])
     usual = float(np.median(step))
     same = float(np.mean(step * np.sign(usual) > 0))
-    return abs(usual) >= _SET.least_step_log and same >= _SET.same_side_share
+    count = np.count_nonzero(touching)
+    least, along_it = _SET.step
+    if beside <= _SET.beside_alone_share * count:
+        few = count < _SET.fewest_chips
+        least, along_it = _SET.plain_step if few else _SET.alone_step
+    elif count < _SET.fewest_chips:
+        return False
+    return abs(usual) >= least and same >= along_it
+
+
+def _reach(shapes: Shapes, at: NDArray[np.intp], usual: NDArray[np.intp]) -> _Floats:
+    """How far from the line a chip's middle lies at most, px.
+
+    The edge is as round as its usual chips are wide: smaller ones lie beside it.
+    """
+    round_px = float(np.median(shapes.feret_max_px[usual])) / 2
+    return np.asarray(shapes.feret_max_px[at] / 2 + round_px + _SET.touches_px)
 
 
 def _centres(shapes: Shapes, at: NDArray[np.intp]) -> _Floats:

@@ -63,7 +63,28 @@ class TestChippedOff:
         assert not told(chips(), two_faces(step=1.0)).any()
 
     def test_few_may_lie_so_by_chance(self):
-        assert not told(chips(count=7), two_faces()).any()
+        assert not told(chips(count=7), two_faces(step=0.85)).any()
+        assert not told(chips(count=7) + scattered(12), two_faces()).any()
+        assert not told(chips(count=4), two_faces()).any()
+
+    def test_few_are_enough_at_a_plain_edge_with_nothing_beside(self):
+        assert told(chips(count=6), two_faces()).all()
+
+    def test_a_faint_edge_is_enough_where_nothing_lies_beside(self):
+        assert told(chips(), two_faces(step=0.96)).all()
+        assert not told(chips() + scattered(12), two_faces(step=0.96)).any()
+
+    def test_a_broad_mark_does_not_pull_the_line(self):
+        row, light = chips(), two_faces()
+        labels = np.zeros(SHAPE, np.int32)
+        for number, (at, col) in enumerate(row, start=1):
+            cv2.circle(labels, (round(col), round(at)), 3, number, -1)
+        cv2.circle(labels, (330, 260), 35, len(row) + 1, -1)
+        shapes = region_shapes(region_pixels(labels, len(row) + 1))
+        every = np.ones(len(row) + 1, dtype=bool)
+        found = chipped_off(light.astype(np.float32), shapes, every, ~every, light.size)
+        assert found[:-1].all()
+        assert not found[-1]
 
     def test_pits_everywhere_are_no_row(self):
         places = [(r, c) for r in range(10, 300, 12) for c in range(10, 400, 12)]

@@ -36,21 +36,31 @@ class SlopeSettings:
 class ArrisSettings:
     """Rows of chips along an arris that nobody marked."""
 
-    # Fewer marks in a row lie so by chance, or are pits at a joint; own, on drawn black
-    # gloss faces with a chipped arris: 13 to 34 counted marks, all but three of them
-    # on it.
+    # Fewer marks in a row lie so by chance, or are pits at a joint; own, on 32 drawn
+    # clean faces of black gloss with a chipped arris: 14 to 36 marks, nearly all in its
+    # row, and 5 or 6 on three.
     fewest_chips: int = 8
     # A chip reaches the edge, or comes as near as the edge is round.
     touches_px: float = 2.0
-    # More on the line than chance would put there, by this many times.
-    over_chance_ratio: float = 6.0
+    # A mark so many times longer than the others is no chip.
+    largest_ratio: float = 4.0
+    # More on the line than chance would put there, by this many times; own: chips 8 to
+    # 24 times on faces with voids, the fullest lines through voids 7 times at most.
+    over_chance_ratio: float = 9.0
     # The row goes along this part of the line, as far as the photo shows it.
     covered_share: float = 0.4
-    # The light differs from side to side by this (log of light); own, on the same
-    # faces: 0.10 to 0.67.
-    least_step_log: float = 0.05
-    # And is brighter on the same side along this part of the row.
-    same_side_share: float = 0.8
+    # How much the light differs from side to side (log of light), and along which part
+    # of the row it is brighter on the same side; own, on the same faces: 0.05 to 0.67,
+    # along lines through voids hardly 0.05.
+    step: tuple[float, float] = (0.05, 0.8)
+    # The same where no more than `beside_alone_share` of the row lies beside it.
+    alone_step: tuple[float, float] = (0.03, 0.6)
+    # See `alone_step`.
+    beside_alone_share: float = 0.2
+    # The same where the edge is plain: there as few as the next are enough.
+    plain_step: tuple[float, float] = (0.25, 0.95)
+    # See `plain_step`.
+    fewest_alone: int = 5
     # Rows are sought in so many directions over half a turn: one degree apart.
     directions: int = 180
     # The line through a row is fitted so often, what touches it chosen anew.
