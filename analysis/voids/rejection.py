@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.voids.arris_row import off_one_row
 from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import plump
 
@@ -65,8 +66,8 @@ def rejected_kinds(
     # Reasons told later replace those told before.
     kind = np.full(len(features.contrast), "", dtype="<U12")
     if whole is not None and whole.by_network:
-        unsure_face = evidence is Evidence.NONE
-        least = _SET.without_sure_from if unsure_face else _SET.counted_from
+        unsure = _told_by_nothing(shapes, evidence)
+        least = np.where(unsure, _SET.without_sure_from, _SET.counted_from)
         kind[whole.probability < least] = "unsure"
         enough = np.where(
             features.rim_sharpness < _SET.soft_edge_sharpness,
@@ -80,8 +81,7 @@ def rejected_kinds(
         kind[soft & (whole.probability < enough_soft)] = "stain"
         # Damp and stains may be broader than anything the network was shown.
         kind[stained & soft & (shapes.pixel_count > _SET.never_soft_px)] = "stain"
-        if unsure_face:
-            kind[broad_stains(features, shapes)] = "stain"
+        kind[unsure & broad_stains(features, shapes)] = "stain"
     else:
         kind[_stained(features, shapes)] = "stain"
         ragged = shapes.solidity < _SET.ragged_solidity
@@ -104,30 +104,38 @@ def rejected_kinds(
 class Evidence(IntEnum):
     """What the likeliest candidates say of the face as a whole.
 
-    `NONE`: nothing that a stain or a cloud could not be. `MANY`: many likely voids,
-    none of them without doubt. `SURE`: a void that leaves no doubt, or a likely one
-    that is nearly black inside.
+    `NONE`: nothing that a stain or a cloud could not be. `SEVERAL`: a few clear ones,
+    which say nothing of broad marks. `MANY`: many likely voids, none of them without
+    doubt. `SURE`: a void that leaves no doubt, or a likely one that is nearly black
+    inside.
     """
 
     NONE = 0
-    MANY = 1
-    SURE = 2
+    SEVERAL = 1
+    MANY = 2
+    SURE = 3
 
 
 def evidence_of_voids(
     likely: NDArray[np.float64],
     contrast: NDArray[np.float64],
     size_px: NDArray[np.float64],
+    *,
+    several_clear: bool = False,
 ) -> Evidence:
     """Tell whether the face has voids at all.
 
     On clean faces with stains or clouds the likeliest marks come near a void, and
-    none gets there, nor are there many; faint pits in soft light are many.
+    none gets there, nor are there many; faint pits in soft light are many. Where the
+    photo is moved or seen at a grazing angle no pit is without doubt, but several are
+    clear.
 
     Parameters
     ----------
     likely, contrast, size_px : ndarray of float64, (n,)
         Probability, depth of the darkest part and px of the openings.
+    several_clear : bool
+        What `several_clear` says.
 
     Returns
     -------
@@ -143,8 +151,69 @@ def evidence_of_voids(
     sure = (likely >= _SET.surely_from) | (perhaps & (contrast >= _SET.black_depth))
     if (sure & large).any():
         return Evidence.SURE
-    many = np.count_nonzero(large & perhaps) >= _SET.many_likely
-    return Evidence.MANY if many else Evidence.NONE
+    if np.count_nonzero(large & perhaps) >= _SET.many_likely:
+        return Evidence.MANY
+    return Evidence.SEVERAL if several_clear else Evidence.NONE
+
+
+def _told_by_nothing(shapes: Shapes, evidence: Evidence) -> NDArray[np.bool_]:
+    """Tell marks for which nothing else on the face speaks."""
+    if evidence is Evidence.SEVERAL:
+        return np.asarray(shapes.pixel_count >= _SET.proves_nothing_px)
+    return np.full(len(shapes.pixel_count), evidence is Evidence.NONE)
+
+
+def clear_marks(
+    features: Features,
+    shapes: Shapes,
+    likely: NDArray[np.float64],
+    noise: NDArray[np.float64],
+    on_line: NDArray[np.bool_],
+) -> NDArray[np.bool_]:
+    """Tell marks that are sharp, deep and far out of the noise, and no lines or stains.
+
+    Clouds are no deeper than a few times what they make the ground vary by, and stains
+    are broad, tinted or soft.
+
+    Parameters
+    ----------
+    features : Features
+    shapes : Shapes
+    likely : ndarray of float64, (n,)
+        Probability of being a void.
+    noise : ndarray of float64, (n,)
+        Of the background, in units of depth.
+    on_line : ndarray of bool, (n,)
+        Pieces of long thin marks.
+
+    Returns
+    -------
+    ndarray of bool, (n,)
+    """
+    deep = features.contrast >= np.maximum(_SET.clear_depth, _SET.clear_sigmas * noise)
+    seen = (likely >= _SET.clear_from) & (shapes.pixel_count >= _SET.least_clear_px)
+    edged = features.rim_sharpness >= _SET.soft_edge_sharpness
+    doubted = _stained(features, shapes) | _too_soft(features) | on_line
+    short = features.thinness < _SET.longest_clear_thinness
+    return np.asarray(deep & seen & edged & short & ~doubted)
+
+
+def several_clear(shapes: Shapes, clear: NDArray[np.bool_]) -> bool:
+    """Tell whether clear marks show a face to have small voids.
+
+    Chips and what a joint leaves lie in one row; and where there are very many, none
+    of them a void without doubt, they are grains.
+
+    Parameters
+    ----------
+    shapes : Shapes
+    clear : ndarray of bool, (n,)
+        Those of `clear_marks`.
+    """
+    count = np.count_nonzero(clear)
+    if not _SET.several_clear <= count <= _SET.most_clear:
+        return False
+    return off_one_row(shapes, clear) >= max(1, _SET.clear_off_row_share * count)
 
 
 def broad_stains(features: Features, shapes: Shapes) -> NDArray[np.bool_]:

@@ -22,8 +22,10 @@ from analysis.voids.listing import Listing, size_kinds, void_flags
 from analysis.voids.rejection import (
     Evidence,
     broad_stains,
+    clear_marks,
     evidence_of_voids,
     rejected_kinds,
+    several_clear,
 )
 from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import (
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
     from analysis.voids.candidates import Candidates
     from analysis.voids.completion import Completed
     from analysis.voids.doubts import Doubts
+    from analysis.voids.features import Features
     from analysis.voids.joints import JointLines
     from analysis.voids.leak_sand import Sand
     from analysis.voids.light_direction import LightDirection
@@ -191,11 +194,7 @@ def segment(
         pits = pits_in_sand(sand, joints.mm_per_px, whole, shapes, features)
         whole = replace(whole, probability=pits.probability)
     chips = _chips(smooth, face, whole, shapes, in_patch, on_line, joints)
-    # What is a chip, or may be a stain, says nothing of whether the face has voids.
-    told = ~chips & ~broad_stains(features, shapes)
-    evidence = evidence_of_voids(
-        whole.probability[told], features.contrast[told], shapes.pixel_count[told]
-    )
+    evidence = _evidence(features, shapes, whole, on_line, chips)
     reason = rejected_kinds(features, shapes, on_line, in_patch, whole, evidence)
     reason[chips & (reason == "")] = "arris"
     marks = None
@@ -296,6 +295,25 @@ def _chips(
     if joints is not None:
         holes &= ~inside(joints.band, shapes)
     return chipped_off(smooth, shapes, holes, on_line, int(np.count_nonzero(face)))
+
+
+def _evidence(
+    features: Features,
+    shapes: Shapes,
+    whole: Completed,
+    on_line: NDArray[np.bool_],
+    chips: NDArray[np.bool_],
+) -> Evidence:
+    """Tell whether the face has voids, by all but chips and what may be stains."""
+    likely, noise = whole.probability, whole.regions.noise
+    told = ~chips & ~broad_stains(features, shapes)
+    clear = told & clear_marks(features, shapes, likely, noise, on_line)
+    return evidence_of_voids(
+        likely[told],
+        features.contrast[told],
+        shapes.pixel_count[told],
+        several_clear=several_clear(shapes, clear),
+    )
 
 
 def _within(own: Part | None, shapes: Shapes) -> NDArray[np.bool_]:

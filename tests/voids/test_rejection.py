@@ -13,8 +13,10 @@ from analysis.voids.rejection import (
     WORDS,
     Evidence,
     broad_stains,
+    clear_marks,
     enough_beside_voids,
     evidence_of_voids,
+    several_clear,
 )
 from tests.benchmarks.lights import measure_in
 from tests.support.painting import GROUND, disc, noisy, painted, pitted, segmented
@@ -221,10 +223,78 @@ class TestEvidence:
     def test_many_without_one_sure_are_told_as_doubt(self, monkeypatch):
         light = pitted(SHAPE, PITS)
         usual = segmented(noisy(painted(light)))
-        monkeypatch.setattr(segmentation, "evidence_of_voids", lambda *_: Evidence.MANY)
+        monkeypatch.setattr(segmentation, "_evidence", lambda *_: Evidence.MANY)
         doubted = segmented(noisy(painted(light)))
         assert not is_speckled(usual)
         assert is_speckled(doubted)
+
+
+class TestClearMarks:
+    """Sharp, deep marks far out of the noise show a face to have voids together."""
+
+    def clear(self, likely=0.7, noise=0.03, on_line=False, size_px=20.0, **other):
+        figures = {"contrast": 0.5, "rim_sharpness": 0.9, "colour_shift": 0.0}
+        figures |= {"thinness": 2.0, **other}
+        return bool(
+            clear_marks(
+                SimpleNamespace(**{k: np.array([v]) for k, v in figures.items()}),
+                SimpleNamespace(pixel_count=np.array([size_px])),
+                np.array([likely]),
+                np.array([noise]),
+                np.array([on_line]),
+            )[0]
+        )
+
+    def test_a_pit_of_a_moved_photo(self):
+        assert self.clear()
+
+    @pytest.mark.parametrize(
+        "other",
+        [
+            {"likely": 0.6},
+            {"noise": 0.06},
+            {"contrast": 0.35},
+            {"rim_sharpness": 0.6},
+            {"on_line": True},
+            {"thinness": 4.5},
+            {"size_px": 4.0},
+            {"colour_shift": 0.012, "contrast": 0.42},
+            {"size_px": 90.0, "contrast": 0.37},
+        ],
+    )
+    def test_what_is_not_clear(self, other):
+        assert not self.clear(**other)
+
+    def several(self, places):
+        shapes = SimpleNamespace(
+            row_px=np.array([row for row, _ in places], dtype=float),
+            col_px=np.array([col for _, col in places], dtype=float),
+            feret_max_px=np.full(len(places), 6.0),
+        )
+        return several_clear(shapes, np.ones(len(places), dtype=bool))
+
+    def test_several_show_a_face_to_have_small_voids(self):
+        assert not self.several([(10, 10), (60, 200)])
+        assert self.several([(10, 10), (60, 200), (150, 90)])
+        one = np.ones(1)
+        told = evidence_of_voids(one * 0.7, one * 0.5, one * 20, several_clear=True)
+        assert told is Evidence.SEVERAL
+
+    def test_in_one_row_they_are_chips(self):
+        row = [(50 + col / 10, col) for col in range(10, 300, 40)]
+        assert not self.several(row)
+        assert not self.several([*row, (150, 90)])
+        assert self.several([*row, (150, 90), (200, 20), (120, 300)])
+
+    def test_very_many_are_grains(self):
+        rng = np.random.default_rng(3)
+        assert self.several(rng.uniform(0, 300, (25, 2)).tolist())
+        assert not self.several(rng.uniform(0, 300, (26, 2)).tolist())
+
+    def test_pits_of_a_moved_photo_count(self):
+        light = cv2.blur(pitted(SHAPE, PITS, floor=0.1), (7, 1))
+        found = segmented(noisy(painted(light)))
+        assert len(found.voids) == len(PITS)
 
 
 class TestBroadStains:

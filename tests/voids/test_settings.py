@@ -42,7 +42,7 @@ PLAIN = {
     "network.py": {"_BATCH"},  # memory
     "openings.py": {"_CHUNK"},  # memory
     "planes.py": {"PATCH_PX", "PLANES", "SEED_PLANE", "LEVELS", "EDGE_OF_BLUR"},
-    "rejection.py": {"NONE", "MANY", "SURE"},  # an order
+    "rejection.py": {"NONE", "SEVERAL", "MANY", "SURE"},  # an order
     "segmentation_review.py": {"_NORMAL"},  # of a normal law
     "shapes.py": {"_DIRECTIONS", "_HALF_PX", "_PIXEL_VARIANCE"},  # geometry of px
 }

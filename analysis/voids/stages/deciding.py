@@ -115,6 +115,23 @@ class RejectionSettings:
     # So many likely ones without one that leaves no doubt are faint pits in soft light:
     # on clean faces there are never many.
     many_likely: int = 10
+    # Clear marks are as deep as this; own, on 100 clean faces of four seed bases: one
+    # mark at most on a face is clear, but for chips.
+    clear_depth: float = 0.4
+    # And so many times the noise of the ground: clouds are not.
+    clear_sigmas: float = 10.0
+    # And as likely.
+    clear_from: float = 0.65
+    # And as large, px: a pit of 3 px across.
+    least_clear_px: float = 6.0
+    # And no longer for their width, for a crack's piece is.
+    longest_clear_thinness: float = 4.0
+    # So many clear ones show a face to have small voids.
+    several_clear: int = 3
+    # More of them, none without doubt, are grains: own, 47 on a ground face.
+    most_clear: int = 25
+    # So much of them lies off any one line, else they are chips.
+    clear_off_row_share: float = 0.25
     # Nearly black.
     black_depth: float = 0.7
     # A long shape has a body, or is a line, from this probability.
