@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -107,7 +108,42 @@ def test_the_contact_sheet_says_which_photo_differs_from_what_is_kept(log):
     said = texts(start("photo_queue"))
 
     assert said.count("Not the set-up kept with the form: darker.") == 1
-    assert "b.jpg\n:small[Not the set-up kept" in said
+    assert "Piece 001, b.jpg\n:small[Not the set-up kept" in said
+
+
+def test_each_thumbnail_says_whose_photo_it_is(log):
+    _, pieces = filled(log, 2)
+    for k in (0, 1):
+        photo_queue.give(log, photo(5 + k, piece_card(log, pieces[k])), f"{k}.jpg")
+    photo_queue.look(log)
+
+    said = texts(start("photo_queue"))
+
+    assert "Piece 000, 0.jpg" in said
+    assert "Piece 001, 1.jpg" in said
+
+
+@pytest.mark.parametrize("way", ["outline", "whole", "marked"])
+def test_the_card_is_drawn_as_left_out_in_the_large_photo_too(log, monkeypatch, way):
+    drawn = []
+
+    def looked_at(*_, lines=(), points=(), **__):
+        drawn.append(list(lines))
+        return points
+
+    for module in ("ui.photo_queue.outlines", "ui.widgets.marks"):
+        monkeypatch.setattr(f"{module}.picture", looked_at)
+    _, pieces = filled(log, 1)
+    photo_queue.give(log, photo(5, piece_card(log, pieces[0])), "a.jpg")
+    photo_queue.look(log)
+    (waiting,) = photo_queue.list_waiting(log)
+    _, _, areas = photo_queue.outlined(log, waiting)
+    app = start("photo_queue")
+
+    ran(app.button_group(key=f"photo queue face {waiting.id}").set_value(way).run())
+
+    assert len(areas) == 1
+    assert any(np.array_equal(line, areas[0]) for line in drawn[-1])
 
 
 def test_later_and_aside(log):

@@ -258,8 +258,10 @@ def _outlined(asked: str, _log: Log, _waiting: WaitingPhoto) -> tuple[bytes, Set
     return jpeg, set_up.set_up_of(shown, scale, face)
 
 
-def waiting_view(log: Log, waiting: WaitingPhoto) -> tuple[Photo, Scale | None]:
-    """Return a waiting photo as it will be measured, and its scale."""
+def waiting_view(
+    log: Log, waiting: WaitingPhoto
+) -> tuple[Photo, Scale | None, tuple[Points, ...]]:
+    """Return a waiting photo as it will be measured, its scale, what is left out."""
     return _waiting_view(waiting.sha256, log, waiting)
 
 
@@ -268,9 +270,9 @@ def _waiting_view(
     sha256: str,  # noqa: ARG001  the key
     _log: Log,
     _waiting: WaitingPhoto,
-) -> tuple[Photo, Scale | None]:
-    shown, scale, _ = photo_queue.outlined(_log, _waiting)
-    return shown, scale
+) -> tuple[Photo, Scale | None, tuple[Points, ...]]:
+    shown, scale, areas = photo_queue.outlined(_log, _waiting)
+    return shown, scale, tuple(areas)
 
 
 def first_look(

@@ -85,7 +85,7 @@ def check_step(log: Log, waiting: Sequence[WaitingPhoto]) -> None:
 def _check(
     log: Log, waiting: WaitingPhoto, pair: Pair | None, *, is_main: bool
 ) -> None:
-    shown, scale = cache.waiting_view(log, waiting)
+    shown, scale, areas = cache.waiting_view(log, waiting)
     if waiting.problem:
         st.warning(words.literal(waiting.problem))
     left, right = st.columns((3, 2))
@@ -100,7 +100,7 @@ def _check(
         ways = said.FACES if waiting.asked.outline else said.FACES_UNKNOWN
         way = segments(said.FACE, ways, f"photo queue face {waiting.id}")
     with left:
-        outline = outline_of(shown, waiting, way)
+        outline = outline_of(shown, waiting, way, areas)
     if scale is None:
         st.warning(said.NO_SCALE)
     ready = piece_id is not None and (way == "whole" or outline is not None)

@@ -39,12 +39,14 @@ def contact_sheet(log: Log, photos: Sequence[WaitingPhoto]) -> None:
     st.write(said.LOOK_AT_ALL)
     st.html(_STYLE)
     keeps = keeps_set_ups(log)
+    pieces = log_service.casting_names(log)
     with st.container(key="contact sheet"):
         for one in photos:
             with st.container(key=f"contact {one.id}"):
                 jpeg = cache.outlined_jpeg(log, one)
                 st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {one.name}")
-                plain(one.name)
+                whose = pieces.get(one.piece_id or 0)
+                plain(one.name if whose is None else said.is_of(one.name, whose.piece))
                 if keeps and (told := _unlike_kept(log, one)):
                     hint(told)
 
@@ -58,14 +60,16 @@ def _unlike_kept(log: Log, photo: WaitingPhoto) -> str:
     return unlike_kept(log, None if form is None else form.id, "", now)
 
 
-def outline_of(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
-    """Return where the face lies, as found or as changed; None where it is all."""
-    if way == "whole":
-        jpeg = cache.photo_jpeg(shown.key, shown)
-        st.image(jpeg, width="stretch", alt=f"{words.PHOTO} {waiting.name}")
-        return None
+def outline_of(
+    shown: Photo, waiting: WaitingPhoto, way: str, areas: Sequence[Points] = ()
+) -> Points | None:
+    """Return where the face lies, as found or as changed; None where it is all.
+
+    `areas`, which are left out of it either way, are drawn beside it.
+    """
     found = waiting.asked.outline
-    if way == "outline" and found is not None:
+    if way == "whole" or (way == "outline" and found is not None):
+        lines = [*areas] if way == "whole" or found is None else [found, *areas]
         picture(
             cache.photo_jpeg(shown.key, shown),
             width_px=shown.width_px,
@@ -73,11 +77,11 @@ def outline_of(shown: Photo, waiting: WaitingPhoto, way: str) -> Points | None:
             key=f"photo queue looked at {waiting.id}",
             label=said.FACE_LINE,
             mode="view",
-            lines=[found],
+            lines=lines,
         )
-        return found
+        return None if way == "whole" else found
     key = f"photo queue outline {waiting.id}"
     if key not in st.session_state and found is not None:
         set_marks(key, by_few_points(found))
-    points = marked(shown, said.FACE_LINE, key=key, mode="polygon")
+    points = marked(shown, said.FACE_LINE, key=key, mode="polygon", lines=areas)
     return points if len(points) >= _LEAST_CORNERS else None

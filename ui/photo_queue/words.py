@@ -85,6 +85,17 @@ def all_right(count: int) -> str:
     return f"All {count} with a card are right"
 
 
+def is_of(photo: str, piece: str) -> str:
+    """Say which piece a photo is taken to be of.
+
+    Examples
+    --------
+    >>> is_of("a.jpg", "P04")
+    'Piece P04, a.jpg'
+    """
+    return f"Piece {piece}, {photo}"
+
+
 def place(number: int, of: int) -> str:
     """Say how many are still to be checked.
 
