@@ -219,7 +219,7 @@ NOTE_WORDS: Mapping[str, str | Callable[..., str]] = MappingProxyType(
         ),
         "many_questions": (
             "{settings} settings differ here: where each is asked about, chance alone "
-            "finds something in {chance} of 100 tables. Ask about one, and deal it by "
+            "finds something in {chance} of 100 logs. Ask about one, and deal it by "
             "lot."
         ),
         # what it would take, and how it was got

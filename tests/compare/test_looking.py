@@ -94,4 +94,4 @@ def test_many_settings_at_once_pay_for_it():
         "adjusted for 4 settings" in line for line in pair_notes(found["s0"].head)
     )
     head = compare(piece_table(made), CompareOptions(by="s0")).head
-    assert any("19 of 100 tables" in line for line in pair_notes(head))
+    assert any("19 of 100 logs" in line for line in pair_notes(head))

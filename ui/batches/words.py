@@ -102,8 +102,8 @@ NO_RATE = "How often a steady pour is marked by chance is not known for this cho
 # forms
 NO_FORM = "No form is logged yet."
 NO_FORM_NEXT = (
-    "Name the form when you save a piece. After 8 castings this page tells you how it "
-    "wears."
+    "Add each form once, with its joints and its kind of face, or name it when you "
+    "save a piece. After 8 castings this page tells you how it wears."
 )
 ALL_OF_THEM = "All forms"
 NO_CASTING = "No measured casting yet."

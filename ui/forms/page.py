@@ -68,6 +68,7 @@ def _all_forms(log: Log) -> None:
     if not forms:
         st.write(words.NO_FORM)
         st.write(words.NO_FORM_NEXT)
+        st.page_link("records/page.py", label=form_words.ADD)
         st.page_link("measure/page.py", label=MEASURE)
         return
     wear = cache.wear(log)
@@ -77,6 +78,7 @@ def _all_forms(log: Log) -> None:
         _row(form, wear.get(form.name), reminded)
     if types := cache.wear(log, by_type=True):
         show_types(types.values())
+    st.page_link("records/page.py", label=form_words.ADD)
 
 
 def _place(found: FormWear | None) -> int:

@@ -91,7 +91,7 @@ a dark or sandy line along the joint, often with a fin.
 - Seal with tape, a gasket or a bead of sealant, and clamp the joint evenly. Scrape off
   old sealant first.
 - Note for every casting which joints were sealed, and which leaked all the same.
-- Outline the joints on the photo: the voids along each one are then counted apart.
+- Mark the joints on the photo: the voids along each one are then counted apart.
 
 To know what sealing is worth **in your shop**, leave one joint of a form open and seal
 the other. The two sides of one piece are the sharpest comparison there is.
