@@ -106,7 +106,7 @@ class TestWhatItIsTold:
         assert rows.shape == cols.shape
 
     def test_the_dark_part_keeps_its_area(self):
-        labels = np.zeros((60, 60), np.float32)
+        labels = np.zeros((60, 60), np.int32)
         labels[20:29, 30:37] = 4
         patch = read_seeds(labels, frame(24.0, 33.0, 12.0, label=4))[0]
         assert patch.sum() * (24 / 32) ** 2 == pytest.approx(63, rel=0.05)

@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
-from analysis.voids.opening.planes import SEED_PLANE
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -30,8 +28,6 @@ class Answers:
     ----------
     opening : ndarray of float32, (n, 32, 32)
         Probability that each px of the patch lies in the opening.
-    seed : ndarray of float32, (n, 32, 32)
-        Dark part of each candidate, as it was told.
     void_logit : ndarray of float64, (n,)
         Log odds of being a void.
     light : ndarray of float64, (n, 2)
@@ -40,7 +36,6 @@ class Answers:
     """
 
     opening: NDArray[np.float32]
-    seed: NDArray[np.float32]
     void_logit: NDArray[np.float64]
     light: NDArray[np.float64]
 
@@ -61,10 +56,19 @@ def record() -> dict[str, object] | None:
     return known
 
 
-def ask(planes: NDArray[np.float32]) -> Answers:
+def loaded() -> cv2.dnn.Net:
+    """Read the network; it holds state while it runs, so each thread needs its own."""
+    return cv2.dnn.readNetFromONNX(str(WEIGHTS))
+
+
+def ask(planes: NDArray[np.float32], net: cv2.dnn.Net | None = None) -> Answers:
     """Run the network on planes, (n, 10, 32, 32).
 
-    A net of OpenCV holds state while it runs, so each call reads its own.
+    Parameters
+    ----------
+    planes : ndarray of float32, (n, 10, 32, 32)
+    net : Net, optional
+        Of `loaded`, for many calls; without one it is read anew.
 
     Examples
     --------
@@ -73,7 +77,7 @@ def ask(planes: NDArray[np.float32]) -> Answers:
     >>> ask(nothing).opening.shape
     (3, 32, 32)
     """
-    net = cv2.dnn.readNetFromONNX(str(WEIGHTS))
+    net = loaded() if net is None else net
     drawn, judged = [np.empty((0, 32, 32), np.float32)], [np.empty((0, 3), np.float32)]
     for start in range(0, len(planes), _BATCH):
         net.setInput(planes[start : start + _BATCH])
@@ -86,7 +90,6 @@ def ask(planes: NDArray[np.float32]) -> Answers:
     logit = np.concatenate(drawn)
     return Answers(
         opening=np.asarray(1.0 / (1.0 + np.exp(-logit)), dtype=np.float32),
-        seed=planes[:, SEED_PLANE],
         void_logit=verdicts[:, 0],
         light=verdicts[:, 1:],
     )
@@ -96,7 +99,6 @@ def joined(parts: list[Answers], numbers: NDArray[np.intp]) -> Answers:
     """Put answers together, in the order of the candidates they are about."""
     whole = Answers(
         opening=np.concatenate([part.opening for part in parts]),
-        seed=np.concatenate([part.seed for part in parts]),
         void_logit=np.concatenate([part.void_logit for part in parts]),
         light=np.concatenate([part.light for part in parts]),
     )
@@ -105,7 +107,6 @@ def joined(parts: list[Answers], numbers: NDArray[np.intp]) -> Answers:
     order = np.argsort(numbers, kind="stable")
     return Answers(
         opening=whole.opening[order],
-        seed=whole.seed[order],
         void_logit=whole.void_logit[order],
         light=whole.light[order],
     )

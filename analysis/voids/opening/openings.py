@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import cv2
@@ -13,6 +13,7 @@ from analysis.voids.candidates import reduced
 from analysis.voids.opening import network
 from analysis.voids.opening.planes import (
     PATCH_PX,
+    SEED_PLANE,
     Frames,
     lay_planes,
     pyramid,
@@ -22,6 +23,8 @@ from analysis.voids.opening.planes import (
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from analysis.voids.background import Background
@@ -33,6 +36,8 @@ _SET = SETTINGS.opening
 # Candidates read at once: their seeds are laid 64 rows each, one below the other, and
 # OpenCV's remap takes fewer than 32767 rows.
 _CHUNK = 256
+# An opening's soft rim reaches so far beyond its even odds, px of the patch.
+_RIM_PX = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -110,8 +115,12 @@ def draw_openings(
         for step in sorted({int(step) for step in candidates.step})
     ]
     frames = seed_frames(pixels)
-    labels = candidates.labels.astype(np.float32)
-    asker = _Asker(labels=labels, noise=candidates.noise, levels=levels)
+    asker = _Asker(
+        net=network.loaded(),
+        labels=candidates.labels,
+        noise=candidates.noise,
+        levels=levels,
+    )
     strongest = np.argsort(
         -candidates.depth * np.sqrt(candidates.area_px), kind="stable"
     )
@@ -119,13 +128,10 @@ def draw_openings(
     towards = _light_of(asker.ask(frames, some, None))
     every = np.arange(len(frames))
     first = asker.ask(frames, every, towards)
-    mine = own_part(first.opening, first.seed)
-    frames_2, again = opening_frames(frames, mine, first.void_logit)
-    opening = mine
+    opening = first.opening
+    frames_2, again = opening_frames(frames, opening, first.void_logit)
     if len(again):
-        second = asker.ask(frames_2, again, towards)
-        opening = mine.copy()
-        opening[again] = own_part(second.opening, second.seed)
+        opening[again] = asker.ask(frames_2, again, towards).opening
     cell = frames_2.patch_px**2
     # Variance of a px that is inside with this probability.
     sure = opening * (1 - opening)
@@ -164,7 +170,8 @@ def level_of_step(
 class _Asker:
     """Reads planes from the right reduction of the photo and asks the network."""
 
-    labels: NDArray[np.float32]
+    net: cv2.dnn.Net
+    labels: NDArray[np.int32]
     noise: NDArray[np.float64]
     levels: list[_Level]
 
@@ -174,15 +181,20 @@ class _Asker:
         chosen: NDArray[np.intp],
         light: NDArray[np.float64] | None,
     ) -> Answers:
-        """Ask about some of the candidates, all framed by `frames`."""
+        """Ask about some of the candidates, all framed by `frames`.
+
+        Of each opening its own part is kept. That is done chunk by chunk: the planes
+        of all candidates together would fill the memory.
+        """
         parts, order = [], []
         for level in self.levels:
             mine = np.intersect1d(chosen, level.at, assume_unique=True)
             for start in range(0, len(mine), _CHUNK):
                 some = mine[start : start + _CHUNK]
-                parts.append(
-                    network.ask(self._planes(level, frames[some], some, light))
-                )
+                planes = self._planes(level, frames[some], some, light)
+                answers = network.ask(planes, self.net)
+                own = own_part(answers.opening, planes[:, SEED_PLANE])
+                parts.append(replace(answers, opening=own))
                 order.append(some)
         if not parts:
             return _no_answers()
@@ -210,7 +222,6 @@ class _Asker:
 def _no_answers() -> Answers:
     return network.Answers(
         opening=np.empty((0, PATCH_PX, PATCH_PX), np.float32),
-        seed=np.empty((0, PATCH_PX, PATCH_PX), np.float32),
         void_logit=np.empty(0),
         light=np.empty((0, 2)),
     )
@@ -280,21 +291,47 @@ def own_part(
     >>> float(own_part(two, seed).sum())
     16.0
     """
-    kept = np.zeros_like(opening)
-    kernel = np.ones((5, 5), np.uint8)
-    for number, (drawn, dark) in enumerate(zip(opening, seed, strict=True)):
-        inside = (drawn > _SET.inside_share).astype(np.uint8)
-        count, found = cv2.connectedComponents(inside, connectivity=8)
-        met = np.bincount(found[dark > _SET.inside_share], minlength=count)
-        met[0] = 0
-        if count == 1 or met.max() == 0:
-            continue
-        own = (found == met.argmax()).astype(np.uint8)
-        near = cv2.dilate(own, kernel) > 0
-        # The rim of another opening near is not its own.
-        near &= (found == 0) | (own > 0)
-        kept[number] = np.where(near, drawn, 0.0)
-    return kept
+    # All patches one below the other, so that each step is one call for all. The rows
+    # between them are as many as a rim reaches: no patch meets the next.
+    tall = PATCH_PX + _RIM_PX
+    stacked = np.zeros((len(opening), tall, PATCH_PX), np.uint8)
+    on_patches = stacked[:, :PATCH_PX]
+    np.greater(opening, _SET.inside_share, out=on_patches.view(np.bool_))
+    image = stacked.reshape(-1, PATCH_PX)
+    if not image.any():
+        return np.zeros_like(opening)
+    count, found = cv2.connectedComponents(image, connectivity=8)
+    part = np.ascontiguousarray(
+        np.asarray(found, dtype=np.int32).reshape(stacked.shape)[:, :PATCH_PX]
+    )
+    own = part == _met_most(part, seed > _SET.inside_share, count)[:, None, None]
+    on_patches[:] = own
+    wide = 2 * _RIM_PX + 1
+    near = cv2.dilate(image, np.ones((wide, wide), np.uint8)).reshape(stacked.shape)
+    # The rim of another opening near is not its own.
+    mine = (near[:, :PATCH_PX] > 0) & ((part == 0) | own)
+    return np.where(mine, opening, np.float32(0.0))
+
+
+def _met_most(
+    part: NDArray[np.int32], dark: NDArray[np.bool_], count: int
+) -> NDArray[np.int64]:
+    """Return the part of each patch that most dark px lie in; -1 where there is none.
+
+    Parts are numbered over all patches, below `count`; 0 is no part.
+    """
+    at = np.flatnonzero(dark & (part > 0))
+    met = part.reshape(-1)[at]
+    size = np.bincount(met, minlength=count)
+    patch_of = np.zeros(count, dtype=np.intp)
+    patch_of[met] = at // PATCH_PX**2
+    parts = np.flatnonzero(size)
+    most = np.zeros(len(part), dtype=np.int64)
+    np.maximum.at(most, patch_of[parts], size[parts])
+    best = parts[size[parts] == most[patch_of[parts]]][::-1]
+    chosen = np.full(len(part), -1, dtype=np.int64)
+    chosen[patch_of[best]] = best  # of parts met alike, the first is written last
+    return chosen
 
 
 def opening_frames(
@@ -359,40 +396,60 @@ def paste(
     origin: list[int] = []
     own_px: list[int] = []
     order = np.argsort(-drawn.area_px, kind="stable")
-    for number in order[chosen[order]]:
-        window, inside = _at_full_size(drawn, int(number), shape)
+    order = order[chosen[order]]
+    for number, window, inside in _at_full_size(drawn, order, shape):
         part = labels[window]
         held = part[inside]
         taken = np.count_nonzero(held)
         if len(held) == 0:
             continue
-        free = inside & (part == 0)
         if taken > _SET.inside_share * len(held):
             # The opening that holds most of its px.
-            part[free] = np.bincount(held[held > 0]).argmax()
+            part[inside & (part == 0)] = np.bincount(held[held > 0]).argmax()
             continue
-        origin.append(int(number))
+        origin.append(number)
         own_px.append(len(held))
-        part[free] = len(origin)
+        # Most lie on nothing yet: their px are not looked at twice.
+        part[inside & (part == 0) if taken else inside] = len(origin)
     return labels, np.array(origin, dtype=np.intp), np.array(own_px, dtype=float)
 
 
 def _at_full_size(
-    drawn: Openings, number: int, shape: tuple[int, int]
-) -> tuple[tuple[slice, slice], NDArray[np.bool_]]:
-    """Window of the photo that a patch covers, and which px of it are inside."""
-    frames, patch = drawn.frames, drawn.opening[number]
-    row, col = frames.row_px[number], frames.col_px[number]
-    half = frames.half_px[number]
-    scale = half / (PATCH_PX / 2)
-    top, bottom = max(0, int(row - half)), min(shape[0], int(row + half) + 2)
-    left, right = max(0, int(col - half)), min(shape[1], int(col + half) + 2)
-    at_row = (np.arange(top, bottom) - row) / scale + PATCH_PX / 2 - 0.5
-    at_col = (np.arange(left, right) - col) / scale + PATCH_PX / 2 - 0.5
-    col_map, row_map = np.empty((2, len(at_row), len(at_col)), np.float32)
-    col_map[:], row_map[:] = at_col, at_row[:, None]
-    soft = cv2.remap(
-        patch, col_map, row_map, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
-    )
-    window = slice(top, bottom), slice(left, right)
-    return window, np.asarray(soft) > _SET.inside_share
+    drawn: Openings, order: NDArray[np.intp], shape: tuple[int, int]
+) -> Iterator[tuple[int, tuple[slice, slice], NDArray[np.bool_]]]:
+    """Yield patches, in that order, with their window and which of its px are inside.
+
+    What costs by the call is worked out for many patches at once.
+    """
+    frames = drawn.frames
+    for start in range(0, len(order), _CHUNK):
+        some = order[start : start + _CHUNK]
+        half = frames.half_px[some]
+        ends, maps = [], []
+        for middle, side in zip(
+            (frames.row_px[some], frames.col_px[some]), shape, strict=True
+        ):
+            first = np.maximum(0, (middle - half).astype(np.intp))
+            stop = np.minimum(side, (middle + half).astype(np.intp) + 2)
+            most = max(0, int((stop - first).max()))
+            away = first[:, None] + np.arange(most) - middle[:, None]
+            scale = (half / (PATCH_PX / 2))[:, None]
+            at = away / scale + PATCH_PX / 2 - 0.5
+            ends += [first.tolist(), stop.tolist()]
+            maps.append(at.astype(np.float32))
+        at_row, at_col = maps
+        for index, (number, top, bottom, left, right) in enumerate(
+            zip(some.tolist(), *ends, strict=True)
+        ):
+            col_map, row_map = np.empty((2, bottom - top, right - left), np.float32)
+            col_map[:] = at_col[index, : right - left]
+            row_map[:] = at_row[index, : bottom - top, None]
+            soft = cv2.remap(
+                drawn.opening[number],
+                col_map,
+                row_map,
+                cv2.INTER_LINEAR,
+                borderMode=cv2.BORDER_CONSTANT,
+            )
+            window = slice(top, bottom), slice(left, right)
+            yield number, window, np.asarray(soft) > _SET.inside_share
