@@ -1,8 +1,8 @@
 """Where each dark candidate ends: cut at a part of its own depth.
 
-Most of a face is no deeper than the least look level, and can be neither floor nor
-candidate. So only what OpenCV does to whole pictures is done to the whole; all else is
-done for the deeper px alone, one entry a px.
+Most of a face is no deeper than its look level, and can be neither floor nor candidate.
+So only what OpenCV does to whole pictures is done to the whole; all else is done for
+the deeper px alone, one entry a px.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ _KERNEL = np.ones((3, 3), np.uint8)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DeepPixels:
-    """The px that are deeper than the least look level.
+    """The px that are deeper than the look level.
 
     Attributes
     ----------
@@ -54,8 +54,12 @@ class DeepPixels:
     look: _Floats
 
 
-def deep_pixels(depth: _Floats, noise_at: Callable[[_Places], _Floats]) -> DeepPixels:
+def deep_pixels(
+    depth: _Floats, noise_at: Callable[[_Places], _Floats], least_noise: float
+) -> DeepPixels:
     """List the px that may belong to a candidate or to the floor of one.
+
+    A floor is asked for more than a candidate, so no px less deep is one.
 
     Parameters
     ----------
@@ -63,6 +67,8 @@ def deep_pixels(depth: _Floats, noise_at: Callable[[_Places], _Floats]) -> DeepP
         1 - light / background.
     noise_at : callable
         Noise of the background at px, by their index into the flattened picture.
+    least_noise : float
+        The noise is nowhere less.
 
     Returns
     -------
@@ -71,13 +77,18 @@ def deep_pixels(depth: _Floats, noise_at: Callable[[_Places], _Floats]) -> DeepP
     Examples
     --------
     >>> depth = np.array([[0.0, 0.5], [0.02, 0.05]], np.float32)
-    >>> deep_pixels(depth, lambda at: np.full(len(at), 0.01, np.float32)).flat
+    >>> deep_pixels(depth, lambda at: np.full(len(at), 0.01, np.float32), 0.01).flat
     array([1])
     """
-    flat = np.flatnonzero(depth > _LOOK.look_depth)
+    # Noise is looked up for what passes the least level of the face, a little less for
+    # what interpolating rounds off.
+    least = max(_LOOK.look_sigmas * least_noise * (1 - 1e-5), _LOOK.look_depth)
+    flat = np.flatnonzero(depth > least)
     noise = noise_at(flat)
+    here, look = depth.ravel()[flat], _look(noise)
+    over = np.flatnonzero(here > look)
     return DeepPixels(
-        flat=flat, depth=depth.ravel()[flat], noise=noise, look=_look(noise)
+        flat=flat[over], depth=here[over], noise=noise[over], look=look[over]
     )
 
 
@@ -117,20 +128,20 @@ def boundary_margin(
     Returns
     -------
     ndarray of float32, (rows, cols)
-        Positive inside a boundary. Deep px and those that touch a boundary have a
-        margin of their own; -1 elsewhere.
+        Positive inside a boundary. Px that touch one have a margin of their own; -1
+        elsewhere.
 
     Examples
     --------
     >>> depth = np.zeros((40, 40), np.float32)
     >>> depth[10:20, 10:20] = 0.8
     >>> calm = lambda at: np.full(len(at), 0.007, np.float32)
-    >>> deep = deep_pixels(depth, calm)
+    >>> deep = deep_pixels(depth, calm, 0.007)
     >>> int((boundary_margin(depth, deep, calm, None, 30.0) > 0).sum())
     100
     """
     slope = _slope(depth)[deep.flat]
-    deepest = _deepest(depth.shape, deep, min(most_px, _SET.widest_px))
+    deepest = _deepest(depth, deep.flat, min(most_px, _SET.widest_px))
     level = np.full(depth.shape, _NO_FLOOR)
     floor = deep.flat[_floors(depth, deep, slope, deepest)]
     level.ravel()[floor] = depth.ravel()[floor]
@@ -148,14 +159,15 @@ def boundary_margin(
 
     margin = np.full(depth.shape, _OUTSIDE)
     own = beyond(deep.depth, deep.flat, deep.look)
-    margin.ravel()[deep.flat] = own
+    within = own > 0
     inside = np.zeros(depth.shape, dtype=bool)
-    inside.ravel()[deep.flat[own > 0]] = True
-    # Px that are not deep but touch a boundary get a margin too: the boundary is placed
-    # between two px by the margins of both.
+    inside.ravel()[deep.flat[within]] = True
+    margin.ravel()[deep.flat[within]] = own[within]
+    # Px that touch a boundary get a margin too: the boundary is placed between two px
+    # by the margins of both.
     touched = np.asarray(cv2.dilate(inside.view(np.uint8), _KERNEL)).view(np.bool_)
     beside = np.flatnonzero(touched)
-    beside = beside[depth.ravel()[beside] <= _LOOK.look_depth]
+    beside = beside[~inside.ravel()[beside]]
     margin.ravel()[beside] = beyond(
         depth.ravel()[beside], beside, _look(noise_at(beside))
     )
@@ -189,19 +201,17 @@ def _floors(
     )
 
 
-def _deepest(shape: tuple[int, ...], deep: DeepPixels, window_px: float) -> _Floats:
-    """Largest depth within about half the window around each deep px, on blocks."""
+def _deepest(depth: _Floats, at: _Places, window_px: float) -> _Floats:
+    """Largest depth within about half the window around px, on blocks."""
     block = _SET.block_px
-    rows, cols = shape[0], shape[1]
-    # The largest of each block first, then that of the blocks around. Px that are not
-    # deep are less than any of these, so that their blocks may stay 0.
-    pooled = np.zeros((-(-rows // block), -(-cols // block)), np.float32)
-    row, col = np.divmod(deep.flat, cols)
-    held = row // block * pooled.shape[1] + col // block
-    np.maximum.at(pooled.ravel(), held, deep.depth)
+    # The largest of each block first, of the px from its corner on, then that of the
+    # blocks around.
+    whole = cv2.dilate(depth, np.ones((block, block), np.uint8), anchor=(0, 0))
+    pooled = np.ascontiguousarray(np.asarray(whole)[::block, ::block])
     side = int(window_px / block) | 1
-    around = cv2.dilate(pooled, np.ones((side, side), np.uint8))
-    return np.asarray(around.ravel()[held], dtype=np.float32)
+    around = np.asarray(cv2.dilate(pooled, np.ones((side, side), np.uint8)))
+    row, col = np.divmod(at, depth.shape[1])
+    return np.asarray(around[row // block, col // block], dtype=np.float32)
 
 
 def _hold_back(

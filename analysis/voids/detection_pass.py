@@ -124,14 +124,15 @@ def run_pass(
     """
     background = background_light(light, face, scan.cell_px)
     noise = _noise(light, face, background)
+    least_noise = float(noise.min())
     entered = [_Entered.none()]
     dim = np.zeros(light.shape, dtype=bool)
     margin = np.zeros(light.shape, np.float32) if scan.step > 1 else None
     for band in _bands(light.shape, scan.most_px):
         part = _Band.cut(light, face, background, noise, band)
-        deep = deep_pixels(part.depth, part.noise_at)
+        deep = deep_pixels(part.depth, part.noise_at, least_noise)
         looked = np.zeros(part.depth.shape, dtype=bool)
-        looked.ravel()[deep.flat] = deep.depth > deep.look
+        looked.ravel()[deep.flat] = True
         dim[band.inner] = looked[band.core]
         edge = boundary_margin(part.depth, deep, part.noise_at, part.face, scan.most_px)
         if margin is not None:

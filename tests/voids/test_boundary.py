@@ -15,7 +15,8 @@ def calm(flat):
 
 
 def margin_of(depth, face=None):
-    return boundary_margin(depth, deep_pixels(depth, calm), calm, face, 60.0)
+    deep = deep_pixels(depth, calm, NOISE)
+    return boundary_margin(depth, deep, calm, face, 60.0)
 
 
 @pytest.fixture
