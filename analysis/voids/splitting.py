@@ -84,14 +84,14 @@ def split_touching(
 def _parts(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
     """Return the lobes of one region, numbered from 1."""
     inside = edged(region)
-    distance = np.asarray(
-        cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_PRECISE),
-        dtype=np.float64,
-    )
-    highest = cv2.dilate(distance, _PEAK_WINDOW)
+    away = np.asarray(cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_PRECISE))
     # A level ridge is a peak at each of its px; the merging below joins their basins.
-    peaks = np.argwhere((distance >= highest) & (distance > _SET.least_radius_px))
-    if len(peaks) < 2 or _is_one_lobe(distance, peaks):  # noqa: PLR2004
+    peak = away >= cv2.dilate(away, _PEAK_WINDOW)
+    peak &= away > _SET.least_radius_px
+    if np.count_nonzero(peak) < 2:  # noqa: PLR2004  most dented regions
+        return region.astype(np.int32), 1
+    peaks, distance = np.argwhere(peak), away.astype(np.float64)
+    if _is_one_lobe(distance, peaks):
         return region.astype(np.int32), 1
     markers = np.zeros(distance.shape, dtype=np.int32)
     markers[tuple(peaks.T)] = np.arange(1, len(peaks) + 1)
