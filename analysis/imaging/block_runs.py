@@ -18,6 +18,7 @@ import numpy as np
 
 from analysis.imaging.block_planes import BLOCK, read_planes
 from analysis.imaging.staircase import stairs_of
+from analysis.robust import robust_sd
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,7 +55,6 @@ _LEAST_LEVELS, _LEAST_COLOUR_LEVELS = 1.5, 2.0
 _SLOPE_AT = (-4, -3, -2, 2, 3, 4)
 # Rows of px that an edge on the grid may reach into.
 _ITS_WIDTH = 2
-_MAD_TO_SD = 1.4826
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -232,7 +232,7 @@ def _plane(
 
 def _spread(values: NDArray[np.float32]) -> float:
     thin = values[:: max(1, values.size // 1_000_000)]
-    return _MAD_TO_SD * float(np.median(np.abs(thin - np.median(thin))))
+    return robust_sd(thin)
 
 
 def _has_run(plane: _Plane, light: _Plane) -> bool:

@@ -17,6 +17,7 @@ import numpy as np
 
 from analysis.imaging.face import continue_outside
 from analysis.imaging.reduced import DARKEST, log_of, reduced
+from analysis.robust import MAD_TO_SD, median
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -209,7 +210,7 @@ def _plane(seen: NDArray[np.float64]) -> tuple[FacetPlane, float]:
     left = float(((seen[:, 2] - terms @ at) ** 2).sum())
     for _ in range(2):  # pits are dark, on one side: they must not pull
         off = seen[:, 2] - terms @ at
-        far = 2.5 * 1.4826 * np.median(np.abs(off)) + 1e-6
+        far = 2.5 * MAD_TO_SD * median(np.abs(off)) + 1e-6
         good = np.abs(off) <= far
         at = np.linalg.lstsq(terms[good], seen[good, 2], rcond=None)[0]
     plane = FacetPlane(at=float(at[0]), by_row=float(at[1]), by_col=float(at[2]))

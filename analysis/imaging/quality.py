@@ -10,6 +10,7 @@ import numpy as np
 from analysis.errors import FaceError
 from analysis.flags import Flag
 from analysis.imaging.photo import luminance
+from analysis.robust import MAD_TO_SD, median
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,7 +22,7 @@ _BLACK_CODE, _WHITE_CODE = 2, 253
 _DARK_MEDIAN = 0.004
 _UNEVEN_RATIO = 2.5
 _CELLS = 16
-_NOISY, _PATCH_PX, _DARKEST, _MAD_TO_SD = 0.06, 400, 1e-4, 1.4826
+_NOISY, _PATCH_PX, _DARKEST = 0.06, 400, 1e-4
 # The squares of its weights add up to 36: over 6, white noise keeps its sd.
 _NO_SLOPE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], dtype=np.float32) / 6
 # Every third pixel each way tells as much about the light.
@@ -52,7 +53,7 @@ def light_flags(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> frozenset
         found.add(Flag.CLIPPED_DARK)
     if white > _CLIPPED_SHARE:
         found.add(Flag.CLIPPED_BRIGHT)
-    if float(np.median(light[inside])) < _DARK_MEDIAN:
+    if float(median(light[inside])) < _DARK_MEDIAN:
         found.add(Flag.TOO_DARK)
     if _unevenness(light, inside) > _UNEVEN_RATIO:
         found.add(Flag.UNEVEN_LIGHT)
@@ -151,7 +152,7 @@ def pixel_noise(pixels: NDArray[np.uint8], face: NDArray[np.bool_]) -> float:
     light = luminance(np.ascontiguousarray(pixels[middle]))
     rough = cv2.filter2D(light, cv2.CV_32F, _NO_SLOPE)
     ratio = rough / np.maximum(cv2.blur(light, (9, 9)), _DARKEST)
-    return float(_MAD_TO_SD * np.median(np.abs(ratio[inside])))
+    return float(MAD_TO_SD * median(np.abs(ratio[inside])))
 
 
 def _unevenness(light: NDArray[np.float32], face: NDArray[np.bool_]) -> float:

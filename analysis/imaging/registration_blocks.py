@@ -17,6 +17,8 @@ import cv2
 import numpy as np
 from scipy import fft, ndimage
 
+from analysis.robust import MAD_TO_SD, median
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
 _FEWEST = 4
 # Beyond this (log), or this many times the usual spread, a px belongs to a pit or mark.
-_MARK_LOG, _MARK_SPREADS, _MAD_TO_SD = 0.15, 4.0, 1.4826
+_MARK_LOG, _MARK_SPREADS = 0.15, 4.0
 _MOST_CUT, _LEAST_SHARED = 0.6, 0.98
 # Band of frequencies: cycles per block at the low end, per px at the high end.
 _SLOWEST, _FASTEST = 2.5, 0.2
@@ -151,7 +153,7 @@ def laid_on(
 def _marks(plane: Plane) -> NDArray[np.bool_]:
     # The plane is already over its own surroundings, so its median is about 0 and the
     # median of the magnitudes is its MAD; every fourth px each way is enough.
-    spread = _MAD_TO_SD * float(np.median(np.abs(plane[::4, ::4])))
+    spread = MAD_TO_SD * float(median(np.abs(plane[::4, ::4])))
     return np.asarray(np.abs(plane) > max(_MARK_LOG, _MARK_SPREADS * spread))
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from analysis.imaging.reduced import log_of, reduced
+from analysis.robust import median
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -196,7 +197,7 @@ def _evened(light: _Floats, weight: _Floats) -> _Floats:
     under = cv2.GaussianBlur(weight, (0, 0), sigma)
     over = cv2.GaussianBlur(log * weight, (0, 0), sigma)
     off = (log - over / np.maximum(under, 1e-6)) * weight
-    middle = float(np.median(off[weight > 0]))
+    middle = float(median(off[weight > 0]))
     return np.asarray(np.clip(off - middle, -_MOST_LOG, _MOST_LOG) * weight, np.float32)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.imaging.block_planes import BLOCK, read_planes
+from analysis.robust import robust_sd
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -92,7 +93,7 @@ def stairs_of(image: Image.Image) -> float:
 
 
 def _sd(seen: _Steps) -> float:
-    return 1.4826 * float(np.median(np.abs(seen.step - np.median(seen.step))))
+    return robust_sd(seen.step)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

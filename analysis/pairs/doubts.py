@@ -12,6 +12,7 @@ from analysis.errors import PairError
 from analysis.imaging.homography import moved
 from analysis.imaging.registration import levelled
 from analysis.pairs.lights import LEAST_ANGLE_DEG
+from analysis.robust import MAD_TO_SD, median, robust_sd
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,7 +27,7 @@ _LEAST_DETAIL, _FINE_PX, _MOST_LOG = 0.68, 1.2, 0.7
 # Blind to even slopes; over 6, the root of the sum of its squares, it leaves white
 # noise its spread.
 _NO_SLOPE = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], dtype=np.float32) / 6
-_MAD_TO_SD, _WORKED_PX = 1.4826, 1600
+_WORKED_PX = 1600
 # Mottling over some px, as a part of the light, that nothing can be lined up by: noise
 # and the blocks of a JPEG leave 0.01, the faintest drawn faces have 0.025.
 _BARE_LOG, _BARE_PX = 0.013, 2.0
@@ -96,11 +97,11 @@ def is_bare(light: Plane, inside: NDArray[np.bool_]) -> bool:
     >>> is_bare(flat, np.ones(flat.shape, bool))
     True
     """
-    calm = cv2.GaussianBlur(levelled(light), (0, 0), _BARE_PX)[inside]
+    smooth = cv2.GaussianBlur(levelled(light), (0, 0), _BARE_PX)
+    calm = np.asarray(smooth, dtype=np.float32)[inside]
     if not calm.size:
         return True
-    spread = _MAD_TO_SD * float(np.median(np.abs(calm - np.median(calm))))
-    return spread < _BARE_LOG
+    return robust_sd(calm) < _BARE_LOG
 
 
 def _slopes(light: Plane, inside: NDArray[np.bool_] | None) -> NDArray[np.float64]:
@@ -144,7 +145,7 @@ def _noise(plane: Plane, known: NDArray[np.bool_]) -> float:
     After Immerkaer 1996, Computer Vision and Image Understanding 64.
     """
     rough = cv2.filter2D(plane, cv2.CV_32F, _NO_SLOPE)
-    return float(_MAD_TO_SD * np.median(np.abs(rough[known])))
+    return float(MAD_TO_SD * median(np.abs(rough[known])))
 
 
 def refuse_same_photo(

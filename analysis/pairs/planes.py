@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.imaging.registration_blocks import laid_on
 from analysis.pairs.spots import background_of
+from analysis.robust import MAD_TO_SD, median
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,7 +22,6 @@ _SMOOTHING_PX, _DARKEST = 0.7, 1e-4
 _DEEPEST_LOG = 4.0
 # Cubic interpolation reaches two px past the second photo's edge.
 _EDGE = np.ones((5, 5), np.uint8)
-_MAD_TO_SD = 1.4826
 _DEEPENED, _SURE_SIGMAS = 3.0, 2.0
 # What sinks is looked for on the picture reduced by four, which sees every shadow, and
 # to so many px, which closes the lit floors of long pits; on a background of so many
@@ -111,7 +111,7 @@ def planes_of(
     logs = [_levelled(light, background) for light in smooth]
     darker = np.exp(np.minimum(*logs))
     difference = (logs[0] - logs[1]) / 2
-    middle = float(np.median(difference[shown])) if shown.any() else 0.0
+    middle = float(median(difference[shown])) if shown.any() else 0.0
     # What is left of two backgrounds that differ is no relief.
     logs[0] -= middle
     logs[1] += middle
@@ -121,7 +121,7 @@ def planes_of(
         second=logs[1],
         darker=darker.astype(np.float32),
         inside=shown,
-        noise=_MAD_TO_SD * float(np.median(left_over)) if left_over.size else 0.0,
+        noise=MAD_TO_SD * float(median(left_over)) if left_over.size else 0.0,
     )
 
 
@@ -170,8 +170,8 @@ def _sunk_at(
             np.log(np.maximum(small, _DARKEST) / background_of(small, face, cell_px))
         )
     relief = ((logs[0] - logs[1]) / 2).astype(np.float32)
-    relief -= np.median(relief[face])
-    left_over = _MAD_TO_SD * float(np.median(np.abs(relief[face])))
+    relief -= median(relief[face])
+    left_over = MAD_TO_SD * float(median(np.abs(relief[face])))
     # Against the spread of what is left over, and the mean of 3 x 3 px: single px of
     # noise mark nothing.
     least = max(_SUNK_LOG, _SUNK_SIGMAS * left_over)

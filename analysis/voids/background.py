@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from analysis.robust import MAD_TO_SD, robust_sd
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
 # Most rows of a strip: a few rows of a photo stay in the processor's own memory.
 _STRIP_ROWS = 16
 _SET = SETTINGS.background
-# A normal law's deviation over its median absolute deviation: 1 / ndtri(0.75).
-_MAD_TO_SD = 1.4826
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -295,18 +294,17 @@ def _mad(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     # Cells wholly of face, most of them, take the faster median; in those that the
     # face's edge cuts NaN is passed over.
     if full.any():
-        spread_of[full] = _MAD_TO_SD * _spread_of(samples[full])
+        spread_of[full] = MAD_TO_SD * _spread_of(samples[full])
     if part.any():
         some = samples[part]
         some -= np.nanmedian(some, axis=-1, keepdims=True)
-        spread_of[part] = _MAD_TO_SD * np.nanmedian(np.abs(some), axis=-1)
+        spread_of[part] = MAD_TO_SD * np.nanmedian(np.abs(some), axis=-1)
     measured = full | part
     if not measured.any():
         # No cell has enough px: all px together give one spread.
         values = samples[np.isfinite(samples)]
         if len(values) > 0:
-            off = np.abs(values - np.median(values))
-            spread_of[...] = _MAD_TO_SD * float(np.median(off))
+            spread_of[...] = robust_sd(values)
     else:
         spread_of[~measured] = np.median(spread_of[measured])
     return np.maximum(spread_of, _SET.least_noise_share).astype(np.float32)

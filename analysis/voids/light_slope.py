@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.robust import median
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ def looks_damp(background: Background) -> bool:
     """
     off = _off_slope(background, -1.0)
     dark = float(np.mean(off < _SET.damp_log))
-    return dark > _SET.damp_share and float(np.median(off)) > _SET.dry_log
+    return dark > _SET.damp_share and float(median(off)) > _SET.dry_log
 
 
 def glare_cells(background: Background) -> NDArray[np.bool_] | None:
@@ -58,7 +59,7 @@ def glare_cells(background: Background) -> NDArray[np.bool_] | None:
     """
     off = _off_slope(background, 1.0)
     bright = float(np.mean(off > _SET.glare_log))
-    if bright < _SET.glare_share or float(np.median(off)) > _SET.dull_log:
+    if bright < _SET.glare_share or float(median(off)) > _SET.dull_log:
         return None
     return np.asarray(off > _SET.glare_edge_log).reshape(background.cells.shape)
 

@@ -28,7 +28,7 @@ ROOM = Path(settings.__file__).parent
 STAGES = ROOM / "stages"
 # Numbers that are not tuned: names by file. Nothing else may be written there.
 PLAIN = {
-    "background.py": {"_MAD_TO_SD", "_STRIP_ROWS"},  # of a normal law; memory
+    "background.py": {"_STRIP_ROWS"},  # memory
     # More than any depth; the eight px around; less than any depth.
     "boundary.py": {"_NO_FLOOR", "_KERNEL", "_OUTSIDE"},
     # From where one way of listing the same px is faster than the other.
@@ -40,7 +40,7 @@ PLAIN = {
     "light_direction.py": {"_SHIFT"},  # OpenCV's fixed point
     "measurement.py": {"_NONE_SEEN_UPPER"},  # Garwood's interval of a count of none
     "network.py": {"_BATCH"},  # memory
-    "openings.py": {"_CHUNK"},  # memory
+    "openings.py": {"_CHUNK", "_RIM_PX"},  # memory; px of the patch
     "planes.py": {"PATCH_PX", "PLANES", "SEED_PLANE", "LEVELS", "EDGE_OF_BLUR"},
     "rejection.py": {"NONE", "SEVERAL", "MANY", "SURE"},  # an order
     "segmentation_review.py": {"_NORMAL"},  # of a normal law
