@@ -62,7 +62,7 @@ def lights_of(
         Spots known to be pits; without them all round spots shaded in both photos.
     """
     # 1 for a disc, more the longer and more ragged it is.
-    thin = np.pi / 4 * found.shapes.feret_max_px**2 / found.spots.area_px
+    thin = found.shapes.thinness(found.spots.area_px)
     usable = (found.spots.area_px >= _LEAST_PX) & (thin < _THINNEST)
     if chosen is not None:
         usable = usable & chosen if (usable & chosen).any() else chosen

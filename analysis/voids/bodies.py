@@ -8,12 +8,13 @@ import cv2
 import numpy as np
 
 from analysis.voids.settings import SETTINGS
-from analysis.voids.shapes import edged
+from analysis.voids.shapes import disc_px, edged
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.voids.shapes import Boxes, Shapes
+    from analysis.voids.components import Boxes
+    from analysis.voids.shapes import Shapes
 
 _SET = SETTINGS.bodies
 
@@ -84,7 +85,7 @@ def is_thin(length_px: NDArray[np.float64], area_px: NDArray[Any]) -> NDArray[np
     >>> is_thin(np.array([20.0, 120.0]), np.array([300, 360])).tolist()
     [False, True]
     """
-    return np.asarray(np.pi / 4 * length_px**2 >= _SET.thinnest_ratio * area_px)
+    return np.asarray(disc_px(length_px) >= _SET.thinnest_ratio * area_px)
 
 
 def bodies_of(region: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:

@@ -1,7 +1,8 @@
-"""Connected regions of a mask, as a list of their px."""
+"""Connected regions of a mask, as a list of their px, and the boxes around them."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
@@ -83,3 +84,58 @@ def _joined_runs(
     )
     count, group = connected_components(graph, directed=False)
     return int(count), np.asarray(group, dtype=np.int32)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Boxes:
+    """Upright boxes around regions, one entry a region; whole px.
+
+    Attributes
+    ----------
+    top, left, height, width : ndarray of int64, (n,)
+        0 for a region without px.
+    """
+
+    top: NDArray[np.int64]
+    left: NDArray[np.int64]
+    height: NDArray[np.int64]
+    width: NDArray[np.int64]
+
+
+def boxes(
+    flat: NDArray[np.intp], label: NDArray[np.int32], count: int, cols: int
+) -> Boxes:
+    """Return the box of each of `count` labels, from the list of their px.
+
+    Where few px are labelled this costs a fraction of OpenCV's statistics, which go
+    through the whole picture.
+
+    Parameters
+    ----------
+    flat : ndarray of intp, (m,)
+        Index of each px into the flattened picture, ascending.
+    label : ndarray of int32, (m,)
+        0 to `count` - 1.
+    count, cols : int
+        Labels; columns of the picture.
+
+    Returns
+    -------
+    Boxes
+
+    Examples
+    --------
+    >>> of = boxes(np.array([1, 5, 6]), np.array([1, 1, 1], np.int32), 2, 4)
+    >>> int(of.top[1]), int(of.left[1]), int(of.height[1]), int(of.width[1])
+    (0, 1, 2, 2)
+    """
+    row, col = np.divmod(flat, cols)
+    top, bottom = np.zeros(count, np.int64), np.full(count, -1, np.int64)
+    top[label[::-1]] = row[::-1]  # of all rows written, the last one stays
+    bottom[label] = row
+    # Rows come in order, columns do not.
+    left, right = np.full(count, cols, np.int64), np.full(count, -1, np.int64)
+    np.minimum.at(left, label, col)
+    np.maximum.at(right, label, col)
+    left[right < 0] = 0
+    return Boxes(top=top, left=left, height=bottom - top + 1, width=right - left + 1)

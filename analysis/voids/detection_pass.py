@@ -17,16 +17,15 @@ from analysis.voids.background import (
 )
 from analysis.voids.bodies import bodies_of_long
 from analysis.voids.boundary import boundary_margin, deep_pixels
-from analysis.voids.components import components
+from analysis.voids.components import boxes, components
 from analysis.voids.settings import SETTINGS
-from analysis.voids.shapes import boxes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from analysis.voids.shapes import Boxes
+    from analysis.voids.components import Boxes
 
 _SET = SETTINGS.passes
 # Px looked at together, for the memory; no result depends on it.

@@ -70,13 +70,12 @@ def measure_features(
     Features
     """
     sharp = sharp_edge(candidates)
-    thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
     return Features(
         contrast=np.clip(candidates.depth, 0.0, 1.0),
         rim_sharpness=np.clip(sharp / np.maximum(candidates.edge_px, 1e-6), 0.0, 1.0),
         shading=_shading(pixels, shapes, light, lamp_towards_rad),
         colour_shift=_colour_shift(candidates, pixels, shapes, photo),
-        thinness=np.maximum(thin, 1.0),
+        thinness=np.maximum(shapes.thinness(candidates.area_px), 1.0),
         sharp_edge_px=sharp,
     )
 

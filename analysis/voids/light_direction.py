@@ -99,7 +99,7 @@ def raked_towards(
 
 def _pits(candidates: Candidates, shapes: Shapes) -> NDArray[np.intp]:
     """List the candidates that are large and plump enough to be shaded."""
-    thin = np.pi / 4 * shapes.feret_max_px**2 / candidates.area_px
+    thin = shapes.thinness(candidates.area_px)
     return np.flatnonzero(
         (candidates.area_px >= _SET.shaded_from_px2) & (thin < _SET.thinnest_ratio)
     )

@@ -8,9 +8,14 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from analysis.voids.components import components
+from analysis.voids.components import boxes, components
 from analysis.voids.settings import SETTINGS
-from analysis.voids.shapes import boxes, on_boundary, region_pixels, region_shapes
+from analysis.voids.shapes import (
+    disc_px,
+    on_boundary,
+    region_pixels,
+    region_shapes,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,7 +59,7 @@ def on_lines(
     candidates = _Spots(
         pixels=pixels,
         width=shapes.feret_min_px,
-        thinness=np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count,
+        thinness=shapes.thinness(shapes.pixel_count),
         depth=_mean_depth(light, background, pixels),
     )
     return _on_long_marks(dark, light, background, candidates) | _on_long_marks(
@@ -96,7 +101,7 @@ def _on_long_marks(
     # By the box first, which costs little and lets all long marks pass: its diagonal is
     # no shorter than the mark. The few that are left are measured below.
     maybe = (longest >= _SET.shortest_px) & (
-        longest**2 * np.pi / 4 >= _SET.thinnest_ratio * area
+        disc_px(longest) >= _SET.thinnest_ratio * area
     )
     maybe[0] = False
     renumber = np.zeros(number, dtype=np.int32)
@@ -108,7 +113,7 @@ def _on_long_marks(
     found.ravel()[marks] = renumber[label]
     lines = region_pixels(found, count)
     line_shapes = region_shapes(lines)
-    thin = np.pi / 4 * line_shapes.feret_max_px**2 / line_shapes.pixel_count
+    thin = line_shapes.thinness(line_shapes.pixel_count)
     rim = np.bincount(lines.label[on_boundary(lines)], minlength=lines.count)
     # The rim runs along both sides of a line: half of it is the line's length, and area
     # over that its width.

@@ -97,6 +97,18 @@ class Shapes:
     solidity: NDArray[np.float64]
     support_px: NDArray[np.float64]
 
+    def thinness(self, area_px: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how many times the regions go into discs as long as they are.
+
+        Equals the axis ratio of an ellipse.
+
+        Parameters
+        ----------
+        area_px : ndarray of float64, (n,)
+            Of the regions, in whole px or of their boundaries.
+        """
+        return disc_px(self.feret_max_px) / area_px
+
     def windows(self, chosen: NDArray[np.intp]) -> list[tuple[slice, slice]]:
         """Rows and columns of some of the regions, by their 0-based numbers."""
         # Supports reach to the outer edges of px, half a px beyond their middles.
@@ -109,59 +121,16 @@ class Shapes:
         ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Boxes:
-    """Upright boxes around regions, one entry a region; whole px.
-
-    Attributes
-    ----------
-    top, left, height, width : ndarray of int64, (n,)
-        0 for a region without px.
-    """
-
-    top: NDArray[np.int64]
-    left: NDArray[np.int64]
-    height: NDArray[np.int64]
-    width: NDArray[np.int64]
-
-
-def boxes(
-    flat: NDArray[np.intp], label: NDArray[np.int32], count: int, cols: int
-) -> Boxes:
-    """Return the box of each of `count` labels, from the list of their px.
-
-    Where few px are labelled this costs a fraction of OpenCV's statistics, which go
-    through the whole picture.
-
-    Parameters
-    ----------
-    flat : ndarray of intp, (m,)
-        Index of each px into the flattened picture, ascending.
-    label : ndarray of int32, (m,)
-        0 to `count` - 1.
-    count, cols : int
-        Labels; columns of the picture.
-
-    Returns
-    -------
-    Boxes
+def disc_px(across_px: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the area of discs.
 
     Examples
     --------
-    >>> of = boxes(np.array([1, 5, 6]), np.array([1, 1, 1], np.int32), 2, 4)
-    >>> int(of.top[1]), int(of.left[1]), int(of.height[1]), int(of.width[1])
-    (0, 1, 2, 2)
+    >>> disc_px(np.array([2.0])).round(3)
+    array([3.142])
     """
-    row, col = np.divmod(flat, cols)
-    top, bottom = np.zeros(count, np.int64), np.full(count, -1, np.int64)
-    top[label[::-1]] = row[::-1]  # of all rows written, the last one stays
-    bottom[label] = row
-    # Rows come in order, columns do not.
-    left, right = np.full(count, cols, np.int64), np.full(count, -1, np.int64)
-    np.minimum.at(left, label, col)
-    np.maximum.at(right, label, col)
-    left[right < 0] = 0
-    return Boxes(top=top, left=left, height=bottom - top + 1, width=right - left + 1)
+    area: NDArray[np.float64] = np.pi / 4 * across_px**2
+    return area
 
 
 def region_pixels(labels: NDArray[np.int32], count: int) -> Pixels:

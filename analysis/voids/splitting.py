@@ -60,7 +60,7 @@ def split_touching(
     """
     count = len(shapes.solidity)
     origin = list(range(count))
-    thin = np.pi / 4 * shapes.feret_max_px**2 / shapes.pixel_count
+    thin = shapes.thinness(shapes.pixel_count)
     dented = (shapes.solidity < _SET.dented_solidity) & (
         shapes.pixel_count >= _SET.least_area_px2
     )

@@ -6,8 +6,8 @@ import pytest
 from scipy import ndimage
 from skimage.measure import regionprops
 
+from analysis.voids.components import boxes
 from analysis.voids.shapes import (
-    boxes,
     inscribed_px,
     labelled,
     on_boundary,
@@ -280,3 +280,9 @@ class TestPlump:
     def test_none_chosen(self):
         labels, shapes = self.regions(block(10, 10, 4, 4))
         assert len(plump(labels, np.arange(0), shapes)) == 0
+
+
+def test_thinness_is_the_axis_ratio_of_an_ellipse():
+    shapes = shapes_of(ellipse(SHAPE, 60, 80, 40, 10, 0.3))
+    assert shapes.thinness(shapes.pixel_count)[0] == pytest.approx(4, rel=0.03)
+    assert shapes.thinness(2 * shapes.pixel_count)[0] == pytest.approx(2, rel=0.03)
