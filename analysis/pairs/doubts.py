@@ -106,10 +106,7 @@ def is_bare(light: Plane, inside: NDArray[np.bool_]) -> bool:
 
 def _slopes(light: Plane, inside: NDArray[np.bool_] | None) -> NDArray[np.float64]:
     """Mean products of the slopes over details of few px, (2, 2), less their noise."""
-    middle = tuple(
-        slice(max(0, (side - _WORKED_PX) // 2), (side + _WORKED_PX + 1) // 2)
-        for side in light.shape
-    )
+    middle = _middle(light.shape, _WORKED_PX)
     plane = np.clip(
         levelled(np.ascontiguousarray(light[middle])), -_MOST_LOG, _MOST_LOG
     )
@@ -125,6 +122,14 @@ def _slopes(light: Plane, inside: NDArray[np.bool_] | None) -> NDArray[np.float6
     # White noise of spread s, smoothed so, has slopes of this variance.
     noise = _noise(plane, known) ** 2 / (8 * np.pi * _FINE_PX**4)
     return np.asarray(products - noise * np.eye(2), dtype=np.float64)
+
+
+def _middle(shape: tuple[int, ...], most_px: int) -> tuple[slice, ...]:
+    """Return the middle of a picture, of so many px each way at most."""
+    return tuple(
+        slice(max(0, (side - most_px) // 2), (side + most_px + 1) // 2)
+        for side in shape
+    )
 
 
 def _weakest(of: NDArray[np.float64], beside: NDArray[np.float64]) -> float:
@@ -217,11 +222,7 @@ def _fine(light: Plane, size: tuple[int, ...]) -> Plane:
     """Noise of the middle of a photo brought to one size, marks cut out."""
     if light.shape != size:
         light = np.asarray(cv2.resize(light, size[::-1], interpolation=cv2.INTER_AREA))
-    middle = tuple(
-        slice(max(0, (side - _NOISE_PX) // 2), (side + _NOISE_PX + 1) // 2)
-        for side in size
-    )
-    logs = levelled(np.ascontiguousarray(light[middle]))
+    logs = levelled(np.ascontiguousarray(light[_middle(size, _NOISE_PX)]))
     calm, broad = (
         cv2.GaussianBlur(logs, (0, 0), part * _NOISE_FINE_PX) for part in (1, 3)
     )
