@@ -114,7 +114,7 @@ def complete(
     labels, body_of, is_line = bodies_apart(candidates.labels, shapes, in_patch)
     if is_line.any():
         candidates = _shared_out(
-            candidates, labels, body_of, candidates.area_px, shapes.pixel_count
+            candidates, body_of, labels, body_of, candidates.area_px, shapes.pixel_count
         )
         pixels = region_pixels(labels, len(body_of))
         shapes = region_shapes(pixels)
@@ -245,26 +245,29 @@ def _parted(
 ) -> tuple[Candidates, NDArray[np.intp]]:
     """Part regions that touch; also the region that each part was of."""
     labels, parent = split_touching(labels, shapes, in_patch, left_whole)
-    return (
-        _shared_out(candidates, labels, parent, area, shapes.pixel_count, origin),
-        parent,
+    parts = _shared_out(
+        candidates, origin[parent], labels, parent, area, shapes.pixel_count
     )
+    return parts, parent
 
 
 def _shared_out(
     candidates: Candidates,
+    at: NDArray[np.intp],
     labels: NDArray[np.int32],
     parent: NDArray[np.intp],
     area: _Floats,
     whole_px: _Floats,
-    origin: NDArray[np.intp] | None = None,
 ) -> Candidates:
-    """Return parts of regions: figures of their candidates, and areas by whole px."""
+    """Return parts of regions: figures of their candidates, and areas by whole px.
+
+    Of each part `at` tells the candidate, and `parent` the region, which has an area
+    and so many whole px.
+    """
     size = whole_px
     if len(parent) > len(size):
         px = labels.ravel()[np.flatnonzero(labels > 0)]
         size = np.bincount(px, minlength=len(parent) + 1)[1:].astype(np.float64)
-    at = parent if origin is None else origin[parent]
     return Candidates(
         labels=labels,
         area_px=area[parent] * size / whole_px[parent],
