@@ -196,30 +196,41 @@ def peaks(
         In sigmas.
     """
     calm = ndimage.gaussian_filter(found.fit, (0, smooth, smooth))
+    row, col = _highest(calm, near, within_px, found.reach_px)
+    block = np.arange(len(calm))
+    here = calm[block, row, col]
+    col_part = _vertex(calm[block, row, col - 1], here, calm[block, row, col + 1])
+    row_part = _vertex(calm[block, row - 1, col], here, calm[block, row + 1, col])
+    shift = np.column_stack([col + col_part, row + row_part]) / 2 - found.reach_px
+    spread = np.maximum(calm.std(axis=(1, 2)), 1e-9)
+    return shift, np.asarray(here / spread, dtype=np.float64)
+
+
+def _highest(
+    calm: Plane, near: Points, within_px: float, reach_px: float
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Row and column of each surface's highest place near an expected shift."""
     side = calm.shape[1]
     # near is (n, 2) as (x, y): column 1 bounds the rows of a surface, column 0 its
     # columns; the mask is the two (n, side) masks spread to (n, side, side).
-    step = np.arange(side) / 2 - found.reach_px
+    step = np.arange(side) / 2 - reach_px
     far_row = np.abs(step - near[:, 1:]) > within_px
     far_col = np.abs(step - near[:, :1]) > within_px
     low = np.where(far_row[:, :, None] | far_col[:, None, :], -np.inf, calm)
     row, col = np.divmod(low.reshape(len(low), -1).argmax(axis=1), side)
-    row, col = np.clip(row, 1, side - 2), np.clip(col, 1, side - 2)
-    block = np.arange(len(calm))
+    # A step inside the rim, so that each has neighbours.
+    return np.clip(row, 1, side - 2), np.clip(col, 1, side - 2)
 
-    # The vertex of the parabola through the three values about a peak. At the rim of
-    # what was looked at, the highest need be no peak: bend and part are bounded.
-    def top(before: NDArray[np.float64], here: Plane, after: Plane) -> Points:
-        bend = np.minimum(before - 2 * here + after, -1e-9)
-        part: Points = np.clip((before - after) / 2 / bend, -0.5, 0.5)
-        return part
 
-    here = calm[block, row, col]
-    col_part = top(calm[block, row, col - 1], here, calm[block, row, col + 1])
-    row_part = top(calm[block, row - 1, col], here, calm[block, row + 1, col])
-    shift = np.column_stack([col + col_part, row + row_part]) / 2 - found.reach_px
-    spread = np.maximum(calm.std(axis=(1, 2)), 1e-9)
-    return shift, np.asarray(here / spread, dtype=np.float64)
+def _vertex(before: Plane, here: Plane, after: Plane) -> Points:
+    """How far the vertex of the parabola through three values lies from the middle one.
+
+    At the rim of what was looked at, the highest need be no peak: bend and part are
+    bounded.
+    """
+    bend = np.minimum(before - 2 * here + after, -1e-9)
+    part: Points = np.clip((before - after) / 2 / bend, -0.5, 0.5)
+    return part
 
 
 def _terms(at: Points, shape: tuple[int, int]) -> NDArray[np.float64]:
