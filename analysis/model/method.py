@@ -22,7 +22,10 @@ STEPS: Final = "6"
 # Steps 3 found other voids than steps 2 did, steps 4 other pits on cracks and in the
 # sand of joints, steps 5 no chips along an arris, and steps 6 less honeycomb along
 # outlines, so no line leads from there to here.
-SAME_RESULTS: Final[Mapping[str, str]] = MappingProxyType({})
+SAME_RESULTS: Final[Mapping[str, str]] = MappingProxyType(
+    # Numbers that the odds of pits in sand share with the judging are told once.
+    {"6.175dffc7": "6.9366faeb"}
+)
 _PARTS = re.compile(r"([^ ,]*)(.*)", re.DOTALL)
 
 

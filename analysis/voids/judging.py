@@ -35,6 +35,35 @@ NAMES: Final = (
 _SET = SETTINGS.judging
 
 
+def telling(depth: _Floats, noise: _Floats) -> NDArray[np.bool_]:
+    """Tell which spots speak for all of a face: those that stand out plainly.
+
+    Parameters
+    ----------
+    depth, noise : ndarray of float64, (n,)
+        Of each spot and of the background there, shares of the light.
+
+    Examples
+    --------
+    >>> telling(np.array([0.6, 0.1]), np.array([0.02, 0.02])).tolist()
+    [True, False]
+    """
+    least = np.maximum(_SET.told_from_depth, _SET.told_from_sigmas * noise)
+    return np.asarray(depth > least)
+
+
+def by_network(void_logit: _Floats) -> tuple[_Floats, _Floats]:
+    """Return the network's log odds of a void, held in bounds, and the probability.
+
+    Examples
+    --------
+    >>> by_network(np.array([0.0, 99.0]))[0].tolist()
+    [0.0, 8.0]
+    """
+    logit = np.clip(void_logit, -_SET.most_logit, _SET.most_logit)
+    return logit, 1.0 / (1.0 + np.exp(-logit))
+
+
 def judging_features(
     candidates: Candidates,
     void_logit: _Floats,
@@ -62,14 +91,11 @@ def judging_features(
         In the order of `NAMES`.
     """
     count = len(candidates.area_px)
-    told = candidates.depth > np.maximum(
-        _SET.told_from_depth, _SET.told_from_sigmas * candidates.noise
-    )
+    told = telling(candidates.depth, candidates.noise)
     if in_sand is not None:
         told &= ~in_sand
     size = np.sqrt(4 / np.pi * np.maximum(candidates.area_px, 1.0))
-    logit = np.clip(void_logit, -_SET.most_logit, _SET.most_logit)
-    likely = 1.0 / (1.0 + np.exp(-logit))
+    logit, likely = by_network(void_logit)
     sharp = sharp_edge_px / np.maximum(candidates.edge_px, 1e-6)
     strong = int(np.count_nonzero(told))
     # One at least, for its logarithm.

@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 
 from analysis.voids.joints import from_lines
+from analysis.voids.judging import by_network, telling
 from analysis.voids.settings import SETTINGS
 
 if TYPE_CHECKING:
@@ -197,9 +198,8 @@ def pit_figures(
     >>> pit_figures(one, one, one, one, one, one, one, 10.0).shape
     (1, 8)
     """
-    logit = np.clip(network_logit, -_SET.most_logit, _SET.most_logit)
-    likely = 1.0 / (1.0 + np.exp(-logit))
-    told = depth > np.maximum(_SET.told_from_depth, _SET.told_from_sigmas * noise)
+    logit, likely = by_network(network_logit)
+    told = telling(depth, noise)
     usual = float(likely[told].mean()) if told.any() else _SET.least_likely
     usual = min(max(usual, _SET.least_likely), 1 - _SET.least_likely)
     per_mm2 = max(int(np.count_nonzero(told)), 1) / max(sand_mm2, _SET.least_mm2)

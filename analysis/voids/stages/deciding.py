@@ -65,14 +65,17 @@ class OpeningSettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JudgingSettings:
-    """Figures that the judging was fitted on; another number needs another fit."""
+    """Figures that the judging was fitted on; another number needs another fit.
+
+    So were the odds of pits in bare sand (`SandSettings.weights`).
+    """
 
     # Clipped, so that one answer of the network cannot outweigh all else.
     most_logit: float = 8.0
     # An edge sharper than the photo's sharpest is noise.
     most_sharp_ratio: float = 1.5
-    # What a face is like is told by candidates of this depth; fainter ones are judged
-    # by it.
+    # What a face, or the sand on it, is like is told by candidates of this depth;
+    # fainter ones are judged by it.
     told_from_depth: float = 0.20
     # And that stand out of its noise so far.
     told_from_sigmas: float = 4.5
@@ -283,12 +286,6 @@ class SandSettings:
     most_depth_ratio: float = 12.0
     # Thinner says no more.
     most_thinness: float = 6.0
-    # The network's log odds beyond this say no more.
-    most_logit: float = 8.0
-    # What grains are like is told by spots of this depth.
-    told_from_depth: float = 0.20
-    # And that stand out of the background's noise so far.
-    told_from_sigmas: float = 4.5
     # The least, and one less the most, that they look like voids on the whole.
     least_likely: float = 0.02
     # Log odds that a spot in sand is a pit: a constant, then in the order of
