@@ -72,7 +72,7 @@ def hand_light(rng: np.random.Generator) -> tuple[Light, Light, tuple[float, flo
         )
         if ends[1][0] > tip[0]:
             tip = (float(ends[1][0]), float(ends[1][1]))
-    gloved = rng.random() < 0.3
+    gloved = rng.random() < 0.42
     ratio = rng.uniform(0, 1)
     skin = np.exp((1 - ratio) * np.log(_PALE) + ratio * np.log(_DARK))
     skin = skin * colour(rng, 0.08)

@@ -84,6 +84,22 @@ def _tiles(rng: np.random.Generator, shape: Shape) -> Light:
     return tinted(between(rng, 0.05, 0.7) * np.exp(tone), colour(rng, 0.12))
 
 
+def _floor(rng: np.random.Generator, shape: Shape) -> Light:
+    """Draw a grey floor or wall: smooth, faintly mottled or speckled, worn."""
+    tone = between(rng, 0.01, 0.12) * rough(rng, shape, between(rng, 15, 150))
+    tone += between(rng, 0.004, 0.1) * rng.standard_normal(shape, dtype=np.float32)
+    if rng.random() < 0.4:  # damp or dirt, softly edged
+        spot = rough(rng, shape, between(rng, 60, 250)) - rng.uniform(0, 1.5)
+        tone += rng.uniform(-0.6, 0.3) * step(spot, between(rng, 0.02, 0.4))
+    for _ in range(rng.choice([0, 1, 2], p=[0.6, 0.25, 0.15])):  # joints and cracks
+        ends = (rng.uniform(-0.2, 1.2, (2, 2)) * shape[::-1]).astype(np.int32)
+        deep = float(rng.uniform(-1.2, -0.2))
+        cv2.line(
+            tone, ends[0].tolist(), ends[1].tolist(), deep, int(rng.integers(1, 3))
+        )
+    return tinted(between(rng, 0.06, 0.7) * np.exp(tone), colour(rng, 0.05))
+
+
 def _gravel(rng: np.random.Generator, shape: Shape) -> Light:
     away, cells = scattered_cells(rng, shape, between(rng, 4, 26))
     lot = rng.normal(0, between(rng, 0.1, 0.6), int(cells.max()) + 1)
@@ -154,9 +170,10 @@ def _other_concrete(rng: np.random.Generator, shape: Shape) -> Light:
 _GROUNDS: tuple[tuple[Callable[[np.random.Generator, Shape], Light], float], ...] = (
     (_plain, 2.0),
     (_planks, 2.0),
-    (_other_concrete, 2.0),
+    (_other_concrete, 1.8),
+    (_floor, 2.2),
     (_tiles, 0.8),
-    (_gravel, 1.2),
+    (_gravel, 1.7),
     (_grass, 0.8),
     (_folds, 1.2),
     (_sky, 0.4),

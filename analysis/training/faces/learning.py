@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import copy
 import multiprocessing
+import os
 import time
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -83,6 +84,7 @@ class FacePlan:
 
 def _draw_on(seed: int, drawn: Any) -> None:  # noqa: ANN401 - a queue of another process
     """Draw photos until stopped."""
+    os.nice(5)  # the process that learns goes first
     cv2.setNumThreads(1)  # there are as many drawers as cores
     rng = np.random.default_rng(seed)
     while True:
@@ -194,7 +196,8 @@ class _Pool:
 
     def __init__(self, plan: FacePlan, device: torch.device) -> None:
         context = multiprocessing.get_context("spawn")
-        self._queues: list[Any] = [context.Queue(8) for _ in range(plan.drawers)]
+        # Short: what waits there when learning begins would flatter the pace.
+        self._queues: list[Any] = [context.Queue(2) for _ in range(plan.drawers)]
         self._workers = [
             context.Process(
                 target=_draw_on, args=(plan.seed * 1000 + k, drawn), daemon=True

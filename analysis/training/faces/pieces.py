@@ -70,6 +70,8 @@ def flat_piece(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     if rng.random() < 0.3:
         line = _cut(rng, line)
     face = _filled(shape, line)
+    if rng.random() < 0.22:
+        _nicked(rng, line, face)
     if rng.random() < 0.3:
         soft = cv2.GaussianBlur(face.astype(np.float32), (0, 0), between(rng, 1, 14))
         face = (soft > 0.5).astype(np.uint8)
@@ -130,6 +132,32 @@ def _cut(rng: np.random.Generator, line: Points) -> Points:
     )
 
 
+def _nicked(rng: np.random.Generator, line: Points, face: Mask) -> None:
+    """Cut small notches and thin slits into the sides: the ground is seen there."""
+    size = float(np.ptp(line, axis=0).min())
+    for _ in range(rng.integers(1, 5)):
+        k = int(rng.integers(len(line)))
+        start, end = line[k], line[(k + 1) % len(line)]
+        long = max(float(np.hypot(*(end - start))), 1.0)
+        along = (end - start) / long
+        inwards = np.array([-along[1], along[0]])
+        inwards *= np.sign(inwards @ (line.mean(0) - start)) or 1.0
+        wide, deep = between(rng, 2, 0.16 * size + 3), between(rng, 3, 0.3 * size + 4)
+        if rng.random() < 0.35:  # a thin slit
+            wide = between(rng, 1.5, 5)
+        at = start + (end - start) * rng.uniform(0.02, 0.98)
+        tip = rng.uniform(0.1, 1.2)
+        notch = np.array(
+            [
+                at - along * wide / 2 - 3 * inwards,
+                at + along * wide / 2 - 3 * inwards,
+                at + along * wide * tip / 2 + deep * inwards,
+                at - along * wide * tip / 2 + deep * inwards,
+            ]
+        )
+        face[_filled(face.shape, notch) > 0] = 0
+
+
 def _facets(rng: np.random.Generator, face: Mask, shading: Light) -> None:
     """Break the face along lines; each part lies at its own slant to the light."""
     rows, cols = np.nonzero(face)
@@ -170,7 +198,8 @@ def _sides(
         )
         shading[seen] *= tone
         body[seen] = 1
-    body |= _filled(body.shape, back)
+    # Through a notch of the face the ground is seen, not the back.
+    body |= _filled(body.shape, back) & (1 - _filled(body.shape, line))
 
 
 def _ellipse(
@@ -216,23 +245,43 @@ def round_piece(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:
     floor = rng.uniform(0.25, 0.7)
     shading = (floor + (1 - floor) * np.maximum(slope, 0)).astype(np.float32)
     body = face.copy()
-    if not disc and rng.random() < 0.45:  # the mouth: rim and dark inside
+    if disc and rng.random() < 0.35:  # its side, seen from above
+        _drum(rng, face, body, shading, half)
+    if not disc and rng.random() < 0.6:  # the mouth: rim and dark inside
         lip = (max(3, round(top)), max(2, round(half * rng.uniform(0.05, 0.45))))
         middle = (round(x0), round(y0 - high))
         mouth = _ellipse(shape, middle, lip)
         face[mouth > 0] = 0
         body |= mouth
-        shading[mouth > 0] = rng.uniform(0.1, 1.3)
-        if rng.random() < 0.7:  # the wall's thickness, lit from above, round the inside
+        dark = rng.random() < 0.35  # no rim: dark right up to the face
+        shading[mouth > 0] = rng.uniform(0.03, 0.3) if dark else rng.uniform(0.1, 1.3)
+        if (
+            not dark and rng.random() < 0.8
+        ):  # the wall's thickness, lit from above, round the inside
             part = rng.uniform(0.6, 0.95)
             inner = (max(2, round(lip[0] * part)), max(1, round(lip[1] * part)))
             inside = _ellipse(shape, middle, inner) > 0
             down = np.clip((y - middle[1]) / lip[1], -1, 1)
-            deep = rng.uniform(0.15, 0.9) * np.exp(rng.uniform(0, 0.8) * down)
+            deep = between(rng, 0.05, 0.9) * np.exp(rng.uniform(0, 0.8) * down)
             shading[inside] = deep[inside]
     if rng.random() < 0.15:
         _facets(rng, face, shading)
     return DrawnPiece(body=body, face=face, shading=shading)
+
+
+def _drum(
+    rng: np.random.Generator, face: Mask, body: Mask, shading: Light, half: float
+) -> None:
+    """Show the side of a disc's drum beyond its face, in other light: not face."""
+    turn, away = rng.uniform(0, 2 * np.pi), half * between(rng, 0.03, 0.35)
+    steps = max(2, round(away))
+    for part in np.linspace(0, 1, steps):
+        x, y = part * away * np.cos(turn), part * away * np.sin(turn)
+        move = np.array([[1.0, 0.0, x], [0.0, 1.0, y]])
+        body |= cv2.warpAffine(face, move, face.shape[::-1])
+    side = (body > 0) & (face == 0)
+    tone = rng.uniform(0.25, 0.85) if rng.random() < 0.75 else rng.uniform(1.15, 1.7)
+    shading[side] = tone * float(np.median(shading[face > 0])) if face.any() else tone
 
 
 def prism(rng: np.random.Generator, shape: tuple[int, int]) -> DrawnPiece:

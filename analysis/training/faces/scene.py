@@ -35,12 +35,12 @@ _LONG_PX = 352
 _PIECES: tuple[
     tuple[Callable[[np.random.Generator, tuple[int, int]], DrawnPiece], float], ...
 ] = (
-    (whole_face, 0.1),
-    (close_up, 0.16),
-    (flat_piece, 0.33),
-    (round_piece, 0.16),
-    (prism, 0.15),
-    (free_form, 0.08),
+    (whole_face, 0.08),
+    (close_up, 0.14),
+    (flat_piece, 0.35),
+    (round_piece, 0.22),
+    (prism, 0.13),
+    (free_form, 0.06),
     (no_piece, 0.02),
 )
 # A piece that takes more of the photo has no neighbour: what lies beyond a line on a
@@ -96,7 +96,7 @@ def _composed(
     """Put bench, neighbours, piece, shadows and things together."""
     scene = ground(rng, shape)
     skin = concrete(rng, shape)
-    own_tone = rng.random() < 0.14
+    own_tone = rng.random() < 0.2
     if own_tone:  # a floor or a wall of the piece's own tone
         tone = between(rng, 0.7, 1.4) * np.median(
             skin * piece.shading[..., None], (0, 1)
@@ -104,7 +104,7 @@ def _composed(
         scene *= tone / np.maximum(np.median(scene, axis=(0, 1)), 1e-3)
     turn, away = rng.uniform(0, 2 * np.pi), between(rng, 0.5, 60)
     fall = (away * np.cos(turn), away * np.sin(turn))
-    if rng.random() < 0.3 and piece.face.mean() < _MOST_WITH_NEIGHBOUR:
+    if rng.random() < 0.34 and piece.face.mean() < _MOST_WITH_NEIGHBOUR:
         _neighbours(rng, scene, skin, piece)
     if rng.random() < (0.5 if close else 0.2):  # out of focus behind a near face
         scene = np.asarray(cv2.GaussianBlur(scene, (0, 0), between(rng, 2, 25)))
@@ -126,14 +126,14 @@ def _composed(
         edge = cv2.morphologyEx(piece.face, cv2.MORPH_GRADIENT, np.ones((3, 3)))
         rim = cv2.GaussianBlur(edge.astype(np.float32), (0, 0), between(rng, 0.6, 2))
         scene *= np.exp(rng.uniform(-1.2, 0.5) * rim)[..., None]
-    if rng.random() < 0.25:
+    if rng.random() < 0.1:
         _voids_at_edge(rng, scene, piece)
     things = np.zeros(shape, np.uint8)
     if rng.random() < 0.1:
         things |= tie_holes(rng, scene, piece.face)
     if rng.random() < 0.16:
         things |= stamp(rng, scene, piece.face)
-    for _ in range(rng.choice([0, 1, 2, 3, 4], p=[0.3, 0.34, 0.2, 0.1, 0.06])):
+    for _ in range(rng.choice([0, 1, 2, 3, 4], p=[0.26, 0.36, 0.21, 0.11, 0.06])):
         things |= _placed(rng, scene, piece, fall)
     _lit(rng, scene)
     return scene, things
@@ -162,9 +162,10 @@ def _voids_at_edge(rng: np.random.Generator, scene: Light, piece: DrawnPiece) ->
     if len(spots) == 0:
         return
     dark = np.zeros(piece.face.shape, np.float32)
-    for _ in range(round(between(rng, 1, 40))):
+    # Few and small: a dark bay of any size is as often a notch or a mouth, not face.
+    for _ in range(round(between(rng, 1, 12))):
         y, x = spots[rng.integers(len(spots))].tolist()
-        size = between(rng, 1.5, 9)
+        size = between(rng, 1.2, 4.5)
         axes = (max(1, round(size)), max(1, round(size * rng.uniform(0.5, 1))))
         lean, deep = float(rng.uniform(0, 180)), float(rng.uniform(0.3, 0.95))
         cv2.ellipse(dark, (x, y), axes, lean, 0, 360, deep, -1)
@@ -180,7 +181,7 @@ def _neighbours(
     if len(rows) == 0:
         return
     y, x = np.mgrid[: scene.shape[0], : scene.shape[1]]
-    gap = between(rng, 1.5, 40)
+    gap = between(rng, 0.7, 40)
     low, high = (x.min(), y.min()), (x.max(), y.max())
     side = int(rng.integers(4))
     tone = rng.uniform(0.35, 0.85) if rng.random() < 0.8 else rng.uniform(1.1, 1.4)
@@ -229,14 +230,14 @@ def _placed(
     if thing.tip is not None and lot < 0.8:  # a hand reaches in from outside
         held = thing.tip
         turn = out + np.pi + rng.normal(0, 0.5)
-        deep = between(rng, 2, 70)
+        deep = between(rng, 2, 90)
         y, x = y - deep * np.sin(out), x - deep * np.cos(out)
     elif lot < 0.4:  # beside the edge, at a gap of its own
         along = out + np.pi / 2 if wide >= high else out
         if rng.random() < 0.7:
             turn = along + rng.normal(0, 0.03)
         thick = zoom * min(high, wide) / 2
-        gap = thick + rng.choice([0.0, between(rng, 0.5, 30)])
+        gap = thick + rng.choice([0.0, between(rng, 0.5, 8), between(rng, 0.5, 30)])
         if rng.random() < 0.3:
             gap = rng.uniform(-1, 1) * thick
         y, x = y + gap * np.sin(out), x + gap * np.cos(out)

@@ -217,7 +217,8 @@ def _tool(rng: np.random.Generator) -> Thing:
     at = 0
     while at < cols:
         part = int(rng.integers(20, max(cols // 2, 22) + 1))
-        half = rng.uniform(0.12, 0.5) * rows
+        # Now and then a thin neck between handle and blade.
+        half = (rng.uniform(0.12, 0.5) if rng.random() < 0.8 else 0.06) * rows
         half_end = half * rng.uniform(0.4, 1)
         y = rows / 2
         corners = [
@@ -260,11 +261,11 @@ def _block(rng: np.random.Generator) -> Thing:
 
 
 _BESIDE: tuple[tuple[Callable[[np.random.Generator], Thing], float], ...] = (
-    (_ruler, 3.0),
-    (_tape, 1.3),
-    (_paper, 3.0),
-    (_hand, 2.2),
-    (_tool, 1.2),
+    (_ruler, 2.8),
+    (_tape, 1.2),
+    (_paper, 3.4),
+    (_hand, 3.0),
+    (_tool, 1.7),
     (_block, 0.8),
 )
 
