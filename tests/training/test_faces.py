@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from analysis.imaging.face_finding.packed import pack
 from analysis.training.faces.close_ups import close_up
 from analysis.training.faces.drawn_hands import HAND_PX, hand_light
 from analysis.training.faces.scene import BESIDE, FACE, THING, draw_scene
@@ -53,6 +54,11 @@ torch = pytest.importorskip(
 )
 
 from analysis.training.faces.face_network import FaceNetwork, write_onnx  # noqa: E402
+from analysis.training.faces.kept_weights import (  # noqa: E402
+    averaged,
+    looks_of,
+    unfolded,
+)
 from analysis.training.faces.learning import (  # noqa: E402  after the check
     FacePlan,
     drawn_photos,
@@ -95,6 +101,40 @@ def test_an_older_network_goes_on_with_a_context_of_nothing():
     new.load_state_dict(old.state_dict(), strict=False)
     photo = torch.rand(1, 3, 64, 64)
     assert torch.equal(old(photo), new(photo))
+
+
+def test_packed_weights_get_their_norms_back(tmp_path):
+    pytest.importorskip("onnx")
+    torch.manual_seed(3)
+    network = FaceNetwork().eval()
+    write_onnx(network, tmp_path / "face.onnx")
+    kept = pack((tmp_path / "face.onnx").read_bytes())
+    some = torch.from_numpy(np.random.default_rng(2).integers(0, 256, (3, 64, 64, 4)))
+    again = unfolded(kept, some.to(torch.uint8))
+    with torch.no_grad():
+        wanted, found = (net(looks_of(some)) for net in (network, again))
+        assert torch.allclose(found, wanted, atol=0.05)  # weights of 8 bits
+        # In training as in use: the norms hold what they see on these photos.
+        assert torch.allclose(again.train()(looks_of(some)), found, atol=0.05)
+
+
+def test_weights_of_another_network_are_refused(tmp_path):
+    pytest.importorskip("onnx")
+    write_onnx(FaceNetwork(context=True), tmp_path / "face.onnx")
+    kept = pack(
+        (tmp_path / "face.onnx").read_bytes().replace(b"ReduceMean", b"ReduceNone")
+    )
+    with pytest.raises(ValueError, match="of another network"):
+        unfolded(kept, torch.zeros((1, 32, 32, 4), dtype=torch.uint8))
+
+
+def test_an_average_lies_between():
+    torch.manual_seed(4)
+    one, other = FaceNetwork().state_dict(), FaceNetwork().state_dict()
+    some = torch.randint(0, 256, (4, 64, 64, 4), dtype=torch.uint8)
+    middle = averaged(one, other, 0.25, some).state_dict()
+    name = "last.weight"
+    assert torch.allclose(middle[name], 0.75 * one[name] + 0.25 * other[name])
 
 
 @pytest.mark.parametrize("context", [False, True])

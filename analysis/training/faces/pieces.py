@@ -278,7 +278,7 @@ def _drum(
     for part in np.linspace(0, 1, steps):
         x, y = part * away * np.cos(turn), part * away * np.sin(turn)
         move = np.array([[1.0, 0.0, x], [0.0, 1.0, y]])
-        body |= cv2.warpAffine(face, move, face.shape[::-1])
+        body |= np.asarray(cv2.warpAffine(face, move, face.shape[::-1]), np.uint8)
     side = (body > 0) & (face == 0)
     tone = rng.uniform(0.25, 0.85) if rng.random() < 0.75 else rng.uniform(1.15, 1.7)
     shading[side] = tone * float(np.median(shading[face > 0])) if face.any() else tone
