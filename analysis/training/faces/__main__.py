@@ -9,8 +9,7 @@ here does, and a GPU if it is to be done in minutes. Beside the network its reco
 written (`.json`): the plan with the number of steps, by which it can be made again, and
 how it fared. The network in use learned for 470 s (seed 2), then for 100 s more (seed
 7) on a drawing that had gained prisms, leaking joints and torn cavities, on one H100
-each; then it went half of the way to what it learned in 477 s more (seed 11) on 144,000
-photos with notches, drums and grey floors: that run is the record `face.json`.
+each.
 """
 
 from __future__ import annotations
