@@ -211,11 +211,11 @@ def enlarged_labels(
         top, left = max(0, -rows.start), max(0, -cols.start)
         target = whole[max(0, rows.start) : rows.stop, max(0, cols.start) : cols.stop]
         soft = soft[top : top + target.shape[0], left : left + target.shape[1]]
-        # What a label before has taken is not to be had. `argpartition` parts the
-        # deepest px from the rest without sorting either.
+        # What a label before has taken is not to be had. Sorted stably: which of px as
+        # deep as each other `argpartition` takes hangs on the processor.
         free = np.where(target == 0, soft, -np.inf).ravel()
         wanted = min(np.count_nonzero(own) * step**2, np.count_nonzero(target == 0))
-        inner = np.argpartition(-free, wanted - 1)[:wanted]
+        inner = np.argsort(-free, kind="stable")[:wanted]
         row, col = np.divmod(inner, target.shape[1])
         target[row, col] = number
     return whole

@@ -61,7 +61,8 @@ def test_areas_and_places_come_back(step):
     for one, other in zip(before[:3], after[:3], strict=True):
         row, col = one.centroid
         middle = (col * step + (step - 1) / 2, row * step + (step - 1) / 2)
-        assert other.centroid[::-1] == pytest.approx(middle, abs=0.15)
+        # Of px as deep as each other the first are taken: a twentieth of a reduced px.
+        assert other.centroid[::-1] == pytest.approx(middle, abs=0.05 * step)
         # A smooth rim is as full as a disc's.
         assert other.solidity > 0.93
 
