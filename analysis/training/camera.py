@@ -13,6 +13,7 @@ from analysis.training.random_fields import (
     Dice,
     Tensor,
     blurred,
+    grid,
     resized,
     shifted,
     wide,
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 _COARSEST, _FINEST = 0.27, 1.0
 _BLOCK = 8
 _MOVES = 7
+# Px of the scene along the sight, at which it is looked up what it meets.
+_SIGHT_STEPS = (1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48)
 # Luminance table of the JPEG standard (ITU-T T.81, table K.1).
 _QUANTA = (
     (16, 11, 10, 16, 24, 40, 51, 61),
@@ -100,12 +103,23 @@ def photograph(dice: Dice, scenes: Scenes) -> Photos:
 
 
 def _at_an_angle(dice: Dice, scenes: Scenes) -> tuple[Tensor, Tensor, Tensor]:
-    """See some faces at a grazing angle: squeezed along one direction."""
+    """See some faces at a grazing angle: squeezed along one direction.
+
+    The near wall of a pit hides behind its rim, and the far one shows all its height.
+    """
     count, device = len(scenes.light), scenes.light.device
     one = torch.ones(count, device=device)
-    part = torch.where(dice.coin(count, 0.35), dice.uniform(count, 0.22, 0.95), one)
-    turn = dice.uniform(count, 0.0, math.pi)
+    grazing = dice.coin(count, 0.35)
+    part = torch.where(grazing, dice.uniform(count, 0.22, 0.95), one)
+    turn = dice.uniform(count, 0.0, 2 * math.pi)
     cos, sin = torch.cos(turn), torch.sin(turn)
+    light = scenes.light.clone()
+    light[grazing] = met_by_the_sight(
+        light[grazing],
+        scenes.height[grazing],
+        torch.stack([-sin, cos], 1)[grazing],
+        part[grazing],
+    )
     # R diag(1, 1/part) R^T reads the scene; R diag(1, part) R^T turns the lamp.
     wider = 1 / part - 1
     rows = [
@@ -115,7 +129,7 @@ def _at_an_angle(dice: Dice, scenes: Scenes) -> tuple[Tensor, Tensor, Tensor]:
     at = functional.affine_grid(
         torch.stack(rows, 1), [count, 1, SIDE, SIDE], align_corners=False
     )
-    both = torch.stack([scenes.light, scenes.opening.float()], 1)
+    both = torch.stack([light, scenes.opening.float()], 1)
     read = functional.grid_sample(
         both, at, padding_mode="reflection", align_corners=False
     )
@@ -123,6 +137,48 @@ def _at_an_angle(dice: Dice, scenes: Scenes) -> tuple[Tensor, Tensor, Tensor]:
     lost = (1 - part) * across
     lamp = scenes.lamp - torch.stack([-sin * lost, cos * lost], 1)
     return read[:, 0], read[:, 1], lamp
+
+
+def met_by_the_sight(
+    light: Tensor, height: Tensor, away: Tensor, part: Tensor
+) -> Tensor:
+    """Find the light of what the sight through each place of the face's plane meets.
+
+    Parameters
+    ----------
+    light, height : Tensor, (n, side, side)
+    away : Tensor, (n, 2)
+        Direction of the sight along the face (col, row).
+    part : Tensor, (n,)
+        Sine of the angle between sight and face: what a length along it shrinks to.
+    """
+    steep = part / torch.sqrt((1 - part**2).clamp(min=1e-3))  # sunk a px along it
+    over = -height  # of the sight over the relief
+    far = torch.zeros_like(height)
+    open_yet = over > 0
+    before, at = over, 0
+    for step in _SIGHT_STEPS:
+        here = shifted(height, away[:, 0] * step, away[:, 1] * step)
+        over = -wide(steep * step) - here
+        meets = open_yet & (over <= 0)
+        # Between two looks the gap shrinks evenly.
+        share = before / (before - over).clamp(min=1e-3)
+        far = torch.where(meets, at + share.clamp(0.0, 1.0) * (step - at), far)
+        open_yet = open_yet & ~meets
+        before, at = over, step
+    far = torch.where(open_yet, torch.full_like(far, float(at)), far)
+    x, y = grid(SIDE, str(light.device))
+    scale = 2.0 / (SIDE - 1)
+    spots = torch.stack(
+        [
+            (x + far * wide(away[:, 0])) * scale - 1,
+            (y + far * wide(away[:, 1])) * scale - 1,
+        ],
+        -1,
+    )
+    return functional.grid_sample(
+        light[:, None], spots, padding_mode="border", align_corners=True
+    )[:, 0]
 
 
 def _moved(dice: Dice, light: Tensor) -> tuple[Tensor, Tensor]:

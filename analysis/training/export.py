@@ -52,7 +52,7 @@ def write_network(
     record = {
         "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
         "weights": weights_of(net),
-        "plan": asdict(plan),
+        "plan": asdict(replace(plan, steps=len(losses))),
         "seconds": round(seconds),
         "card": card,
         "torch": torch.__version__,

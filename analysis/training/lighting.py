@@ -7,14 +7,22 @@ from dataclasses import dataclass
 
 import torch
 
-from analysis.training.random_fields import Dice, Tensor, cloud, clouds, shifted, wide
+from analysis.training.random_fields import (
+    Dice,
+    Tensor,
+    blurred,
+    cloud,
+    clouds,
+    shifted,
+    wide,
+)
 from analysis.training.relief import SIDE, DrawnRelief, off_line
 
 _SHADOW_STEPS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 19, 22, 26, 31, 37, 44, 52)
 _SKY_STEPS = (1, 2, 4, 8, 15, 27)
 _SKY_DIRECTIONS = 6
-# Part of the faces whose holes are evenly dark.
-_EVENLY_DARK = 0.1
+# Part of the faces whose holes are evenly dark, and of those lit from beside the lens.
+_EVENLY_DARK, _FLASH = 0.16, 0.04
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,6 +33,8 @@ class Scenes:
     ----------
     light : Tensor, (n, side, side)
         Linear light that leaves the face.
+    height : Tensor, (n, side, side)
+        Of the relief over the plane of the face, px.
     opening : Tensor of bool, (n, side, side)
         Openings of the pits in the plane of the face.
     lamp : Tensor, (n, 2)
@@ -32,6 +42,7 @@ class Scenes:
     """
 
     light: Tensor
+    height: Tensor
     opening: Tensor
     lamp: Tensor
 
@@ -88,7 +99,12 @@ def lit(dice: Dice, face: DrawnRelief) -> Scenes:
         dice.uniform(count, 0.1, 0.75),
     )
     turn = dice.uniform(count, 0.0, 2 * math.pi)
-    high = torch.deg2rad(dice.uniform(count, 8.0, 85.0))
+    high = dice.uniform(count, 8.0, 85.0)
+    # A flash beside the lens: hardly a shadow, and the walls are what tells a pit.
+    flash = dice.coin(count, _FLASH)
+    even = torch.where(flash, dice.uniform(count, 0.02, 0.3), even)
+    high = torch.where(flash, dice.uniform(count, 72.0, 88.0), high)
+    high = torch.deg2rad(high)
     direct = _lamp(dice, height, (across, down), high, turn)
     lamp = torch.stack([torch.cos(turn), torch.sin(turn)], 1) * (1 - even)[:, None]
     if dice.one(0.0, 1.0) < 0.3:  # a second lamp for the whole batch of scenes
@@ -108,15 +124,29 @@ def lit(dice: Dice, face: DrawnRelief) -> Scenes:
     # Real pits are darker than an even sky makes them: most skies are no half globe.
     sky = _sky(dice, height) ** wide(dice.ratio(count, 0.9, 2.6))
     sky = sky * (0.5 + 0.5 * upright)
-    bounce = wide(dice.uniform(count, 0.0, 0.45)) * (1 - sky)
     light = wide(even) * sky + wide(1 - even) * direct
-    light = face.colour * (light + bounce * wide(0.6 + 0.4 * even))
+    light = face.colour * (light + passed_on(dice, light, sky))
     light = light + _gloss(dice, (across, down), face.opening)
     black = dice.coin(count, _EVENLY_DARK)
     light = torch.where(wide(black), _evenly_dark(dice, face), light)
     lamp = torch.where(black[:, None], torch.zeros_like(lamp), lamp)
     light = light * _falling_off(dice, count)
-    return Scenes(light=light.clamp(min=0.0), opening=face.opening, lamp=lamp)
+    return Scenes(
+        light=light.clamp(min=0.0), height=height, opening=face.opening, lamp=lamp
+    )
+
+
+def passed_on(dice: Dice, light: Tensor, sky: Tensor) -> Tensor:
+    """Light that the walls pass on to each other.
+
+    What a point does not see of the sky it sees of the walls about it, which are as
+    bright as what falls on them near by: a lit wall brightens the shade across a pit.
+    """
+    count = len(light)
+    white = wide(dice.uniform(count, 0.0, 0.75))
+    near = blurred(light, dice.ratio(count, 2.5, 9.0))
+    walls = (1 - sky).clamp(0.0, 1.0)
+    return near * white * walls / (1 - white * walls)
 
 
 def _evenly_dark(dice: Dice, face: DrawnRelief) -> Tensor:

@@ -9,7 +9,14 @@ from __future__ import annotations
 import torch
 
 from analysis.training.lighting import Scenes, lit
-from analysis.training.random_fields import Dice, blurred, clouds, streaks, wide
+from analysis.training.random_fields import (
+    Dice,
+    Tensor,
+    blurred,
+    clouds,
+    streaks,
+    wide,
+)
 from analysis.training.relief import (
     SIDE,
     DrawnRelief,
@@ -21,6 +28,9 @@ from analysis.training.relief import (
     roughness,
     single_pits,
 )
+
+# Part of the faces that are nearly even in colour, but for stains.
+_CALM = 0.1
 
 
 def draw_scenes(dice: Dice, count: int) -> Scenes:
@@ -43,8 +53,15 @@ def draw_scenes(dice: Dice, count: int) -> Scenes:
 
 def _colours(dice: Dice, face: DrawnRelief) -> None:
     """Mottling, specks, stains, bloom, aggregate and shade edges; all flush."""
-    count = len(face.height)
-    colour = face.colour
+    face.colour = _mottled(dice, face.colour)
+    face.colour = _stained(dice, face.colour)
+    _floors(dice, face)
+
+
+def _mottled(dice: Dice, colour: Tensor) -> Tensor:
+    """Mottling of every scale, streaks and specks; some faces have hardly any."""
+    count = len(colour)
+    plain = colour
     broad = clouds(dice, count, SIDE, [90.0, 40.0, 18.0], [1.0, 0.8, 0.6])
     colour = colour * torch.exp(wide(dice.ratio(count, 0.01, 0.22)) * broad)
     close = clouds(dice, count, SIDE, [12.0, 7.0, 4.0], [0.8, 0.8, 0.6])
@@ -69,7 +86,15 @@ def _colours(dice: Dice, face: DrawnRelief) -> None:
         spot = torch.sigmoid((1 - radial) / edge * 4) * (draw < wide(dense))
         each = 0.4 + 0.6 * draw / wide(dense).clamp(min=1e-3)
         colour = colour * (1 + wide(dark) * each * spot)
-    for _ in range(3):  # stains, damp, bloom
+    # On an even face a pit may be told by less, and a stain must still be none.
+    calm = wide(dice.uniform(count, 0.0, 0.35))
+    return torch.where(wide(dice.coin(count, _CALM)), plain * colour**calm, colour)
+
+
+def _stained(dice: Dice, colour: Tensor) -> Tensor:
+    """Stains, damp and bloom."""
+    count = len(colour)
+    for _ in range(3):
         there = dice.coin(count, 0.3)
         size = dice.ratio(count, 5.0, 110.0)
         radial = distance_in(
@@ -89,7 +114,12 @@ def _colours(dice: Dice, face: DrawnRelief) -> None:
         colour = colour * (
             1 + wide(gain * there) * torch.sigmoid((1 - radial) / edge * 4)
         )
-    # Dust, laitance or dirt gives the floors of pits another tone.
+    return colour
+
+
+def _floors(dice: Dice, face: DrawnRelief) -> None:
+    """Dust, laitance or dirt gives the floors of pits another tone."""
+    count, colour = len(face.height), face.colour
     floors = wide(
         torch.where(
             dice.coin(count, 0.6),

@@ -22,8 +22,12 @@ from analysis.voids.opening.planes import SEED_PLANE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
 _WARM_STEPS, _DECAY = 200, 1e-3
+# Steps before the pace is taken, and those it is taken by, where a time is told.
+_BEFORE_PACE, _PACED = 60, 240
+_TOLD_STEPS, _KEPT_STEPS = 100, 1000
 _AVERAGE = 0.999
 _NOTHING_WEIGHT = 0.3
 _KNOWN = 7
@@ -37,7 +41,11 @@ class TrainingPlan:
 
     Attributes
     ----------
-    steps : int
+    steps : int or None
+        None: as many as fit into `seconds`, by the pace of the first 300; with the
+        steps of its record the same run can be made again.
+    seconds : float
+        Of learning, where no steps are told.
     turns : int
         Steps for each drawing; drawing costs far more than a step.
     kept : int
@@ -56,7 +64,8 @@ class TrainingPlan:
         Weight of the area within the cut.
     """
 
-    steps: int
+    steps: int | None
+    seconds: float = 450.0
     turns: int = 4
     kept: int = 8
     scenes: int = 64
@@ -238,7 +247,11 @@ def figures_of(net: torch.nn.Module, given: DrawnPatches) -> dict[str, float]:
 
 
 def teach(
-    plan: TrainingPlan, *, begun: OpeningNet | None = None, tell: bool = True
+    plan: TrainingPlan,
+    *,
+    begun: OpeningNet | None = None,
+    out: Path | None = None,
+    tell: bool = True,
 ) -> tuple[OpeningNet, list[float]]:
     """Train a network.
 
@@ -247,6 +260,9 @@ def teach(
     plan : TrainingPlan
     begun : OpeningNet or None
         One to go on with; a new one by default.
+    out : Path or None
+        Weights are written there (`opening.part.pt`) as it goes, should it be cut
+        short.
     tell : bool
         Print progress.
 
@@ -265,9 +281,12 @@ def teach(
     cuda = plan.device.startswith("cuda")
     losses: list[float] = []
     pool: deque[DrawnPatches] = deque(maxlen=plan.kept)
-    began = time.monotonic()
-    for step in range(plan.steps):
-        part = step / plan.steps
+    began = paced = time.monotonic()
+    steps_in_all, step = plan.steps, 0
+    while steps_in_all is None or step < steps_in_all:
+        # The same whether the steps were told or come of the pace.
+        told = steps_in_all is not None and step >= _BEFORE_PACE + _PACED
+        part = step / steps_in_all if steps_in_all is not None and told else 0.0
         rate = (
             plan.rate
             * min(1.0, (step + 1) / _WARM_STEPS)
@@ -285,7 +304,17 @@ def teach(
         steps.step()
         average(mean, net, min(_AVERAGE, (step + 1) / (step + 10)))
         losses.append(float(loss.detach()))
-        if tell and (step % 100 == 0 or step == plan.steps - 1):
+        step += 1
+        if step == _BEFORE_PACE:
+            paced = time.monotonic()
+        if steps_in_all is None and step == _BEFORE_PACE + _PACED:
+            now = time.monotonic()
+            left = plan.seconds - (now - began)
+            steps_in_all = step + max(0, int(left * _PACED / (now - paced)))
+        if out is not None and step % _KEPT_STEPS == 0:
+            out.mkdir(parents=True, exist_ok=True)
+            torch.save(mean.state_dict(), out / "opening.part.pt")
+        if tell and (step % _TOLD_STEPS == 1 or step == steps_in_all):
             seen = figures_of(mean, given)
             words = " ".join(f"{name} {value:.3f}" for name, value in seen.items())
             spent = time.monotonic() - began

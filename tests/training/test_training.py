@@ -9,8 +9,10 @@ torch = pytest.importorskip(
     "torch", reason="torch is installed for training only (analysis/training)."
 )
 
-from analysis.training.camera import photograph  # noqa: E402  after the check
+from analysis.training import teaching  # noqa: E402  after the check
+from analysis.training.camera import met_by_the_sight, photograph  # noqa: E402
 from analysis.training.export import write_network  # noqa: E402
+from analysis.training.lighting import passed_on  # noqa: E402
 from analysis.training.opening_network import OpeningNet, weights_of  # noqa: E402
 from analysis.training.proposals import assemble, propose  # noqa: E402
 from analysis.training.random_fields import Dice, blurred, cloud  # noqa: E402
@@ -55,6 +57,40 @@ def test_photos_hold_their_openings():
     assert photos.light.shape == photos.opening.shape
     assert 0 <= photos.opening.min() <= photos.opening.max() <= 1
     assert 0 <= photos.light.min() <= photos.light.max() <= 1
+
+
+def a_sunk_square(deep):
+    """A flat face with a square hole of one depth, and its columns as light."""
+    height = torch.zeros(1, SIDE, SIDE)
+    height[:, 100:140, 100:140] = -deep
+    return torch.arange(SIDE).float().expand(1, SIDE, SIDE), height
+
+
+def test_a_grazing_sight_meets_the_floor_farther_on():
+    columns, height = a_sunk_square(10.0)
+    along = torch.tensor([[1.0, 0.0]])
+    # At 45 degrees the sight sinks as far as it goes.
+    seen = met_by_the_sight(columns, height, along, torch.tensor([0.5**0.5]))
+    assert seen[0, 120, 50] == pytest.approx(50, abs=0.1)  # the face itself
+    assert seen[0, 120, 110] == pytest.approx(120, abs=0.6)  # floor, 10 px on
+    assert seen[0, 120, 136] == pytest.approx(140, abs=0.6)  # the far wall's foot
+    assert seen[0, 90, 120] == pytest.approx(120, abs=0.1)  # beside the hole
+    back = met_by_the_sight(columns, height, -along, torch.tensor([0.5**0.5]))
+    assert back[0, 120, 130] == pytest.approx(120, abs=0.6)
+
+
+def test_walls_pass_on_light_only_where_they_hide_the_sky():
+    light, sky = torch.ones(4, SIDE, SIDE), torch.ones(4, SIDE, SIDE)
+    sky[:, 100:140, 100:140] = 0.4
+    light[:, 100:140, 100:120] = 0.2  # in the shade
+    added = passed_on(Dice(3, "cpu"), light, sky)
+    assert added[:, :80].abs().max() == 0
+    shade = added[:, 105:135, 110:118]
+    assert (shade >= 0).all()
+    # A wall hands on no more than falls on it, however often.
+    assert shade.max() < 0.75 * 0.6 / (1 - 0.75 * 0.6) * 1.01
+    deeper = passed_on(Dice(3, "cpu"), light * 2, sky)
+    assert torch.allclose(deeper, 2 * added, rtol=1e-4, atol=1e-6)
 
 
 def test_patches_tell_and_answer():
@@ -110,6 +146,21 @@ def test_going_on_with_a_network_begins_from_it():
     )
     before = begun.state_dict()["stem.0.weight"]
     assert torch.allclose(still.state_dict()["stem.0.weight"], before, atol=1e-4)
+
+
+def test_a_told_time_sets_the_steps_and_its_steps_make_it_again(monkeypatch, tmp_path):
+    monkeypatch.setattr(teaching, "_BEFORE_PACE", 1)
+    monkeypatch.setattr(teaching, "_PACED", 2)
+    monkeypatch.setattr(teaching, "_KEPT_STEPS", 2)
+    small = {"scenes": 2, "photos": 2, "each": 12, "seed": 4}
+    timed, losses = teach(
+        TrainingPlan(steps=None, seconds=0.0, **small), out=tmp_path, tell=False
+    )
+    assert len(losses) == 3
+    again, _ = teach(TrainingPlan(steps=3, **small), tell=False)
+    for name, kept in timed.state_dict().items():
+        assert torch.equal(kept, again.state_dict()[name]), name
+    assert (tmp_path / "opening.part.pt").is_file()
 
 
 def test_loss_falls(taught):

@@ -1,0 +1,177 @@
+"""Weights to go on from: read back from the file in use, and averaged.
+
+    python -m analysis.training.weights OUT_DIR FILE=SHARE FILE=SHARE ...
+
+averages networks (.pt, or .onnx as the product reads it) and writes the average as the
+training does, without a record. Networks that began from the same weights lie close
+enough for their average to be better than each (Wortsman et al. 2022).
+"""
+
+from __future__ import annotations
+
+import itertools
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import onnx
+import torch
+from onnx import numpy_helper
+from torch import nn
+
+from analysis.training.export import write_onnx
+from analysis.training.opening_network import OpeningNet
+from analysis.training.random_fields import Dice
+from analysis.training.teaching import TrainingPlan, patches
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from analysis.training.random_fields import Tensor
+
+_SEED = 5
+
+
+def read_weights(path: Path, *, device: str = "cpu", scenes: int = 96) -> OpeningNet:
+    """Read a network to go on from.
+
+    Parameters
+    ----------
+    path : Path
+        `.pt` as the training writes it; or `.onnx`, in which the norms are one with
+        the convolutions and are parted from them again.
+    device : str
+        That draws the patches by which norms are parted.
+    scenes : int
+        Of these patches.
+
+    Returns
+    -------
+    OpeningNet
+        On the CPU, ready to be used.
+    """
+    net = OpeningNet()
+    if path.suffix == ".pt":
+        net.load_state_dict(torch.load(path, map_location="cpu"))
+        return net.eval()
+    _fill(net, path)
+    net = net.to(device).eval()
+    plan = TrainingPlan(steps=None, scenes=scenes, device=device)
+    part_norms(net, patches(Dice(_SEED, device), plan).planes)
+    return net.cpu().eval()
+
+
+def _normed(net: OpeningNet) -> list[tuple[nn.Conv2d, nn.BatchNorm2d]]:
+    """Convolutions with their norms, in the order of the file."""
+    found = []
+    blocks = (net.stem, net.at_16, net.at_8, net.at_4, net.back_8, net.back_16)
+    for block in blocks:
+        layers = list(block)
+        for layer, after in itertools.pairwise(layers):
+            if isinstance(layer, nn.Conv2d) and isinstance(after, nn.BatchNorm2d):
+                found.append((layer, after))
+    return found
+
+
+def _fill(net: OpeningNet, path: Path) -> None:
+    """Take the file's convolutions over, with norms that change nothing but add."""
+    graph = onnx.load(str(path)).graph
+    held = {part.name: numpy_helper.to_array(part) for part in graph.initializer}
+    told = [
+        [torch.from_numpy(np.array(held[name])) for name in node.input[1:]]
+        for node in graph.node
+        if node.op_type == "Conv"
+    ]
+    normed = _normed(net)
+    plain = [net.draw[0], net.judge[0], net.judge[2]]
+    with torch.no_grad():
+        for (layer, norm), (weight, bias) in zip(normed, told, strict=False):
+            layer.weight.copy_(weight)
+            norm.weight.fill_(float(np.sqrt(1 + norm.eps)))
+            norm.bias.copy_(bias)
+        for layer, (weight, bias) in zip(plain, told[len(normed) :], strict=True):
+            layer.weight.copy_(weight)
+            layer.bias.copy_(bias)
+
+
+@torch.no_grad()
+def part_norms(net: OpeningNet, planes: Tensor) -> None:
+    """Give norms the statistics of patches; the answers stay as they are.
+
+    Parameters
+    ----------
+    net : OpeningNet
+        Ready to be used; its norms change nothing but add.
+    planes : Tensor, (n, planes, 32, 32)
+    """
+    for layer, norm in _normed(net):
+        seen: list[Tensor] = []
+        hook = layer.register_forward_hook(
+            lambda _layer, _given, answer, seen=seen: seen.append(answer)
+        )
+        net(planes)
+        hook.remove()
+        mean, spread = seen[0].mean((0, 2, 3)), seen[0].var((0, 2, 3))
+        norm.running_mean.copy_(mean)
+        norm.running_var.copy_(spread)
+        norm.weight.copy_(torch.sqrt(spread + norm.eps))
+        norm.bias.add_(mean)
+
+
+def averaged(parts: Mapping[Path, float], *, scenes: int = 96) -> OpeningNet:
+    """Average networks, each with its share.
+
+    Parameters
+    ----------
+    parts : mapping of Path to float
+        Shares above 0; only their ratios count.
+    scenes : int
+        As of `read_weights`.
+
+    Returns
+    -------
+    OpeningNet
+        Ready to be used.
+
+    Raises
+    ------
+    ValueError
+        No network, or a share that is not above 0.
+    """
+    if not parts or not all(share > 0 for share in parts.values()):
+        message = (
+            f"Networks are averaged by shares above 0, not {list(parts.values())}; "
+            "name at least one network."
+        )
+        raise ValueError(message)
+    whole = sum(parts.values())
+    mean: dict[str, Tensor] = {}
+    for path, share in parts.items():
+        for name, value in read_weights(path, scenes=scenes).state_dict().items():
+            if value.dtype.is_floating_point:
+                mean[name] = mean.get(name, 0.0) + value * (share / whole)
+            else:
+                mean[name] = value
+    net = OpeningNet()
+    net.load_state_dict(mean)
+    return net.eval()
+
+
+def main(argv: list[str]) -> int:
+    """Average by the arguments given; 0 when the files are written."""
+    out = Path(argv[0])
+    parts = {Path(name): float(share) for name, _, share in map(_parted, argv[1:])}
+    net = averaged(parts)
+    out.mkdir(parents=True, exist_ok=True)
+    write_onnx(net, out / "opening.onnx")
+    torch.save(net.state_dict(), out / "opening.pt")
+    return 0
+
+
+def _parted(given: str) -> tuple[str, str, str]:
+    return given.rpartition("=")
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
