@@ -55,7 +55,7 @@ def test_side_is_mirrored():
     pixels = lit_from(200, 15).pixels
     before = np.degrees(segmented(pixels).light.towards_rad)
     mirrored = segmented(np.ascontiguousarray(pixels[:, ::-1]))
-    assert off_by(mirrored.light.towards_rad, 180 - before) < 3
+    assert off_by(mirrored.light.towards_rad, 180 - before) < 5
 
 
 def test_pits_without_shading_have_no_lamp():

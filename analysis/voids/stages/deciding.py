@@ -292,15 +292,15 @@ class SandSettings:
     # `leak_sand.pit_figures`. Fitted by logistic regression on spots of drawn joints
     # (tests/benchmarks/pit_odds_fit.py).
     weights: tuple[float, ...] = (
-        -9.66,
-        0.61,
-        -0.27,
-        9.98,
-        -1.26,
-        5.77,
-        -4.07,
-        1.57,
-        -3.73,
+        -7.11,
+        0.57,
+        -0.3,
+        9.97,
+        -1.68,
+        4.87,
+        -4.41,
+        1.69,
+        -3.17,
     )
 
 
