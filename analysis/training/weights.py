@@ -4,12 +4,11 @@
 
 averages networks (.pt, or .onnx as the product reads it) and writes the average as the
 training does, without a record. Networks that began from the same weights lie close
-enough for their average to be better than each (Wortsman et al. 2022).
+enough for their average to be better than each (Wortsman et al. 2022, from memory).
 """
 
 from __future__ import annotations
 
-import itertools
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +20,7 @@ from onnx import numpy_helper
 from torch import nn
 
 from analysis.training.export import write_onnx
+from analysis.training.norms import part_norms
 from analysis.training.opening_network import OpeningNet
 from analysis.training.random_fields import Dice
 from analysis.training.teaching import TrainingPlan, patches
@@ -50,32 +50,25 @@ def read_weights(path: Path, *, device: str = "cpu", scenes: int = 96) -> Openin
     -------
     OpeningNet
         On the CPU, ready to be used.
+
+    Examples
+    --------
+    >>> from analysis.voids.opening.network import WEIGHTS
+    >>> read_weights(WEIGHTS, scenes=2).training
+    False
     """
     net = OpeningNet()
     if path.suffix == ".pt":
         net.load_state_dict(torch.load(path, map_location="cpu"))
         return net.eval()
-    _fill(net, path)
-    net = net.to(device).eval()
     plan = TrainingPlan(steps=None, scenes=scenes, device=device)
-    part_norms(net, patches(Dice(_SEED, device), plan).planes)
+    net = net.to(device).eval()
+    _fill(net, path, patches(Dice(_SEED, device), plan).planes)
     return net.cpu().eval()
 
 
-def _normed(net: OpeningNet) -> list[tuple[nn.Conv2d, nn.BatchNorm2d]]:
-    """Convolutions with their norms, in the order of the file."""
-    found = []
-    blocks = (net.stem, net.at_16, net.at_8, net.at_4, net.back_8, net.back_16)
-    for block in blocks:
-        layers = list(block)
-        for layer, after in itertools.pairwise(layers):
-            if isinstance(layer, nn.Conv2d) and isinstance(after, nn.BatchNorm2d):
-                found.append((layer, after))
-    return found
-
-
-def _fill(net: OpeningNet, path: Path) -> None:
-    """Take the file's convolutions over, with norms that change nothing but add."""
+def _fill(net: OpeningNet, path: Path, planes: Tensor) -> None:
+    """Take the file's convolutions over; norms see the planes flow through."""
     graph = onnx.load(str(path)).graph
     held = {part.name: numpy_helper.to_array(part) for part in graph.initializer}
     told = [
@@ -83,40 +76,21 @@ def _fill(net: OpeningNet, path: Path) -> None:
         for node in graph.node
         if node.op_type == "Conv"
     ]
-    normed = _normed(net)
-    plain = [net.draw[0], net.judge[0], net.judge[2]]
+    # In the order of the file, which is that of a pass.
+    blocks = (net.stem, net.at_16, net.at_8, net.at_4, net.back_8, net.back_16)
+    ends = [*net.draw, *net.judge]
+    layers = [layer for block in blocks for layer in block]
+    every = [part for part in (*layers, *ends) if isinstance(part, nn.Conv2d)]
+    shifts = []
     with torch.no_grad():
-        for (layer, norm), (weight, bias) in zip(normed, told, strict=False):
+        for layer, (weight, bias) in zip(every, told, strict=True):
             layer.weight.copy_(weight)
-            norm.weight.fill_(float(np.sqrt(1 + norm.eps)))
-            norm.bias.copy_(bias)
-        for layer, (weight, bias) in zip(plain, told[len(normed) :], strict=True):
-            layer.weight.copy_(weight)
-            layer.bias.copy_(bias)
-
-
-@torch.no_grad()
-def part_norms(net: OpeningNet, planes: Tensor) -> None:
-    """Give norms the statistics of patches; the answers stay as they are.
-
-    Parameters
-    ----------
-    net : OpeningNet
-        Ready to be used; its norms change nothing but add.
-    planes : Tensor, (n, planes, 32, 32)
-    """
-    for layer, norm in _normed(net):
-        seen: list[Tensor] = []
-        hook = layer.register_forward_hook(
-            lambda _layer, _given, answer, seen=seen: seen.append(answer)
-        )
-        net(planes)
-        hook.remove()
-        mean, spread = seen[0].mean((0, 2, 3)), seen[0].var((0, 2, 3))
-        norm.running_mean.copy_(mean)
-        norm.running_var.copy_(spread)
-        norm.weight.copy_(torch.sqrt(spread + norm.eps))
-        norm.bias.add_(mean)
+            if layer.bias is None:
+                shifts.append(bias.to(planes.device))
+            else:
+                layer.bias.copy_(bias)
+    norms = [layer for layer in layers if isinstance(layer, nn.BatchNorm2d)]
+    part_norms(norms, shifts, lambda: net(planes))
 
 
 def averaged(parts: Mapping[Path, float], *, scenes: int = 96) -> OpeningNet:

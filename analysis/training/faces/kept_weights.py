@@ -1,10 +1,4 @@
-"""Weights to go on from: those of the packed file in use, and averages of two.
-
-A written network has its batch norms folded into the convolutions. They are taken out
-of them again by what flows through on drawn photos: each norm gets the mean and spread
-that it sees as its own, and a scale and shift that undo them. The answers stay the
-same, and learning goes on as if from the weights that were once saved.
-"""
+"""Weights to go on from: those of the packed file in use, and averages of two."""
 
 from __future__ import annotations
 
@@ -15,6 +9,7 @@ from torch import nn
 
 from analysis.imaging.face_finding.packed import unpack
 from analysis.training.faces.face_network import FaceNetwork
+from analysis.training.norms import part_norms
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -94,24 +89,8 @@ def unfolded(kept: bytes, photos: torch.Tensor) -> FaceNetwork:
             part.bias.data = bias
         else:
             shifts.append(bias)  # of the norm that follows
-    for norm, shift in zip(norms, shifts, strict=True):
-        norm.running_mean = torch.zeros_like(shift)
-        norm.running_var = torch.full_like(shift, 1 - norm.eps)
-        norm.weight.data, norm.bias.data = torch.ones_like(shift), shift.clone()
-    seen: dict[nn.Module, torch.Tensor] = {}
-    hooks = [
-        norm.register_forward_pre_hook(lambda at, given: seen.update({at: given[0]}))
-        for norm in norms
-    ]
-    with torch.no_grad():
-        network.eval()(looks_of(photos))
-    for hook in hooks:
-        hook.remove()
-    for norm, shift in zip(norms, shifts, strict=True):
-        spread, mean = torch.var_mean(seen[norm], (0, 2, 3))
-        norm.running_mean, norm.running_var = mean, spread.clamp(min=1e-8)
-        norm.weight.data = (norm.running_var + norm.eps).sqrt()
-        norm.bias.data = mean + shift
+    network.eval()
+    part_norms(norms, shifts, lambda: network(looks_of(photos)))
     return network
 
 
