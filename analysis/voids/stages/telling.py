@@ -50,10 +50,12 @@ class ArrisSettings:
     # The row goes along this part of the line, as far as the photo shows it.
     covered_share: float = 0.4
     # How much the light differs from side to side (log of light), and along which part
-    # of the row it is brighter on the same side; own, on the same faces: 0.05 to 0.67,
-    # along lines through voids hardly 0.05.
-    step: tuple[float, float] = (0.05, 0.8)
-    # The same where no more than `beside_alone_share` of the row lies beside it.
+    # of the row it is brighter on the same side. Where voids lie beside the row too,
+    # the edge must be plain: eight pits of a mottled face lay in a row by chance, along
+    # which the mottling made a faint step.
+    step: tuple[float, float] = (0.25, 0.95)
+    # The same where no more than `beside_alone_share` of the row lies beside it; own,
+    # on the same faces: 0.05 to 0.67, along lines through voids hardly 0.05.
     alone_step: tuple[float, float] = (0.03, 0.6)
     # See `alone_step`.
     beside_alone_share: float = 0.2
