@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
-from analysis.robust import MAD_TO_SD, median, robust_sd
+from analysis.robust import MAD_TO_SD, median, robust_sd, row_medians
 
 
 @pytest.mark.parametrize("dtype", [np.float32, np.float64])
@@ -17,6 +17,13 @@ def test_the_median_is_numpys_to_the_last_bit(dtype, shape):
         ours, theirs = median(some), np.median(some)
         assert ours.dtype == theirs.dtype
         assert ours == theirs
+
+
+def test_medians_of_rows_are_numpys_to_the_last_bit():
+    rows = np.random.default_rng(4).normal(1, 3, (50, 1024)).astype(np.float32)
+    ours, theirs = row_medians(rows), np.median(rows, axis=1)
+    assert ours.dtype == theirs.dtype
+    assert np.array_equal(ours, theirs)
 
 
 def test_of_nothing_there_is_none():

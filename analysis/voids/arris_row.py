@@ -169,9 +169,9 @@ def _is_arris(
     """Tell a row of chips from pits that happen to lie so.
 
     There are many more on the line than chance would put there, they go along much of
-    it, and the light differs from one of its sides to the other, all along. A little is
-    enough where nearly all marks of the face lie on that one line, and few are where
-    the edge is plain besides.
+    it, and the light differs plainly from one of its sides to the other, all along. A
+    little is enough where nearly all marks of the face lie on that one line; then few
+    are enough at a plain edge.
     """
     row_px = line.within((light.shape[0], light.shape[1]))
     half = float(np.median(shapes.feret_max_px[left[touching]])) / 2
@@ -191,12 +191,11 @@ def _is_arris(
     usual = float(np.median(step))
     same = float(np.mean(step * np.sign(usual) > 0))
     count = np.count_nonzero(touching)
-    least, along_it = _SET.step
-    if beside <= _SET.beside_alone_share * count:
-        few = count < _SET.fewest_chips
-        least, along_it = _SET.plain_step if few else _SET.alone_step
-    elif count < _SET.fewest_chips:
+    alone = beside <= _SET.beside_alone_share * count
+    many = count >= _SET.fewest_chips
+    if not alone and not many:
         return False
+    least, along_it = _SET.alone_step if alone and many else _SET.plain_step
     return abs(usual) >= least and same >= along_it
 
 

@@ -20,7 +20,8 @@ from analysis.voids.light_direction import (
     raked_towards,
 )
 from analysis.voids.opening import network
-from analysis.voids.opening.openings import draw_openings, paste
+from analysis.voids.opening.openings import draw_openings
+from analysis.voids.opening.pasting import paste
 from analysis.voids.opening.planes import EDGE_OF_BLUR
 from analysis.voids.settings import SETTINGS
 from analysis.voids.shapes import region_pixels, region_shapes

@@ -40,7 +40,7 @@ PLAIN = {
     "light_direction.py": {"_SHIFT"},  # OpenCV's fixed point
     "measurement.py": {"_NONE_SEEN_UPPER"},  # Garwood's interval of a count of none
     "network.py": {"_BATCH"},  # memory
-    "openings.py": {"_CHUNK", "_RIM_PX"},  # memory; px of the patch
+    "openings.py": {"CHUNK", "_RIM_PX"},  # memory; px of the patch
     "planes.py": {"PATCH_PX", "PLANES", "SEED_PLANE", "LEVELS", "EDGE_OF_BLUR"},
     "rejection.py": {"NONE", "SEVERAL", "MANY", "SURE"},  # an order
     "segmentation_review.py": {"_NORMAL"},  # of a normal law

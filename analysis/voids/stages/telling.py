@@ -52,16 +52,14 @@ class ArrisSettings:
     # How much the light differs from side to side (log of light), and along which part
     # of the row it is brighter on the same side. Where voids lie beside the row too,
     # the edge must be plain: eight pits of a mottled face lay in a row by chance, along
-    # which the mottling made a faint step.
-    step: tuple[float, float] = (0.25, 0.95)
+    # which the mottling made a faint step. The same where there are few.
+    plain_step: tuple[float, float] = (0.25, 0.95)
     # The same where no more than `beside_alone_share` of the row lies beside it; own,
     # on the same faces: 0.05 to 0.67, along lines through voids hardly 0.05.
     alone_step: tuple[float, float] = (0.03, 0.6)
     # See `alone_step`.
     beside_alone_share: float = 0.2
-    # The same where the edge is plain: there as few as the next are enough.
-    plain_step: tuple[float, float] = (0.25, 0.95)
-    # See `plain_step`.
+    # With nothing beside them as few are enough at a plain edge.
     fewest_alone: int = 5
     # Rows are sought in so many directions over half a turn: one degree apart.
     directions: int = 180
