@@ -13,9 +13,9 @@ from analysis.training.random_fields import (
     Dice,
     Tensor,
     blurred,
-    grid,
     resized,
     shifted,
+    shifted_by,
     wide,
 )
 from analysis.training.relief import SIDE
@@ -167,18 +167,7 @@ def met_by_the_sight(
         open_yet = open_yet & ~meets
         before, at = over, step
     far = torch.where(open_yet, torch.full_like(far, float(at)), far)
-    x, y = grid(SIDE, str(light.device))
-    scale = 2.0 / (SIDE - 1)
-    spots = torch.stack(
-        [
-            (x + far * wide(away[:, 0])) * scale - 1,
-            (y + far * wide(away[:, 1])) * scale - 1,
-        ],
-        -1,
-    )
-    return functional.grid_sample(
-        light[:, None], spots, padding_mode="border", align_corners=True
-    )[:, 0]
+    return shifted_by(light, far * wide(away[:, 0]), far * wide(away[:, 1]))
 
 
 def _moved(dice: Dice, light: Tensor) -> tuple[Tensor, Tensor]:

@@ -131,10 +131,18 @@ def blurred(picture: Tensor, sigma_px: Tensor) -> Tensor:
 
 def shifted(picture: Tensor, col: Tensor, row: Tensor) -> Tensor:
     """Pictures read at (x + col, y + row); edges are continued."""
+    return shifted_by(picture, wide(col), wide(row))
+
+
+def shifted_by(picture: Tensor, col: Tensor, row: Tensor) -> Tensor:
+    """Pictures read at (x + col, y + row), each place by its own; edges are continued.
+
+    `col` and `row` are (n, side, side), or what spreads to it.
+    """
     side = picture.shape[-1]
     x, y = grid(side, str(picture.device))
     scale = 2.0 / (side - 1)
-    at = torch.stack([(x + wide(col)) * scale - 1, (y + wide(row)) * scale - 1], dim=-1)
+    at = torch.stack([(x + col) * scale - 1, (y + row) * scale - 1], dim=-1)
     return functional.grid_sample(
         picture[:, None], at, padding_mode="border", align_corners=True
     )[:, 0]

@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING
 import torch
 from torch.nn import functional
 
+from analysis.training.averaging import follow
 from analysis.training.camera import photograph
 from analysis.training.opening_network import OpeningNet
+from analysis.training.pacing import steps_of
 from analysis.training.proposals import DrawnPatches, propose
 from analysis.training.random_fields import Dice, Tensor
 from analysis.training.scenes import draw_scenes
@@ -25,8 +27,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _WARM_STEPS, _DECAY = 200, 1e-3
-# Steps before the pace is taken, and those it is taken by, where a time is told.
-_BEFORE_PACE, _PACED = 60, 240
 _TOLD_STEPS, _KEPT_STEPS = 100, 1000
 _AVERAGE = 0.999
 _NOTHING_WEIGHT = 0.3
@@ -281,12 +281,8 @@ def teach(
     cuda = plan.device.startswith("cuda")
     losses: list[float] = []
     pool: deque[DrawnPatches] = deque(maxlen=plan.kept)
-    began = paced = time.monotonic()
-    steps_in_all, step = plan.steps, 0
-    while steps_in_all is None or step < steps_in_all:
-        # The same whether the steps were told or come of the pace.
-        told = steps_in_all is not None and step >= _BEFORE_PACE + _PACED
-        part = step / steps_in_all if steps_in_all is not None and told else 0.0
+    began = time.monotonic()
+    for step, (part, in_all) in enumerate(steps_of(plan.steps, plan.seconds)):
         rate = (
             plan.rate
             * min(1.0, (step + 1) / _WARM_STEPS)
@@ -302,34 +298,15 @@ def teach(
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
         steps.step()
-        average(mean, net, min(_AVERAGE, (step + 1) / (step + 10)))
+        follow(mean, net, min(_AVERAGE, (step + 1) / (step + 10)))
         losses.append(float(loss.detach()))
-        step += 1
-        if step == _BEFORE_PACE:
-            paced = time.monotonic()
-        if steps_in_all is None and step == _BEFORE_PACE + _PACED:
-            now = time.monotonic()
-            left = plan.seconds - (now - began)
-            steps_in_all = step + max(0, int(left * _PACED / (now - paced)))
-        if out is not None and step % _KEPT_STEPS == 0:
+        if out is not None and (step + 1) % _KEPT_STEPS == 0:
             out.mkdir(parents=True, exist_ok=True)
             torch.save(mean.state_dict(), out / "opening.part.pt")
-        if tell and (step % _TOLD_STEPS == 1 or step == steps_in_all):
+        if tell and (step % _TOLD_STEPS == 0 or step + 1 == in_all):
             seen = figures_of(mean, given)
             words = " ".join(f"{name} {value:.3f}" for name, value in seen.items())
             spent = time.monotonic() - began
             sys.stdout.write(f"{step} {spent:.0f}s loss {losses[-1]:.3f} {words}\n")
             sys.stdout.flush()
     return mean.cpu().eval(), losses
-
-
-@torch.no_grad()
-def average(mean: torch.nn.Module, net: torch.nn.Module, keep: float) -> None:
-    """Move the averaged weights towards the newest."""
-    for kept, new in zip(
-        mean.state_dict().values(), net.state_dict().values(), strict=True
-    ):
-        if kept.dtype.is_floating_point:
-            kept.lerp_(new, 1 - keep)
-        else:
-            kept.copy_(new)

@@ -19,6 +19,7 @@ import torch
 from onnx import numpy_helper
 from torch import nn
 
+from analysis.training.averaging import mixed
 from analysis.training.export import write_onnx
 from analysis.training.norms import part_norms
 from analysis.training.opening_network import OpeningNet
@@ -120,15 +121,13 @@ def averaged(parts: Mapping[Path, float], *, scenes: int = 96) -> OpeningNet:
         )
         raise ValueError(message)
     whole = sum(parts.values())
-    mean: dict[str, Tensor] = {}
-    for path, share in parts.items():
-        for name, value in read_weights(path, scenes=scenes).state_dict().items():
-            if value.dtype.is_floating_point:
-                mean[name] = mean.get(name, 0.0) + value * (share / whole)
-            else:
-                mean[name] = value
     net = OpeningNet()
-    net.load_state_dict(mean)
+    net.load_state_dict(
+        mixed(
+            (read_weights(path, scenes=scenes).state_dict(), share / whole)
+            for path, share in parts.items()
+        )
+    )
     return net.eval()
 
 

@@ -9,7 +9,7 @@ torch = pytest.importorskip(
     "torch", reason="torch is installed for training only (analysis/training)."
 )
 
-from analysis.training import teaching  # noqa: E402  after the check
+from analysis.training import pacing, teaching  # noqa: E402  after the check
 from analysis.training.camera import met_by_the_sight, photograph  # noqa: E402
 from analysis.training.export import write_network  # noqa: E402
 from analysis.training.lighting import passed_on  # noqa: E402
@@ -34,7 +34,7 @@ from analysis.voids.opening.planes import (  # noqa: E402
     lay_planes,
 )
 
-SHORT = TrainingPlan(steps=12, scenes=2, photos=2, each=12, seed=4)
+SHORT = TrainingPlan(steps=40, scenes=2, photos=2, each=12, seed=4)
 
 
 @pytest.fixture(scope="module")
@@ -149,8 +149,8 @@ def test_going_on_with_a_network_begins_from_it():
 
 
 def test_a_told_time_sets_the_steps_and_its_steps_make_it_again(monkeypatch, tmp_path):
-    monkeypatch.setattr(teaching, "_BEFORE_PACE", 1)
-    monkeypatch.setattr(teaching, "_PACED", 2)
+    monkeypatch.setattr(pacing, "BEFORE", 1)
+    monkeypatch.setattr(pacing, "PACED", 2)
     monkeypatch.setattr(teaching, "_KEPT_STEPS", 2)
     small = {"scenes": 2, "photos": 2, "each": 12, "seed": 4}
     timed, losses = teach(
@@ -165,7 +165,8 @@ def test_a_told_time_sets_the_steps_and_its_steps_make_it_again(monkeypatch, tmp
 
 def test_loss_falls(taught):
     _, losses = taught
-    assert np.mean(losses[-3:]) < np.mean(losses[:3])
+    # Of ten steps each: one is of few patches, and swings by as much as all falls.
+    assert np.mean(losses[-10:]) < np.mean(losses[:10])
 
 
 def test_the_written_network_is_the_trained_one(taught, tmp_path, monkeypatch):

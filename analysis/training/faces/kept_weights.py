@@ -8,6 +8,7 @@ import torch
 from torch import nn
 
 from analysis.imaging.face_finding.packed import unpack
+from analysis.training.averaging import mixed
 from analysis.training.faces.face_network import FaceNetwork
 from analysis.training.norms import part_norms
 
@@ -130,12 +131,7 @@ def averaged(
     False
     """
     network = FaceNetwork(context="context.weight" in one)
-    network.load_state_dict(
-        {
-            name: torch.lerp(value.float(), other[name].float(), share).to(value.dtype)
-            for name, value in one.items()
-        }
-    )
+    network.load_state_dict(mixed([(one, 1 - share), (other, share)]))
     for norm in network.modules():
         if isinstance(norm, nn.BatchNorm2d):
             norm.reset_running_stats()

@@ -22,14 +22,14 @@ import torch
 from torch import nn
 from torch.nn import functional
 
+from analysis.training.averaging import follow
 from analysis.training.faces.face_network import SIDE_PX, FaceNetwork
 from analysis.training.faces.scene import draw_scene
+from analysis.training.pacing import steps_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-_WARM_STEPS = 60  # before the pace is taken
-_PACED_STEPS = 240
 _TOLD_STEPS = 500
 _CHUNK = 16
 
@@ -232,17 +232,6 @@ class _Pool:
             worker.terminate()
 
 
-def _blended(average: nn.Module, network: nn.Module, keep: float) -> None:
-    """Move an average of weights towards those of a step, in place."""
-    with torch.no_grad():
-        ours, theirs = average.state_dict(), network.state_dict()
-        for name, value in ours.items():
-            if value.dtype.is_floating_point:
-                value.lerp_(theirs[name].to(value.dtype), 1 - keep)
-            else:
-                value.copy_(theirs[name])
-
-
 def train(
     plan: FacePlan, out: Path | None = None
 ) -> tuple[FaceNetwork, dict[str, Any]]:
@@ -281,16 +270,12 @@ def train(
     network = network.to(device, memory_format=torch.channels_last)
     average = copy.deepcopy(network).eval()
     learn = torch.optim.AdamW(network.parameters(), lr=plan.rate, weight_decay=1e-4)
-    start = paced = time.monotonic()
-    steps, step = plan.steps, 0
+    start = time.monotonic()
     losses: list[torch.Tensor] = []
     record: dict[str, Any] = {"told": []}
-    while steps is None or step < steps:
+    for step, (part, steps) in enumerate(steps_of(plan.steps, plan.seconds), start=1):
         pool.take(plan.drawn_a_step)
-        # The same whether the steps were told or come of the pace.
-        paced_by = _WARM_STEPS + _PACED_STEPS
-        part = step / steps if steps is not None and step >= paced_by else 0.0
-        rate = plan.rate * min(1.0, (step + 1) / 200) * 0.5 * (1 + np.cos(np.pi * part))
+        rate = plan.rate * min(1.0, step / 200) * 0.5 * (1 + np.cos(np.pi * part))
         for group in learn.param_groups:
             group["lr"] = rate
         photos, kinds = _varied(pool.lot(plan.batch))
@@ -301,16 +286,9 @@ def train(
         loss.backward()
         nn.utils.clip_grad_norm_(network.parameters(), 1.0)
         learn.step()
-        step += 1
         # Early on the average follows closely.
-        _blended(average, network, min(plan.blend, step / (step + 10)))
+        follow(average, network, min(plan.blend, step / (step + 10)))
         losses.append(loss.detach())
-        if step == _WARM_STEPS:
-            paced = time.monotonic()
-        if steps is None and step == _WARM_STEPS + _PACED_STEPS:
-            now = time.monotonic()
-            left = plan.seconds - (now - start)
-            steps = step + max(0, int(left * _PACED_STEPS / (now - paced)))
         if step % _TOLD_STEPS == 0:
             iou = _overlaps(average, checked)
             told = {
@@ -330,7 +308,7 @@ def train(
     record["plan"] = {
         name: str(value) if isinstance(value, Path) else value
         for name, value in (
-            (name, getattr(replace(plan, steps=step), name))
+            (name, getattr(replace(plan, steps=len(losses)), name))
             for name in FacePlan.__dataclass_fields__
         )
     }
