@@ -54,7 +54,7 @@ def test_faces_are_found_beside_each_kind_of_thing(kind):
 
     mask = taken(found.outline_px, found.left_out_px, drawn.face.shape)
     assert overlap(mask, drawn.face) > 0.93
-    assert drawn.share(mask) == pytest.approx(drawn.true_share, rel=0.05)
+    assert drawn.share(mask) == pytest.approx(drawn.true_share, rel=0.06)
     assert found.face_share == pytest.approx(mask.mean(), abs=0.01)
 
 

@@ -241,23 +241,21 @@ def cheapest_way(
     # Three times round, and the middle one is kept: its ends then have before and
     # behind them what they have on the closed line.
     doubled = np.concatenate([cost, cost, cost])
-    steps = range(-most_bend, most_bend + 1)
     best = doubled[0].copy()
     came = np.zeros(doubled.shape, np.int8)
     wide = cost.shape[1]
+    # Beyond the ends no way comes. ways: (2 most_bend + 1, k), a view of `padded`: the
+    # cost of coming from each offset shifted by -most_bend to most_bend.
+    padded = np.full(wide + 2 * most_bend, np.inf)
+    ways = np.lib.stride_tricks.sliding_window_view(padded, wide)
+    dear = bend * np.abs(np.arange(-most_bend, most_bend + 1.0))[:, None]
+    here = np.arange(wide)
     for k in range(1, len(doubled)):
-        # best: (k,), the least cost of a way to each offset. Shifted by s it is the
-        # cost of coming from offset + s; beyond the ends no way comes.
-        padded = np.pad(best, most_bend, constant_values=np.inf)
-        ways = np.stack(
-            [
-                padded[most_bend + s : most_bend + s + wide] + bend * abs(s)
-                for s in steps
-            ]
-        )
-        lot = ways.argmin(axis=0)
+        padded[most_bend : most_bend + wide] = best
+        all_ways = ways + dear
+        lot = all_ways.argmin(axis=0)
         came[k] = lot - most_bend
-        best = doubled[k] + ways[lot, np.arange(wide)]
+        best = doubled[k] + all_ways[lot, here]
     path = np.empty(len(doubled), np.intp)
     path[-1] = int(best.argmin())
     for k in range(len(doubled) - 1, 0, -1):

@@ -28,7 +28,9 @@ from analysis.imaging.face_finding.papers import papers_in
 from analysis.imaging.face_finding.regions import regions_of
 from analysis.imaging.face_finding.seams import without_seams
 from analysis.imaging.face_finding.sides import without_sides
+from analysis.imaging.face_finding.stiffness import stiffened
 from analysis.imaging.face_finding.sureness import doubts, sure_of
+from analysis.imaging.face_finding.tabs import without_tabs
 from analysis.imaging.face_finding.tinted_things import sharpened
 from analysis.imaging.face_finding.tucking import tucked
 from analysis.model.face_proposal import FaceProposal
@@ -182,7 +184,9 @@ def _outline(pixels: NDArray[np.uint8], rough: Line, thing: NDArray[np.bool_]) -
         parted = without_sides(line, np.asarray(colours), thing)
         if parted is not None:
             line = stepped(_uncrossed(parted, (size[1], size[0])))
+        line = without_tabs(line, np.asarray(colours), thing)
         line = tucked(line, np.asarray(colours))
+        line = stiffened(line, np.asarray(colours))
         line = without_bumps(line, np.asarray(colours), thing)
         line = inset(line, _INSET * longest * zoom)
         line = (line + 0.5) / ratio - 0.5
