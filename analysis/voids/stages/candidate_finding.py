@@ -145,6 +145,8 @@ class LightSettings:
 
     # Smaller candidates have too few px to be shaded.
     shaded_from_px2: float = 20.0
+    # Fainter ones are too often mottling, which has no wall to be lit.
+    shaded_from_depth: float = 0.20
     # Longer ones (as an axis ratio) are lines, shaded along themselves.
     thinnest_ratio: float = 8.0
     # Fewer pits agree by chance.
