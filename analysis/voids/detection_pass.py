@@ -48,6 +48,8 @@ class DetectionPass:
     keep_share, keep_sigmas : float
         A candidate is kept when its darkest part is darker than its background by
         this share and by this many times the noise.
+    keep_faint_sigmas : float
+        The same of a faint one.
     softest_px : float
         Candidates of a usual cell with a wider edge than this, or than a part of their
         size, are left to the stains.
@@ -59,6 +61,7 @@ class DetectionPass:
     most_px: float
     keep_share: float = _SET.keep_depth
     keep_sigmas: float = _SET.keep_sigmas
+    keep_faint_sigmas: float = _SET.keep_faint_sigmas
     softest_px: float = _SET.softest_edge_px
 
 
@@ -286,8 +289,10 @@ def _enter(
     noise = _looked_up(band.noise, box, band.top, shape)
     side = np.maximum(box.width, box.height)
     first = box.top
+    faint = peak < _SET.faint_depth
+    sigmas = np.where(faint, scan.keep_faint_sigmas, scan.keep_sigmas)
     passes = (
-        (peak > np.maximum(scan.keep_share, scan.keep_sigmas * noise))
+        (peak > np.maximum(scan.keep_share, sigmas * noise))
         & (side >= scan.least_px)
         & (side <= scan.most_px)
         & (first >= band.core.start)

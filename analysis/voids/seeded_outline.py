@@ -26,6 +26,7 @@ _SWEEPS = tuple(
         most_px=most_px,
         keep_share=_SET.keep_depth,
         keep_sigmas=_SET.keep_sigmas,
+        keep_faint_sigmas=_SET.keep_sigmas,
         softest_px=_SET.softest_px,
     )
     for step, cell_px, most_px in _SET.searches
