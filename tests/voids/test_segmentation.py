@@ -295,3 +295,19 @@ class TestDrawnFace:
         assert Flag.NEAR_LIMIT in told[120]
         assert not told[60]
         assert all(Flag.SHALLOW not in flags for at, flags in told.items() if at != 170)
+
+
+def test_faint_pits_beside_deep_ones_are_found():
+    across = range(50, 400, 60)
+    deep = [(row, col, 6) for row in (40, 100) for col in across]
+    faint = [(row, col, 6) for row in (180, 250) for col in across]
+    # Five sixths of the light about them, as an even sky leaves it in shallow pits.
+    light = np.minimum(
+        pitted((300, 400), deep), pitted((300, 400), faint, floor=GROUND * 0.83)
+    )
+    found = segmented(noisy(painted(light), 1)).voids
+    far = [
+        np.hypot(found.row_px - row, found.col_px - col).min() for row, col, _ in faint
+    ]
+    assert max(far) < 2
+    assert len(found) == len(deep) + len(faint)
