@@ -36,7 +36,7 @@ def face() -> bytes:
     grey += np.random.default_rng(1).normal(0, 1.5, grey.shape)
     y, x = np.mgrid[-12:13, -12:13]
     hole = np.hypot(x, y) <= RADIUS_PX
-    for (col, row), dark in [*((at, 50) for at in VOIDS), (FAINT, 139)]:
+    for (col, row), dark in [*((at, 50) for at in VOIDS), (FAINT, 142)]:
         grey[row - 12 : row + 13, col - 12 : col + 13][hole] = dark
     file = io.BytesIO()
     Image.fromarray(grey.clip(0, 255).astype(np.uint8)).convert("RGB").save(
