@@ -21,7 +21,7 @@ from analysis.imaging.face_finding.edges import (
     simplified,
     stepped,
 )
-from analysis.imaging.face_finding.tucking import unlike
+from analysis.imaging.face_finding.tucking import drawing_in_cost, unlike
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -120,10 +120,7 @@ def stiffened(line: Line, picture: NDArray[np.float32]) -> Line:
 
 def _cost(off: Table, out: int, stays: NDArray[np.bool_]) -> Table:
     """Return what each place across the line costs, half px by half px."""
-    none = np.zeros((len(off), 1))
-    lost = np.concatenate([none, np.cumsum(1 - off, axis=1)], axis=1)
-    shed = np.concatenate([none, np.cumsum(off, axis=1)], axis=1)
-    whole = lost + shed[:, -1:] - shed
+    whole = drawing_in_cost(off, np.zeros_like(stays))
     places = np.arange(0, off.shape[1] + 1e-9, _STEP_PX)
     below = np.minimum(places.astype(int), off.shape[1] - 1)
     part = places - below
